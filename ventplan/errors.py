@@ -1,0 +1,68 @@
+"""What can go wrong, as one small tree.
+
+VentplanError
+├── InputError      mistakes in what the user gave: a file, an option, a name. Exit code 2.
+└── NoAnswerError   the input is well formed, and there is no answer to give. Exit code 3.
+
+Anything else that escapes is a bug of ours and ends with Python's own traceback and exit code 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """One mistake in a file: where it stands, what was found, what is allowed, what to do.
+
+    Attributes
+    ----------
+    key
+        Path of the key in the file, parts joined by " > ", e.g. ``openings > hall door > along``.
+    found
+        What stands there, with numbers and units.
+    allowed
+        What is allowed there, with numbers and units.
+    hint
+        The nearest valid name or the next thing to do; may be empty.
+    file, line, column
+        The place, counted from 1; None where the place is not known.
+    """
+
+    key: str
+    found: str
+    allowed: str
+    hint: str = ""
+    file: str = ""
+    line: int | None = None
+    column: int | None = None
+
+    def __str__(self) -> str:
+        place = ":".join(str(part) for part in (self.file, self.line, self.column) if part)
+        head = f"{place}: {self.key}" if place else self.key
+        text = f"{head}: found {self.found}; allowed: {self.allowed}"
+        return f"{text}. {self.hint}" if self.hint else text
+
+
+class VentplanError(Exception):
+    """Anything that ventplan can explain to its user."""
+
+
+class InputError(VentplanError):
+    """One or more mistakes in the input, all of them at once.
+
+    Attributes
+    ----------
+    mistakes
+        Every mistake found, in file order.
+    """
+
+    def __init__(self, mistakes: Sequence[Mistake] | str) -> None:
+        self.mistakes: tuple[Mistake, ...] = () if isinstance(mistakes, str) else tuple(mistakes)
+        super().__init__(mistakes if isinstance(mistakes, str) else "\n".join(map(str, self.mistakes)))
+
+
+class NoAnswerError(VentplanError):
+    """The question is well formed, but this house has no answer to it; the text says why and what to try."""

@@ -1,0 +1,440 @@
+"""What a house is once its file has been read: frozen records in SI units, every value checked.
+
+The reader (``ventplan.house.read``) is the one place that makes them from a file; searches make variants with
+``dataclasses.replace``. Coordinates: x to the right of the plan, y up the plan, z up from the ground outside.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+OUTDOORS = "outdoors"
+"""Name of the one place that is not a room."""
+
+Point = tuple[float, float]
+OpeningKind = Literal["door", "window", "passage", "roof window", "hatch", "vent", "shaft"]
+Terrain = Literal["open", "suburb", "city", "waterside"]
+
+
+@dataclass(frozen=True)
+class Wind:
+    """Wind as a weather station gives it.
+
+    Attributes
+    ----------
+    speed_m_s
+        Mean speed at the station [m/s].
+    from_deg
+        Compass bearing the wind comes from [deg], 0 north, 90 east.
+    height_m
+        Height of the station's anemometer above its ground [m].
+    station_terrain
+        Terrain around the station.
+    """
+
+    speed_m_s: float = 0.0
+    from_deg: float = 0.0
+    height_m: float = 10.0
+    station_terrain: Terrain = "open"
+
+
+@dataclass(frozen=True)
+class Outdoors:
+    """Weather and surroundings.
+
+    Attributes
+    ----------
+    temperature_c
+        Outdoor air temperature [°C].
+    wind
+        Wind at the station.
+    terrain
+        Terrain around the house.
+    shelter
+        Factor on the wind speed at the walls for neighbouring buildings and trees, 1 for none [-].
+    altitude_m
+        Height above the sea [m].
+    relative_humidity
+        Outdoor relative humidity [-], 0 to 1.
+    smoke, rain
+        True where the air outdoors is smoky (or high in ozone), or where it rains.
+    """
+
+    temperature_c: float = 20.0
+    wind: Wind = field(default_factory=Wind)
+    terrain: Terrain = "suburb"
+    shelter: float = 1.0
+    altitude_m: float = 0.0
+    relative_humidity: float = 0.5
+    smoke: bool = False
+    rain: bool = False
+
+
+@dataclass(frozen=True)
+class Room:
+    """One room: a prism over a simple polygon.
+
+    Attributes
+    ----------
+    corners
+        Outline in plan, counter-clockwise [m], shape (n, 2).
+    floor_m
+        Height of the floor above the ground outside [m].
+    ceiling_m
+        Clear height from floor to ceiling [m].
+    use
+        What the room is for where that matters (``garage``, ``bedroom``, ``stairwell``, ``shaft``), or empty.
+    flame
+        The appliance with a flame in it, as the file words it, or empty.
+    temperature_c
+        Air temperature in it [°C].
+    mixing
+        Share of the volume that the air passing through mixes with [-], 0 to 1.
+    mass
+        Heat that the fabric stores for each square metre of floor [J/(m2 K)].
+    gain_w
+        Heat released in it [W].
+    people
+        How many people are in it.
+    """
+
+    name: str
+    corners: tuple[Point, ...]
+    floor_m: float = 0.0
+    ceiling_m: float = 2.4
+    use: str = ""
+    flame: str = ""
+    temperature_c: float = 20.0
+    mixing: float = 1.0
+    mass: float = 165_000.0
+    gain_w: float = 0.0
+    people: float = 0.0
+
+    @property
+    def area_m2(self) -> float:
+        """Floor area by the shoelace formula [m2]."""
+        pairs = zip(self.corners, self.corners[1:] + self.corners[:1], strict=True)
+        return abs(sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2.0
+
+    @property
+    def volume_m3(self) -> float:
+        """Floor area times clear height [m3]."""
+        return self.area_m2 * self.ceiling_m
+
+
+@dataclass(frozen=True)
+class Screen:
+    """A woven insect screen.
+
+    Attributes
+    ----------
+    open_area_ratio
+        Open share of the face [-].
+    wire_m
+        Wire diameter [m].
+    """
+
+    name: str
+    open_area_ratio: float
+    wire_m: float
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A hole in a wall, roof or floor that joins two places, with its frame on the plan.
+
+    Attributes
+    ----------
+    joins
+        The two places; ``outdoors``, if it is one of them, comes second.
+    start, end
+        Ends of the clear frame in plan [m], on the wall line. For horizontal openings (roof window, hatch, shaft)
+        the ends of the middle line of the frame.
+    normal
+        Unit vector in plan pointing from ``joins[0]`` into ``joins[1]``; (0, 0) for a horizontal opening.
+    bottom_m, height_m
+        Lower edge above the ground outside, and clear height [m]. For a horizontal opening ``bottom_m`` is its level
+        and ``height_m`` its other side in plan.
+    sash
+        Kind of sash, as in the catalogue (``none`` for a plain hole).
+    open_share
+        Free share of the frame's area when open as the file states [-], 0 shut.
+    full_share
+        Free share when it is opened as far as its sash goes [-].
+    free_along
+        Which side of the frame the sash shortens: ``width`` or ``height``.
+    screen
+        Its insect screen, or None.
+    discharge
+        Discharge coefficient of the free area without the screen [-].
+    leak_m3_s, leak_exponent
+        Crack flow when shut: flow at 1 Pa [m3/s], and exponent [-].
+    wind_pressure
+        Own wind pressure coefficient in place of the correlation [-], or None.
+    drop_m
+        Height of a fall through it, from its lower edge to the ground or floor on the far side [m].
+    can_move
+        False where the user says that it stays as it is (a fixed pane, a door that must stay shut).
+    """
+
+    name: str
+    kind: OpeningKind
+    joins: tuple[str, str]
+    start: Point
+    end: Point
+    normal: Point
+    bottom_m: float
+    height_m: float
+    sash: str = "none"
+    open_share: float = 1.0
+    full_share: float = 1.0
+    free_along: Literal["width", "height"] = "width"
+    screen: Screen | None = None
+    discharge: float = 0.62
+    leak_m3_s: float = 0.0005
+    leak_exponent: float = 0.65
+    wind_pressure: float | None = None
+    drop_m: float = 0.0
+    can_move: bool = True
+
+    @property
+    def width_m(self) -> float:
+        """Clear width of the frame [m]."""
+        return math.dist(self.start, self.end)
+
+    @property
+    def area_m2(self) -> float:
+        """Area of the clear frame [m2]."""
+        return self.width_m * self.height_m
+
+    @property
+    def centre(self) -> tuple[float, float, float]:
+        """Middle of the frame [m], shape (3,)."""
+        (x1, y1), (x2, y2) = self.start, self.end
+        rise = 0.0 if self.is_horizontal else self.height_m / 2.0
+        return (x1 + x2) / 2.0, (y1 + y2) / 2.0, self.bottom_m + rise
+
+    @property
+    def is_horizontal(self) -> bool:
+        """True for an opening in a roof or floor."""
+        return self.normal == (0.0, 0.0)
+
+    @property
+    def is_external(self) -> bool:
+        """True for an opening to outdoors."""
+        return OUTDOORS in self.joins
+
+    def other(self, place: str) -> str:
+        """The place on the other side of ``place``."""
+        return self.joins[1] if self.joins[0] == place else self.joins[0]
+
+
+@dataclass(frozen=True)
+class FanSetting:
+    """One speed setting, relative to the fan's own figures, which are those of its highest setting.
+
+    Attributes
+    ----------
+    speed
+        Share of the rotational speed [-]: flow goes with it, thrust with its square, power with its cube.
+    power_w, sound_db
+        Measured figures of this setting where known [W], [dB(A)].
+    """
+
+    name: str
+    speed: float
+    power_w: float | None = None
+    sound_db: float | None = None
+
+
+@dataclass(frozen=True)
+class Fan:
+    """A portable fan.
+
+    Attributes
+    ----------
+    flow_m3_s
+        Flow through the blades in the open [m3/s].
+    thrust_n
+        Thrust in the open [N].
+    diameter_m
+        Diameter of the blades [m].
+    spread
+        Growth of the jet's half-width (to 1/e of the centre speed) for each metre of travel [-].
+    power_w
+        Electrical input [W], or None.
+    shutoff_pa
+        Static pressure at no flow when sealed into an opening [Pa].
+    sound_db
+        Sound pressure level at 1 m [dB(A)], or None.
+    settings
+        Speed settings, highest first; empty for a fan with one speed.
+    lowest_m, highest_m
+        Heights above the floor at which its axis can stand [m].
+    can_seal
+        True where its shape lets it be sealed into a window.
+    flow_error, thrust_error, spread_error
+        Standard uncertainty, relative [-].
+    estimated
+        Names of the attributes that were estimated, each with how.
+    """
+
+    name: str
+    flow_m3_s: float
+    thrust_n: float
+    diameter_m: float
+    spread: float
+    power_w: float | None = None
+    shutoff_pa: float = 30.0
+    sound_db: float | None = None
+    settings: tuple[FanSetting, ...] = ()
+    lowest_m: float = 0.3
+    highest_m: float = 1.3
+    can_seal: bool = False
+    flow_error: float = 0.10
+    thrust_error: float = 0.15
+    spread_error: float = 0.15
+    estimated: Mapping[str, str] = field(default_factory=dict)
+
+    def at_setting(self, setting: FanSetting) -> Fan:
+        """The fan on another setting by the fan laws: flow, thrust and power by the first, second and third power."""
+        from dataclasses import replace
+
+        share = setting.speed
+        power = setting.power_w if setting.power_w is not None else self.power_w and self.power_w * share**3
+        sound = setting.sound_db
+        if sound is None and self.sound_db is not None:
+            sound = self.sound_db + 50.0 * math.log10(share)
+        return replace(
+            self,
+            flow_m3_s=self.flow_m3_s * share,
+            thrust_n=self.thrust_n * share**2,
+            shutoff_pa=self.shutoff_pa * share**2,
+            power_w=power,
+            sound_db=sound,
+        )
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where a fan stands and what it blows at.
+
+    Attributes
+    ----------
+    fan
+        Name of the fan.
+    opening
+        Name of the opening that it blows at.
+    stands_in
+        The room it stands in, or ``outdoors``; it blows through the opening to the other side.
+    setback_m
+        Distance from the blades to the plane of the opening, along the opening's normal [m].
+    height_m
+        Height of the axis above the floor it stands on [m]; None for the middle of the opening, within the fan's reach.
+    aside_m
+        Sideways distance of the blades from the opening's middle line, positive towards ``end`` [m].
+    turn_deg, tilt_deg
+        Direction of the axis from the opening's normal: sideways, positive towards ``end``, and upwards [deg].
+    sealed
+        True where the fan is sealed into the opening; setback and aim do not matter then.
+    setting
+        Name of the speed setting; empty for the highest.
+    """
+
+    fan: str
+    opening: str
+    stands_in: str
+    setback_m: float = 1.0
+    height_m: float | None = None
+    aside_m: float = 0.0
+    turn_deg: float = 0.0
+    tilt_deg: float = 0.0
+    sealed: bool = False
+    setting: str = ""
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """Where no fan can stand; a jet does not pass below its height.
+
+    Attributes
+    ----------
+    corners
+        Outline in plan [m], shape (n, 2).
+    height_m
+        Height above the room's floor [m].
+    """
+
+    name: str
+    room: str
+    corners: tuple[Point, ...]
+    height_m: float = 1.0
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """One complete state of the house, every default filled in.
+
+    Attributes
+    ----------
+    shares
+        Free share of every opening's frame [-], 0 shut, by opening name.
+    screened
+        Names of the openings whose screen is in place.
+    placements
+        The fans that run.
+    outdoors
+        Weather.
+    temperatures_c
+        Air temperature of every room [°C], by room name.
+    """
+
+    name: str
+    shares: Mapping[str, float]
+    screened: frozenset[str]
+    placements: tuple[Placement, ...]
+    outdoors: Outdoors
+    temperatures_c: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class House:
+    """A whole house and its scenarios.
+
+    Attributes
+    ----------
+    rooms, openings, fans, obstacles, scenarios
+        By name, in file order. There is always a scenario; the first is the house as it stands.
+    show
+        Units for answers, ``si`` or ``us``.
+    north_deg
+        Compass bearing of the top of the plan [deg].
+    roof_pitch_deg
+        Slope of the roof [deg], for openings in it.
+    fabric_w_k
+        Heat that passes through the envelope for each kelvin [W/K], or None to estimate it from the outline.
+    defaults
+        What was not in the file and is assumed, one plain sentence each.
+    path
+        The file it came from, or empty.
+    """
+
+    name: str
+    rooms: Mapping[str, Room]
+    openings: Mapping[str, Opening]
+    fans: Mapping[str, Fan]
+    obstacles: Mapping[str, Obstacle]
+    scenarios: Mapping[str, Scenario]
+    show: Literal["si", "us"] = "si"
+    north_deg: float = 0.0
+    roof_pitch_deg: float = 30.0
+    fabric_w_k: float | None = None
+    defaults: tuple[str, ...] = ()
+    path: str = ""
+
+    def first_scenario(self) -> Scenario:
+        """The house as it stands."""
+        return next(iter(self.scenarios.values()))
