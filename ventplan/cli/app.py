@@ -1,0 +1,20 @@
+"""The list of commands.
+
+A command is a function in a module of its own; its imports beyond ``typer`` stand inside the function, so that
+``ventplan --help`` and every command pay only for what they use.
+"""
+
+from __future__ import annotations
+
+import typer
+
+app = typer.Typer(
+    name="ventplan",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Plan how to move outdoor air through a house with portable fans, windows and doors.",
+    epilog="Exit codes: 0 an answer, 2 a mistake in the input, 3 a house that has no answer.",
+)
+
+# Each command: from ventplan.cli.flow import flow; app.command()(flow)

@@ -1,0 +1,54 @@
+"""How commands print: JSON in SI for programs, tables through rich for people."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ventplan.cli.options import UnitSystem
+    from ventplan.house.records import House
+
+JSON_FORMAT = 1
+"""Number of the JSON layout; it grows only when a key changes its meaning or goes away."""
+
+
+def plain(value: Any) -> Any:
+    """Turn records, mappings, sets and numpy values into what JSON has; not-a-number and infinity become null."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, (set, frozenset)):
+        return sorted(plain(item) for item in value)
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def print_json(command: str, result: Any) -> None:
+    """Print ``result`` as JSON under a head that names the command and the layout; every quantity is SI."""
+    head = {"format": JSON_FORMAT, "command": command, "units": "SI"}
+    print(json.dumps({**head, "result": plain(result)}, indent=2, ensure_ascii=False))
+
+
+def console() -> Console:
+    """The terminal, 80 columns wide unless it says otherwise; without colour when piped."""
+    from rich.console import Console
+
+    screen = Console(highlight=False)
+    return screen if screen.is_terminal else Console(highlight=False, width=80, soft_wrap=False)
+
+
+def units_for(house: House, show: UnitSystem | None) -> str:
+    """The unit system to show: what the option says, else what the house file says."""
+    return show.value if show is not None else house.show
