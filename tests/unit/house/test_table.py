@@ -1,0 +1,92 @@
+"""Reading tables the way people's spreadsheets write them."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from ventplan.errors import InputError
+from ventplan.house.table import Column, read_table
+
+SPEED = Column("wind speed", "speed", lowest=0.0, highest=60.0)
+NOTE = Column("note", required=False)
+
+
+def to_si(text: str, quantity: str) -> float:
+    """A converter that knows one quantity, so that the table is tested alone."""
+    number, _, unit = text.partition(" ")
+    factors = {"": 1.0, "m/s": 1.0, "km/h": 1 / 3.6}
+    if quantity != "speed" or unit not in factors:
+        raise ValueError(f"a {quantity} in {', '.join(filter(None, factors))}")
+    return float(number) * factors[unit]
+
+
+def read(tmp_path: Path, text: str, *columns: Column):
+    path = tmp_path / "table.csv"
+    path.write_text(text, encoding="utf-8")
+    return read_table(path, columns or (SPEED, NOTE), convert=to_si)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "wind speed [km/h],note\n9,calm\n18,breeze\n",
+        "note;Wind Speed (km/h)\ncalm;9,0\nbreeze;18,0\n",
+        "wind speed\tnote\n2,5\tcalm\n5.0 m/s\tbreeze\n",
+        '# walked at dusk\n\nwind_speed [m/s],note\n"2,5",calm\n\n5,"breeze"\n',
+        "\ufeffwind speed,note\n9 km/h,calm\n18 km/h,breeze\n",
+    ],
+)
+def test_every_dialect_gives_the_same_table(tmp_path: Path, text: str) -> None:
+    table = read(tmp_path, text)
+    assert table.numbers["wind speed"] == pytest.approx((2.5, 5.0))
+    assert table.words["note"] == ("calm", "breeze")
+
+
+def test_a_unit_in_the_cell_wins_over_the_heading(tmp_path: Path) -> None:
+    assert read(tmp_path, "wind speed [km/h]\n2 m/s\n").numbers["wind speed"] == (2.0,)
+
+
+def test_comments_lines_and_other_columns_are_kept(tmp_path: Path) -> None:
+    table = read(tmp_path, "# by hand\nwind speed,cloud\n\n1,7\n")
+    assert (table.comments, table.lines, table.ignored) == (("by hand",), (4,), ("cloud",))
+    assert table.words["note"] == ("",)
+
+
+def test_an_empty_cell_of_an_optional_column_is_nan(tmp_path: Path) -> None:
+    table = read(tmp_path, "note,wind speed\na,\n", NOTE, Column("wind speed", "speed", required=False))
+    assert math.isnan(table.numbers["wind speed"][0])
+
+
+def test_all_mistakes_are_told_at_once_by_line_and_column(tmp_path: Path) -> None:
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, "note,wind speed [m/s]\na,1\nb,fast\nc,99\nd,\ne,1,5\n")
+    places = [(m.line, m.column) for m in caught.value.mistakes]
+    assert places == [(3, 3), (4, 3), (5, 3), (6, 5)]
+    assert "decimal comma" in caught.value.mistakes[-1].hint
+
+
+def test_a_mark_for_thousands_is_refused_rather_than_guessed(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="one decimal mark"):
+        read(tmp_path, 'wind speed,note\n"1,200",a\n')
+    with pytest.raises(InputError, match="one decimal mark"):
+        read(tmp_path, "wind speed;note\n1.200,5;a\n")
+
+
+def test_a_misspelt_heading_is_named(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="windspeed") as caught:
+        read(tmp_path, "note,windspeed\na,1\n")
+    assert caught.value.mistakes[0].column == 6
+
+
+@pytest.mark.parametrize("text", ["", "# only a comment\n", "wind speed\n"])
+def test_a_table_without_values_is_a_mistake(tmp_path: Path, text: str) -> None:
+    with pytest.raises(InputError):
+        read(tmp_path, text)
+
+
+def test_a_missing_file_is_a_mistake_and_no_traceback(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="No such file"):
+        read_table(tmp_path / "none.csv", [SPEED], convert=to_si)
