@@ -1,4 +1,4 @@
-"""Tables from people: CSV files with units in the header or the cells, in whatever dialect a spreadsheet writes.
+"""Tables from people: CSV files with units in the heading or the cells, in the dialect of any spreadsheet.
 
 The separator may be a comma, a semicolon or a tab; the decimal mark may be a comma where the separator is
 not one; blank lines and lines that begin with ``#`` are passed over. Every mistake is reported at once, by
