@@ -1,0 +1,312 @@
+"""Uncertainty by the GUM (JCGM 100:2008): standard uncertainties, their budget, and what they add up to.
+
+Inputs come in independent sources. A source is one quantity, or several that are correlated with one another (the
+intercept and slope of one calibration line); each carries the degrees of freedom of its own evaluation. Propagation is
+linear, with the partial derivatives taken numerically; where a function bends too much for that, ``simulate`` draws
+from the same sources instead (JCGM 101:2008), and the estimate says which of the two made it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+Shape = Literal["rectangular", "triangular", "normal"]
+
+LIMIT_DIVISORS: dict[str, float] = {"rectangular": math.sqrt(3.0), "triangular": math.sqrt(6.0), "normal": 1.959964}
+"""Half-width of the limits over the standard uncertainty (JCGM 100:2008, 4.3.5, 4.3.7 and 4.3.9)."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """One independent source of uncertainty: one input, or several that are correlated.
+
+    Attributes
+    ----------
+    name
+        What it is, in plain words.
+    means
+        Best values of its inputs, shape (n,).
+    covariance
+        Their covariance, shape (n, n).
+    degrees
+        Degrees of freedom of the evaluation [-]; infinite for a judgement that is taken as certain.
+    """
+
+    name: str
+    means: Array
+    covariance: Array
+    degrees: float = math.inf
+
+
+@dataclass(frozen=True)
+class Share:
+    """One line of an uncertainty budget: the standard uncertainty that a source brings to the result, in its unit."""
+
+    name: str
+    standard: float
+    degrees: float = math.inf
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A measured quantity with its uncertainty.
+
+    Attributes
+    ----------
+    value
+        Best value, in ``unit``.
+    standard
+        Combined standard uncertainty, in ``unit``.
+    degrees
+        Effective degrees of freedom [-].
+    unit
+        Unit of the value, SI.
+    budget
+        What each source brings.
+    method
+        ``linear`` or ``Monte Carlo``.
+    drawn
+        95 % interval read off the draws, where the method is Monte Carlo.
+    """
+
+    value: float
+    standard: float
+    degrees: float = math.inf
+    unit: str = ""
+    budget: tuple[Share, ...] = ()
+    method: Literal["linear", "Monte Carlo"] = "linear"
+    drawn: tuple[float, float] | None = None
+
+    @property
+    def relative(self) -> float:
+        """Standard uncertainty over the value [-]."""
+        return abs(self.standard / self.value) if self.value else math.inf
+
+    @property
+    def coverage_factor(self) -> float:
+        """Factor k for 95 % at these degrees of freedom [-]."""
+        return coverage_factor(degrees=self.degrees)
+
+    @property
+    def expanded(self) -> float:
+        """Expanded uncertainty U = k u at 95 %, in ``unit``."""
+        return self.coverage_factor * self.standard
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Interval that holds the quantity with 95 % confidence, in ``unit``."""
+        return self.drawn or (self.value - self.expanded, self.value + self.expanded)
+
+    def as_dict(self) -> dict[str, object]:
+        """Everything as plain numbers and text, for JSON; infinite degrees of freedom become None."""
+        low, high = self.interval
+        return {
+            "value": self.value,
+            "standard_uncertainty": self.standard,
+            "degrees_of_freedom": self.degrees if math.isfinite(self.degrees) else None,
+            "coverage_factor": self.coverage_factor,
+            "low_95": low,
+            "high_95": high,
+            "unit": self.unit,
+            "method": self.method,
+            "budget": [
+                {
+                    "source": share.name,
+                    "standard_uncertainty": share.standard,
+                    "degrees_of_freedom": share.degrees if math.isfinite(share.degrees) else None,
+                }
+                for share in self.budget
+            ],
+        }
+
+
+def single(name: str, *, mean: float, standard: float, degrees: float = math.inf) -> Source:
+    """A source of one input with mean and standard uncertainty in the same unit."""
+    return Source(name, np.array([mean]), np.array([[standard**2]]), degrees)
+
+
+def from_repeats(name: str, readings: ArrayLike) -> Source:
+    """Type A: the mean of independent repeats, u = s / sqrt(n), n - 1 degrees of freedom (JCGM 100:2008, 4.2).
+
+    Parameters
+    ----------
+    name
+        What was read.
+    readings
+        Repeats, at least two, shape (n,).
+
+    Raises
+    ------
+    ValueError
+        For fewer than two readings: one reading has no scatter.
+    """
+    values = np.asarray(readings, dtype=float)
+    if values.size < 2:
+        raise ValueError("a type A evaluation needs at least two readings")
+    standard = float(values.std(ddof=1) / math.sqrt(values.size))
+    return single(name, mean=float(values.mean()), standard=standard, degrees=values.size - 1.0)
+
+
+def from_limits(name: str, *, mean: float, half_width: float, shape: Shape = "rectangular", doubt: float = 0.0) -> Source:
+    """Type B: limits that are known or judged, u = half-width / divisor (JCGM 100:2008, 4.3).
+
+    Parameters
+    ----------
+    name
+        What the limits belong to.
+    mean, half_width
+        Best value and half the distance between the limits, in one unit. For ``normal``, the 95 % limits.
+    shape
+        Distribution between the limits.
+    doubt
+        Relative uncertainty of the uncertainty itself [-]; gives 1 / (2 doubt^2) degrees of freedom (equation G.3).
+    """
+    degrees = math.inf if doubt == 0.0 else 0.5 / doubt**2
+    return single(name, mean=mean, standard=half_width / LIMIT_DIVISORS[shape], degrees=degrees)
+
+
+def coverage_factor(*, degrees: float, level: float = 0.95) -> float:
+    """Two-sided quantile of Student's t (JCGM 100:2008, table G.2).
+
+    Parameters
+    ----------
+    degrees
+        Degrees of freedom [-]. Fractions are kept: truncation, as G.4.1 allows, would only widen the interval.
+    level
+        Level of confidence [-].
+    """
+    from scipy import special
+
+    tail = 0.5 + level / 2.0
+    return float(special.ndtri(tail) if math.isinf(degrees) else special.stdtrit(degrees, tail))
+
+
+def effective_degrees(shares: Sequence[Share]) -> float:
+    """Welch-Satterthwaite: nu = u^4 / sum(u_i^4 / nu_i) (JCGM 100:2008, equation G.2b) [-].
+
+    The shares are of independent sources; correlated inputs belong together in one share.
+    """
+    total = sum(share.standard**2 for share in shares)
+    spent = sum(share.standard**4 / share.degrees for share in shares)
+    return total**2 / spent if spent > 0.0 else math.inf
+
+
+def partial_derivatives(function: Callable[[Array], ArrayLike], means: Array, steps: Array) -> Array:
+    """Central differences of a vector function, shape (outputs, inputs).
+
+    Parameters
+    ----------
+    function
+        Takes shape (n,), gives shape (m,) or a number.
+    means
+        Point of evaluation, shape (n,).
+    steps
+        Step of each input, in its unit, shape (n,); an input with step 0 counts as exact.
+    """
+    columns = []
+    for index, step in enumerate(steps):
+        if step == 0.0:
+            columns.append(np.zeros_like(np.atleast_1d(np.asarray(function(means), dtype=float))))
+            continue
+        move = np.zeros_like(means)
+        move[index] = step
+        rise = np.atleast_1d(np.asarray(function(means + move), dtype=float))
+        fall = np.atleast_1d(np.asarray(function(means - move), dtype=float))
+        columns.append((rise - fall) / (2.0 * step))
+    return np.stack(columns, axis=1)
+
+
+def propagate(function: Callable[..., float], sources: Sequence[Source], *, unit: str = "") -> Estimate:
+    """The law of propagation of uncertainty (JCGM 100:2008, equations 10 and 13), with its budget.
+
+    Parameters
+    ----------
+    function
+        Takes every input of every source in order, as positional floats.
+    sources
+        Independent sources.
+    unit
+        Unit of the result.
+
+    Examples
+    --------
+    >>> flow = propagate(lambda area, speed: area * speed,
+    ...                  [single("area", mean=2.0, standard=0.06), single("speed", mean=1.5, standard=0.075)])
+    >>> round(flow.relative, 4)
+    0.0583
+    """
+    means = np.concatenate([source.means for source in sources])
+    spread = np.concatenate([np.sqrt(np.diag(source.covariance)) for source in sources])
+    # A tenth of a standard uncertainty: small against the curvature that matters, large against rounding.
+    slopes = partial_derivatives(lambda point: function(*point), means, spread * 0.1)[0]
+    shares = []
+    start = 0
+    for source in sources:
+        stop = start + source.means.size
+        part = slopes[start:stop]
+        variance = float(part @ source.covariance @ part)
+        shares.append(Share(source.name, math.sqrt(max(variance, 0.0)), source.degrees))
+        start = stop
+    standard = math.sqrt(sum(share.standard**2 for share in shares))
+    return Estimate(float(function(*means)), standard, effective_degrees(shares), unit, tuple(shares))
+
+
+def draw(sources: Sequence[Source], *, count: int, generator: np.random.Generator) -> Array:
+    """Draws of every input: normal, or multivariate t where a source has few degrees of freedom (JCGM 101, 6.4).
+
+    Returns
+    -------
+    Array
+        Shape (inputs, count).
+    """
+    blocks = []
+    for source in sources:
+        values, vectors = np.linalg.eigh(source.covariance)
+        root = vectors * np.sqrt(np.clip(values, 0.0, None))
+        normal = root @ generator.standard_normal((source.means.size, count))
+        if math.isfinite(source.degrees):
+            normal = normal * np.sqrt(source.degrees / generator.chisquare(source.degrees, count))
+        blocks.append(source.means[:, None] + normal)
+    return np.concatenate(blocks, axis=0)
+
+
+def simulate(
+    function: Callable[..., ArrayLike],
+    sources: Sequence[Source],
+    *,
+    generator: np.random.Generator,
+    count: int = 20_000,
+    unit: str = "",
+) -> Estimate:
+    """Propagation of distributions (JCGM 101:2008): for functions that bend within the uncertainty of their inputs.
+
+    Parameters
+    ----------
+    function
+        Takes every input as an array of shape (count,), gives shape (count,). Draws for which it is not finite are
+        left out.
+    sources
+        Independent sources.
+    generator
+        Where the randomness comes from.
+    count
+        Number of draws.
+    unit
+        Unit of the result.
+    """
+    means = np.concatenate([source.means for source in sources])
+    results = np.asarray(function(*draw(sources, count=count, generator=generator)), dtype=float)
+    results = results[np.isfinite(results)]
+    low, high = np.quantile(results, [0.025, 0.975])
+    best = float(np.asarray(function(*[np.array([mean]) for mean in means]), dtype=float)[0])
+    # The spread is read off the middle 68 %: heavy-tailed draws have no useful standard deviation.
+    inner = np.quantile(results, [0.158655, 0.841345])
+    standard = float(inner[1] - inner[0]) / 2.0
+    return Estimate(best, standard, math.inf, unit, (), "Monte Carlo", (float(low), float(high)))
