@@ -1,0 +1,275 @@
+"""The one law of an opening: how much air a pressure difference drives through it.
+
+Over the free area of an opening the loss of static pressure is ``p = a v + b v^2`` with v the face velocity
+(volume flow / free area), a >= 0 the linear and b > 0 the quadratic coefficient. Solved for v, without
+cancellation,
+
+    v(p) = sign(p) 2 |p| / (a + sqrt(a^2 + 4 b |p|))
+
+which is odd, never decreases, and has the finite slope 1/a at zero. Losses in series on the same area add up
+in a and b (a screen in a window). Its integrals are polynomials in v, so they are exact and cheap.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ventplan.physics.arrays import Numbers
+
+TRANSITION_VELOCITY_M_S = 0.0005
+"""Face velocity at which the laminar loss of a plain opening equals its quadratic loss [m/s].
+
+A numerical choice that keeps the slope finite: it lowers the flow by 0.0005 / (2 v), which is below 0.1 %
+above 0.25 Pa for every discharge coefficient of 0.40 and more. As physics it is the creeping flow of an
+opening of 1 m at a Reynolds number of about 30.
+"""
+
+_TINY = 1e-300  # Keeps 0 / 0 at zero pressure from being a special case; far below any pressure or velocity.
+
+
+def face_velocity(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
+    """Velocity over the free area that a pressure difference drives, ``p = a v + b v^2`` solved for v.
+
+    Parameters
+    ----------
+    dp_pa
+        Static pressure on the side that flow is counted from, minus that on the other [Pa].
+    linear
+        Coefficient a [Pa s/m], >= 0.
+    quadratic
+        Coefficient b [Pa s2/m2], >= 0; a and b not both 0.
+
+    Returns
+    -------
+    Numbers
+        Face velocity with the sign of ``dp_pa`` [m/s].
+
+    Examples
+    --------
+    >>> round(float(face_velocity(dp_pa=2.0, linear=1.0, quadratic=1.0)), 6)
+    1.0
+    """
+    size = np.abs(dp_pa)
+    velocity: Numbers = 2.0 * dp_pa / (linear + np.sqrt(linear * linear + 4.0 * quadratic * size) + _TINY)
+    return velocity
+
+
+def face_velocity_slope(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
+    """Slope of the face velocity, dv/dp = 1 / sqrt(a^2 + 4 b |p|).
+
+    Parameters
+    ----------
+    dp_pa
+        Pressure difference [Pa].
+    linear
+        Coefficient a [Pa s/m], > 0 where ``dp_pa`` may be 0.
+    quadratic
+        Coefficient b [Pa s2/m2].
+
+    Returns
+    -------
+    Numbers
+        Slope [m/(s Pa)], always positive.
+    """
+    slope: Numbers = 1.0 / np.sqrt(linear * linear + 4.0 * quadratic * np.abs(dp_pa))
+    return slope
+
+
+def face_velocity_integral(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
+    """Integral of the face velocity over the pressure difference, from 0: ``a v^2 / 2 + 2 b v^3 / 3``.
+
+    Parameters
+    ----------
+    dp_pa
+        Pressure difference [Pa].
+    linear
+        Coefficient a [Pa s/m].
+    quadratic
+        Coefficient b [Pa s2/m2].
+
+    Returns
+    -------
+    Numbers
+        Integral [Pa m/s]; zero at 0, even in ``dp_pa``, convex.
+
+    Notes
+    -----
+    With dp = (a + 2 b v) dv the integral of v dp is a polynomial in v, so nothing cancels at small pressures.
+    """
+    v = np.abs(face_velocity(dp_pa=dp_pa, linear=linear, quadratic=quadratic))
+    integral: Numbers = v * v * (linear / 2.0 + 2.0 * quadratic * v / 3.0)
+    return integral
+
+
+def face_velocity_second_integral(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
+    """Integral over the pressure difference, from 0, of `face_velocity_integral`.
+
+    ``a^2 v^3 / 6 + 5 a b v^4 / 12 + 4 b^2 v^5 / 15``, with the sign of the pressure difference.
+
+    Parameters
+    ----------
+    dp_pa
+        Pressure difference [Pa].
+    linear
+        Coefficient a [Pa s/m].
+    quadratic
+        Coefficient b [Pa s2/m2].
+
+    Returns
+    -------
+    Numbers
+        Second integral [Pa2 m/s]; zero at 0, odd in ``dp_pa``.
+    """
+    signed = face_velocity(dp_pa=dp_pa, linear=linear, quadratic=quadratic)
+    v, a, b = np.abs(signed), linear, quadratic
+    second: Numbers = signed * v * v * (a * a / 6.0 + v * b * (5.0 * a / 12.0 + 4.0 * b * v / 15.0))
+    return second
+
+
+def orifice_coefficients(
+    *, discharge: Numbers, density: Numbers, transition_velocity_m_s: Numbers = TRANSITION_VELOCITY_M_S
+) -> tuple[Numbers, Numbers]:
+    """Coefficients (a, b) of a plain opening: b = rho / (2 Cd^2), a = b times the transition velocity.
+
+    Parameters
+    ----------
+    discharge
+        Discharge coefficient Cd of the free area [-], > 0.
+    density
+        Density of the air that flows [kg/m3].
+    transition_velocity_m_s
+        Face velocity at which laminar and quadratic loss are equal [m/s].
+
+    Returns
+    -------
+    tuple of Numbers
+        a [Pa s/m] and b [Pa s2/m2].
+
+    References
+    ----------
+    ASHRAE Handbook Fundamentals 2021, ch. 16, the orifice equation Q = Cd A sqrt(2 dp / rho).
+    """
+    quadratic = density / (2.0 * discharge * discharge)
+    return quadratic * transition_velocity_m_s, quadratic
+
+
+def flow(*, dp_pa: Numbers, area_m2: Numbers, discharge: Numbers, density: Numbers) -> Numbers:
+    """Volume flow through a plain opening.
+
+    Parameters
+    ----------
+    dp_pa
+        Pressure difference [Pa].
+    area_m2
+        Free area [m2].
+    discharge
+        Discharge coefficient [-].
+    density
+        Density of the air that flows [kg/m3].
+
+    Returns
+    -------
+    Numbers
+        Volume flow with the sign of ``dp_pa`` [m3/s].
+
+    Examples
+    --------
+    >>> round(float(flow(dp_pa=1.0, area_m2=1.0, discharge=0.65, density=1.2)), 3)
+    0.839
+    """
+    linear, quadratic = orifice_coefficients(discharge=discharge, density=density)
+    return area_m2 * face_velocity(dp_pa=dp_pa, linear=linear, quadratic=quadratic)
+
+
+def loss_coefficient(*, discharge: Numbers) -> Numbers:
+    """Loss coefficient K = 1 / Cd^2 on the free area, in dp = K rho v^2 / 2.
+
+    Parameters
+    ----------
+    discharge
+        Discharge coefficient [-].
+
+    Returns
+    -------
+    Numbers
+        Loss coefficient [-].
+    """
+    return 1.0 / (discharge * discharge)
+
+
+def discharge_coefficient(*, loss: Numbers) -> Numbers:
+    """Discharge coefficient Cd = 1 / sqrt(K) of an opening with loss coefficient K on its free area.
+
+    Parameters
+    ----------
+    loss
+        Loss coefficient [-], > 0.
+
+    Returns
+    -------
+    Numbers
+        Discharge coefficient [-].
+    """
+    discharge: Numbers = 1.0 / np.sqrt(loss)
+    return discharge
+
+
+def two_way_discharge(*, temperature_difference_k: Numbers) -> Numbers:
+    """Discharge coefficient of a doorway that air passes both ways at once: Cd = 0.40 + 0.0045 |dT|.
+
+    Parameters
+    ----------
+    temperature_difference_k
+        Temperature difference between the two sides [K].
+
+    Returns
+    -------
+    Numbers
+        Discharge coefficient [-].
+
+    References
+    ----------
+    ASHRAE Handbook Fundamentals 2021, ch. 16, with eqs 36-39, after Kiel & Wilson 1986.
+    """
+    discharge: Numbers = 0.40 + 0.0045 * np.abs(temperature_difference_k)
+    return discharge
+
+
+def series_area(*, areas_m2: Numbers) -> Numbers:
+    """Effective area of openings in series, 1 / A^2 = sum of 1 / Ai^2, for equal discharge coefficients.
+
+    Parameters
+    ----------
+    areas_m2
+        Areas, or discharge coefficient times area, along the last axis [m2], > 0, shape (..., n).
+
+    Returns
+    -------
+    Numbers
+        Effective area [m2], shape (...).
+
+    Examples
+    --------
+    >>> round(float(series_area(areas_m2=[1.41421356, 1.41421356])), 6)
+    1.0
+    """
+    areas = np.asarray(areas_m2, dtype=float)
+    effective: Numbers = 1.0 / np.sqrt(np.sum(areas**-2.0, axis=-1))
+    return effective
+
+
+def parallel_area(*, areas_m2: Numbers) -> Numbers:
+    """Effective area of openings side by side: their sum.
+
+    Parameters
+    ----------
+    areas_m2
+        Areas along the last axis [m2], shape (..., n).
+
+    Returns
+    -------
+    Numbers
+        Effective area [m2], shape (...).
+    """
+    total: Numbers = np.sum(np.asarray(areas_m2, dtype=float), axis=-1)
+    return total
