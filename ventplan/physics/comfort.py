@@ -1,0 +1,77 @@
+"""What moving air does to a person: draught where it is cool, relief where it is warm."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+_SPEEDS_M_S = (0.3, 0.6, 0.9, 1.2)
+_RELIEF_K = (0.0, 1.2, 1.8, 2.2)
+
+
+def draught_rate(
+    *, temperature_c: ArrayLike, speed_m_s: ArrayLike, turbulence_intensity: ArrayLike = 0.4
+) -> Array:
+    """Share of people whom a draught on neck and ankles bothers.
+
+    Parameters
+    ----------
+    temperature_c
+        Local air temperature [°C], 20 to 26.
+    speed_m_s
+        Local mean air speed [m/s], up to 0.5.
+    turbulence_intensity
+        Standard deviation of the speed over its mean [-], 0.1 to 0.6; 0.4 where it is not known (ISO 7730).
+
+    Returns
+    -------
+    numpy.ndarray
+        Share of people dissatisfied [-], 0 to 1.
+
+    Notes ----- PD = (34 - t) (v - 0.05)^0.62 (0.37 v Tu + 3.14) in percent, with Tu in percent; light, mainly
+    sedentary activity. Below 0.05 m/s nobody is bothered, and above 100 % the standard stops at 100 %.
+    Outside the stated ranges the value goes on smoothly and is a guide only.
+
+    References
+    ----------
+    ISO 7730:2005, eq. 6; ASHRAE Fundamentals 2021, ch. 9, eq. 59.
+
+    Examples
+    --------
+    >>> round(float(draught_rate(temperature_c=22.0, speed_m_s=0.18, turbulence_intensity=0.40)), 3)
+    0.197
+    """
+    temperature = np.asarray(temperature_c, dtype=float)
+    speed = np.maximum(np.asarray(speed_m_s, dtype=float), 0.05)
+    percent = 100.0 * np.asarray(turbulence_intensity, dtype=float)
+    rate = np.maximum(34.0 - temperature, 0.0) * (speed - 0.05) ** 0.62 * (0.37 * speed * percent + 3.14)
+    return np.asarray(np.clip(rate / 100.0, 0.0, 1.0))
+
+
+def relief_k(*, speed_m_s: ArrayLike, operative_temperature_c: ArrayLike) -> Array:
+    """How much warmer a room may be for the same comfort when air moves over the people in it.
+
+    Parameters
+    ----------
+    speed_m_s
+        Mean air speed about the person [m/s]; held at 1.2 above it.
+    operative_temperature_c
+        Operative temperature of the room [°C].
+
+    Returns
+    -------
+    numpy.ndarray
+        Rise of the acceptable temperature [K]; 0 at 25 °C and below, where the table gives no credit.
+
+    Notes ----- Straight lines between 1.2, 1.8 and 2.2 K at 0.6, 0.9 and 1.2 m/s, from 0 at 0.3 m/s. For
+    rooms that are cooled by opening windows, with people who can change the air speed themselves.
+
+    References
+    ----------
+    ANSI/ASHRAE Standard 55-2020, increases in acceptable operative temperature limits (adaptive method).
+    """
+    speed = np.asarray(speed_m_s, dtype=float)
+    relief = np.interp(speed, _SPEEDS_M_S, _RELIEF_K)
+    return np.asarray(np.where(np.asarray(operative_temperature_c, dtype=float) > 25.0, relief, 0.0))
