@@ -5,7 +5,6 @@ from __future__ import annotations
 import psychrolib
 import pytest
 
-from ventplan.errors import InputError
 from ventplan.physics.humidity import (
     dew_point_c,
     humidity_ratio,
@@ -43,5 +42,5 @@ def test_a_surface_at_the_dew_point_is_just_wet(temperature: float, humidity: fl
 
 @pytest.mark.parametrize("humidity", [0.0, -0.1, 50.0])
 def test_a_humidity_that_is_no_share_is_refused(humidity: float) -> None:
-    with pytest.raises(InputError, match="at most 1"):
+    with pytest.raises(ValueError, match="at most 1"):
         dew_point_c(temperature_c=20.0, relative_humidity=humidity)

@@ -10,14 +10,12 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from ventplan.errors import InputError, Mistake
-
-Convert = Callable[[str, str], float]
-"""Turns text with a unit, and the name of a quantity, into SI; raises ValueError or InputError otherwise."""
+from ventplan.house.units import UnitError, parse_quantity, tidy_unit
 
 _HEADING = re.compile(r"^(?P<name>[^\[(]*?)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])([+-]?\d+),(\d+)(?![\d.,])")
@@ -33,11 +31,14 @@ class Column:
     name
         Its heading, without the unit.
     quantity
-        Quantity that the unit must belong to (``speed``, ``temperature``...), or ``text`` for words.
+        Quantity that the unit must belong to (``speed``, ``temperature``...), ``number`` for a plain number, or
+        ``text`` for words.
     required
         True where the table makes no sense without it; its cells may not be empty then.
     lowest, highest
         Range of believable values, SI.
+    unit
+        The only unit that a plain number may have in its heading.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Column:
     required: bool = True
     lowest: float = -math.inf
     highest: float = math.inf
+    unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,7 @@ class _Cell:
     column: int
 
 
-def read_table(path: str | Path, columns: Sequence[Column], *, convert: Convert | None = None) -> Table:
+def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
     """Read a table of measured or recorded values.
 
     Parameters
@@ -91,8 +93,6 @@ def read_table(path: str | Path, columns: Sequence[Column], *, convert: Convert 
         with the unit in brackets, or ``wind speed`` with the unit in the cells or in SI.
     columns
         The columns to look for; others are left alone, and named in ``ignored``.
-    convert
-        What turns text with a unit into SI; the house file's own by default.
 
     Returns
     -------
@@ -104,7 +104,6 @@ def read_table(path: str | Path, columns: Sequence[Column], *, convert: Convert 
     InputError
         Every mistake in the file, with line and column.
     """
-    to_si = convert or _house_convert()
     lines, comments = _lines(Path(path))
     if not lines:
         raise InputError(
@@ -147,14 +146,16 @@ def read_table(path: str | Path, columns: Sequence[Column], *, convert: Convert 
                 if column.quantity == "text":
                     words[column.name].append(_word(cell, column))
                 else:
+                    unit = units.get(column.name, "")
                     numbers[column.name].append(
-                        _value(
-                            cell, column, units.get(column.name, ""), to_si, comma_is_decimal=separator != ","
-                        )
+                        _value(cell.text, column, unit, comma_is_decimal=separator != ",")
                     )
-            except ValueError as error:
-                found, allowed = error.args if len(error.args) == 2 else (f"`{cell.text}`", str(error))
-                mistakes.append(Mistake(column.name, found, allowed, "", str(path), number, cell.column))
+            except UnitError as error:
+                mistakes.append(
+                    Mistake(
+                        column.name, error.found, error.allowed, error.hint, str(path), number, cell.column
+                    )
+                )
     if not lines[1:] and not mistakes:
         mistakes.append(
             Mistake("table", "headings and no values", "at least one line of values", file=str(path))
@@ -169,12 +170,6 @@ def read_table(path: str | Path, columns: Sequence[Column], *, convert: Convert 
         comments=tuple(comments),
         path=str(path),
     )
-
-
-def _house_convert() -> Convert:
-    from ventplan.house import units
-
-    return units.to_si
 
 
 def _lines(path: Path) -> tuple[list[tuple[int, str]], list[str]]:
@@ -255,33 +250,37 @@ def _match(
 
 def _word(cell: _Cell, column: Column) -> str:
     if column.required and not cell.text:
-        raise ValueError("an empty cell", f"a {column.name}")
+        raise UnitError("an empty cell", f"a {column.name}")
     return cell.text
 
 
-def _value(cell: _Cell, column: Column, unit: str, to_si: Convert, *, comma_is_decimal: bool) -> float:
-    if not cell.text:
+def _value(text: str, column: Column, unit: str, *, comma_is_decimal: bool) -> float:
+    if not text:
         if column.required:
-            raise ValueError("an empty cell", f"a {column.name}")
+            raise UnitError("an empty cell", f"a {column.name}")
         return math.nan
-    text = cell.text
     if "," in text:
         plain = _DECIMAL_COMMA.sub(r"\1.\2", text)
         thousands = not comma_is_decimal and re.search(r",\d{3}(?!\d)", text)
         if "," in plain or thousands:
-            raise ValueError(
-                f"`{text}`", "one decimal mark and no mark for thousands, such as 1200.5 or 1200,5"
+            raise UnitError(
+                f'"{text}"', "one decimal mark and no mark for thousands, such as 1200.5 or 1200,5"
             )
         text = plain
-    if unit and _PLAIN_NUMBER.fullmatch(text):
-        text = f"{text} {unit}"
-    try:
-        value = to_si(text, column.quantity)
-    except InputError as error:
-        inner = error.mistakes[0].allowed if error.mistakes else str(error)
-        raise ValueError(f"`{text}`", inner) from error
-    except ValueError as error:
-        raise ValueError(f"`{text}`", str(error)) from error
+    if column.quantity == "number":
+        value = _number(text, column, unit)
+    else:
+        value = parse_quantity(f"{text} {unit}" if _PLAIN_NUMBER.fullmatch(text) else text, column.quantity)
     if not column.lowest <= value <= column.highest:
-        raise ValueError(f"`{text}`", f"between {column.lowest:g} and {column.highest:g} in SI units")
+        raise UnitError(f'"{text}"', f"between {column.lowest:g} and {column.highest:g} in SI units")
     return value
+
+
+def _number(text: str, column: Column, unit: str) -> float:
+    if tidy_unit(unit) not in ("", column.unit):
+        raise UnitError(
+            f"the unit {unit}", f"numbers in {column.unit}" if column.unit else "numbers without a unit"
+        )
+    if not _PLAIN_NUMBER.fullmatch(text):
+        raise UnitError(f'"{text}"', "a number")
+    return float(text)

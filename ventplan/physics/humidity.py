@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ventplan.errors import InputError
-
 Array = NDArray[np.float64]
 
 STANDARD_PRESSURE_PA = 101_325.0
@@ -71,7 +69,7 @@ def dew_point_c(*, temperature_c: ArrayLike, relative_humidity: ArrayLike) -> Ar
 
     Raises
     ------
-    InputError
+    ValueError
         Where the relative humidity is not above 0 and up to 1.
 
     Notes
@@ -85,7 +83,7 @@ def dew_point_c(*, temperature_c: ArrayLike, relative_humidity: ArrayLike) -> Ar
     """
     share = np.asarray(relative_humidity, dtype=float)
     if np.any(~(share > 0.0) | (share > 1.0)):
-        raise InputError(f"relative humidity {relative_humidity}: it must be above 0 and at most 1 (100 %)")
+        raise ValueError(f"relative humidity {relative_humidity}: it must be above 0 and at most 1 (100 %)")
     air = np.asarray(temperature_c, dtype=float)
     target = share * saturation_pressure_pa(air)
     low, high = np.full(target.shape, -100.0), np.broadcast_to(air, target.shape).astype(float)

@@ -8,25 +8,16 @@ from pathlib import Path
 import pytest
 
 from ventplan.errors import InputError
-from ventplan.house.table import Column, read_table
+from ventplan.house.table import Column, Table, read_table
 
 SPEED = Column("wind speed", "speed", lowest=0.0, highest=60.0)
 NOTE = Column("note", required=False)
 
 
-def to_si(text: str, quantity: str) -> float:
-    """A converter that knows one quantity, so that the table is tested alone."""
-    number, _, unit = text.partition(" ")
-    factors = {"": 1.0, "m/s": 1.0, "km/h": 1 / 3.6}
-    if quantity != "speed" or unit not in factors:
-        raise ValueError(f"a {quantity} in {', '.join(filter(None, factors))}")
-    return float(number) * factors[unit]
-
-
-def read(tmp_path: Path, text: str, *columns: Column):
+def read(tmp_path: Path, text: str, *columns: Column) -> Table:
     path = tmp_path / "table.csv"
     path.write_text(text, encoding="utf-8")
-    return read_table(path, columns or (SPEED, NOTE), convert=to_si)
+    return read_table(path, columns or (SPEED, NOTE))
 
 
 @pytest.mark.parametrize(
@@ -89,4 +80,11 @@ def test_a_table_without_values_is_a_mistake(tmp_path: Path, text: str) -> None:
 
 def test_a_missing_file_is_a_mistake_and_no_traceback(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="No such file"):
-        read_table(tmp_path / "none.csv", [SPEED], convert=to_si)
+        read_table(tmp_path / "none.csv", [SPEED])
+
+
+def test_a_plain_number_takes_only_its_own_unit(tmp_path: Path) -> None:
+    sun = Column("sun", "number", unit="W/m2")
+    assert read(tmp_path, "sun [W/m²]\n120\n", sun).numbers["sun"] == (120.0,)
+    with pytest.raises(InputError, match="numbers in W/m2"):
+        read(tmp_path, "sun [lux]\n120\n", sun)
