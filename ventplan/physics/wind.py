@@ -1,0 +1,285 @@
+"""Wind at a house: speed by terrain and height, and pressure on its walls, roof and chimney tops."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import NamedTuple
+
+import numpy as np
+
+from ventplan.physics.arrays import Numbers
+
+
+class TerrainProfile(NamedTuple):
+    """How wind grows with height over one kind of ground.
+
+    Attributes
+    ----------
+    exponent
+        Exponent of the power law [-].
+    layer_m
+        Depth of the boundary layer [m].
+    """
+
+    exponent: float
+    layer_m: float
+
+
+TERRAINS = MappingProxyType(
+    {
+        "city": TerrainProfile(exponent=0.33, layer_m=460.0),
+        "suburb": TerrainProfile(exponent=0.22, layer_m=370.0),
+        "open": TerrainProfile(exponent=0.14, layer_m=270.0),
+        "waterside": TerrainProfile(exponent=0.10, layer_m=210.0),
+    }
+)
+"""ASHRAE Handbook Fundamentals 2021, ch. 24, table 1."""
+
+SHELTER = MappingProxyType({"none": 1.0, "some": 0.7, "much": 0.5})
+"""Factors on the wind speed at the walls for neighbours and trees, by word [-].
+
+Shelter classes 1, 3 and 4 of Walker & Wilson in ASHRAE Handbook Fundamentals, ch. 16: no obstruction;
+buildings across the street; buildings within a house height or two. Figures from memory.
+"""
+
+WALL_HEAD_ON = 0.6
+"""Mean wind pressure coefficient of a low-rise wall that the wind meets square on [-] (Swami & Chandra
+1987)."""
+
+CHIMNEY_TOP = -0.5
+"""Wind pressure coefficient of the top of a chimney or cowl clear of the roof, any direction [-]: common
+practice."""
+
+# Mean over each slope, wind from 0 to 180 deg from the way the slope faces. Low-rise, square plan, exposed,
+# in the form of the tables of Liddament 1986, Air infiltration calculation techniques (pitch below 10, 11-30,
+# above 30 deg); from memory.
+_ROOF_PITCHES_DEG = np.array([5.0, 20.0, 45.0])
+_ROOF_ANGLES_DEG = np.array([0.0, 45.0, 90.0, 135.0, 180.0])
+_ROOF_COEFFICIENTS = np.array(
+    [
+        [-0.8, -0.7, -0.6, -0.5, -0.4],
+        [-0.4, -0.5, -0.6, -0.5, -0.4],
+        [0.3, -0.4, -0.6, -0.4, -0.5],
+    ]
+)
+
+
+def local_wind_speed(
+    *,
+    station_speed_m_s: Numbers,
+    station_height_m: Numbers,
+    station_terrain: str,
+    height_m: Numbers,
+    terrain: str,
+) -> Numbers:
+    """Wind speed at a height over the site, from that of a weather station.
+
+    U = U_station (layer_station / z_station)^n_station (z / layer)^n
+
+    Parameters
+    ----------
+    station_speed_m_s
+        Speed at the station [m/s].
+    station_height_m
+        Height of its anemometer [m].
+    station_terrain
+        Ground around the station, a name of `TERRAINS`.
+    height_m
+        Height over the site, usually that of the eaves [m].
+    terrain
+        Ground around the site, a name of `TERRAINS`.
+
+    Returns
+    -------
+    Numbers
+        Undisturbed speed at that height [m/s].
+
+    Raises
+    ------
+    KeyError
+        If a terrain is not in `TERRAINS`.
+
+    References
+    ----------
+    ASHRAE Handbook Fundamentals 2021, ch. 24, eq. 4 and example 1.
+
+    Examples
+    --------
+    >>> speed = local_wind_speed(station_speed_m_s=10.0, station_height_m=10.0, station_terrain="open",
+    ...     height_m=15.0, terrain="suburb")
+    >>> round(float(speed), 1)
+    7.8
+    """
+    station, site = TERRAINS[station_terrain], TERRAINS[terrain]
+    aloft = station_speed_m_s * (station.layer_m / station_height_m) ** station.exponent
+    return aloft * (height_m / site.layer_m) ** site.exponent
+
+
+def wind_pressure(*, pressure_coefficient: Numbers, density: Numbers, wind_speed_m_s: Numbers) -> Numbers:
+    """Pressure of the wind on a surface, Cp rho U^2 / 2.
+
+    Parameters
+    ----------
+    pressure_coefficient
+        Wind pressure coefficient [-].
+    density
+        Density of the outdoor air [kg/m3].
+    wind_speed_m_s
+        Speed that the coefficient refers to, at eaves height, times the shelter factor [m/s].
+
+    Returns
+    -------
+    Numbers
+        Pressure against the undisturbed air at the same height [Pa].
+    """
+    return pressure_coefficient * density * wind_speed_m_s * wind_speed_m_s / 2.0
+
+
+def off_normal_angle(*, wind_from_deg: Numbers, facing_deg: Numbers) -> Numbers:
+    """Angle between the direction that the wind comes from and the one that a surface faces.
+
+    Parameters
+    ----------
+    wind_from_deg
+        Compass bearing that the wind comes from [deg].
+    facing_deg
+        Compass bearing of the surface's outward normal [deg].
+
+    Returns
+    -------
+    Numbers
+        Angle from 0 (wind square on) to 180 [deg].
+    """
+    angle: Numbers = np.abs((wind_from_deg - facing_deg + 180.0) % 360.0 - 180.0)
+    return angle
+
+
+def wall_pressure_coefficient(*, wind_angle_deg: Numbers, side_ratio: Numbers) -> Numbers:
+    """Mean wind pressure coefficient of a wall of a low-rise house.
+
+    Parameters
+    ----------
+    wind_angle_deg
+        Angle between the wind and the wall's outward normal [deg], 0 for wind square on; either sign.
+    side_ratio
+        Width of this wall over that of the walls next to it [-], > 0.
+
+    Returns
+    -------
+    Numbers
+        Wind pressure coefficient on the speed at eaves height [-].
+
+    Notes
+    -----
+    With a the angle and G = ln(side ratio), 0.6 times
+    ln[1.248 - 0.703 sin(a/2) - 1.175 sin^2 a + 0.131 sin^3(2 a G) + 0.769 cos(a/2) + 0.07 G^2 sin^2(a/2)
+    + 0.717 cos^2(a/2)]. A mean over whole walls of rectangular houses up to three storeys: one window on it
+    can be off by 0.2 or more, and a bay, a balcony or an L-shaped plan are outside it.
+
+    References
+    ----------
+    Swami, M. V. & Chandra, S. 1987, Procedures for calculating natural ventilation airflow rates in
+    buildings, Florida Solar Energy Center FSEC-CR-163-86. Coefficients of the terms in G from memory.
+
+    Examples
+    --------
+    >>> round(float(wall_pressure_coefficient(wind_angle_deg=180.0, side_ratio=1.0)), 3)
+    -0.364
+    """
+    a = np.deg2rad(off_normal_angle(wind_from_deg=wind_angle_deg, facing_deg=0.0))
+    g = np.log(side_ratio)
+    sin_half, cos_half = np.sin(a / 2.0), np.cos(a / 2.0)
+    inside = (
+        1.248
+        - 0.703 * sin_half
+        - 1.175 * np.sin(a) ** 2
+        + 0.131 * np.sin(2.0 * a * g) ** 3
+        + 0.769 * cos_half
+        + 0.07 * g**2 * sin_half**2
+        + 0.717 * cos_half**2
+    )
+    coefficient: Numbers = WALL_HEAD_ON * np.log(inside)
+    return coefficient
+
+
+def roof_pressure_coefficient(*, wind_angle_deg: Numbers, pitch_deg: Numbers) -> Numbers:
+    """Mean wind pressure coefficient of one slope of a pitched roof.
+
+    Parameters
+    ----------
+    wind_angle_deg
+        Angle between the wind and the way that the slope faces in plan [deg], 0 for wind straight up the
+        slope; either sign.
+    pitch_deg
+        Slope of the roof [deg], 0 to 90; below 5 and above 45 the values of these.
+
+    Returns
+    -------
+    Numbers
+        Wind pressure coefficient on the speed at eaves height [-].
+
+    Notes
+    -----
+    Straight lines between the entries of a table for pitches 5, 20 and 45 deg and five angles, from memory in
+    the form of Liddament 1986 (exposed, square plan). Suction at the edges and ridge is stronger than this
+    mean.
+    """
+    angle = off_normal_angle(wind_from_deg=wind_angle_deg, facing_deg=0.0)
+    by_pitch = [np.interp(angle, _ROOF_ANGLES_DEG, row) for row in _ROOF_COEFFICIENTS]
+    position = np.interp(pitch_deg, _ROOF_PITCHES_DEG, np.arange(3.0))
+    first, last = np.minimum(position, 1.0), np.maximum(position - 1.0, 0.0)
+    coefficient: Numbers = by_pitch[0] * (1.0 - first) + by_pitch[1] * (first - last) + by_pitch[2] * last
+    return coefficient
+
+
+def wind_flow(*, effectiveness: Numbers, area_m2: Numbers, wind_speed_m_s: Numbers) -> Numbers:
+    """Flow that wind drives through a house by its inlet area, Q = Cv A U.
+
+    Parameters
+    ----------
+    effectiveness
+        Effectiveness of the openings Cv [-], 0.5-0.6 for wind square on, 0.25-0.35 for diagonal wind.
+    area_m2
+        Free area of the inlets, with outlets at least as large [m2].
+    wind_speed_m_s
+        Wind speed [m/s].
+
+    Returns
+    -------
+    Numbers
+        Volume flow [m3/s].
+
+    References
+    ----------
+    ASHRAE Handbook Fundamentals 2021, ch. 16, eq. 37.
+    """
+    return effectiveness * area_m2 * wind_speed_m_s
+
+
+def cross_flow(
+    *, discharge: Numbers, area_m2: Numbers, wind_speed_m_s: Numbers, pressure_coefficient_difference: Numbers
+) -> Numbers:
+    """Flow that wind drives across a room, Q = Cd A U sqrt(dCp).
+
+    Parameters
+    ----------
+    discharge
+        Discharge coefficient [-].
+    area_m2
+        Effective area of the openings in series, 1 / A^2 = 1 / A_in^2 + 1 / A_out^2 [m2].
+    wind_speed_m_s
+        Speed that the pressure coefficients refer to [m/s].
+    pressure_coefficient_difference
+        Wind pressure coefficient of the inlets minus that of the outlets [-], >= 0.
+
+    Returns
+    -------
+    Numbers
+        Volume flow [m3/s].
+
+    References
+    ----------
+    BS 5925:1991, cross ventilation due to wind. From memory.
+    """
+    flow: Numbers = discharge * area_m2 * wind_speed_m_s * np.sqrt(pressure_coefficient_difference)
+    return flow
