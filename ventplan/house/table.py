@@ -31,8 +31,8 @@ class Column:
     name
         Its heading, without the unit.
     quantity
-        Quantity that the unit must belong to (``speed``, ``temperature``...), ``number`` for a plain number, or
-        ``text`` for words.
+        Quantity that the unit must belong to (``speed``, ``temperature``...), ``number`` for a plain number,
+        or ``text`` for words.
     required
         True where the table makes no sense without it; its cells may not be empty then.
     lowest, highest

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
+from ventplan.physics.arrays import Numbers
 
 _SPEEDS_M_S = (0.3, 0.6, 0.9, 1.2)
 _RELIEF_K = (0.0, 1.2, 1.8, 2.2)
 
 
 def draught_rate(
-    *, temperature_c: ArrayLike, speed_m_s: ArrayLike, turbulence_intensity: ArrayLike = 0.4
-) -> Array:
+    *, temperature_c: Numbers, speed_m_s: Numbers, turbulence_intensity: Numbers = 0.4
+) -> Numbers:
     """Share of people whom a draught on neck and ankles bothers.
 
     Parameters
@@ -27,7 +26,7 @@ def draught_rate(
 
     Returns
     -------
-    numpy.ndarray
+    Numbers
         Share of people dissatisfied [-], 0 to 1.
 
     Notes ----- PD = (34 - t) (v - 0.05)^0.62 (0.37 v Tu + 3.14) in percent, with Tu in percent; light, mainly
@@ -43,14 +42,14 @@ def draught_rate(
     >>> round(float(draught_rate(temperature_c=22.0, speed_m_s=0.18, turbulence_intensity=0.40)), 3)
     0.197
     """
-    temperature = np.asarray(temperature_c, dtype=float)
-    speed = np.maximum(np.asarray(speed_m_s, dtype=float), 0.05)
-    percent = 100.0 * np.asarray(turbulence_intensity, dtype=float)
-    rate = np.maximum(34.0 - temperature, 0.0) * (speed - 0.05) ** 0.62 * (0.37 * speed * percent + 3.14)
-    return np.asarray(np.clip(rate / 100.0, 0.0, 1.0))
+    speed = np.maximum(speed_m_s, 0.05)
+    strength = 0.37 * speed * 100.0 * turbulence_intensity + 3.14
+    rate = np.maximum(34.0 - temperature_c, 0.0) * (speed - 0.05) ** 0.62 * strength
+    share: Numbers = np.clip(rate / 100.0, 0.0, 1.0)
+    return share
 
 
-def relief_k(*, speed_m_s: ArrayLike, operative_temperature_c: ArrayLike) -> Array:
+def relief_k(*, speed_m_s: Numbers, operative_temperature_c: Numbers) -> Numbers:
     """How much warmer a room may be for the same comfort when air moves over the people in it.
 
     Parameters
@@ -62,7 +61,7 @@ def relief_k(*, speed_m_s: ArrayLike, operative_temperature_c: ArrayLike) -> Arr
 
     Returns
     -------
-    numpy.ndarray
+    Numbers
         Rise of the acceptable temperature [K]; 0 at 25 °C and below, where the table gives no credit.
 
     Notes ----- Straight lines between 1.2, 1.8 and 2.2 K at 0.6, 0.9 and 1.2 m/s, from 0 at 0.3 m/s. For
@@ -72,6 +71,6 @@ def relief_k(*, speed_m_s: ArrayLike, operative_temperature_c: ArrayLike) -> Arr
     ----------
     ANSI/ASHRAE Standard 55-2020, increases in acceptable operative temperature limits (adaptive method).
     """
-    speed = np.asarray(speed_m_s, dtype=float)
-    relief = np.interp(speed, _SPEEDS_M_S, _RELIEF_K)
-    return np.asarray(np.where(np.asarray(operative_temperature_c, dtype=float) > 25.0, relief, 0.0))
+    relief = np.interp(speed_m_s, _SPEEDS_M_S, _RELIEF_K)
+    credited: Numbers = np.where(np.greater(operative_temperature_c, 25.0), relief, 0.0)
+    return credited

@@ -1,71 +1,33 @@
-"""Humid air: saturation, dew point, humidity ratio, and the humidity that a surface sees."""
+"""Humid air: dew point, humidity ratio, and the humidity that a surface sees."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
+from ventplan.physics.air import saturation_pressure
+from ventplan.physics.arrays import Numbers
 
 STANDARD_PRESSURE_PA = 101_325.0
-"""Pressure of the air at sea level [Pa]."""
+"""Pressure of the standard atmosphere at sea level [Pa] (ASHRAE Fundamentals 2021, ch. 1)."""
 
-_WATER_TO_DRY_AIR = 0.621945
-"""Ratio of the molar masses (ASHRAE Fundamentals 2021, ch. 1, eq. 20)."""
-
-
-def saturation_pressure_pa(temperature_c: ArrayLike) -> Array:
-    """Pressure of water vapour over water, or over ice below the triple point.
-
-    Parameters
-    ----------
-    temperature_c
-        Air temperature [°C], -100 to 200.
-
-    Returns
-    -------
-    numpy.ndarray
-        Saturation pressure [Pa], of the same shape.
-
-    Notes
-    -----
-    ln p = C1/T + C2 + C3 T + C4 T^2 + C5 T^3 + C6 ln T over water, one term more over ice, T in kelvin.
-
-    References
-    ----------
-    Hyland & Wexler 1983, as in ASHRAE Fundamentals 2021, ch. 1, eqs. 5 and 6.
-
-    Examples
-    --------
-    >>> round(float(saturation_pressure_pa(20.0)))
-    2339
-    """
-    celsius = np.asarray(temperature_c, dtype=float)
-    t = celsius + 273.15
-    log_t = np.log(t)
-    water = (
-        -5.8002206e3 / t + 1.3914993 - 4.8640239e-2 * t + 4.1764768e-5 * t**2 - 1.4452093e-8 * t**3
-    ) + 6.5459673 * log_t
-    ice = (-5.6745359e3 / t + 6.3925247 - 9.677843e-3 * t + 6.2215701e-7 * t**2 + 2.0747825e-9 * t**3) + (
-        -9.484024e-13 * t**4 + 4.1635019 * log_t
-    )
-    return np.asarray(np.exp(np.where(celsius <= 0.01, ice, water)))
+WATER_TO_DRY_AIR = 0.621945
+"""Ratio of the molar masses of water and dry air [-] (ASHRAE Fundamentals 2021, ch. 1, eq. 20)."""
 
 
-def dew_point_c(*, temperature_c: ArrayLike, relative_humidity: ArrayLike) -> Array:
-    """Temperature at which the air's own vapour begins to condense.
+def dew_point(*, temperature_c: Numbers, relative_humidity: Numbers) -> Numbers:
+    """Temperature at which the air's own vapour begins to condense, 243.12 x / (17.62 - x).
 
     Parameters
     ----------
     temperature_c
-        Air temperature [°C].
+        Air temperature, -45 to 60 [°C].
     relative_humidity
         Relative humidity [-], above 0 and up to 1.
 
     Returns
     -------
-    numpy.ndarray
-        Dew point [°C].
+    Numbers
+        Dew point [°C], over water also below freezing.
 
     Raises
     ------
@@ -74,35 +36,33 @@ def dew_point_c(*, temperature_c: ArrayLike, relative_humidity: ArrayLike) -> Ar
 
     Notes
     -----
-    Solves p_sat(t_dew) = relative humidity x p_sat(t) by bisection, which cannot fail on a rising function.
+    x = ln(vapour pressure / 611.2 Pa): the inverse of `ventplan.physics.air.saturation_pressure`.
+
+    References
+    ----------
+    World Meteorological Organization, Guide to Instruments and Methods of Observation (WMO No. 8), annex 4.B.
 
     Examples
     --------
-    >>> round(float(dew_point_c(temperature_c=25.0, relative_humidity=0.5)), 1)
+    >>> round(float(dew_point(temperature_c=25.0, relative_humidity=0.5)), 1)
     13.9
     """
-    share = np.asarray(relative_humidity, dtype=float)
-    if np.any(~(share > 0.0) | (share > 1.0)):
+    if np.any(~(np.asarray(relative_humidity) > 0.0) | (np.asarray(relative_humidity) > 1.0)):
         raise ValueError(f"relative humidity {relative_humidity}: it must be above 0 and at most 1 (100 %)")
-    air = np.asarray(temperature_c, dtype=float)
-    target = share * saturation_pressure_pa(air)
-    low, high = np.full(target.shape, -100.0), np.broadcast_to(air, target.shape).astype(float)
-    for _ in range(60):  # halves 200 K to below the last digit of a double
-        middle = (low + high) / 2.0
-        above = saturation_pressure_pa(middle) > target
-        low, high = np.where(above, low, middle), np.where(above, middle, high)
-    return np.asarray((low + high) / 2.0)
+    x = np.log(relative_humidity * saturation_pressure(temperature_c=temperature_c) / 611.2)
+    dew: Numbers = 243.12 * x / (17.62 - x)
+    return dew
 
 
 def humidity_ratio(
-    *, temperature_c: ArrayLike, relative_humidity: ArrayLike, pressure_pa: float = STANDARD_PRESSURE_PA
-) -> Array:
-    """Mass of water carried by each kilogram of dry air.
+    *, temperature_c: Numbers, relative_humidity: Numbers, pressure_pa: Numbers = STANDARD_PRESSURE_PA
+) -> Numbers:
+    """Mass of water carried by each kilogram of dry air, 0.621945 p_w / (p - p_w).
 
     Parameters
     ----------
     temperature_c
-        Air temperature [°C].
+        Air temperature, -45 to 60 [°C].
     relative_humidity
         Relative humidity [-], 0 to 1.
     pressure_pa
@@ -110,26 +70,26 @@ def humidity_ratio(
 
     Returns
     -------
-    numpy.ndarray
+    Numbers
         Humidity ratio [kg/kg].
 
     References
     ----------
-    ASHRAE Fundamentals 2021, ch. 1, eq. 20: W = 0.621945 p_w / (p - p_w).
+    ASHRAE Fundamentals 2021, ch. 1, eq. 20.
     """
-    vapour = np.asarray(relative_humidity, dtype=float) * saturation_pressure_pa(temperature_c)
-    return np.asarray(_WATER_TO_DRY_AIR * vapour / (pressure_pa - vapour))
+    vapour = relative_humidity * saturation_pressure(temperature_c=temperature_c)
+    return WATER_TO_DRY_AIR * vapour / (pressure_pa - vapour)
 
 
 def relative_humidity_at(
-    *, temperature_c: ArrayLike, ratio: ArrayLike, pressure_pa: float = STANDARD_PRESSURE_PA
-) -> Array:
-    """Relative humidity of air of a given humidity ratio where it meets a temperature, such as a wall's.
+    *, temperature_c: Numbers, ratio: Numbers, pressure_pa: Numbers = STANDARD_PRESSURE_PA
+) -> Numbers:
+    """Relative humidity that air of a given humidity ratio has at a temperature, such as that of a wall.
 
     Parameters
     ----------
     temperature_c
-        Temperature of the air or of the surface [°C].
+        Temperature of the air or of the surface, -45 to 60 [°C].
     ratio
         Humidity ratio [kg/kg].
     pressure_pa
@@ -137,13 +97,12 @@ def relative_humidity_at(
 
     Returns
     -------
-    numpy.ndarray
+    Numbers
         Relative humidity [-]; above 1 the vapour condenses there.
 
     References
     ----------
-    ASHRAE Fundamentals 2021, ch. 1, eqs. 20 and 22, solved for the vapour pressure.
+    ASHRAE Fundamentals 2021, ch. 1, eq. 20, solved for the vapour pressure.
     """
-    ratio = np.asarray(ratio, dtype=float)
-    vapour = pressure_pa * ratio / (_WATER_TO_DRY_AIR + ratio)
-    return np.asarray(vapour / saturation_pressure_pa(temperature_c))
+    vapour = pressure_pa * ratio / (WATER_TO_DRY_AIR + ratio)
+    return vapour / saturation_pressure(temperature_c=temperature_c)

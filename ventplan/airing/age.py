@@ -1,0 +1,200 @@
+"""How old the air of a room is, and which way it came."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.airing.transport import AirPaths
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class RoomAge:
+    """Air of one room.
+
+    Attributes
+    ----------
+    age_s
+        Mean time since the air in it came in from outdoors [s]; infinite where no outdoor air comes.
+    direct
+        Share of the air entering that comes straight from outdoors [-]; the rest is second-hand.
+    entered_by
+        Share of its air by the room in which it first entered the house [-].
+    came_through
+        Share of its air that has been in each other room [-].
+    """
+
+    name: str
+    age_s: float
+    direct: float
+    entered_by: dict[str, float]
+    came_through: dict[str, float]
+
+
+@dataclass(frozen=True)
+class AgeOfAir:
+    """Age of the air in a house.
+
+    Attributes
+    ----------
+    rooms
+        By name.
+    nominal_time_s
+        Air in the aired rooms over the outdoor air entering them [s]; also the mean age at the exits.
+    mean_age_s
+        Mean age of the air in the aired rooms [s].
+    air_change_efficiency
+        nominal time / (2 x mean age): 0.5 fully mixed, 1 piston flow (Sandberg 1981).
+    air_change_effectiveness
+        nominal time / mean age: 1 fully mixed, 2 piston flow (the definition of ASHRAE Standard 129).
+    without_outdoor_air
+        Rooms that no outdoor air reaches; they are left out of the house's figures.
+    """
+
+    rooms: dict[str, RoomAge]
+    nominal_time_s: float
+    mean_age_s: float
+    air_change_efficiency: float
+    air_change_effectiveness: float
+    without_outdoor_air: tuple[str, ...]
+
+
+def ages_s(paths: AirPaths) -> Array:
+    """Mean age of the air in each room.
+
+    Parameters
+    ----------
+    paths
+        Who sends air to whom.
+
+    Returns
+    -------
+    numpy.ndarray
+        Age [s], shape (n,); infinite in rooms that no outdoor air reaches.
+
+    Notes
+    -----
+    sum over what enters of m_ji (theta_i - theta_j) = M_i, with age 0 outdoors.
+
+    References
+    ----------
+    Sandberg 1981, Building and Environment 16(2), 123-135.
+    """
+    aired = paths.aired
+    age = np.full(len(paths.names), np.inf)
+    if aired.any():
+        age[aired] = np.linalg.solve(-paths.rates_per_s[np.ix_(aired, aired)], np.ones(int(aired.sum())))
+    return age
+
+
+def arrivals(paths: AirPaths) -> Array:
+    """Share of the air entering each room by the place it comes from.
+
+    Returns
+    -------
+    numpy.ndarray
+        Row i: shares of what enters room i, by place, outdoors last, shape (n, n + 1); zero where nothing
+        enters.
+    """
+    entering = paths.entering_kg_s[:, None]
+    given = paths.flow_kg_s[:, :-1].T
+    return np.asarray(np.divide(given, entering, out=np.zeros_like(given), where=entering > 0.0))
+
+
+def first_entries(paths: AirPaths) -> Array:
+    """Share of each room's air by the room in which it first entered the house.
+
+    Returns
+    -------
+    numpy.ndarray
+        Row i: shares of the air of room i by room of entry, adding up to 1, shape (n, n); zero for rooms
+        without outdoor air.
+
+    Notes
+    -----
+    With B the shares from other rooms and d those straight from outdoors, F = B F + diag(d).
+    """
+    aired = paths.aired
+    shares = arrivals(paths)
+    first = np.zeros((len(aired), len(aired)))
+    if aired.any():
+        inside = np.ix_(aired, aired)
+        between = shares[:, :-1][inside]
+        first[inside] = np.linalg.solve(np.eye(len(between)) - between, np.diag(shares[aired, -1]))
+    return first
+
+
+def visits(steps: Array) -> Array:
+    """Chance that air on its way visits each room, for a walk from room to room.
+
+    Parameters
+    ----------
+    steps
+        Row i: chance of the next room after room i [-], shape (n, n); what is missing to 1 leaves the house.
+
+    Returns
+    -------
+    numpy.ndarray
+        Row i: chance that air now in room i is in room r, now or later, shape (n, n); 1 on the diagonal.
+
+    Notes
+    -----
+    With N = (I - P)^-1 the expected number of visits, the chance is N_ir / N_rr.
+    """
+    expected = np.linalg.solve(np.eye(len(steps)) - steps, np.eye(len(steps)))
+    return np.asarray(np.clip(expected / np.diag(expected)[None, :], 0.0, 1.0))
+
+
+def age_of_air(paths: AirPaths) -> AgeOfAir:
+    """Age of the air in a house and the way that it came.
+
+    Parameters
+    ----------
+    paths
+        Who sends air to whom.
+
+    Returns
+    -------
+    AgeOfAir
+        Ages, shares, and both definitions of how well air change works, by name.
+    """
+    names, aired = paths.names, paths.aired
+    age, shares, entries = ages_s(paths), arrivals(paths), first_entries(paths)
+    through = np.zeros_like(entries)
+    if aired.any():
+        through[np.ix_(aired, aired)] = visits(shares[:, :-1][np.ix_(aired, aired)])
+    outdoor = float(paths.flow_kg_s[-1, :-1].sum())
+    mass = float(paths.mass_kg[aired].sum())
+    nominal = mass / outdoor if outdoor > 0.0 else np.inf
+    mean = float(paths.mass_kg[aired] @ age[aired]) / mass if mass > 0.0 else np.inf
+    good = nominal / mean if mass > 0.0 else np.nan
+    rooms = {
+        name: RoomAge(
+            name=name,
+            age_s=float(age[i]),
+            direct=float(shares[i, -1]),
+            entered_by=_noticeable(names, entries[i]),
+            came_through=_noticeable(names, through[i], without=i),
+        )
+        for i, name in enumerate(names)
+    }
+    return AgeOfAir(
+        rooms=rooms,
+        nominal_time_s=nominal,
+        mean_age_s=mean,
+        air_change_efficiency=good / 2.0,
+        air_change_effectiveness=good,
+        without_outdoor_air=tuple(name for name, reached in zip(names, aired, strict=True) if not reached),
+    )
+
+
+def _noticeable(names: tuple[str, ...], shares: Array, *, without: int = -1) -> dict[str, float]:
+    return {
+        name: float(share)
+        for i, (name, share) in enumerate(zip(names, shares, strict=True))
+        if share > 1e-6 and i != without
+    }

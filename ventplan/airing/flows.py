@@ -1,0 +1,119 @@
+"""From a solved house to who sends air to whom."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ventplan.airing.transport import AirPaths
+from ventplan.errors import NoAnswerError
+from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.network.flow import Flow, OpeningFlow
+from ventplan.physics.air import density
+
+LEAST_FLOW_KG_S = 1e-9
+"""Mass flow below which a path counts as shut [kg/s]: a litre of air in a fortnight."""
+
+_WORST_IMBALANCE = 1e-3
+"""Share of the air entering a room that the solver may leave unbalanced [-]; the rest is a bug."""
+
+
+def densities(scenario: Scenario, names: tuple[str, ...]) -> dict[str, float]:
+    """Air density in every room and outdoors [kg/m3], at the scenario's temperatures and altitude."""
+    altitude = scenario.outdoors.altitude_m
+    warmth = {name: scenario.temperatures_c[name] for name in names} | {
+        OUTDOORS: scenario.outdoors.temperature_c
+    }
+    return {name: float(density(temperature_c=t, altitude_m=altitude)) for name, t in warmth.items()}
+
+
+def mass_flows(opening: OpeningFlow, air: dict[str, float]) -> tuple[float, float]:
+    """Air through an opening each way, turbulent exchange included.
+
+    Parameters
+    ----------
+    opening
+        Its solved flow.
+    air
+        Density of the air in each place [kg/m3].
+
+    Returns
+    -------
+    tuple of float
+        From ``joins[0]`` to ``joins[1]``, and back [kg/s]; the difference is the solver's own net flow.
+    """
+    one, other = (air[place] for place in opening.joins)
+    # The weaker stream is converted; the stronger follows from the net flow, so that rooms stay in balance.
+    both = min(opening.forward_m3_s * one, opening.backward_m3_s * other)
+    both += opening.exchange_m3_s * (one + other) / 2.0
+    return both + max(opening.net_kg_s, 0.0), both + max(-opening.net_kg_s, 0.0)
+
+
+def air_paths(house: House, scenario: Scenario, flow: Flow) -> AirPaths:
+    """Who sends air to whom, with both directions of every opening, in balance.
+
+    Parameters
+    ----------
+    house
+        The house.
+    scenario
+        The scenario that was solved.
+    flow
+        Its solution.
+
+    Returns
+    -------
+    AirPaths
+        Mass of mixing air and mass flows of all rooms, in file order.
+
+    Raises
+    ------
+    NoAnswerError
+        Where the flows into a room do not balance those out of it.
+    """
+    names = tuple(house.rooms)
+    place = {name: i for i, name in enumerate((*names, OUTDOORS))}
+    air = densities(scenario, names)
+    flows = np.zeros((len(place), len(place)))
+    for opening in flow.openings.values():
+        one, other = (place[p] for p in opening.joins)
+        forward, backward = mass_flows(opening, air)
+        flows[one, other] += forward
+        flows[other, one] += backward
+    flows[flows < LEAST_FLOW_KG_S] = 0.0
+    mass = [air[name] * house.rooms[name].volume_m3 * house.rooms[name].mixing for name in names]
+    return AirPaths(names=names, mass_kg=np.array(mass), flow_kg_s=balanced(flows, names))
+
+
+def balanced(flows: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
+    """Spread what the solver left unbalanced over the paths, in proportion to their flow.
+
+    Parameters
+    ----------
+    flows
+        Air from each place to each place [kg/s], shape (n + 1, n + 1).
+    names
+        The rooms, shape (n,).
+
+    Returns
+    -------
+    numpy.ndarray
+        Flows that balance in every room to rounding, shape (n + 1, n + 1).
+
+    Raises
+    ------
+    NoAnswerError
+        Where more than a thousandth of what enters a room is missing.
+    """
+    excess = flows.sum(axis=0) - flows.sum(axis=1)
+    for i, name in enumerate(names):
+        if abs(excess[i]) > _WORST_IMBALANCE * max(flows[:, i].sum(), flows[i].sum()):
+            raise NoAnswerError(
+                f"the flows of {name} do not balance: {excess[i]:+.3g} kg/s of {flows[:, i].sum():.3g} kg/s"
+            )
+    links = flows + flows.T
+    laplacian = np.diag(links.sum(axis=1)) - links
+    level = np.linalg.lstsq(laplacian, excess, rcond=None)[0]
+    # A path gains the difference of levels, split over its two directions so that none turns negative.
+    change = links * (level[:, None] - level[None, :]) / 2.0
+    share = np.divide(flows, links, out=np.zeros_like(flows), where=links > 0.0)
+    return np.asarray(np.maximum(flows + share * (change - change.T), 0.0))
