@@ -1,0 +1,246 @@
+"""How warm rooms get while air passes through them: one node of air and one of fabric for each room.
+
+    C_air_i  dT_i/dt  = sum_j m_ji cp (T_j - T_i) + G_i (T_mass_i - T_i) + heat released in the room
+    C_mass_i dT_mass_i/dt = G_i (T_i - T_mass_i) + U_i (T_out - T_mass_i) + sun on the fabric
+
+Each step is exact for flows and weather that stay the same over it, so it is stable whatever its length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.airing.transport import AirPaths, Stepper
+from ventplan.house.records import House
+from ventplan.physics.air import SPECIFIC_HEAT
+
+Array = NDArray[np.float64]
+
+SURFACE_W_M2_K = 3.45
+"""Heat passed between air and surfaces for each square metre of surface [W/(m2 K)] (ISO 13790:2008, 7.2.2.2;
+from memory)."""
+
+MASS_W_M2_K = 9.1
+"""Heat passed between surfaces and what lies behind them [W/(m2 K)] (ISO 13790:2008, 12.2.2; from memory)."""
+
+SURFACE_SHARE = 4.5
+"""Area of all surfaces for each square metre of floor [-] (ISO 13790:2008, 7.2.2.2; from memory)."""
+
+MASS_SHARES = ((165_000.0, 2.5), (260_000.0, 3.0), (370_000.0, 3.5))
+"""Heat that the fabric stores [J/(m2 K)] and area of the fabric for each square metre of floor [-]: up to
+medium, heavy, very heavy (ISO 13790:2008, table 12; from memory)."""
+
+WALL_W_M2_K, ROOF_W_M2_K = 1.0, 0.4
+"""Heat through outer walls with their windows, and through the roof [W/(m2 K)], where the file says nothing:
+an older house with some insulation (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Fabric:
+    """What the house stores and loses, room by room.
+
+    Attributes
+    ----------
+    stored_j_k
+        Heat capacity of the fabric [J/K], shape (n,).
+    coupling_w_k
+        Heat passed between air and fabric [W/K], shape (n,).
+    envelope_w_k
+        Heat passed between fabric and outdoors [W/K], shape (n,).
+    """
+
+    stored_j_k: Array
+    coupling_w_k: Array
+    envelope_w_k: Array
+
+
+def coupling_w_m2_k(stored_j_m2_k: float) -> float:
+    """Heat passed between air and fabric for each square metre of floor.
+
+    Parameters
+    ----------
+    stored_j_m2_k
+        Heat that the fabric stores [J/(m2 K)].
+
+    Returns
+    -------
+    float
+        Conductance [W/(m2 K)]: from air to surfaces and from surfaces to mass, in series.
+
+    References
+    ----------
+    ISO 13790:2008, simple hourly method, 7.2.2.2 and 12.2.2; figures from memory.
+
+    Examples
+    --------
+    >>> round(coupling_w_m2_k(165_000.0), 2)
+    9.23
+    """
+    stored, shares = zip(*MASS_SHARES, strict=True)
+    share = float(np.interp(stored_j_m2_k, stored, shares))
+    return 1.0 / (1.0 / (SURFACE_SHARE * SURFACE_W_M2_K) + 1.0 / (share * MASS_W_M2_K))
+
+
+def fabric_of(house: House) -> Fabric:
+    """What a house stores and loses.
+
+    Parameters
+    ----------
+    house
+        The house; where ``fabric_w_k`` is not given, it is estimated from outer walls and roof.
+
+    Returns
+    -------
+    Fabric
+        Figures of each room, in file order.
+    """
+    rooms = list(house.rooms.values())
+    stored = np.array([room.mass * room.area_m2 for room in rooms])
+    coupling = np.array([coupling_w_m2_k(room.mass) * room.area_m2 for room in rooms])
+    outer = _outer_w_k(house)
+    if house.fabric_w_k is not None:
+        outer = house.fabric_w_k * (
+            outer / outer.sum() if outer.sum() > 0.0 else np.full(len(rooms), 1.0 / len(rooms))
+        )
+    return Fabric(stored_j_k=stored, coupling_w_k=coupling, envelope_w_k=outer)
+
+
+def _outer_w_k(house: House) -> Array:
+    """Conductance of each room's outer walls and roof [W/K], from the outlines of the rooms on each
+    storey."""
+    from shapely.geometry import Polygon
+    from shapely.ops import unary_union
+
+    rooms = list(house.rooms.values())
+    outlines = [Polygon(room.corners) for room in rooms]
+    conductance = []
+    for room, outline in zip(rooms, outlines, strict=True):
+        middle = room.floor_m + room.ceiling_m / 2.0
+        beside = [
+            other_outline.buffer(0.05)  # rooms drawn with a wall's thickness between them still touch
+            for other, other_outline in zip(rooms, outlines, strict=True)
+            if other is not room and other.floor_m <= middle < other.floor_m + other.ceiling_m
+        ]
+        above = [
+            other_outline
+            for other, other_outline in zip(rooms, outlines, strict=True)
+            if other is not room and other.floor_m > middle
+        ]
+        outer_length = outline.exterior.difference(unary_union(beside)).length
+        roof_area = outline.difference(unary_union(above)).area
+        conductance.append(WALL_W_M2_K * outer_length * room.ceiling_m + ROOF_W_M2_K * roof_area)
+    return np.array(conductance)
+
+
+@dataclass(frozen=True)
+class HeatStep:
+    """One step of all temperatures, worked out once for a solved flow.
+
+    Attributes
+    ----------
+    stepper
+        The step of air and fabric temperatures, shape (2 n,).
+    capacity_j_k
+        Heat capacities of air and fabric [J/K], shape (2 n,).
+    outdoor_w_k
+        Heat that each node exchanges with outdoors for each kelvin [W/K], shape (2 n,).
+    vented_w_k
+        Heat that leaves each room with the air for each kelvin [W/K], shape (n,).
+    """
+
+    stepper: Stepper
+    capacity_j_k: Array
+    outdoor_w_k: Array
+    vented_w_k: Array
+
+    @classmethod
+    def of(cls, paths: AirPaths, fabric: Fabric, volumes_kg: Array, duration_s: float) -> HeatStep:
+        """Work out a step.
+
+        Parameters
+        ----------
+        paths
+            Who sends air to whom.
+        fabric
+            What the house stores and loses.
+        volumes_kg
+            All air in each room [kg], shape (n,).
+        duration_s
+            Length of the step [s].
+        """
+        n = len(paths.names)
+        heat = paths.flow_kg_s * SPECIFIC_HEAT
+        capacity = np.concatenate([volumes_kg * SPECIFIC_HEAT, fabric.stored_j_k])
+        exchange = np.zeros((2 * n, 2 * n))
+        exchange[:n, :n] = heat[:-1, :-1].T
+        exchange[:n, n:] = exchange[n:, :n] = np.diag(fabric.coupling_w_k)
+        outdoor = np.concatenate([heat[-1, :-1], fabric.envelope_w_k])
+        exchange -= np.diag(exchange.sum(axis=1) + outdoor)
+        return cls(
+            stepper=Stepper.of(exchange / capacity[:, None], duration_s),
+            capacity_j_k=capacity,
+            outdoor_w_k=outdoor,
+            vented_w_k=heat[:-1, -1],
+        )
+
+    def take(self, temperatures_c: Array, *, outdoor_c: float, heat_w: Array) -> HeatResult:
+        """Take the step.
+
+        Parameters
+        ----------
+        temperatures_c
+            Air and fabric temperatures before it [°C], shape (2 n,).
+        outdoor_c
+            Outdoor temperature during it [°C].
+        heat_w
+            Heat released in each node [W], shape (2 n,).
+
+        Returns
+        -------
+        HeatResult
+            Temperatures after it, and where the heat went.
+        """
+        n = len(self.vented_w_k)
+        # Counted from outdoors, so that nothing is lost in the difference of large numbers.
+        before, source = temperatures_c - outdoor_c, heat_w / self.capacity_j_k
+        after = self.stepper.after(before, source)
+        summed = self.stepper.summed(before, source)
+        vented = float(self.vented_w_k @ summed[:n])
+        through_fabric = float(self.outdoor_w_k[n:] @ summed[n:])
+        released = float(heat_w.sum()) * self.stepper.duration_s
+        stored = float(self.capacity_j_k @ (after - before))
+        return HeatResult(
+            temperatures_c=after + outdoor_c,
+            vented_j=vented,
+            through_fabric_j=through_fabric,
+            released_j=released,
+            unaccounted_j=stored - (released - vented - through_fabric),
+        )
+
+
+@dataclass(frozen=True)
+class HeatResult:
+    """What one step did.
+
+    Attributes
+    ----------
+    temperatures_c
+        Air and fabric temperatures after it [°C], shape (2 n,).
+    vented_j
+        Heat carried out of the house by air [J].
+    through_fabric_j
+        Heat lost through walls and roof [J].
+    released_j
+        Heat released indoors [J].
+    unaccounted_j
+        What the house stored, less what it got and lost [J]: zero but for rounding.
+    """
+
+    temperatures_c: Array
+    vented_j: float
+    through_fabric_j: float
+    released_j: float
+    unaccounted_j: float
