@@ -99,6 +99,8 @@ class Room:
         Heat released in it [W].
     people
         How many people are in it.
+    leak_m3_s
+        Air that the room's outside walls leak at 1 Pa, besides its openings [m3/s]; exponent 0.65.
     """
 
     name: str
@@ -112,6 +114,7 @@ class Room:
     mass: float = 165_000.0
     gain_w: float = 0.0
     people: float = 0.0
+    leak_m3_s: float = 0.0
 
     @property
     def area_m2(self) -> float:

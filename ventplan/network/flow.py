@@ -29,9 +29,9 @@ class OpeningFlow:
         None where one reading says nothing (the jet goes through it, or the air goes both ways).
     exchange_m3_s
         Air swapped with the other side by turbulence (single-sided), besides forward and backward [m3/s].
-    wind_pa, stack_pa, fan_pa
-        What each driver contributes to the driving pressure difference at the middle of the opening [Pa]:
-        wind and stack from the boundary, fan the rest.
+    wind_m3_s, stack_m3_s, fan_m3_s
+        Parts of the net flow that wind, stack and fans drive [m3/s]; they add up to it, and can oppose one another.
+        They are what each would drive through the house with every resistance as it is in this solution.
     """
 
     name: str
@@ -45,9 +45,9 @@ class OpeningFlow:
     face_speed_m_s: float
     reading_m_s: float | None
     exchange_m3_s: float = 0.0
-    wind_pa: float = 0.0
-    stack_pa: float = 0.0
-    fan_pa: float = 0.0
+    wind_m3_s: float = 0.0
+    stack_m3_s: float = 0.0
+    fan_m3_s: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -86,6 +86,8 @@ class FanFlow:
         Net flow through its opening, counted the way it blows [m3/s].
     ratio
         driven / blades [-].
+    sealed
+        True where it is sealed into the opening.
     """
 
     name: str
@@ -93,6 +95,7 @@ class FanFlow:
     blades_m3_s: float
     driven_m3_s: float
     ratio: float
+    sealed: bool = False
 
 
 @dataclass(frozen=True)
@@ -109,6 +112,8 @@ class Flow:
         Largest mass imbalance of any room [kg/s].
     cut_off
         Rooms without a path to outdoors.
+    in_line
+        Openings that a jet reaches after it has passed another.
     neutral_level_m
         Height above the ground where the indoor and outdoor pressures are equal, where there is one [m].
     """
@@ -119,4 +124,5 @@ class Flow:
     fans: tuple[FanFlow, ...]
     imbalance_kg_s: float
     cut_off: tuple[str, ...] = ()
+    in_line: tuple[str, ...] = ()
     neutral_level_m: float | None = None

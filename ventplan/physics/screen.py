@@ -7,11 +7,11 @@ velocity in the Reynolds number, and 1.7 by Blevins' table held constant below i
 Brundrett, because
 
 - within Blevins' table (wire Reynolds numbers 20-400) it is 4 to 18 % below it, and
-- it gives the discharge coefficients that Lopez et al. 2016 measured at 0.25 m/s on two of three screens within
-  7 % (0.221 for 0.207, 0.149 for 0.151). The third, of nearly the same weave as the first, has half the loss
-  (0.325 where 0.227 is computed), which no correlation in open-area ratio and wire can follow: take a screen's
-  loss as good to a factor of two until it is measured. Bailey's constants give 0.164, 0.109 and 0.168: too much
-  loss on all three.
+- it gives the discharge coefficients that Lopez et al. 2016 measured at 0.25 m/s on two of three screens
+  within 7 % (0.221 for 0.207, 0.149 for 0.151). The third, of nearly the same weave as the first, has half
+  the loss (0.325 where 0.227 is computed), which no correlation in open-area ratio and wire can follow: take
+  a screen's loss as good to a factor of two until it is measured. Bailey's constants give 0.164, 0.109 and
+  0.168: too much loss on all three.
 
 Two doubts remain. The text that comes with Blevins' table in the package ``fluids`` names the space between
 the wires as the length in its Reynolds number; with the wire's diameter, as here, the three sources agree

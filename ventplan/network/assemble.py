@@ -1,0 +1,305 @@
+"""From a house in one state to arrays: each opening becomes strips and cracks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
+from ventplan.network.jets import (
+    MAX_IN_LINE,
+    Blow,
+    arrivals,
+    blow_in_line,
+    blows_of_fan,
+    fan_of,
+    free_rectangle,
+)
+from ventplan.network.links import Crack, FlowNetwork, Strip
+from ventplan.network.weather import densities, wind_pressures
+from ventplan.physics import air
+from ventplan.physics.arrival import Arrival
+from ventplan.physics.buoyancy import GRAVITY_M_S2
+from ventplan.physics.fan import sealed_coefficients
+from ventplan.physics.orifice import orifice_coefficients
+from ventplan.physics.screen import screen_coefficients
+
+Loss = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Assembled:
+    """A house as arrays, with what is needed to read the answer back.
+
+    Attributes
+    ----------
+    network
+        The arrays.
+    openings
+        Names of the openings, in the order that ``owner`` counts.
+    strips, cracks
+        What the arrays were made from, in the same order.
+    density
+        Density of the air by place [kg/m3].
+    wind_pa
+        Wind pressure by external opening [Pa].
+    blows
+        Jets at openings.
+    arrivals
+        What they bring together, by opening and side.
+    """
+
+    network: FlowNetwork
+    openings: tuple[str, ...]
+    strips: tuple[Strip, ...]
+    cracks: tuple[Crack, ...]
+    density: Mapping[str, float]
+    wind_pa: Mapping[str, float]
+    blows: tuple[Blow, ...]
+    arrivals: Mapping[tuple[str, str], Arrival]
+
+
+def direct_blows(house: House, scenario: Scenario, density: Mapping[str, float]) -> list[Blow]:
+    """Jets at the openings that fans blow at, and at those beside them."""
+    blows: list[Blow] = []
+    for placement in scenario.placements:
+        if not placement.sealed:
+            blows += blows_of_fan(house, scenario, placement, density[placement.stands_in])
+    return blows
+
+
+def assemble(house: House, scenario: Scenario, *, in_line: tuple[Blow, ...] = ()) -> Assembled:
+    """Turn a house in one state into arrays.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    in_line
+        Jets at openings that they reach after another one (`jets_in_line`).
+
+    Returns
+    -------
+    Assembled
+        Arrays and their origin.
+    """
+    density, wind_pa = densities(house, scenario), wind_pressures(house, scenario)
+    blows = (*direct_blows(house, scenario, density), *in_line)
+    arrived = arrivals(house, scenario, blows, density)
+    node = {name: i for i, name in enumerate((*house.rooms, OUTDOORS))}
+    strips: list[Strip] = []
+    cracks: list[Crack] = []
+    for owner, (name, opening) in enumerate(house.openings.items()):
+        a, b = opening.joins
+        middle = _middle_height(opening, scenario.shares[name])
+        ends = {
+            "owner": owner,
+            "a": node[a],
+            "b": node[b],
+            "density_a": density[a],
+            "density_b": density[b],
+            "wind_pa": -wind_pa.get(name, 0.0),
+            "stack_pa": -GRAVITY_M_S2 * (density[a] - density[b]) * middle,
+        }
+        sealed = [p for p in scenario.placements if p.sealed and p.opening == name]
+        if sealed:
+            strips += [_sealed_strip(house, scenario, opening, p, density, ends) for p in sealed]
+        elif scenario.shares[name] > 0.0:
+            strips += _open_strips(scenario, opening, density, arrived, ends)
+            continue
+        cracks.append(
+            Crack(coefficient=opening.leak_m3_s, exponent=opening.leak_exponent, **ends)  # type: ignore[arg-type]
+        )
+    cracks += _wall_cracks(house, density, node)
+    network = FlowNetwork(tuple(house.rooms), strips, cracks)
+    return Assembled(
+        network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, blows, arrived
+    )
+
+
+def _middle_height(opening: Opening, share: float) -> float:
+    return free_rectangle(opening, share).z if share > 0.0 else opening.centre[2]
+
+
+def screen_loss(scenario: Scenario, opening: Opening, density: float, temperature_c: float) -> Loss:
+    """Loss coefficients of an opening's screen where it is in place, on the speed over the free area.
+
+    Parameters
+    ----------
+    scenario
+        The state of the house.
+    opening
+        The opening.
+    density
+        Density of the air that passes [kg/m3].
+    temperature_c
+        Its temperature [°C].
+
+    Returns
+    -------
+    tuple of float
+        Linear [Pa s/m] and quadratic [Pa s2/m2].
+    """
+    if opening.screen is None or opening.name not in scenario.screened:
+        return 0.0, 0.0
+    linear, quadratic = screen_coefficients(
+        open_area_ratio=opening.screen.open_area_ratio,
+        wire_m=opening.screen.wire_m,
+        density=density,
+        viscosity=float(air.kinematic_viscosity(temperature_c=temperature_c, density=density)),
+    )
+    return float(linear), float(quadratic)
+
+
+def _plain_loss(scenario: Scenario, opening: Opening, place: str, density: float) -> Loss:
+    """Loss of opening and screen for air from one place."""
+    linear, quadratic = orifice_coefficients(discharge=opening.discharge, density=density)
+    screen_linear, screen_quadratic = screen_loss(scenario, opening, density, _temperature(scenario, place))
+    return float(linear) + screen_linear, float(quadratic) + screen_quadratic
+
+
+def _temperature(scenario: Scenario, place: str) -> float:
+    return scenario.outdoors.temperature_c if place == OUTDOORS else scenario.temperatures_c[place]
+
+
+def _open_strips(
+    scenario: Scenario,
+    opening: Opening,
+    density: Mapping[str, float],
+    arrived: Mapping[tuple[str, str], Arrival],
+    ends: Mapping[str, float],
+) -> Iterator[Strip]:
+    """An open opening: a strip for each side that jets come from, and one for the rest."""
+    free = free_rectangle(opening, scenario.shares[opening.name])
+    a, b = opening.joins
+    loss_a = _plain_loss(scenario, opening, a, density[a])
+    loss_b = _plain_loss(scenario, opening, b, density[b])
+    gradient = 0.0 if opening.is_horizontal else GRAVITY_M_S2 * (density[a] - density[b])
+    jets = {place: arrived[opening.name, place] for place in (a, b) if (opening.name, place) in arrived}
+    covered = sum(jet.covered_m2 for jet in jets.values())
+    fit = min(1.0, free.area_m2 / covered) if covered > 0.0 else 1.0
+    rise = sum(_sign(opening, place) * jet.pressure_rise_pa for place, jet in jets.items())
+
+    for place, jet in jets.items():
+        share = fit * jet.covered_m2 / free.area_m2
+        if share <= 1e-6:
+            continue
+        push, quadratic = jet.covered_coefficients(density=density[place])
+        screen_linear, screen_quadratic = screen_loss(
+            scenario, opening, density[place], _temperature(scenario, place)
+        )
+        laminar = float(orifice_coefficients(discharge=opening.discharge, density=density[place])[0])
+        loss = (laminar + screen_linear, quadratic + screen_quadratic)
+        fan_pa = rise + _sign(opening, place) * push
+        strip = _strip(ends, free.width_m * share, free.height_m, loss, loss, gradient, fan_pa)
+        yield replace(strip, jet_from=strip.a if place == a else strip.b)
+    rest = 1.0 - fit * covered / free.area_m2
+    if rest > 1e-6:
+        yield _strip(ends, free.width_m * rest, free.height_m, loss_a, loss_b, gradient, rise)
+
+
+def _sign(opening: Opening, place: str) -> float:
+    return 1.0 if opening.joins[0] == place else -1.0
+
+
+def _strip(
+    ends: Mapping[str, float],
+    width_m: float,
+    height_m: float,
+    loss_a: Loss,
+    loss_b: Loss,
+    gradient_pa_m: float,
+    fan_pa: float,
+) -> Strip:
+    return Strip(
+        width_m=width_m,
+        height_m=height_m,
+        linear_a=loss_a[0],
+        quadratic_a=loss_a[1],
+        linear_b=loss_b[0],
+        quadratic_b=loss_b[1],
+        gradient_pa_m=gradient_pa_m,
+        fan_pa=fan_pa,
+        **ends,  # type: ignore[arg-type]
+    )
+
+
+def _sealed_strip(
+    house: House,
+    scenario: Scenario,
+    opening: Opening,
+    placement: Placement,
+    density: Mapping[str, float],
+    ends: Mapping[str, float],
+) -> Strip:
+    """A fan sealed into an opening: its pressure curve, with the screen in series over the area of its blades."""
+    fan, place = fan_of(house, placement), placement.stands_in
+    area = min(math.pi * fan.diameter_m**2 / 4.0, opening.area_m2)
+    linear, quadratic = sealed_coefficients(flow_m3_s=fan.flow_m3_s, shutoff_pa=fan.shutoff_pa, area_m2=area)
+    screen_linear, screen_quadratic = screen_loss(
+        scenario, opening, density[place], _temperature(scenario, place)
+    )
+    loss = (float(linear) + screen_linear, float(quadratic) + screen_quadratic)
+    return _strip(ends, area, 1.0, loss, loss, 0.0, _sign(opening, place) * fan.shutoff_pa)
+
+
+def _wall_cracks(house: House, density: Mapping[str, float], node: Mapping[str, int]) -> list[Crack]:
+    """Leaks of the rooms' outside walls, half low and half high, without wind."""
+    outside = density[OUTDOORS]
+    return [
+        Crack(
+            owner=-1,
+            a=node[name],
+            b=node[OUTDOORS],
+            coefficient=room.leak_m3_s / 2.0,
+            exponent=0.65,
+            density_a=density[name],
+            density_b=outside,
+            stack_pa=-GRAVITY_M_S2 * (density[name] - outside) * (room.floor_m + share * room.ceiling_m),
+        )
+        for name, room in house.rooms.items()
+        if room.leak_m3_s > 0.0
+        for share in (0.25, 0.75)
+    ]
+
+
+def jets_in_line(
+    house: House,
+    scenario: Scenario,
+    assembled: Assembled,
+    passed: Mapping[tuple[str, str], tuple[float, float]],
+) -> tuple[Blow, ...]:
+    """Jets at the next openings in line, from what the solved jets leave over.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    assembled
+        The house as arrays, with the jets it had.
+    passed
+        Flow [m3/s] and momentum [N] that leave each blown opening with the jets, by opening and side.
+
+    Returns
+    -------
+    tuple of Blow
+        Empty where no jet reaches a second opening.
+    """
+    found: list[Blow] = []
+    front = [(blow, 1) for blow in assembled.blows if not blow.after]
+    while front:
+        blow, depth = front.pop()
+        whole = assembled.arrivals[blow.opening, blow.stands_in]
+        flow, momentum = passed.get((blow.opening, blow.stands_in), (whole.flow_m3_s, whole.momentum_n))
+        place = house.openings[blow.opening].other(blow.stands_in)
+        after = blow_in_line(
+            house, scenario, blow, flow_m3_s=flow, momentum_n=momentum, density=assembled.density[place]
+        )
+        if after is None or any(other.opening == after.opening for other in found):
+            continue
+        found.append(after)
+        if depth < MAX_IN_LINE - 1:
+            known = (after.opening, after.stands_in) in assembled.arrivals
+            front += [(after, depth + 1)] if known else []
+    return tuple(found)

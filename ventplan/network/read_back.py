@@ -1,0 +1,271 @@
+"""From solved arrays back to words: openings, rooms and fans."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.house.records import OUTDOORS, House, Opening, Scenario
+from ventplan.network.assemble import Assembled
+from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir
+from ventplan.network.jets import fan_of, free_rectangle
+from ventplan.network.links import DRIVERS
+from ventplan.network.weather import local_wind_speed
+from ventplan.physics.buoyancy import GRAVITY_M_S2
+from ventplan.physics.single_sided import de_gids_phaff_exchange
+from ventplan.physics.stream import USUAL_DISTANCE_M, reading_over_mean
+
+Floats = NDArray[np.float64]
+
+ONE_WAY = 0.05
+"""A reading means something where the air against the stream is less than this share of it [-]."""
+
+
+def driver_flows(assembled: Assembled, pressure_pa: Floats) -> dict[str, Floats]:
+    """Split the mass flow of each link among wind, stack and fans.
+
+    Parameters
+    ----------
+    assembled
+        The house as arrays.
+    pressure_pa
+        Solved pressures, shape (rooms,) [Pa].
+
+    Returns
+    -------
+    dict
+        By driver, mass flows of shape (links,) [kg/s]; their sum is the solution's.
+
+    Notes
+    -----
+    With the conductance of each link frozen at its chord g = m / dp in the solution, the house is linear and the
+    responses to the three parts of the offsets add up to the solution exactly.
+    """
+    network = assembled.network
+    driving = network.driving_pressure(pressure_pa)
+    flow, slope = network.mass_flow_and_slope(driving)
+    steady = np.abs(driving) > 1e-9
+    chord = np.where(steady, flow / np.where(steady, driving, 1.0), slope)
+    chord = np.maximum(chord, 1e-12)
+    count = len(network.nodes)
+    a, b = network.a, network.b
+    incidence = np.zeros((network.links, count + 1))
+    incidence[np.arange(network.links), a] += 1.0
+    incidence[np.arange(network.links), b] -= 1.0
+    inside = incidence[:, :count]
+    matrix = inside.T @ (chord[:, None] * inside)
+    parts = {}
+    for driver in DRIVERS:
+        offset = network.offset_pa[driver]
+        response = np.linalg.solve(matrix, -inside.T @ (chord * offset)) if count else np.zeros(0)
+        parts[driver] = chord * (inside @ response + offset)
+    return parts
+
+
+def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_pa: Floats) -> Flow:
+    """Put a solution into words.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    assembled
+        The house as arrays.
+    pressure_pa
+        Solved pressures, shape (rooms,) [Pa].
+
+    Returns
+    -------
+    Flow
+        The solved scenario.
+    """
+    network = assembled.network
+    driving = network.driving_pressure(pressure_pa)
+    mass, _ = network.mass_flow_and_slope(driving)
+    forward, backward = network.volume_flows(driving)
+    by_driver = driver_flows(assembled, pressure_pa)
+    node_pressure = dict(zip(network.nodes, pressure_pa.tolist(), strict=True))
+
+    openings = {}
+    for owner, (name, opening) in enumerate(house.openings.items()):
+        mine = network.owner == owner
+        openings[name] = _opening_flow(
+            scenario=scenario,
+            opening=opening,
+            assembled=assembled,
+            forward=float(forward[mine].sum()),
+            backward=float(backward[mine].sum()),
+            mass=float(mass[mine].sum()),
+            drivers={driver: float(part[mine].sum()) for driver, part in by_driver.items()},
+            pressures=node_pressure,
+            wind_speed_m_s=local_wind_speed(house, scenario) if opening.is_external else 0.0,
+        )
+    imbalance = network.imbalance(mass)
+    return Flow(
+        scenario=scenario.name,
+        openings=openings,
+        rooms=_rooms(house, assembled, openings, node_pressure, forward, backward),
+        fans=_fans(house, scenario, assembled, openings, forward, backward),
+        imbalance_kg_s=float(np.max(np.abs(imbalance), initial=0.0)),
+        in_line=tuple(blow.opening for blow in assembled.blows if blow.after),
+        neutral_level_m=_neutral_level(house, assembled, node_pressure),
+    )
+
+
+def _opening_flow(
+    *,
+    scenario: Scenario,
+    opening: Opening,
+    assembled: Assembled,
+    forward: float,
+    backward: float,
+    mass: float,
+    drivers: Mapping[str, float],
+    pressures: Mapping[str, float],
+    wind_speed_m_s: float,
+) -> OpeningFlow:
+    a, b = opening.joins
+    density = assembled.density
+    share = scenario.shares[opening.name]
+    sealed = any(p.sealed and p.opening == opening.name for p in scenario.placements)
+    area = opening.area_m2 * share if not sealed else 0.0
+    middle = free_rectangle(opening, share).z if share > 0.0 else opening.centre[2]
+    stack = GRAVITY_M_S2 * (density[a] - density[b]) * middle
+    outside = assembled.wind_pa.get(opening.name, 0.0)
+    dp = pressures[a] - (outside if b == OUTDOORS else pressures[b]) - stack
+    blown = any((opening.name, place) in assembled.arrivals for place in (a, b))
+    face = (forward + backward) / area if area > 0.0 else 0.0
+    reading = None
+    if area > 0.0 and not blown and min(forward, backward) <= ONE_WAY * max(forward, backward):
+        screened = opening.screen is not None and opening.name in scenario.screened
+        ratio = reading_over_mean(
+            distance_m=USUAL_DISTANCE_M, area_m2=area, discharge=opening.discharge, screened=screened
+        )
+        reading = face * float(ratio)
+    net = forward - backward
+    carried = density[a] if mass >= 0.0 else density[b]
+    return OpeningFlow(
+        name=opening.name,
+        joins=opening.joins,
+        forward_m3_s=forward,
+        backward_m3_s=backward,
+        net_m3_s=net,
+        net_kg_s=mass,
+        dp_pa=dp,
+        free_area_m2=area,
+        face_speed_m_s=face,
+        reading_m_s=reading,
+        exchange_m3_s=_exchange(scenario, opening, area, forward, backward, wind_speed_m_s),
+        wind_m3_s=drivers["wind"] / carried,
+        stack_m3_s=drivers["stack"] / carried,
+        fan_m3_s=drivers["fan"] / carried,
+    )
+
+
+def _exchange(
+    scenario: Scenario, opening: Opening, area: float, forward: float, backward: float, wind_speed_m_s: float
+) -> float:
+    """What turbulence swaps through an opening to outdoors beyond the flows already counted [m3/s]."""
+    if area <= 0.0 or not opening.is_external:
+        return 0.0
+    difference = scenario.temperatures_c[opening.joins[0]] - scenario.outdoors.temperature_c
+    single_sided = float(
+        de_gids_phaff_exchange(
+            area_m2=area,
+            wind_speed_m_s=wind_speed_m_s,
+            height_m=opening.height_m,
+            temperature_difference_k=difference,
+        )
+    )
+    return max(0.0, single_sided - max(forward, backward))
+
+
+def _rooms(
+    house: House,
+    assembled: Assembled,
+    openings: Mapping[str, OpeningFlow],
+    pressures: Mapping[str, float],
+    forward: Floats,
+    backward: Floats,
+) -> dict[str, RoomAir]:
+    network, density = assembled.network, assembled.density
+    inflow = dict.fromkeys((*house.rooms, OUTDOORS), 0.0)
+    fresh = dict.fromkeys(house.rooms, 0.0)
+    for flow in openings.values():
+        a, b = flow.joins
+        inflow[b] += flow.forward_m3_s + flow.exchange_m3_s
+        inflow[a] += flow.backward_m3_s + flow.exchange_m3_s
+        if b == OUTDOORS:
+            fresh[a] += flow.backward_m3_s + flow.exchange_m3_s
+    names = (*network.nodes, OUTDOORS)
+    for link in np.flatnonzero(network.owner < 0).tolist():
+        a, b = names[network.a[link]], names[network.b[link]]
+        inflow[a] += float(backward[link])
+        if b == OUTDOORS:
+            fresh[a] += float(backward[link])
+    rooms = {}
+    for name, room in house.rooms.items():
+        level = GRAVITY_M_S2 * (density[name] - density[OUTDOORS]) * room.floor_m
+        rooms[name] = RoomAir(
+            name=name,
+            pressure_pa=pressures[name] - level,
+            inflow_m3_s=inflow[name],
+            air_change_per_h=3600.0 * inflow[name] / room.volume_m3,
+            outdoor_m3_s=fresh[name],
+            outdoor_air_change_per_h=3600.0 * fresh[name] / room.volume_m3,
+        )
+    return rooms
+
+
+def _fans(
+    house: House,
+    scenario: Scenario,
+    assembled: Assembled,
+    openings: Mapping[str, OpeningFlow],
+    forward: Floats,
+    backward: Floats,
+) -> tuple[FanFlow, ...]:
+    found = []
+    owners = {name: i for i, name in enumerate(house.openings)}
+    sealed_seen: dict[str, int] = {}
+    for placement in scenario.placements:
+        opening = house.openings[placement.opening]
+        outwards = opening.joins[0] == placement.stands_in
+        driven = openings[opening.name].net_m3_s * (1.0 if outwards else -1.0)
+        blades = fan_of(house, placement).flow_m3_s
+        if placement.sealed:
+            mine = np.flatnonzero(assembled.network.owner == owners[opening.name])
+            link = mine[sealed_seen.get(opening.name, 0)]
+            sealed_seen[opening.name] = sealed_seen.get(opening.name, 0) + 1
+            net = float(forward[link] - backward[link])
+            blades = net if outwards else -net
+        found.append(
+            FanFlow(
+                name=placement.fan,
+                opening=placement.opening,
+                blades_m3_s=blades,
+                driven_m3_s=driven,
+                ratio=driven / blades if blades > 0.0 else 0.0,
+                sealed=placement.sealed,
+            )
+        )
+    return tuple(found)
+
+
+def _neutral_level(house: House, assembled: Assembled, pressures: Mapping[str, float]) -> float | None:
+    """Level where most of the house has the pressure of the air outdoors [m], within the house's height."""
+    density = assembled.density
+    levels, weights = [], []
+    for name, room in house.rooms.items():
+        difference = GRAVITY_M_S2 * (density[name] - density[OUTDOORS])
+        if abs(difference) > 1e-3:
+            levels.append(pressures[name] / difference)
+            weights.append(room.volume_m3)
+    if not levels:
+        return None
+    level = float(np.average(levels, weights=weights))
+    low = min(room.floor_m for room in house.rooms.values())
+    high = max(room.floor_m + room.ceiling_m for room in house.rooms.values())
+    return level if low <= level <= high else None
