@@ -30,8 +30,8 @@ class SeriesMean:
     effective
         Number of independent readings that are worth as much, kept / memory.
     degrees
-        Degrees of freedom of ``standard`` [-]: fewer than effective - 1, since the memory is itself estimated from
-        the same readings.
+        Degrees of freedom of ``standard`` [-]: fewer than effective - 1, since the memory is itself
+        estimated from the same readings.
     """
 
     mean: float
@@ -48,7 +48,8 @@ class SeriesMean:
 
 
 def settling_length(values: ArrayLike, *, most: float = 0.5) -> int:
-    """How many readings at the start to leave out: the cut after which the standard error of the rest is smallest.
+    """How many readings at the start to leave out: the cut after which the standard error of the rest is
+    smallest.
 
     Parameters
     ----------
@@ -78,8 +79,8 @@ def settling_length(values: ArrayLike, *, most: float = 0.5) -> int:
 def autocorrelation_time(values: ArrayLike, *, width: float = 5.0) -> tuple[float, int]:
     """Integrated autocorrelation time, tau = 1 + 2 sum rho_k, summed to the first lag beyond ``width`` tau.
 
-    For a first-order autoregressive series with coefficient phi it is (1 + phi) / (1 - phi). Never below 1: a series
-    that swings about its mean is not credited with more readings than it has.
+    For a first-order autoregressive series with coefficient phi it is (1 + phi) / (1 - phi). Never below 1:
+    a series that swings about its mean is not credited with more readings than it has.
 
     Returns
     -------
@@ -101,7 +102,8 @@ def autocorrelation_time(values: ArrayLike, *, width: float = 5.0) -> tuple[floa
     taus = 2.0 * np.cumsum(correlation) - 1.0
     inside = np.flatnonzero(np.arange(series.size) >= width * taus)
     window = int(inside[0]) if inside.size else series.size - 1
-    # Correlations about the series' own mean are each too low by about tau / n: 2 window + 1 of them were summed.
+    # Correlations about the series' own mean are each too low by about tau / n: 2 window + 1 of them were
+    # summed.
     share = min((2.0 * window + 1.0) / series.size, 0.9)
     return max(float(taus[window]) / (1.0 - share), 1.0), window
 
@@ -110,8 +112,8 @@ def average(values: ArrayLike, *, settle: bool = True) -> SeriesMean:
     """Mean of a logged series: settling cut off, autocorrelation counted.
 
     u = s sqrt(tau / n); the readings of a logger are not independent, and s / sqrt(n) would promise too much
-    (JCGM 100:2008, 4.2.7). The start is cut only where its mean lies more than three standard uncertainties off the
-    rest: cutting wherever the rest looks calmer would make it look calmer than it is.
+    (JCGM 100:2008, 4.2.7). The start is cut only where its mean lies more than three standard uncertainties
+    off the rest: cutting wherever the rest looks calmer would make it look calmer than it is.
 
     Parameters
     ----------

@@ -1,0 +1,226 @@
+"""Calibrating an anemometer: from pairs of readings to a line that corrects every later one.
+
+reference = intercept + slope x indicated, where the indication is a speed or a pulse rate. Below the
+start-up speed the vane stands still: a reading of nothing is an interval from zero to the start-up speed,
+never the number zero.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ventplan.errors import InputError, Mistake
+from ventplan.measure.regression import fit_line, line_standard
+from ventplan.measure.uncertainty import Array, Source
+
+Indication = Literal["m/s", "Hz"]
+CALIBRATION_FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What an anemometer's readings mean.
+
+    Attributes
+    ----------
+    intercept_m_s, slope
+        The line; the slope is dimensionless for an indicated speed, and in metres for a pulse rate.
+    covariance
+        Covariance of (intercept, slope), scatter and reference together, shape (2, 2).
+    degrees
+        Degrees of freedom of the scatter [-].
+    scatter_m_s
+        Standard deviation of one calibrated reading about the line [m/s].
+    start_up_m_s
+        Speed at and above which the vane is known to turn [m/s]: readings of nothing lie between zero and
+        this.
+    lowest_m_s, highest_m_s
+        Reference speeds between which the line was taken [m/s].
+    indication
+        Unit of the indication.
+    outliers
+        Numbers of pairs far off the line, counted from 0 among those used; they were kept.
+    """
+
+    intercept_m_s: float
+    slope: float
+    covariance: Array
+    degrees: float
+    scatter_m_s: float
+    start_up_m_s: float
+    lowest_m_s: float
+    highest_m_s: float
+    indication: Indication = "m/s"
+    outliers: tuple[int, ...] = ()
+
+    def speed(self, indicated: ArrayLike) -> Array:
+        """Corrected speed [m/s], nan where the vane stood still, same shape."""
+        shown = np.asarray(indicated, dtype=float)
+        return np.where(shown > 0.0, self.intercept_m_s + self.slope * shown, np.nan)
+
+    def source(self) -> Source:
+        """Intercept and slope as one correlated source."""
+        means = np.array([self.intercept_m_s, self.slope])
+        return Source("anemometer calibration", means, self.covariance, self.degrees)
+
+    def standard_at(self, indicated: ArrayLike) -> Array:
+        """Standard uncertainty of the line at an indication [m/s], same shape."""
+        return line_standard(self.covariance, indicated)
+
+
+def uncalibrated(*, relative: float = 0.05, start_up_m_s: float = 0.3) -> Calibration:
+    """An anemometer that nobody has calibrated: readings as they are, with a judged error of the scale.
+
+    Parameters
+    ----------
+    relative
+        Standard uncertainty of the scale [-]. 5 % is common practice for a small vane in unskilled hands.
+    start_up_m_s
+        Start-up speed [m/s]; hand-held vanes start at 0.2 to 0.5 (from memory).
+    """
+    covariance = np.array([[0.0, 0.0], [0.0, relative**2]])
+    return Calibration(0.0, 1.0, covariance, math.inf, 0.0, start_up_m_s, 0.0, math.inf)
+
+
+def calibrate(
+    *,
+    indicated: ArrayLike,
+    reference_m_s: ArrayLike,
+    indication: Indication = "m/s",
+    reference_error: float = 0.02,
+    start_up_m_s: float | None = None,
+) -> Calibration:
+    """The calibration line, its covariance and the start-up speed.
+
+    Pairs where nothing was indicated stay out of the line: they bracket the start-up speed instead. The
+    error that all references share (one reference instrument, one tape measure) scales the whole line and
+    adds e^2 (a, b)'(a, b) to the covariance of the scatter.
+
+    Parameters
+    ----------
+    indicated
+        Indications, shape (n,) [m/s or Hz]; 0 where the vane stood still.
+    reference_m_s
+        True speeds, shape (n,) [m/s].
+    indication
+        Unit of the indications.
+    reference_error
+        Relative standard uncertainty that all references share [-].
+    start_up_m_s
+        Start-up speed where it is known otherwise [m/s]. If left out: the lowest reference at which the vane
+        turned.
+
+    Raises
+    ------
+    ValueError
+        For fewer than three pairs with the vane turning.
+
+    References
+    ----------
+    JCGM 100:2008, annex H.3 (calibration of a thermometer by a straight line).
+    """
+    shown, true = np.asarray(indicated, dtype=float), np.asarray(reference_m_s, dtype=float)
+    turning = shown > 0.0
+    if turning.sum() < 3:
+        raise ValueError("a calibration line needs three pairs or more in which the vane turned")
+    line = fit_line(shown[turning], true[turning])
+    shared = np.outer([line.intercept, line.slope], [line.intercept, line.slope]) * reference_error**2
+    lowest = float(true[turning].min())
+    return Calibration(
+        intercept_m_s=line.intercept,
+        slope=line.slope,
+        covariance=line.covariance + shared,
+        degrees=line.degrees,
+        scatter_m_s=line.scatter,
+        start_up_m_s=lowest if start_up_m_s is None else start_up_m_s,
+        lowest_m_s=lowest,
+        highest_m_s=float(true[turning].max()),
+        indication=indication,
+        outliers=line.outliers(),
+    )
+
+
+def save_calibration(calibration: Calibration, path: str | Path) -> None:
+    """Write a calibration to a JSON file that later measurements name."""
+    Path(path).write_text(json.dumps(as_dict(calibration), indent=2) + "\n", encoding="utf-8")
+
+
+def as_dict(calibration: Calibration) -> dict[str, Any]:
+    """A calibration as plain numbers and text."""
+    return {
+        "anemometer_calibration": CALIBRATION_FORMAT,
+        "indication": calibration.indication,
+        "intercept_m_s": calibration.intercept_m_s,
+        "slope": calibration.slope,
+        "covariance": calibration.covariance.tolist(),
+        "degrees_of_freedom": calibration.degrees if math.isfinite(calibration.degrees) else None,
+        "scatter_m_s": calibration.scatter_m_s,
+        "start_up_m_s": calibration.start_up_m_s,
+        "lowest_m_s": calibration.lowest_m_s,
+        "highest_m_s": calibration.highest_m_s if math.isfinite(calibration.highest_m_s) else None,
+        "outliers": list(calibration.outliers),
+    }
+
+
+def read_calibration(path: str | Path) -> Calibration:
+    """Read a calibration that was saved as JSON, or the same keys as YAML.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read, is not a calibration, or lacks a key.
+    """
+    place = Path(path)
+    try:
+        text = place.read_text(encoding="utf-8")
+    except OSError as error:
+        found = error.strerror or str(error)
+        raise InputError([Mistake("calibration", found, "a saved calibration", file=str(path))]) from error
+    try:
+        if place.suffix.lower() in (".yaml", ".yml"):
+            from ruamel.yaml import YAML
+
+            data = YAML(typ="safe").load(text)
+        else:
+            data = json.loads(text)
+        return _from_dict(data)
+    except KeyError as error:
+        mistake = Mistake(f"calibration > {error.args[0]}", "nothing", "a number", _AGAIN, str(path))
+        raise InputError([mistake]) from error
+    except Exception as error:
+        # Whatever the parser says, to the user it is one mistake: this file is not a calibration.
+        mistake = Mistake("calibration", str(error).splitlines()[0], "a saved calibration", _AGAIN, str(path))
+        raise InputError([mistake]) from error
+
+
+_AGAIN = "`ventplan measure anemometer READINGS.csv -o FILE.json` writes one"
+
+
+def _from_dict(data: Any) -> Calibration:
+    if not isinstance(data, dict) or data.get("anemometer_calibration") != CALIBRATION_FORMAT:
+        raise ValueError("a file without `anemometer_calibration: 1`")
+    covariance = np.asarray(data["covariance"], dtype=float)
+    if covariance.shape != (2, 2) or not np.allclose(covariance, covariance.T):
+        raise ValueError("a covariance that is not a symmetric 2 by 2 table")
+    degrees, highest = data.get("degrees_of_freedom"), data.get("highest_m_s")
+    if data["indication"] not in ("m/s", "Hz"):
+        raise ValueError(f"the indication `{data['indication']}`, which is neither m/s nor Hz")
+    return Calibration(
+        intercept_m_s=float(data["intercept_m_s"]),
+        slope=float(data["slope"]),
+        covariance=covariance,
+        degrees=math.inf if degrees is None else float(degrees),
+        scatter_m_s=float(data["scatter_m_s"]),
+        start_up_m_s=float(data["start_up_m_s"]),
+        lowest_m_s=float(data["lowest_m_s"]),
+        highest_m_s=math.inf if highest is None else float(highest),
+        indication=data["indication"],
+        outliers=tuple(int(number) for number in data.get("outliers", ())),
+    )

@@ -1,0 +1,233 @@
+"""Flow through an opening or a box from speeds read in it: at one place, or at many (a traverse)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplan.errors import NoAnswerError
+from ventplan.measure.anemometer import Calibration
+from ventplan.measure.traverse import Rule, place_weights, sampling_uncertainty
+from ventplan.measure.uncertainty import Array, Estimate, Source, propagate, single
+
+CONTRACTION = ((0.0, 1.0), (0.12, 1.16), (0.25, 1.28), (1.0, 1.5))
+"""Reading in the middle of the stream over mean speed in the plane, by distance downstream over the square
+root of the area: the air contracts behind a sharp edge, to 1 / Cd at last. The middle two were computed by
+large-eddy simulation for one opening of about 1 m2; other sizes are scaled."""
+
+ONE_PLACE_ERROR = {"bare": 0.10, "screened": 0.05}
+"""Relative standard uncertainty of one reading as the mean of an opening [-] (a judgement): a screen evens
+the stream."""
+
+TAPE_ERROR_M = 0.002
+"""Standard uncertainty of a length by tape measure [m] (common practice)."""
+
+
+@dataclass(frozen=True)
+class PlaceReading:
+    """What the anemometer showed at one place.
+
+    Attributes
+    ----------
+    indicated
+        Mean indication [m/s or Hz]; 0 where the vane stood still.
+    standard
+        Standard uncertainty of that mean from its own scatter, same unit.
+    degrees
+        Degrees of freedom of it [-].
+    across_m, up_m
+        Distance from the left edge and from the bottom [m]; nan where not noted.
+    """
+
+    indicated: float
+    standard: float = 0.0
+    degrees: float = math.inf
+    across_m: float = math.nan
+    up_m: float = math.nan
+
+
+@dataclass(frozen=True)
+class OpeningResult:
+    """Flow through an opening.
+
+    Attributes
+    ----------
+    flow
+        Volume flow [m3/s].
+    mean_speed
+        Mean over the free area [m/s].
+    reading_m_s
+        Mean of the corrected readings in the stream [m/s], nan where the vane stood still everywhere.
+    free_area
+        Area left free [m2].
+    method
+        ``traverse`` or ``one place``.
+    places, censored
+        Number of places, and of those where the vane stood still or the speed was below start-up.
+    beyond
+        Number of places with a speed above the calibrated range.
+    notes
+        What the reader should know, one plain sentence each.
+    """
+
+    flow: Estimate
+    mean_speed: Estimate
+    reading_m_s: float
+    free_area: Estimate
+    method: str
+    places: int
+    censored: int
+    beyond: int
+    notes: tuple[str, ...]
+
+
+def contraction_factor(*, downstream_m: float, area_m2: float) -> float:
+    """Reading in the middle of the stream over the mean speed in the plane [-].
+
+    Parameters
+    ----------
+    downstream_m
+        Distance of the probe behind the plane of the opening [m].
+    area_m2
+        Area of the opening [m2].
+    """
+    places, factors = zip(*CONTRACTION, strict=True)
+    return float(np.interp(downstream_m / math.sqrt(area_m2), places, factors))
+
+
+def flow_through(
+    *,
+    readings: Sequence[PlaceReading],
+    width_m: float,
+    height_m: float,
+    calibration: Calibration,
+    obstructed_m2: float = 0.0,
+    downstream_m: float = 0.0,
+    screened: bool = False,
+    rule: Rule = "equal area",
+) -> OpeningResult:
+    """Flow = mean speed x (area - obstructed area), with the budget of its uncertainty.
+
+    Parameters
+    ----------
+    readings
+        One for each place.
+    width_m, height_m
+        Clear size [m].
+    calibration
+        What the anemometer's readings mean; its error is common to all places.
+    obstructed_m2
+        Area that the probe, the hand or bars take away [m2]; known to a fifth.
+    downstream_m
+        Distance of the probe behind the plane [m]; for one place only, corrected by ``contraction_factor``.
+    screened
+        True with a screen in place.
+    rule
+        How the places of the traverse were chosen.
+
+    Raises
+    ------
+    NoAnswerError
+        Where the vane stood still at every place: then only an upper limit is known, and the message gives
+        it.
+    """
+    indicated = np.array([reading.indicated for reading in readings])
+    speeds = calibration.speed(indicated)
+    still = ~(speeds >= calibration.start_up_m_s)
+    limit = calibration.start_up_m_s
+    area = width_m * height_m - obstructed_m2
+    if still.all():
+        raise NoAnswerError(
+            f"The vane stood still, or turned below its start-up speed, at every place: the mean speed is below "
+            f"{limit:.2f} m/s and the flow below {limit * area:.3f} m3/s. That is all these readings say."
+        )
+    across = np.array([reading.across_m for reading in readings])
+    up = np.array([reading.up_m for reading in readings])
+    weights = place_weights(across_m=across, up_m=up, width_m=width_m, height_m=height_m, rule=rule)
+    many = len(readings) > 1
+    factor = 1.0 if many or screened else contraction_factor(downstream_m=downstream_m, area_m2=width_m *
+    height_m) sources = (
+        _scatter(readings, weights, still, calibration),
+        calibration.source(),
+        # The speed where the vane stood still: anywhere from nothing to start-up, and alike at all such
+        # places.
+        single("speeds below start-up", mean=limit / 2.0, standard=limit / math.sqrt(12.0)),
+        _sampling(across, up, np.where(still, limit / 2.0, speeds), screened=screened, factor=factor),
+        single("width by tape", mean=width_m, standard=TAPE_ERROR_M),
+        single("height by tape", mean=height_m, standard=TAPE_ERROR_M),
+        single("obstructed area", mean=obstructed_m2, standard=0.2 * obstructed_m2),
+    )
+    turning, shown = float(weights[~still].sum()), float(weights[~still] @ indicated[~still])
+    resting = float(weights[still].sum())
+
+    def mean_speed(noise: float, a: float, b: float, slow: float, places: float, *_: float) -> float:
+        return (turning * a + b * shown + noise + resting * slow + places) / factor
+
+    def free_area(*values: float) -> float:
+        width, height, taken = values[-3:]
+        return width * height - taken
+
+    return OpeningResult(
+        flow=propagate(lambda *v: mean_speed(*v) * free_area(*v), sources, unit="m3/s"),
+        mean_speed=propagate(mean_speed, sources, unit="m/s"),
+        reading_m_s=float(np.mean(speeds[~still])),
+        free_area=propagate(free_area, sources[-3:], unit="m2"),
+        method="traverse" if many else "one place",
+        places=len(readings),
+        censored=int(still.sum()),
+        beyond=int((speeds[~still] > 1.1 * calibration.highest_m_s).sum()),
+        notes=_notes(many=many, screened=screened, factor=factor, resting=resting, limit=limit),
+    )
+
+
+def _scatter(
+    readings: Sequence[PlaceReading], weights: Array, still: Array, calibration: Calibration
+) -> Source:
+    """Scatter of the places' own means; where a place was read once, that of the calibration."""
+    own = np.array([reading.standard for reading in readings]) * calibration.slope
+    own = np.where(own > 0.0, own, calibration.scatter_m_s)
+    degrees = np.array([reading.degrees for reading in readings])
+    parts = np.where(still.astype(bool), 0.0, weights * own) ** 2
+    variance = float(parts.sum())
+    spent = float((parts**2 / degrees).sum())
+    return single(
+        "scatter of the readings",
+        mean=0.0,
+        standard=math.sqrt(variance),
+        degrees=variance**2 / spent if spent > 0.0 else math.inf,
+    )
+
+
+def _sampling(across: Array, up: Array, speeds: Array, *, screened: bool, factor: float) -> Source:
+    """How well the places stand for the whole opening."""
+    if speeds.size == 1:
+        relative = ONE_PLACE_ERROR["screened" if screened else "bare"]
+        # A correction is known to about half of itself: it was computed for another opening.
+        relative = math.hypot(relative, 0.5 * (factor - 1.0) / factor)
+        return single("one place for all", mean=0.0, standard=relative * float(speeds[0]))
+    if np.isnan(across).any() or np.isnan(up).any():
+        standard = float(speeds.std(ddof=1)) / math.sqrt(speeds.size)
+        return single("places between the probe's", mean=0.0, standard=standard, degrees=speeds.size - 1.0)
+    standard, degrees = sampling_uncertainty(across_m=across, up_m=up, speeds_m_s=speeds)
+    return single("places between the probe's", mean=0.0, standard=standard, degrees=degrees)
+
+
+def _notes(*, many: bool, screened: bool, factor: float, resting: float, limit: float) -> tuple[str, ...]:
+    notes = []
+    if not many and not screened:
+        notes.append(
+            "One place stands for the whole opening: fair where air is drawn through it evenly, worthless where a "
+            "fan's jet goes through it. `--positions` prints the places of a traverse."
+        )
+    if factor != 1.0:
+        notes.append(
+            f"Behind a sharp edge the stream contracts: the reading was divided by {factor:.2f} to get the mean."
+        )
+    if resting > 0.0:
+        notes.append(
+            f"At {resting:.0%} of the area the speed was below start-up: it counts as 0 to {limit:.2f} m/s, not as 0."
+        )
+    return tuple(notes)

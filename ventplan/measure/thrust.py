@@ -1,0 +1,160 @@
+"""Thrust from a kitchen scale: the fan pushes on a lever or stands on the scale itself.
+
+reading = tare + drift x order + force: the tare and its drift come from the readings with the fan off, taken
+between those with it on. Turning the fan round reverses the force and not what the cable and the tilt of the
+table do: half the difference of the two directions is the thrust, and half their sum is what was cancelled.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ventplan.measure.regression import Fit, fit_linear
+from ventplan.measure.uncertainty import Array, Estimate, Share, Source, effective_degrees, propagate, single
+
+STANDARD_GRAVITY_M_S2 = 9.80665
+"""A scale is set with masses where it is sold: gram-force means this, within 0.3 % on Earth."""
+
+
+@dataclass(frozen=True)
+class ThrustResult:
+    """Thrust of a fan at one setting.
+
+    Attributes
+    ----------
+    thrust
+        Thrust [N].
+    gram_force
+        The same in gram-force, for people [gf].
+    drift_g
+        Drift of the tare over the whole run [g].
+    bias_g
+        Half the sum of both directions, which the turning cancelled [g]; None where only one was read.
+    outliers
+        Numbers of readings far off the rest, counted from 0; they were kept.
+    notes
+        What the readings leave open, one plain sentence each.
+    """
+
+    thrust: Estimate
+    gram_force: float
+    drift_g: float
+    bias_g: float | None
+    outliers: tuple[int, ...]
+    notes: tuple[str, ...]
+
+
+def thrust_from_scale(
+    *,
+    readings_g: ArrayLike,
+    running: Sequence[bool],
+    reverse: Sequence[bool] | None = None,
+    lever: float = 1.0,
+    lever_error: float = 0.0,
+    resolution_g: float = 1.0,
+    scale_error: float = 0.005,
+    one_way_bias: float = 0.05,
+) -> ThrustResult:
+    """Thrust of a fan from a scale, in the order in which the readings were taken.
+
+    Parameters
+    ----------
+    readings_g
+        Readings of the scale, shape (n,) [g].
+    running
+        Whether the fan ran, shape (n,).
+    reverse
+        Whether the fan was turned round, shape (n,); all one way if left out.
+    lever
+        Arm of the scale over arm of the fan, both from the pivot [-]: thrust = lever x force on the scale.
+    lever_error
+        Relative standard uncertainty of the lever [-].
+    resolution_g
+        Step of the scale's display [g]; a rectangular half step counts for the tare and for the load.
+    scale_error
+        Relative standard uncertainty of the scale [-].
+    one_way_bias
+        Relative standard uncertainty for cable and tilt where only one direction was read [-] (a judgement).
+
+    Raises
+    ------
+    ValueError
+        Where a direction lacks readings with the fan on, or with it off.
+    """
+    values, on = np.asarray(readings_g, dtype=float), np.asarray(running, dtype=bool)
+    back = np.zeros_like(on) if reverse is None else np.asarray(reverse, dtype=bool)
+    sides = [side for side in (~back, back) if side.any()]
+    fits, drifts = zip(*(_force(values[side], on[side]) for side in sides), strict=True)
+    forces = [float(fit.coefficients[1]) for fit in fits]
+    both = len(fits) == 2
+    net = (forces[0] - forces[1]) / 2.0 if both else forces[0]
+    parts = [
+        Share("scatter of the scale", math.sqrt(fit.covariance[1, 1]) / len(fits), fit.degrees)
+        for fit in fits
+    ]
+    scatter = math.sqrt(sum(part.standard**2 for part in parts))
+    sources: list[Source] = [
+        single("scatter of the scale", mean=abs(net), standard=scatter, degrees=effective_degrees(parts)),
+        # Tare and load are each rounded: two half steps, rectangular.
+        single("step of the scale", mean=0.0, standard=resolution_g / math.sqrt(12.0) * math.sqrt(2.0)),
+        single("scale", mean=1.0, standard=scale_error),
+        single("lever", mean=lever, standard=lever * lever_error),
+        single("cable and tilt", mean=1.0, standard=0.0 if both else one_way_bias),
+    ]
+    thrust = propagate(_newtons, sources, unit="N")
+    return ThrustResult(
+        thrust=thrust,
+        gram_force=thrust.value / STANDARD_GRAVITY_M_S2 * 1000.0,
+        drift_g=sum(drifts),
+        bias_g=sum(forces) / 2.0 if both else None,
+        outliers=tuple(
+            sorted(
+                int(np.flatnonzero(side)[index])
+                for side, fit in zip(sides, fits, strict=True)
+                for index in fit.outliers()
+            )
+        ),
+        notes=_notes(forces, net=net, both=both, one_way_bias=one_way_bias),
+    )
+
+
+def _newtons(force_g: float, step_g: float, scale: float, lever: float, rest: float) -> float:
+    return (force_g + step_g) / 1000.0 * scale * lever * rest * STANDARD_GRAVITY_M_S2
+
+
+def _force(values: Array, on: NDArray[np.bool_]) -> tuple[Fit, float]:
+    """Tare, force and drift by least squares, and the drift over the run; no drift where the readings cannot
+    tell."""
+    if not on.any() or on.all():
+        raise ValueError("each direction needs readings with the fan off and with it on")
+    order = np.linspace(-0.5, 0.5, values.size)
+    columns = [np.ones(values.size), on.astype(float)]
+    off = order[~on]
+    # One tare before the runs says nothing of drift; two tares with a run between do.
+    if values.size >= 5 and off.min() < order[on].max() < off.max():
+        columns.append(order)
+    if values.size <= len(columns):
+        raise ValueError("each direction needs more readings: off, on, off, on tells scatter from force")
+    fit = fit_linear(np.stack(columns, axis=1), values)
+    return fit, float(fit.coefficients[2]) if len(columns) == 3 else 0.0
+
+
+def _notes(forces: Sequence[float], *, net: float, both: bool, one_way_bias: float) -> tuple[str, ...]:
+    notes = []
+    if not both:
+        notes.append(
+            "Only one direction was read: the pull of the cable and the tilt of the table are not cancelled, "
+            f"and {one_way_bias:.0%} is allowed for them. Turn the fan round and read again to be rid of it."
+        )
+    elif abs(sum(forces)) / 2.0 > 0.2 * abs(net):
+        notes.append(
+            "The two directions differ by more than a fifth of the thrust: look for a cable that pulls."
+        )
+    if both and forces[0] * forces[1] > 0.0:
+        notes.append("Both directions push the same way: was the fan really turned round?")
+    return tuple(notes)
