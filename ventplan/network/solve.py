@@ -75,7 +75,7 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
     if start_pa is None:
         # One step with every link's chord at a pascal: the slopes at rest are far too stiff to start from.
         driving = network.driving_pressure(pressure)
-        flow, slope = network.mass_flow_and_slope(np.where(np.abs(driving) > 1.0, driving, 1.0))
+        _, slope = network.mass_flow_and_slope(np.where(np.abs(driving) > 1.0, driving, 1.0))
         pressure = _newton_step(network, slope, network.imbalance(slope * network.total_offset_pa))
     imbalance, slope = _evaluate(network, pressure)
     for _ in range(MAX_STEPS):
