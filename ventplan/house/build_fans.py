@@ -1,0 +1,228 @@
+"""From what the file and the catalogue say of a fan to its record; what was estimated is said in it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from ventplan.errors import InputError
+from ventplan.house.catalogue import assumptions, fan_specs
+from ventplan.house.fields import nearest
+from ventplan.house.jet_walk import JetLine, fan_from_line, jet_line, read_walk
+from ventplan.house.job import Job
+from ventplan.house.records import Fan, FanSetting
+from ventplan.house.schema import FanSpec, SettingSpec
+from ventplan.house.validate import validate
+from ventplan.house.yaml_text import Path_, must_be_map
+
+
+@dataclass
+class Figures:
+    """Flow, thrust, diameter and spread on the way to being complete, and how each was estimated."""
+
+    flow: float | None
+    thrust: float | None
+    diameter: float | None
+    spread: float | None
+    how: dict[str, str] = field(default_factory=dict)
+    errors: dict[str, float] = field(default_factory=dict)
+
+
+def build_fans(job: Job) -> None:
+    """Every fan of the file."""
+    for name, data in must_be_map(job.source, ("fans",), job.spec.fans, "a name for each fan").items():
+        spec = validate(job.source, ("fans", name), data, FanSpec, job.names)
+        fan = spec and make_fan(job, name, spec)
+        if fan:
+            job.fans[name] = fan
+
+
+def make_fan(job: Job, name: str, spec: FanSpec) -> Fan | None:
+    """One fan's record."""
+    path: Path_ = ("fans", name)
+    like = fan_specs()[spec.like] if spec.like else FanSpec()
+    line = walked_line(job, path, spec)
+    if spec.jet is not None and line is None:
+        return None
+    figures = complete(spec, like, line)
+    if figures is None:
+        job.source.report(path, "a fan of unknown flow and thrust", "like: one of the catalogue fans; or flow and diameter; "
+                          "or thrust and diameter; or flow and thrust; or a jet walk", nearest(name, fan_specs()), at_key=True)  # fmt: skip
+        return None
+    usual = assumptions()["fan"]
+    how = figures.how
+    for word, field_name in (("power", "power_w"), ("pressure", "shutoff_pa"), ("sound", "sound_db")):
+        if getattr(spec, word) is None and getattr(like, word) is not None:
+            how[field_name] = f"typical of a {spec.like}"
+    pressure = spec.pressure or like.pressure
+    if pressure is None:
+        pressure = float(usual["pressure"])
+        how["shutoff_pa"] = "assumed for a fan with open blades"
+    heights = spec.heights or like.heights
+    if heights is None:
+        radius = (figures.diameter or 0.4) / 2.0
+        heights = (max(float(usual["lowest"]), radius), max(float(usual["highest"]), radius))
+        how["heights"] = f"assumed: axis {heights[0]:g} m to {heights[1]:g} m above the floor"
+    if heights[0] > heights[1]:
+        job.report((*path, "heights"), f"{heights[0]:.2f} m to {heights[1]:.2f} m", "the lowest height first")
+        return None
+    flow, thrust, diameter = figures.flow or 0.0, figures.thrust or 0.0, figures.diameter or 0.0
+    settings = make_settings(job, path, spec.settings if spec.settings is not None else like.settings, flow)
+    for key, value, high in (("flow", flow / (math.pi / 4.0 * diameter**2), 30.0),):
+        if value > high:
+            job.report((*path, key), f"{flow:.3g} m³/s through {diameter:.2f} m, a mean speed of {value:.0f} m/s",
+                       f"up to {high:g} m/s through the blades", "Check the unit of the flow, and the diameter")  # fmt: skip
+            return None
+    if how:
+        job.assumed.note(f"fan {name}: {grouped(how)}")
+    return Fan(
+        name=name,
+        flow_m3_s=flow,
+        thrust_n=thrust,
+        diameter_m=diameter,
+        spread=figures.spread or 0.0,
+        power_w=spec.power if spec.power is not None else like.power,
+        shutoff_pa=pressure,
+        sound_db=spec.sound if spec.sound is not None else like.sound,
+        settings=settings,
+        lowest_m=heights[0],
+        highest_m=heights[1],
+        can_seal=bool(spec.seals if spec.seals is not None else like.seals),
+        flow_error=error_of(spec.flow_error, figures, "flow_m3_s"),
+        thrust_error=error_of(spec.thrust_error, figures, "thrust_n"),
+        spread_error=error_of(spec.spread_error, figures, "spread"),
+        estimated=dict(how),
+    )
+
+
+def grouped(how: dict[str, str]) -> str:
+    """Estimates as one sentence, those with the same reason together."""
+    words = {"shutoff_pa": "pressure"}
+    reasons: dict[str, list[str]] = {}
+    for key, reason in how.items():
+        reasons.setdefault(reason, []).append(words.get(key, key.split("_")[0]))
+    return "; ".join(f"{', '.join(keys)} {reason}" for reason, keys in reasons.items())
+
+
+def error_of(given: float | None, figures: Figures, name: str) -> float:
+    """Relative standard uncertainty: as given, from the walk, or by whether the figure was estimated."""
+    if given is not None:
+        return given
+    if name in figures.errors:
+        return figures.errors[name]
+    estimated = {"flow_m3_s": 0.20, "thrust_n": 0.25, "spread": 0.15}
+    stated = {"flow_m3_s": 0.10, "thrust_n": 0.10, "spread": 0.10}
+    return (estimated if name in figures.how else stated)[name]
+
+
+def walked_line(job: Job, path: Path_, spec: FanSpec) -> JetLine | None:
+    """The line through a jet walk, if the fan has one."""
+    if spec.jet is None:
+        return None
+    here = (*path, "jet")
+    try:
+        return jet_line(read_walk(job.folder / spec.jet))
+    except InputError as error:
+        for mistake in error.mistakes:
+            job.report(here, f'"{spec.jet}": {mistake.found}', mistake.allowed, mistake.hint)
+    except (ValueError, OSError) as error:
+        job.report(here, f'"{spec.jet}" without that', str(error))
+    return None
+
+
+def complete(spec: FanSpec, like: FanSpec, line: JetLine | None) -> Figures | None:
+    """Flow, thrust, diameter and spread from whatever is known.
+
+    Notes
+    -----
+    A uniform jet through the disc A of the blades has thrust = rho Q^2 / A. With a catalogue fan, a flow of one's own
+    scales its thrust by the square, and a thrust of one's own its flow by the root (fan laws).
+    """
+    usual = assumptions()["fan"]
+    rho = float(usual["air density"])
+    got = Figures(spec.flow, spec.thrust, spec.diameter, spec.spread)
+    if got.diameter is None:
+        got.diameter = like.diameter
+        if got.diameter is not None:
+            got.how["diameter_m"] = f"typical of a {spec.like}"
+    if line is not None:
+        from_walk(got, line, like, rho)
+    if got.spread is None:
+        got.spread = like.spread or float(usual["spread"])
+        got.how["spread"] = f"typical of a {spec.like}" if like.spread else "medium, assumed"
+    if like.flow and like.thrust:
+        from_catalogue(got, like.flow, like.thrust, str(spec.like))
+    if got.flow is None and got.thrust is None:
+        return None
+    if got.diameter is None:
+        if got.flow is not None and got.thrust is not None:
+            got.diameter = math.sqrt(4.0 / math.pi * rho * got.flow**2 / got.thrust)
+            got.how["diameter_m"] = "from flow and thrust: A = rho Q² / T"
+        else:
+            got.diameter = float(usual["diameter"])
+            got.how["diameter_m"] = f"assumed {got.diameter:g} m"
+    disc = math.pi / 4.0 * got.diameter**2
+    if got.thrust is None and got.flow is not None:
+        got.thrust = rho * got.flow**2 / disc
+        got.how["thrust_n"] = "from flow and diameter: T = rho Q² / A"
+    elif got.flow is None and got.thrust is not None:
+        got.flow = math.sqrt(disc * got.thrust / rho)
+        got.how["flow_m3_s"] = "from thrust and diameter: Q = sqrt(A T / rho)"
+    return got
+
+
+def from_walk(got: Figures, line: JetLine, like: FanSpec, rho: float) -> None:
+    """Fill in what the walk down the jet tells; what the file states itself is kept."""
+    known_flow = got.flow if got.flow is not None or got.thrust is not None else like.flow
+    guess = got.spread or like.spread or float(assumptions()["fan"]["spread"])
+    flow, thrust, spread = fan_from_line(
+        line, flow_m3_s=known_flow, thrust_n=got.thrust, spread=guess, density=rho
+    )
+    told = "from the walk down its jet"
+    if got.thrust is None:
+        got.how["thrust_n"] = told
+        got.errors["thrust_n"] = max(0.1, line.start_error, line.slope_error)
+    if got.flow is None:
+        got.how["flow_m3_s"] = told
+        got.errors["flow_m3_s"] = max(0.1, line.start_error)
+    if got.spread is None:
+        got.how["spread"] = told
+        got.errors["spread"] = max(0.07, line.slope_error)
+    got.flow = flow if got.flow is None else got.flow
+    got.thrust = thrust if got.thrust is None else got.thrust
+    got.spread = spread if got.spread is None else got.spread
+
+
+def from_catalogue(got: Figures, flow: float, thrust: float, like: str) -> None:
+    """Fill in flow and thrust from a catalogue fan, scaled to the one that the file states."""
+    if got.flow is None and got.thrust is None:
+        got.flow, got.thrust = flow, thrust
+        got.how["flow_m3_s"] = got.how["thrust_n"] = f"typical of a {like}"
+    elif got.thrust is None and got.flow is not None:
+        got.thrust = thrust * (got.flow / flow) ** 2
+        got.how["thrust_n"] = f"that of a {like}, by the square of the flow"
+    elif got.flow is None and got.thrust is not None:
+        got.flow = flow * math.sqrt(got.thrust / thrust)
+        got.how["flow_m3_s"] = f"that of a {like}, by the root of the thrust"
+
+
+def make_settings(
+    job: Job, path: Path_, settings: dict[str, SettingSpec] | None, flow: float
+) -> tuple[FanSetting, ...]:
+    """Speed settings, highest first; the highest is the fan's own figures."""
+    result = []
+    for name, spec in (settings or {}).items():
+        speed = spec.speed
+        if speed is None and spec.flow is not None:
+            speed = spec.flow / flow
+            if not 0.05 <= speed <= 1.0 + 1e-9:
+                job.report((*path, "settings", name), f"{spec.flow:.3g} m³/s",
+                           f"{0.05 * flow:.3g} to {flow:.3g} m³/s, the fan's own flow")  # fmt: skip
+                continue
+        if speed is None:
+            job.report(
+                (*path, "settings", name), "no speed", "a share of the highest speed such as 80 %, or a flow"
+            )
+            continue
+        result.append(FanSetting(name, min(speed, 1.0), spec.power, spec.sound))
+    return tuple(sorted(result, key=lambda s: -s.speed))

@@ -1,0 +1,193 @@
+"""From what the file says of openings to records: sash, screen, leak and drop; the plan is in ``place_openings``."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
+from ventplan.house.geometry import SLACK_M
+from ventplan.house.job import Job
+from ventplan.house.place_openings import Placed, place
+from ventplan.house.records import OUTDOORS, Opening, Screen
+from ventplan.house.schema import OpeningSpec, ScreenSpec
+from ventplan.house.validate import validate
+from ventplan.house.yaml_text import must_be_map
+
+
+def build_openings(job: Job) -> None:
+    """Every opening of the file; two on the same piece of wall are a mistake."""
+    section = must_be_map(job.source, ("openings",), job.spec.openings, "a name for each opening")
+    for name, data in section.items():
+        spec = validate(job.source, ("openings", name), data, OpeningSpec, job.names)
+        if spec is None or any(p != OUTDOORS and p not in job.rooms for p in spec.joins):
+            continue
+        job.opening_specs[name] = spec
+        placed = place(job, name, spec)
+        opening = placed and make_opening(job, name, spec, placed)
+        if opening:
+            job.openings[name] = opening
+    check_collisions(job)
+    spread_leakage(job)
+
+
+def make_opening(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> Opening | None:
+    """One opening's record, with the defaults that it needed."""
+    usual: dict[str, Any] = assumptions()["kinds"][spec.kind]
+    external = OUTDOORS in spec.joins
+    sash = sashes()[spec.sash or usual["sash"]]
+    if spec.sash is None and spec.kind not in ("passage", "vent", "shaft"):
+        job.assumed.note(f"sash {sash.name}", name, "openings")
+    full = full_share(job, name, spec, sash)
+    if full is None:
+        return None
+    share = opened_share(job, ("openings", name, "open"), spec, sash, full)
+    if share is None:
+        return None
+    if spec.open is None:
+        shut = not stands_open(sash, spec)
+        job.assumed.note("shut as it stands" if shut else "open as it stands", name, "openings")
+    if spec.discharge is None:
+        job.assumed.note(f"discharge coefficient {assumptions()['opening']['discharge']:g}", name, "openings")
+    if spec.leak is None and job.spec.leakage is None:
+        job.assumed.note("crack flow when shut by kind and size", name, "openings")
+    screen, fine = make_screen(job, name, spec)
+    if not fine:
+        return None
+    per_area = usual["leak" if external else "inner leak"]
+    width, height = spec.size
+    return Opening(
+        name=name,
+        kind=spec.kind,  # type: ignore[arg-type]
+        joins=spec.joins,
+        start=placed.start,
+        end=placed.end,
+        normal=placed.normal,
+        bottom_m=placed.bottom_m,
+        height_m=height,
+        sash=sash.name,
+        open_share=share,
+        full_share=full,
+        free_along=sash.along,
+        screen=screen,
+        discharge=spec.discharge or float(assumptions()["opening"]["discharge"]),
+        leak_m3_s=per_area * width * height if spec.leak is None else spec.leak,
+        leak_exponent=spec.leak_exponent or float(assumptions()["opening"]["leak exponent"]),
+        wind_pressure=spec.wind_pressure,
+        drop_m=placed.drop_m if spec.drop is None else spec.drop,
+        can_move=spec.moves and sash.moves != "fixed",
+    )
+
+
+def stands_open(sash: Sash, spec: OpeningSpec) -> bool:
+    """True for what is open when the file does not say: plain holes and doors between rooms."""
+    return sash.moves == "bare" or (spec.kind == "door" and OUTDOORS not in spec.joins)
+
+
+def leaf_m(sash: Sash, size: tuple[float, float]) -> float:
+    """Length of the frame's side that the sash shortens [m]."""
+    return size[0] if sash.along == "width" else size[1]
+
+
+def full_share(job: Job, name: str, spec: OpeningSpec, sash: Sash) -> float | None:
+    """Free share when opened as far as it goes: the sash's own, or what the file says of the frame."""
+    if spec.full is None:
+        return sash.full_share
+    if spec.full.kind == "share":
+        return spec.full.value
+    try:
+        return free_share(sash, spec.full, full_share=1.0, leaf_m=leaf_m(sash, spec.size))
+    except ValueError as error:
+        found = f"{spec.full.value:g} {'deg' if spec.full.kind == 'angle' else 'm'}"
+        job.report(("openings", name, "full"), found, str(error))
+        return None
+
+
+def opened_share(
+    job: Job, path: tuple[str | int, ...], spec: OpeningSpec, sash: Sash, full: float, amount: Any = None
+) -> float | None:
+    """Free share of the frame for an amount in the file; notes what the sash cannot do."""
+    amount = amount or spec.open
+    if amount is None:
+        return full if stands_open(sash, spec) else 0.0
+    try:
+        return free_share(sash, amount, full_share=full, leaf_m=leaf_m(sash, spec.size))
+    except ValueError as error:
+        unit = {"angle": "deg", "length": "m", "share": ""}[amount.kind]
+        job.report(path, f"{amount.value:g} {unit}".strip(), str(error))
+        return None
+
+
+def make_screen(job: Job, name: str, spec: OpeningSpec) -> tuple[Screen | None, bool]:
+    """The opening's screen, and whether it could be made."""
+    if spec.screen is None:
+        return None, True
+    if not isinstance(spec.screen, ScreenSpec):
+        return screens()[spec.screen], True
+    try:
+        first, second = spec.screen.threads
+        return screen_of(f"own {first:g}x{second:g}", spec.screen), True
+    except ValueError as error:
+        found = f"a wire of {spec.screen.wire * 1000:.2f} mm at {max(spec.screen.threads):g} threads an inch"
+        job.report(("openings", name, "screen", "wire"), found, str(error))
+        return None, False
+
+
+def check_collisions(job: Job) -> None:
+    """Two openings cannot take the same piece of a wall."""
+    done: list[Opening] = []
+    for opening in job.openings.values():
+        for other in done:
+            common = common_width_m(opening, other)
+            if common > SLACK_M:
+                job.report(
+                    ("openings", opening.name),
+                    f"{common:.2f} m of wall in common with {other.name}",
+                    f"openings beside each other; {other.name} is {other.width_m:.2f} m wide",
+                    f"Change along: {other.name} runs from ({other.start[0]:.2f}, {other.start[1]:.2f}) to "
+                    f"({other.end[0]:.2f}, {other.end[1]:.2f})",
+                )
+        done.append(opening)
+
+
+def common_width_m(first: Opening, second: Opening) -> float:
+    """Length of wall that two openings both take [m], 0 if they are apart."""
+    if first.is_horizontal or second.is_horizontal:
+        return 0.0
+    (nx, ny), (mx, my) = first.normal, second.normal
+    if abs(nx * mx + ny * my) < 0.999 or not set(first.joins) & set(second.joins) - {OUTDOORS}:
+        return 0.0
+    if abs((second.start[0] - first.start[0]) * nx + (second.start[1] - first.start[1]) * ny) > 0.3:
+        return 0.0
+    top = min(first.bottom_m + first.height_m, second.bottom_m + second.height_m)
+    if top - max(first.bottom_m, second.bottom_m) < SLACK_M:
+        return 0.0
+    tx, ty = (first.end[0] - first.start[0]) / first.width_m, (first.end[1] - first.start[1]) / first.width_m
+    ends = sorted(
+        (p[0] - first.start[0]) * tx + (p[1] - first.start[1]) * ty for p in (second.start, second.end)
+    )
+    return min(first.width_m, ends[1]) - max(0.0, ends[0])
+
+
+def spread_leakage(job: Job) -> None:
+    """Share a blower door's figure out over the openings to outdoors that have no leak of their own, by area."""
+    leakage = job.spec.leakage
+    if leakage is None or not job.openings:
+        return
+    open_ended = [
+        o for o in job.openings.values() if o.is_external and job.opening_specs[o.name].leak is None
+    ]
+    if not open_ended:
+        return
+    volume = sum(r.volume_m3 for r in job.rooms.values())
+    at_50 = leakage.ach50 * volume / 3600.0
+    own = sum(
+        o.leak_m3_s * 50.0**o.leak_exponent
+        for o in job.openings.values()
+        if o.is_external and o not in open_ended
+    )
+    area = sum(o.area_m2 for o in open_ended)
+    for opening in open_ended:
+        leak = max(at_50 - own, 0.0) * opening.area_m2 / area / 50.0**opening.leak_exponent
+        job.openings[opening.name] = replace(opening, leak_m3_s=max(leak, 1e-6))
+    job.assumed.note("the leakage of the whole house is spread over its openings to outdoors by area")

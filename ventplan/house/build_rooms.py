@@ -1,0 +1,220 @@
+"""From what the file says of rooms, obstacles and the weather to records, with the checks of the plan."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from ventplan.house.catalogue import assumptions
+from ventplan.house.geometry import SLACK_M, counter_clockwise, overlap_height_m, polygon, signed_area_m2
+from ventplan.house.job import Job
+from ventplan.house.records import Obstacle, Outdoors, Point, Room, Wind
+from ventplan.house.schema import ObstacleSpec, OutdoorsSpec, RoomSpec
+from ventplan.house.validate import validate
+from ventplan.house.yaml_text import must_be_map
+
+
+def build_rooms(job: Job) -> None:
+    """Every room of the file; overlaps are mistakes."""
+    section = must_be_map(job.source, ("rooms",), job.spec.rooms, "a name for each room, and its size")
+    if not section and isinstance(job.spec.rooms, (dict, type(None))):
+        job.report(
+            ("rooms",), "no rooms", "at least one room: rooms: {living: {at: [0 m, 0 m], size: [5 m, 4 m]}}"
+        )
+    indoors = job.spec.indoors.temperature
+    default_c = assumptions()["weather"]["indoors"]
+    if indoors is None and section:
+        job.assumed.note(f"indoors {default_c:g} °C")
+    for name, data in section.items():
+        path = ("rooms", name)
+        if name == "outdoors" or not name.strip():
+            job.report(path, f'a room named "{name}"', "any other name; outdoors is the air outside")
+            continue
+        spec = validate(job.source, path, data, RoomSpec, job.names)
+        room = spec and make_room(job, name, spec, default_c if indoors is None else indoors)
+        if room:
+            job.rooms[name] = room
+    check_overlaps(job)
+
+
+def outline(job: Job, path: tuple[str, ...], spec: RoomSpec | ObstacleSpec) -> tuple[Point, ...] | None:
+    """Corners from ``at`` and ``size``, or as given; None after noting what is wrong with them."""
+    both = "at: [right, up] and size: [width, depth]; or corners: [[right, up], ...]"
+    if spec.corners is not None:
+        if spec.at or spec.size:
+            job.report((*path, "corners"), "corners beside at or size", both)
+            return None
+        corners = tuple(spec.corners)
+        if len(corners) > 3 and corners[0] == corners[-1]:
+            corners = corners[:-1]
+        return corners if check_outline(job, path, corners) else None
+    if spec.at is None or spec.size is None:
+        missing = "neither at nor size nor corners" if spec.at is spec.size is None else "at without size"
+        if spec.at is None and spec.size is not None:
+            missing = "size without at"
+        job.source.report(path, missing, both, at_key=True)
+        return None
+    (x, y), (width, depth) = spec.at, spec.size
+    return (x, y), (x + width, y), (x + width, y + depth), (x, y + depth)
+
+
+def check_outline(job: Job, path: tuple[str, ...], corners: tuple[Point, ...]) -> bool:
+    """True for a simple outline with an area; notes what is wrong otherwise."""
+    here = (*path, "corners")
+    if not 3 <= len(corners) <= 200:
+        job.report(here, f"{len(corners)} corners", "3 to 200 corners")
+        return False
+    for i, (a, b) in enumerate(zip(corners, corners[1:] + corners[:1], strict=True)):
+        if abs(a[0] - b[0]) + abs(a[1] - b[1]) < 1e-6:
+            job.report((*here, i), f"corner ({a[0]:g}, {a[1]:g}) twice in a row", "each corner once")
+            return False
+    shape = polygon(corners)
+    if not shape.is_valid:
+        from shapely import is_valid_reason
+
+        where = is_valid_reason(shape).partition("[")[2].rstrip("]")
+        spot = f" near ({', '.join(f'{float(n):.2f}' for n in where.split())})" if where else ""
+        job.report(
+            here, f"an outline that crosses or touches itself{spot}", "corners in order round the room"
+        )
+        return False
+    if abs(signed_area_m2(corners)) < 0.02:
+        job.report(here, f"an outline of {abs(signed_area_m2(corners)):.3f} m²", "an area above 0.02 m²")
+        return False
+    return True
+
+
+def make_room(job: Job, name: str, spec: RoomSpec, indoors_c: float) -> Room | None:
+    """One room's record, with the defaults that it needed."""
+    corners = outline(job, ("rooms", name), spec)
+    if corners is None:
+        return None
+    if signed_area_m2(corners) < 0.0:
+        job.clockwise.add(name)
+    usual: dict[str, Any] = assumptions()["room"]
+    if spec.ceiling is None:
+        job.assumed.note(f"ceiling {usual['ceiling']:g} m", name, "rooms")
+    if spec.floor is None:
+        job.assumed.note("floor level with the ground outside", name, "rooms")
+    if spec.mass is None:
+        job.assumed.note(f"medium heat storage ({usual['mass'] / 1000:g} kJ/(m² K))", name, "rooms")
+    if spec.mixing is None:
+        job.assumed.note("air fully mixed", name, "rooms")
+    if spec.gain is None and spec.people is None:
+        job.assumed.note("no heat released by people or appliances", name, "rooms")
+
+    def chosen(value: float | None, default: float) -> float:
+        return default if value is None else value
+
+    return Room(
+        name=name,
+        corners=counter_clockwise(corners),
+        floor_m=chosen(spec.floor, usual["floor"]),
+        ceiling_m=chosen(spec.ceiling, usual["ceiling"]),
+        use=spec.use.strip().lower(),
+        flame="" if spec.flame.strip().lower() in ("no", "none") else spec.flame,
+        temperature_c=chosen(spec.temperature, indoors_c),
+        mixing=chosen(spec.mixing, usual["mixing"]),
+        mass=chosen(spec.mass, float(usual["mass"])),
+        gain_w=chosen(spec.gain, 0.0),
+        people=chosen(spec.people, 0.0),
+    )
+
+
+def check_overlaps(job: Job) -> None:
+    """Two rooms at the same height cannot take the same place on the plan."""
+    rooms = list(job.rooms.values())
+    boxes = {r.name: (min(p[0] for p in r.corners), min(p[1] for p in r.corners),
+                      max(p[0] for p in r.corners), max(p[1] for p in r.corners)) for r in rooms}  # fmt: skip
+    for i, second in enumerate(rooms):
+        for first in rooms[:i]:
+            a, b = boxes[first.name], boxes[second.name]
+            across, up = min(a[2], b[2]) - max(a[0], b[0]), min(a[3], b[3]) - max(a[1], b[1])
+            if min(across, up) < SLACK_M or overlap_height_m(first, second) < 0.05:
+                continue
+            common = polygon(first.corners).intersection(polygon(second.corners))
+            if common.area > 0.02:
+                x1, y1, x2, y2 = common.bounds
+                job.report(
+                    ("rooms", second.name),
+                    f"{common.area:.2f} m² in common with {first.name}, from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
+                    "rooms side by side; one room above another needs its floor above the other's ceiling",
+                )
+
+
+def build_obstacles(job: Job) -> None:
+    """Everything that stands in a room."""
+    for name, data in must_be_map(
+        job.source, ("obstacles",), job.spec.obstacles, "a name for each obstacle"
+    ).items():
+        path = ("obstacles", name)
+        spec = validate(job.source, path, data, ObstacleSpec, job.names)
+        corners = spec and outline(job, path, spec)
+        if spec is None or corners is None:
+            continue
+        height = spec.height
+        if height is None:
+            height = float(assumptions()["room"]["obstacle height"])
+            job.assumed.note(f"height {height:g} m", name, "obstacles")
+        room = job.rooms.get(spec.room)
+        if room is not None:
+            outside = (
+                polygon(corners).difference(polygon(room.corners).buffer(SLACK_M, join_style="mitre")).area
+            )
+            if outside > 0.01:
+                job.report(
+                    (*path, "room"),
+                    f"{outside:.2f} m² of it outside {spec.room}",
+                    f"a place inside {spec.room}",
+                )
+                continue
+        job.obstacles[name] = Obstacle(name, spec.room, counter_clockwise(corners), height)
+
+
+def build_outdoors(job: Job, spec: OutdoorsSpec, base: Outdoors, *, note: bool) -> Outdoors:
+    """Weather from what the file says on top of ``base``."""
+    given = {
+        "temperature_c": spec.temperature,
+        "terrain": spec.terrain,
+        "shelter": spec.shelter,
+        "altitude_m": spec.altitude,
+        "relative_humidity": spec.humidity,
+        "smoke": spec.smoke,
+        "rain": spec.rain,
+    }
+    result = replace(base, **{k: v for k, v in given.items() if v is not None})  # type: ignore[arg-type]
+    if spec.wind is not None:
+        wind = {"speed_m_s": spec.wind.speed, "from_deg": spec.wind.bearing, "height_m": spec.wind.height,
+                "station_terrain": spec.wind.terrain}  # fmt: skip
+        result = replace(result, wind=replace(base.wind, **{k: v for k, v in wind.items() if v is not None}))  # type: ignore[arg-type]
+    if note:
+        note_weather(job, spec, result)
+    return result
+
+
+def note_weather(job: Job, spec: OutdoorsSpec, result: Outdoors) -> None:
+    """Note what was assumed of the weather."""
+    if spec.temperature is None:
+        job.assumed.note(f"outdoors {result.temperature_c:g} °C")
+    if spec.wind is None:
+        job.assumed.note("no wind")
+    elif spec.wind.speed > 0.0:
+        if spec.wind.bearing is None:
+            job.assumed.note("wind from the north")
+        if spec.wind.height is None:
+            job.assumed.note("wind measured 10 m above the ground")
+        if spec.wind.terrain is None:
+            job.assumed.note("weather station in open terrain")
+    if spec.terrain is None:
+        job.assumed.note("house in a suburb")
+    if spec.shelter is None:
+        job.assumed.note("no shelter from the wind by neighbours or trees")
+    if spec.altitude is None:
+        job.assumed.note("altitude 0 m")
+    if spec.humidity is None:
+        job.assumed.note("outdoor humidity 50 %")
+
+
+def base_weather() -> Outdoors:
+    """The weather of a file that says nothing of it."""
+    return Outdoors(temperature_c=float(assumptions()["weather"]["outdoors"]), wind=Wind())

@@ -1,0 +1,242 @@
+"""From what the file says of scenarios to complete states of the house."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ventplan.house.build_openings import opened_share
+from ventplan.house.build_rooms import build_outdoors
+from ventplan.house.catalogue import sashes
+from ventplan.house.check_placements import check_placement
+from ventplan.house.fields import listed, nearest
+from ventplan.house.job import Job
+from ventplan.house.records import OUTDOORS, House, Placement, Scenario
+from ventplan.house.schema_scenario import PlacementSpec, ScenarioSpec
+from ventplan.house.units import describe
+from ventplan.house.validate import validate
+from ventplan.house.yaml_text import must_be_map
+
+
+AS_IT_STANDS = "as it stands"
+"""Name of the first scenario: the house as its file states it."""
+
+
+def build_scenarios(job: Job, house: House) -> dict[str, Scenario]:
+    """Every scenario, on top of the house as it stands."""
+    section = must_be_map(job.source, ("scenarios",), job.spec.scenarios, "a name for each scenario")
+    specs: dict[str, ScenarioSpec] = {}
+    for name, data in section.items():
+        spec = validate(job.source, ("scenarios", name), data, ScenarioSpec, job.names)
+        if spec is not None:
+            specs[name] = spec
+    if AS_IT_STANDS not in section:
+        specs[AS_IT_STANDS] = ScenarioSpec()
+    if AS_IT_STANDS in specs:  # always the first
+        specs = {AS_IT_STANDS: specs[AS_IT_STANDS], **specs}
+    done: dict[str, Scenario] = {}
+    for name in specs:
+        if name not in done:
+            resolve(job, house, specs, name, done, ())
+    return {name: done[name] for name in specs if name in done}
+
+
+def resolve(
+    job: Job,
+    house: House,
+    specs: dict[str, ScenarioSpec],
+    name: str,
+    done: dict[str, Scenario],
+    chain: tuple[str, ...],
+) -> Scenario | None:
+    """One scenario after the one it is based on; a ring of them is a mistake."""
+    if name in done:
+        return done[name]
+    if name in chain:
+        ring = " -> ".join((*chain[chain.index(name) :], name))
+        job.report(
+            ("scenarios", name, "based on"),
+            f"a ring: {ring}",
+            "a scenario that does not lead back to this one",
+        )
+        return None
+    if name not in specs or len(chain) > 200:
+        return None
+    spec = specs[name]
+    base = as_it_stands(house)
+    if spec.based_on is not None:
+        found = resolve(job, house, specs, spec.based_on, done, (*chain, name))
+        if found is None:
+            return None
+        base = found
+    done[name] = apply(job, house, name, spec, base)
+    return done[name]
+
+
+def as_it_stands(house: House, name: str = AS_IT_STANDS) -> Scenario:
+    """The house as its file states it: every opening as it stands, every screen in place, no fan."""
+    first = next(iter(house.scenarios.values()))
+    return Scenario(
+        name,
+        {n: o.open_share for n, o in house.openings.items()},
+        frozenset(n for n, o in house.openings.items() if o.screen),
+        (),
+        first.outdoors,
+        {n: r.temperature_c for n, r in house.rooms.items()},
+    )
+
+
+def apply(job: Job, house: House, name: str, spec: ScenarioSpec, base: Scenario) -> Scenario:
+    """The base with what a scenario changes."""
+    path = ("scenarios", name)
+    shares = dict(base.shares)
+    for opening, amount in spec.open.items():
+        if opening in house.openings:
+            record, its_spec = house.openings[opening], job.opening_specs[opening]
+            here = (*path, "open", opening)
+            if not record.can_move and amount.value > 0.0 and not record.open_share:
+                why = "moves: no" if not its_spec.moves else f"sash {record.sash}"
+                job.report(here, f"{opening}, which cannot be opened ({why})", "an opening that moves")
+                continue
+            share = opened_share(job, here, its_spec, sashes()[record.sash], record.full_share, amount)
+            shares[opening] = shares[opening] if share is None else share
+    for i, opening in enumerate(spec.shut):
+        if opening in spec.open and spec.open[opening].value > 0.0:
+            job.report(
+                (*path, "shut", i), f"{opening}, which the same scenario opens", "open or shut, not both"
+            )
+        if opening in house.openings:
+            record = house.openings[opening]
+            if not record.can_move and record.open_share > 0.0:
+                job.report(
+                    (*path, "shut", i),
+                    f"{opening}, which stays as it is (moves: no)",
+                    "an opening that moves",
+                )
+                continue
+            shares[opening] = 0.0
+    temperatures = dict(base.temperatures_c)
+    if spec.indoors.temperature is not None:
+        temperatures = dict.fromkeys(temperatures, spec.indoors.temperature)
+    temperatures.update({n: t for n, t in spec.indoors.rooms.items() if n in temperatures})
+    return Scenario(
+        name,
+        shares,
+        screened(job, house, path, spec, base),
+        placements(job, house, path, spec, base),
+        build_outdoors(job, spec.outdoors, base.outdoors, note=False),
+        temperatures,
+    )
+
+
+def screened(
+    job: Job, house: House, path: tuple[str, ...], spec: ScenarioSpec, base: Scenario
+) -> frozenset[str]:
+    """Which screens are in place."""
+    if spec.screens is None:
+        return base.screened
+    every = frozenset(n for n, o in house.openings.items() if o.screen)
+    if spec.screens in ("on", "off"):
+        return every if spec.screens == "on" else frozenset()
+    for i, name in enumerate(spec.screens):
+        if name in house.openings and name not in every:
+            hint = f"Give it one: screen: fine 18x16 under openings > {name}"
+            job.report(
+                (*path, "screens", i),
+                f"{name}, which has no screen",
+                f"openings with one: {listed(sorted(every))}",
+                hint,
+            )
+    return frozenset(spec.screens) & every
+
+
+def placements(
+    job: Job, house: House, path: tuple[str, ...], spec: ScenarioSpec, base: Scenario
+) -> tuple[Placement, ...]:
+    """The fans that run; a list of fans replaces that of the base."""
+    if spec.fans is None:
+        return base.placements
+    result: list[Placement] = []
+    for i, item in enumerate(spec.fans):
+        here = (*path, "fans", i)
+        if any(p.fan == item.fan for p in result):
+            job.report(
+                (*here, "fan"),
+                f"{item.fan} a second time",
+                "each fan once",
+                "A second one like it needs its own name under fans",
+            )
+        placement = make_placement(job, house, here, item)
+        if placement is not None:
+            result.append(placement)
+    return tuple(result)
+
+
+def make_placement(job: Job, house: House, path: tuple[Any, ...], spec: PlacementSpec) -> Placement | None:
+    """Where one fan stands and what it blows at; None after noting what cannot be."""
+    given = [
+        (w, n)
+        for w, n in (("out", spec.out), ("in", spec.inwards), ("through", spec.through))
+        if n is not None
+    ]
+    if len(given) != 1:
+        found = "no opening to blow at" if not given else " and ".join(f"blows {w}" for w, _ in given)
+        job.source.report(
+            path, found, "one of: blows out, blows in, blows through, with the name of an opening"
+        )
+        return None
+    (way, name), key = given[0], f"blows {given[0][0]}"
+    if name not in house.openings or spec.fan not in house.fans:
+        return None
+    opening, fan = house.openings[name], house.fans[spec.fan]
+    if way != "through" and not opening.is_external:
+        job.report((*path, key), f"{name}, between {opening.joins[0]} and {opening.joins[1]}",
+                   "an opening to outdoors", f"Write blows through: {name}, stands in: {opening.joins[0]}")  # fmt: skip
+        return None
+    stands_in = spec.stands_in
+    if way == "through" and stands_in is None:
+        job.report(
+            (*path, key),
+            f"blows through {name} without stands in",
+            f"stands in: {opening.joins[0]} or {opening.joins[1]}",
+        )
+        return None
+    expected = {"out": opening.joins[0], "in": OUTDOORS}.get(way)
+    stands_in = stands_in or expected or opening.joins[0]
+    if way == "in" and not spec.sealed and spec.stands_in != OUTDOORS:
+        found = f"a fan that blows in at {name}, and stands " + (
+            f"in {spec.stands_in}" if spec.stands_in else "nowhere said"
+        )
+        job.report((*path, key), found, "sealed: yes; or stands in: outdoors",
+                   "A fan that stands indoors can only blow out of a window")  # fmt: skip
+        return None
+    if spec.sealed and way == "in":
+        stands_in = OUTDOORS
+    if expected and stands_in != expected or stands_in not in opening.joins:
+        job.report((*path, "stands in"), stands_in, expected or f"{opening.joins[0]} or {opening.joins[1]}, which {name} joins",
+                   nearest(stands_in, opening.joins))  # fmt: skip
+        return None
+    setting = spec.setting
+    if setting and setting not in {s.name for s in fan.settings}:
+        words = [s.name for s in fan.settings]
+        job.report(
+            (*path, "setting"),
+            describe(setting),
+            f"a setting of {fan.name}: {listed(words)}",
+            nearest(setting, words),
+        )
+        return None
+    placement = Placement(
+        fan=spec.fan,
+        opening=name,
+        stands_in=stands_in,
+        setback_m=1.0 if spec.setback is None and not spec.sealed else spec.setback or 0.0,
+        height_m=spec.height,
+        aside_m=spec.aside,
+        turn_deg=spec.turn,
+        tilt_deg=spec.tilt,
+        sealed=spec.sealed,
+        setting=setting,
+    )
+    if spec.setback is None and not spec.sealed:
+        job.assumed.note("setback 1 m", f"{spec.fan} at {name}", "placements")
+    return placement if check_placement(job, house, path, placement) else None

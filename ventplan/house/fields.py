@@ -1,0 +1,196 @@
+"""Field types of the house file for ``pydantic``: quantities with a range, words with nearest names."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, ValidationInfo
+from pydantic_core import PydanticCustomError
+
+from ventplan.house.units import QUANTITIES, UnitError, describe, parse_quantity, quantity_kind
+
+YES, NO = {"yes", "on", "true", "y"}, {"no", "off", "false", "n"}
+
+
+class Spec(BaseModel):
+    """A map in the house file; an unknown key is a mistake."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+def wrong(found: str, allowed: str, hint: str = "") -> PydanticCustomError:
+    """An error that the reader turns into a ``Mistake``."""
+    return PydanticCustomError("mistake", "{found}", {"found": found, "allowed": allowed, "hint": hint})
+
+
+def nearest(word: object, words: Iterable[str]) -> str:
+    """``Did you mean ...?`` for the nearest valid name, or nothing."""
+    if not isinstance(word, str):
+        return ""
+    names = {str(w).lower(): str(w) for w in words}
+    close = difflib.get_close_matches(word[:60].lower(), list(names), n=1, cutoff=0.55)
+    return f"Did you mean {names[close[0]]}?" if close else ""
+
+
+def listed(words: Iterable[str], most: int = 14) -> str:
+    """Names with commas; long lists are cut short, and say so."""
+    names = [str(w) for w in words]
+    if len(names) <= most:
+        return ", ".join(names) or "none: there is none in this file"
+    return ", ".join(names[:most]) + f" and {len(names) - most} more"
+
+
+def number_text(value: float, quantity: str) -> str:
+    """A limit with its unit, as in messages."""
+    if quantity == "share":
+        return f"{value * 100:g} %"
+    return f"{value:g} {QUANTITIES[quantity].unit}".strip()
+
+
+def in_range(value: float, quantity: str, low: float, high: float, above: bool = False) -> float:
+    """The value itself, or a mistake with the limits in it."""
+    if low <= value <= high and not (above and value == low):
+        return value
+    start = "more than" if above else "from"
+    allowed = f"{start} {number_text(low, quantity)} to {number_text(high, quantity)}"
+    hint = ""
+    if quantity == "length" and value > high and low <= value / 100.0 <= high:
+        hint = f"Is it {value:g} cm?"
+    elif quantity == "share" and 1.0 < value <= 100.0:
+        hint = f"Is it {value:g} %?"
+    elif quantity == "flow" and value > high:
+        hint = f"Is it {value:g} cfm or {value:g} m3/h?"
+    elif value < low == 0.0:
+        hint = "It cannot be negative"
+    raise wrong(number_text(value, quantity), allowed, hint)
+
+
+def quantity(name: str, low: float, high: float, above: bool = False) -> BeforeValidator:
+    """Validator of a quantity between two limits (in the unit inside)."""
+
+    def check(value: Any) -> float:
+        try:
+            number = parse_quantity(value, name)
+        except UnitError as error:
+            raise wrong(error.found, error.allowed, error.hint) from None
+        return in_range(number, name, low, high, above)
+
+    return BeforeValidator(check)
+
+
+def to_bool(value: Any) -> bool:
+    """yes and no, in any spelling."""
+    if isinstance(value, bool):
+        return value
+    word = value.strip().lower() if isinstance(value, str) else ""
+    if word in YES | NO:
+        return word in YES
+    raise wrong(describe(value), "yes or no")
+
+
+def one_of(words: Iterable[str]) -> PlainValidator:
+    """Validator of one word out of a few."""
+    choices = tuple(words)
+
+    def check(value: Any) -> str:
+        word = " ".join(value.lower().split()) if isinstance(value, str) else value
+        if isinstance(word, str) and word in choices:
+            return word
+        raise wrong(describe(value), listed(choices), nearest(value, choices))
+
+    return PlainValidator(check)
+
+
+def text_of(value: Any) -> str:
+    """A short text; a number is taken as written."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, float)) or len(str(value)) > 300:
+        raise wrong(describe(value), "a text")
+    return str(value)
+
+
+def known(what: str) -> BeforeValidator:
+    """Validator of a name that stands elsewhere in the file; the names come with the validation context."""
+
+    def check(value: Any, info: ValidationInfo) -> str:
+        names: dict[str, Any] = (info.context or {}).get(what, {})
+        name = text_of(value)
+        if name in names:
+            return name
+        raise wrong(describe(value), f"one of the {what}: {listed(names)}", nearest(name, names))
+
+    return BeforeValidator(check)
+
+
+COMPASS = {
+    "north": 0.0, "north-east": 45.0, "east": 90.0, "south-east": 135.0,
+    "south": 180.0, "south-west": 225.0, "west": 270.0, "north-west": 315.0,
+    "n": 0.0, "ne": 45.0, "e": 90.0, "se": 135.0, "s": 180.0, "sw": 225.0, "w": 270.0, "nw": 315.0,
+}  # fmt: skip
+
+
+def to_bearing(value: Any) -> float:
+    """A compass bearing in degrees, or a word such as ``south-west``."""
+    word = value.strip().lower().replace(" ", "-").replace("_", "-") if isinstance(value, str) else ""
+    for old in ("northeast", "southeast", "southwest", "northwest"):
+        word = word.replace(old, f"{old[:5]}-{old[5:]}")
+    if word in COMPASS:
+        return COMPASS[word]
+    try:
+        return in_range(parse_quantity(value, "angle"), "angle", -360.0, 360.0) % 360.0
+    except UnitError as error:
+        raise wrong(error.found, "a bearing such as 240 deg, or south-west", error.hint) from None
+
+
+@dataclass(frozen=True)
+class Amount:
+    """How far something is open: ``share`` (of the way), ``angle`` [deg] or ``length`` (a gap) [m]."""
+
+    kind: str
+    value: float
+
+
+def to_amount(value: Any) -> Amount:
+    """yes, no, a share, an angle or a gap."""
+    word = value.strip().lower() if isinstance(value, str) else value
+    if isinstance(word, bool) or (isinstance(word, str) and word in YES | NO | {"open", "shut"}):
+        return Amount("share", 1.0 if word is True or word in YES or word == "open" else 0.0)
+    try:
+        kind, number = quantity_kind(value, ("share", "angle", "length"))
+    except UnitError as error:
+        raise wrong(error.found, f"{error.allowed}, or yes or no", error.hint) from None
+    limits = {"share": 1.0, "angle": 180.0, "length": 5.0}
+    return Amount(kind, in_range(number, kind, 0.0, limits[kind]))
+
+
+def listed_or_one(value: Any) -> Any:
+    """One name stands for a list of one; nothing for an empty list."""
+    return [] if value is None else value if isinstance(value, list) else [value]
+
+
+def exactly(count: int, words: str) -> Callable[[Any], Any]:
+    """Validator of a list with so many items."""
+
+    def check(value: Any) -> Any:
+        if isinstance(value, list) and len(value) == count:
+            return value
+        hint = ""
+        if isinstance(value, list) and len(value) > count:
+            hint = 'A decimal comma needs quotes inside brackets: "2,5 m"'
+        raise wrong(describe(value), words, hint)
+
+    return check
+
+
+Coordinate = Annotated[float, quantity("length", -500.0, 500.0)]
+Size = Annotated[float, quantity("length", 0.0, 200.0, above=True)]
+PlanPoint = Annotated[
+    tuple[Coordinate, Coordinate], BeforeValidator(exactly(2, "two lengths: [right, up] on the plan"))
+]
+Share = Annotated[float, quantity("share", 0.0, 1.0)]
+Bearing = Annotated[float, BeforeValidator(to_bearing)]
+YesNo = Annotated[bool, BeforeValidator(to_bool)]
+Text = Annotated[str, BeforeValidator(text_of)]
+OpenAmount = Annotated[Amount, PlainValidator(to_amount)]

@@ -1,0 +1,248 @@
+"""The plan: walls, shared walls, what is outside, and where a fan can stand. Plain numbers and ``shapely``.
+
+A wall is one edge of a room's outline. Along a wall, distance counts from its left end as the plan is drawn, or from
+its lower end where it runs straight up the plan. Two rooms share a wall where edges face each other at most
+``WALL_M`` apart: thickness may be left between rooms or not.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ventplan.house.records import House, Opening, Point, Room
+
+WALL_M = 0.25
+"""Greatest distance between two rooms that still share a wall: the wall's thickness [m]."""
+SLACK_M = 0.011
+"""Play in positions, so that figures rounded to a centimetre agree [m]."""
+PLAN_BEARINGS = {
+    "north": 0.0, "north-east": 45.0, "east": 90.0, "south-east": 135.0,
+    "south": 180.0, "south-west": 225.0, "west": 270.0, "north-west": 315.0,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Wall:
+    """A straight piece of a room's outline, or of a wall that two rooms share.
+
+    Attributes
+    ----------
+    start, end
+        Its ends [m]; ``start`` is the left one, or the lower one of a wall straight up the plan.
+    normal
+        Unit vector out of the room.
+    edge
+        Number of the edge, counted from 1 in the order of the file's corners.
+    """
+
+    room: str
+    edge: int
+    start: Point
+    end: Point
+    normal: Point
+
+    @property
+    def length_m(self) -> float:
+        """Length [m]."""
+        return math.dist(self.start, self.end)
+
+    @property
+    def direction(self) -> Point:
+        """Unit vector from start to end."""
+        length = self.length_m or 1.0
+        return (self.end[0] - self.start[0]) / length, (self.end[1] - self.start[1]) / length
+
+    def point(self, along_m: float) -> Point:
+        """The point so far along the wall [m]."""
+        (x, y), (dx, dy) = self.start, self.direction
+        return x + dx * along_m, y + dy * along_m
+
+    def along(self, point: Point) -> float:
+        """How far along the wall a point lies [m]."""
+        (x, y), (dx, dy) = self.start, self.direction
+        return (point[0] - x) * dx + (point[1] - y) * dy
+
+    def piece(self, low_m: float, high_m: float) -> Wall:
+        """The part of the wall between two distances [m]."""
+        return Wall(self.room, self.edge, self.point(low_m), self.point(high_m), self.normal)
+
+    @property
+    def faces(self) -> str:
+        """The word of the plan nearest to where it faces."""
+        return plan_word(self.normal)
+
+    def __str__(self) -> str:
+        (x1, y1), (x2, y2) = self.start, self.end
+        return f"{self.length_m:.2f} m from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f}), facing {self.faces}"
+
+
+def plan_word(normal: Point) -> str:
+    """The word of the plan (north is its top) nearest to a direction."""
+    angle = math.degrees(math.atan2(normal[0], normal[1])) % 360.0
+    return min(PLAN_BEARINGS, key=lambda word: abs((angle - PLAN_BEARINGS[word] + 180.0) % 360.0 - 180.0))
+
+
+def counter_clockwise(corners: Iterable[Point]) -> tuple[Point, ...]:
+    """The outline counter-clockwise, starting at the same corner."""
+    points = tuple(corners)
+    if signed_area_m2(points) >= 0.0:
+        return points
+    return (points[0], *reversed(points[1:]))
+
+
+def signed_area_m2(corners: tuple[Point, ...]) -> float:
+    """Area by the shoelace formula, positive counter-clockwise [m2]."""
+    pairs = zip(corners, corners[1:] + corners[:1], strict=True)
+    return sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs) / 2.0
+
+
+def polygon(corners: Iterable[Point]) -> Any:
+    """A ``shapely`` polygon of an outline."""
+    from shapely import Polygon
+
+    return Polygon(list(corners))
+
+
+def room_polygon(house: House, room: str) -> Any:
+    """The outline of a room as a ``shapely`` polygon."""
+    return polygon(house.rooms[room].corners)
+
+
+def walls(room: Room) -> tuple[Wall, ...]:
+    """The walls of a room, in the order of its corners."""
+    return tuple(
+        wall_between(room.name, i, a, b)
+        for i, (a, b) in enumerate(zip(room.corners, room.corners[1:] + room.corners[:1], strict=True), 1)
+    )
+
+
+def wall_between(room: str, edge: int, a: Point, b: Point) -> Wall:
+    """The wall of a counter-clockwise edge: the room lies to its left, so the normal points to its right."""
+    length = math.dist(a, b) or 1.0
+    normal = ((b[1] - a[1]) / length, -(b[0] - a[0]) / length)
+    normal = (normal[0] + 0.0, normal[1] + 0.0)
+    flip = b[1] < a[1] if abs(b[0] - a[0]) <= 1e-3 * length else b[0] < a[0]
+    return Wall(room, edge, b, a, normal) if flip else Wall(room, edge, a, b, normal)
+
+
+def overlap_height_m(first: Room, second: Room) -> float:
+    """Height over which two rooms stand beside each other [m]; not above 0 when one is over the other."""
+    top = min(first.floor_m + first.ceiling_m, second.floor_m + second.ceiling_m)
+    return top - max(first.floor_m, second.floor_m)
+
+
+def facing_span(wall: Wall, other: Wall) -> tuple[float, float] | None:
+    """The part of a wall, as distances along it [m], that another room's wall faces within ``WALL_M``."""
+    (nx, ny), (mx, my) = wall.normal, other.normal
+    if nx * mx + ny * my > -0.999:
+        return None
+    gap = (other.start[0] - wall.start[0]) * nx + (other.start[1] - wall.start[1]) * ny
+    if not -0.03 <= gap <= WALL_M + 1e-6:
+        return None
+    ends = sorted((wall.along(other.start), wall.along(other.end)))
+    low, high = max(0.0, ends[0]), min(wall.length_m, ends[1])
+    return (low, high) if high - low > 0.05 else None
+
+
+def shared_walls(first: Room, second: Room) -> tuple[Wall, ...]:
+    """The walls that two rooms share, as pieces of the first room's walls, normals into the second."""
+    if overlap_height_m(first, second) <= 0.05:
+        return ()
+    found = []
+    for wall in walls(first):
+        for other in walls(second):
+            span = facing_span(wall, other)
+            if span:
+                found.append(wall.piece(*span))
+    return tuple(found)
+
+
+def covered_spans(
+    wall: Wall, rooms: Mapping[str, Room], *, low_m: float, high_m: float
+) -> tuple[tuple[str, float, float], ...]:
+    """Which rooms stand right behind a wall between two heights, and over which part of it [m]."""
+    return tuple(
+        (other.name, *span)
+        for other in rooms.values()
+        if other.name != wall.room
+        and min(high_m, other.floor_m + other.ceiling_m) - max(low_m, other.floor_m) > 0.05
+        for far in walls(other)
+        if (span := facing_span(wall, far))
+    )
+
+
+def free_pieces(wall: Wall, covered: Iterable[tuple[str, float, float]]) -> tuple[Wall, ...]:
+    """What is left of a wall outside the covered parts."""
+    pieces, position = [], 0.0
+    for _, low, high in sorted(covered, key=lambda span: span[1]):
+        if low - position > 0.05:
+            pieces.append(wall.piece(position, low))
+        position = max(position, high)
+    if wall.length_m - position > 0.05:
+        pieces.append(wall.piece(position, wall.length_m))
+    return tuple(pieces)
+
+
+def outside_walls_of(room: Room, rooms: Mapping[str, Room]) -> tuple[Wall, ...]:
+    """The pieces of a room's walls that face outdoors."""
+    top = room.floor_m + room.ceiling_m
+    return tuple(
+        piece
+        for wall in walls(room)
+        for piece in free_pieces(wall, covered_spans(wall, rooms, low_m=room.floor_m, high_m=top))
+    )
+
+
+def outside_walls(house: House) -> tuple[Wall, ...]:
+    """Every piece of wall that faces outdoors, room by room."""
+    return tuple(wall for room in house.rooms.values() for wall in outside_walls_of(room, house.rooms))
+
+
+def bearing_deg(north_deg: float, normal: Point) -> float:
+    """Compass bearing of a direction on a plan whose top has the bearing ``north_deg`` [deg]."""
+    return (math.degrees(math.atan2(normal[0], normal[1])) + north_deg) % 360.0
+
+
+def wall_bearing_deg(house: House, opening: Opening) -> float:
+    """Compass bearing of the outward normal of an opening's wall [deg], 0 north, 90 east.
+
+    Raises
+    ------
+    ValueError
+        For an opening in a roof or floor, which faces no way.
+    """
+    if opening.is_horizontal:
+        raise ValueError(f"{opening.name} lies flat: it faces no way")
+    return bearing_deg(house.north_deg, opening.normal)
+
+
+def footprint(house: House, level_m: float | None = None) -> Any:
+    """Outline of the house as a ``shapely`` geometry, gaps of a wall's thickness closed.
+
+    Parameters
+    ----------
+    level_m
+        Height above the ground [m] at which to cut; None for all storeys together.
+    """
+    from shapely import unary_union
+
+    rooms = [
+        r
+        for r in house.rooms.values()
+        if level_m is None or r.floor_m - 1e-6 <= level_m < r.floor_m + r.ceiling_m
+    ]
+    half = WALL_M / 2.0 + 1e-6
+    whole = unary_union([polygon(r.corners).buffer(half, join_style="mitre") for r in rooms])
+    return whole.buffer(-half, join_style="mitre")
+
+
+def storeys(house: House) -> tuple[float, ...]:
+    """Floor levels from the lowest up [m], those within 0.6 m of each other as one."""
+    levels: list[float] = []
+    for floor in sorted({r.floor_m for r in house.rooms.values()}):
+        if not levels or floor - levels[-1] > 0.6:
+            levels.append(floor)
+    return tuple(levels)

@@ -1,0 +1,123 @@
+"""The one way from a house file to a ``House``: every mistake in the file at once, or the whole house."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from ventplan.errors import InputError, Mistake
+from ventplan.house.build_fans import build_fans
+from ventplan.house.build_openings import build_openings
+from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_rooms
+from ventplan.house.build_scenarios import AS_IT_STANDS, build_scenarios
+from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens
+from ventplan.house.job import Job
+from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.house.schema import PLACES, FileSpec
+from ventplan.house.units import describe
+from ventplan.house.validate import key_words, validate
+from ventplan.house.yaml_text import Source, parse_yaml, read_text
+
+SECTIONS = ("rooms", "openings", "fans", "obstacles", "scenarios")
+
+
+def read_house(path: str | Path) -> House:
+    """Read a house file.
+
+    Parameters
+    ----------
+    path
+        A YAML file, as ``docs/house_file.md`` describes it.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or has mistakes: all of them, each with its line.
+    """
+    return parse_house(read_text(path), str(path))
+
+
+def parse_house(text: str, path: str = "") -> House:
+    """Read a house from the text of a file; ``path`` is where it came from, for messages and for files beside it.
+
+    Raises
+    ------
+    InputError
+        If the text has mistakes: all of them, each with its line.
+    """
+    source = parse_yaml(text, path)
+    if not isinstance(source.data, dict):
+        found = "an empty file" if source.data is None else describe(source.data)
+        first = source.mistakes or [
+            Mistake("the file", found, "a map that begins with rooms:", "", path, 1, 1)
+        ]
+        raise InputError(first)
+    house = build_house(source, Path(path).parent if path else Path())
+    if source.mistakes:
+        raise InputError(source.in_order())
+    return house
+
+
+def build_house(source: Source, folder: Path) -> House:
+    """The house of a parsed file; mistakes are noted in the source, and what has one is left out."""
+    data: dict[str, Any] = source.data
+    names = known_names(data)
+    spec = top_level(source, data, names)
+    job = Job(source, folder, spec, names)
+    for section in ("rooms", "openings"):
+        if section not in data:
+            job.report((), f"no {section}", f"{section}: a map of named {section}")
+    if spec.north is None:
+        job.assumed.note("north is the top of the plan")
+    if spec.show is None:
+        job.assumed.note("answers in SI units")
+    job.outdoors = build_outdoors(job, spec.outdoors, base_weather(), note=True)
+    build_rooms(job)
+    build_obstacles(job)
+    build_openings(job)
+    build_fans(job)
+    house = House(
+        name=spec.name or (Path(source.file).stem.replace("_", " ") if source.file else "house"),
+        rooms=job.rooms,
+        openings=job.openings,
+        fans=job.fans,
+        obstacles=job.obstacles,
+        scenarios={"": Scenario("", {}, frozenset(), (), job.outdoors, {})},
+        show="us" if spec.show == "us" else "si",
+        north_deg=spec.north or 0.0,
+        roof_pitch_deg=30.0 if spec.roof_pitch is None else spec.roof_pitch,
+        fabric_w_k=spec.fabric,
+        path=source.file,
+    )
+    if spec.roof_pitch is None and any(o.kind == "roof window" for o in job.openings.values()):
+        job.assumed.note("roof pitch 30 deg")
+    scenarios = build_scenarios(job, house)
+    totals = {s: len(data.get(s) or ()) if isinstance(data.get(s), dict) else 0 for s in SECTIONS}
+    return replace(house, scenarios=scenarios, defaults=job.assumed.sentences(totals))
+
+
+def known_names(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    """Which names may be referred to: those of the file (also where they have mistakes) and of the catalogues."""
+    names: dict[str, dict[str, Any]] = {}
+    for section in SECTIONS:
+        value = data.get(section)
+        names[section] = value if isinstance(value, dict) else {}
+    names["scenarios"] = {AS_IT_STANDS: None, **names["scenarios"]}
+    names[PLACES] = {**dict.fromkeys(names["rooms"]), OUTDOORS: None}
+    names["screens"], names["sashes"] = dict(screens()), dict(sashes())
+    names["catalogue fans"] = dict(fan_specs())
+    for words in ("masses", "shelters", "spreads"):
+        names[words] = dict(assumptions()[words])
+    return names
+
+
+def top_level(source: Source, data: dict[str, Any], names: dict[str, dict[str, Any]]) -> FileSpec:
+    """Everything that is no map of named things; keys with mistakes are noted and left out."""
+    before = len(source.mistakes)
+    spec = validate(source, (), data, FileSpec, names)
+    if spec is not None:
+        return spec
+    bad = {m.key.split(" > ")[0] for m in source.mistakes[before:]}
+    kept = {k: v for k, v in data.items() if k in key_words(FileSpec) and k not in bad}
+    return FileSpec.model_validate(kept, context=names)

@@ -1,0 +1,105 @@
+"""SI values as people read them, in SI or US customary units, with as many digits as they deserve."""
+
+from __future__ import annotations
+
+import math
+
+from ventplan.house.units import System, unit_factor
+
+# quantity: {system: (unit shown, unit that the reader knows, significant digits, most decimals)}
+SHOWN: dict[str, dict[System, tuple[str, str, int, int]]] = {
+    "length": {"si": ("m", "m", 3, 2), "us": ("ft", "ft", 3, 1)},
+    "area": {"si": ("m²", "m2", 3, 2), "us": ("ft²", "ft2", 3, 1)},
+    "volume": {"si": ("m³", "m3", 3, 1), "us": ("ft³", "ft3", 3, 0)},
+    "flow": {"si": ("m³/s", "m3/s", 2, 3), "us": ("cfm", "cfm", 3, 0)},
+    "speed": {"si": ("m/s", "m/s", 2, 2), "us": ("ft/min", "ft/min", 2, 0)},
+    "wind": {"si": ("m/s", "m/s", 2, 1), "us": ("mph", "mph", 2, 1)},
+    "force": {"si": ("N", "N", 3, 2), "us": ("lbf", "lbf", 2, 3)},
+    "thrust": {"si": ("N", "N", 3, 2), "us": ("gf", "gf", 3, 0)},
+    "pressure": {"si": ("Pa", "Pa", 2, 2), "us": ("in H2O", "in H2O", 2, 4)},
+    "power": {"si": ("W", "W", 3, 0), "us": ("W", "W", 3, 0)},
+    "angle": {"si": ("°", "deg", 3, 0), "us": ("°", "deg", 3, 0)},
+    "temperature": {"si": ("°C", "°C", 3, 1), "us": ("°F", "°F", 3, 1)},
+    "temperature difference": {"si": ("K", "", 2, 1), "us": ("°F", "", 2, 1)},
+    "share": {"si": ("%", "%", 2, 0), "us": ("%", "%", 2, 0)},
+    "sound": {"si": ("dB(A)", "dB", 2, 0), "us": ("dB(A)", "dB", 2, 0)},
+}
+KIND = {"wind": "speed", "thrust": "force"}
+
+
+def shown_unit(quantity: str, system: System) -> str:
+    """The unit that answers use, e.g. for the head of a column."""
+    return SHOWN[quantity][system][0]
+
+
+def shown_number(value: float, quantity: str, system: System) -> float:
+    """An SI value in the unit that answers use, not rounded."""
+    if quantity == "temperature difference":
+        return value * 1.8 if system == "us" else value
+    factor, offset = unit_factor(SHOWN[quantity][system][1], KIND.get(quantity, quantity))
+    return (value - offset) / factor
+
+
+def rounded(number: float, digits: int, most_decimals: int) -> str:
+    """A number with so many significant digits, and no more decimals than make sense."""
+    if number == 0.0:
+        return "0"
+    decimals = digits - 1 - math.floor(math.log10(abs(number)))
+    number = round(
+        number, max(min(decimals, most_decimals), -2) if decimals < 0 else min(decimals, most_decimals)
+    )
+    text = f"{number:.{max(0, min(decimals, most_decimals))}f}"
+    return "0" if float(text) == 0.0 else text.replace("-", "−")
+
+
+def show(value: float, quantity: str, system: System) -> str:
+    """An SI value as people read it: ``show(0.52, "flow", "us")`` is ``1100 cfm``.
+
+    Parameters
+    ----------
+    value
+        In SI (°C for temperatures, degrees for angles).
+    quantity
+        A key of ``SHOWN``, or ``time`` (s).
+    system
+        ``si`` or ``us``.
+    """
+    if not math.isfinite(value):
+        return "never" if quantity == "time" and value > 0 else "–"
+    if quantity == "time":
+        return show_time(value)
+    if quantity == "length":
+        return show_length(value, system)
+    unit, _, digits, decimals = SHOWN[quantity][system]
+    number = shown_number(value, quantity, system)
+    text = (
+        f"{number:.{decimals}f}".replace("-", "−")
+        if quantity == "temperature"
+        else rounded(number, digits, decimals)
+    )
+    return text + ("" if unit in ("°", "%") else " ") + unit
+
+
+def show_length(value: float, system: System) -> str:
+    """A length: metres or millimetres; feet and inches."""
+    sign, size = ("−" if value < 0 else ""), abs(value)
+    if system == "si":
+        return f"{sign}{size * 1000:.3g} mm" if 0 < size < 0.02 else f"{sign}{size:.2f} m"
+    inches = size / 0.0254
+    if inches < 24.0:
+        return f"{sign}{inches:.2g} in" if inches < 9.5 else f"{sign}{inches:.0f} in"
+    feet, rest = divmod(round(inches), 12)
+    return f"{sign}{feet} ft" + (f" {rest} in" if rest else "")
+
+
+def show_time(seconds: float) -> str:
+    """A time: seconds below two minutes, minutes below two hours, then hours and minutes."""
+    if seconds < 119.5:
+        return f"{seconds:.0f} s"
+    minutes = seconds / 60.0
+    if minutes < 10.0:
+        return f"{minutes:.1f} min"
+    if minutes < 119.5:
+        return f"{minutes:.0f} min"
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours} h" + (f" {rest} min" if rest and hours < 10 else "")

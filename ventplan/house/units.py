@@ -1,0 +1,282 @@
+"""The one place that turns what people write (``5 ft 6 in``, ``900 cfm``) into SI, and SI into what people read.
+
+The units that house files use every day have their factor in a table (exact by definition, and held against ``pint``
+in a test), so that a command starts without loading ``pint``; any other unit is looked up there.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+System = Literal["si", "us"]
+
+INCH, FOOT, POUND_FORCE, GRAM_FORCE = 0.0254, 0.3048, 4.4482216152605, 9.80665e-3
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A kind of quantity: its unit inside, how that unit is said to ``pint``, and what to write as an example."""
+
+    name: str
+    unit: str
+    pint_unit: str
+    examples: str
+
+
+QUANTITIES: dict[str, Quantity] = {
+    q.name: q
+    for q in (
+        Quantity("length", "m", "m", "a length such as 1.2 m, 80 cm, 30 in or 5 ft 6 in"),
+        Quantity("area", "m²", "m**2", "an area such as 1.5 m2 or 16 ft2"),
+        Quantity("volume", "m³", "m**3", "a volume such as 30 m3 or 1000 ft3"),
+        Quantity("flow", "m³/s", "m**3/s", "a volume flow such as 0.5 m3/s, 1800 m3/h or 1050 cfm"),
+        Quantity("speed", "m/s", "m/s", "a speed such as 3 m/s, 11 km/h, 7 mph or 6 knots"),
+        Quantity("force", "N", "N", "a force such as 1.7 N, 170 gf or 0.4 lbf"),
+        Quantity("pressure", "Pa", "Pa", "a pressure such as 30 Pa or 0.12 in H2O"),
+        Quantity("power", "W", "W", "a power such as 55 W or 1.2 kW"),
+        Quantity("angle", "°", "degree", "an angle such as 60 deg"),
+        Quantity("temperature", "°C", "degC", "a temperature such as 24 °C or 75 °F"),
+        Quantity("share", "", "", "a share such as 80 % or 0.8"),
+        Quantity("time", "s", "s", "a time such as 20 min or 2 h"),
+        Quantity("conductance", "W/K", "W/K", "a heat loss such as 180 W/K"),
+        Quantity("heat storage", "J/(m² K)", "J/(m**2*K)", "a heat storage such as 165 kJ/(m2 K)"),
+        Quantity("number", "", "", "a plain number"),
+        Quantity("sound", "dB", "", "a sound level such as 48 dB"),
+    )
+}
+
+# unit word: (factor, offset) so that value * factor + offset is in the unit inside
+KNOWN: dict[str, dict[str, tuple[float, float]]] = {
+    "length": {
+        "m": (1, 0), "cm": (0.01, 0), "mm": (0.001, 0), "km": (1000, 0), "in": (INCH, 0), "inch": (INCH, 0),
+        "inches": (INCH, 0), '"': (INCH, 0), "ft": (FOOT, 0), "foot": (FOOT, 0), "feet": (FOOT, 0), "'": (FOOT, 0),
+        "yd": (0.9144, 0),
+    },
+    "area": {"m2": (1, 0), "cm2": (1e-4, 0), "ft2": (FOOT**2, 0), "sq ft": (FOOT**2, 0), "in2": (INCH**2, 0)},
+    "volume": {"m3": (1, 0), "L": (1e-3, 0), "l": (1e-3, 0), "ft3": (FOOT**3, 0), "cu ft": (FOOT**3, 0)},
+    "flow": {
+        "m3/s": (1, 0), "m3/h": (1 / 3600, 0), "m3/min": (1 / 60, 0), "L/s": (1e-3, 0), "l/s": (1e-3, 0),
+        "cfm": (FOOT**3 / 60, 0), "CFM": (FOOT**3 / 60, 0), "ft3/min": (FOOT**3 / 60, 0),
+    },
+    "speed": {
+        "m/s": (1, 0), "km/h": (1 / 3.6, 0), "mph": (0.44704, 0), "knots": (1852 / 3600, 0),
+        "knot": (1852 / 3600, 0), "kn": (1852 / 3600, 0), "kt": (1852 / 3600, 0), "ft/min": (FOOT / 60, 0),
+        "fpm": (FOOT / 60, 0), "ft/s": (FOOT, 0),
+    },
+    "force": {
+        "N": (1, 0), "mN": (1e-3, 0), "gf": (GRAM_FORCE, 0), "kgf": (1000 * GRAM_FORCE, 0),
+        "lbf": (POUND_FORCE, 0), "ozf": (POUND_FORCE / 16, 0),
+    },
+    "pressure": {
+        "Pa": (1, 0), "kPa": (1000, 0), "hPa": (100, 0), "mbar": (100, 0), "in H2O": (249.08891, 0),
+        "inH2O": (249.08891, 0), "in wc": (249.08891, 0), "mm H2O": (9.80665, 0), "mmH2O": (9.80665, 0),
+    },
+    "power": {"W": (1, 0), "kW": (1000, 0)},
+    "angle": {"deg": (1, 0), "°": (1, 0), "degree": (1, 0), "degrees": (1, 0), "rad": (180 / math.pi, 0)},
+    "temperature": {
+        "°C": (1, 0), "C": (1, 0), "degC": (1, 0), "°F": (5 / 9, -160 / 9), "F": (5 / 9, -160 / 9),
+        "degF": (5 / 9, -160 / 9), "K": (1, -273.15),
+    },
+    "share": {"%": (0.01, 0)},
+    "time": {"s": (1, 0), "min": (60, 0), "h": (3600, 0), "hour": (3600, 0), "hours": (3600, 0), "d": (86400, 0)},
+    "conductance": {"W/K": (1, 0), "W/°C": (1, 0), "kW/K": (1000, 0)},
+    "heat storage": {"J/(m2 K)": (1, 0), "kJ/(m2 K)": (1000, 0), "Wh/(m2 K)": (3600, 0)},
+    "number": {},
+    "sound": {"dB": (1, 0), "dB(A)": (1, 0), "dBA": (1, 0)},
+}  # fmt: skip
+
+NUMBER = r"[-+−]?(?:\d+(?:[.,]\d+)?|\.\d+)(?:[eE][-+]?\d+)?"
+FRACTION = r"\d{1,4}\s*/\s*[1-9]\d{0,3}"
+PART = re.compile(rf"\s*(?:(?P<number>{NUMBER})(?:\s+(?P<with>{FRACTION})(?=\D|$))?)\s*")
+ONLY_FRACTION = re.compile(rf"\s*(?P<only>{FRACTION})(?=\D|$)\s*")
+THOUSANDS = re.compile(r"(?<!\d)[1-9]\d{0,2},\d{3}(?!\d)")
+UNIT = re.compile(r"[^\d+−.,/*-][^+−,]*?(?=\s+[-+−]?[\d.]|(?<=['\"])\d|$)")
+PLAIN_UNIT = re.compile(r"[A-Za-zµ]+[23]?(?:\s*[/* ]\s*\(?\s*[A-Za-zµ]+[23]?\s*\)?)*")
+
+
+class UnitError(ValueError):
+    """A text that is no such quantity. ``found`` says what it is, ``allowed`` what is wanted."""
+
+    def __init__(self, found: str, allowed: str, hint: str = "") -> None:
+        self.found, self.allowed, self.hint = found, allowed, hint
+        super().__init__(f"found {found}; allowed: {allowed}" + (f". {hint}" if hint else ""))
+
+
+@lru_cache(maxsize=1)
+def registry() -> Any:
+    """The ``pint`` registry, made once and cached on disk by ``pint`` itself."""
+    import pint
+
+    try:
+        return pint.UnitRegistry(cache_folder=":auto:")
+    except OSError:  # a home folder that cannot be written to
+        return pint.UnitRegistry()
+
+
+def tidy_unit(unit: str) -> str:
+    """One spelling for superscripts, dots and spaces in a unit."""
+    for old, new in (
+        ("²", "2"),
+        ("³", "3"),
+        ("^", ""),
+        ("·", " "),
+        ("º", "°"),
+        ("₂", "2"),
+        ("″", '"'),
+        ("′", "'"),
+    ):
+        unit = unit.replace(old, new)
+    return " ".join(unit.split())
+
+
+@lru_cache(maxsize=512)
+def unit_factor(unit: str, quantity: str) -> tuple[float, float]:
+    """Factor and offset that take a value in ``unit`` to the unit inside.
+
+    Raises
+    ------
+    UnitError
+        If the unit is unknown, or is one of another quantity.
+    """
+    unit = tidy_unit(unit)
+    wanted = QUANTITIES[quantity]
+    known = KNOWN[quantity].get(unit)
+    if known is not None:
+        return float(known[0]), float(known[1])
+    for other, words in KNOWN.items():
+        if unit in words:
+            hint = "A scale that reads grams shows gram-force: write gf" if quantity == "force" else ""
+            raise UnitError(f"the unit {unit}, which is one of {other}", wanted.examples, hint)
+    if quantity == "force" and unit in ("g", "kg", "lb", "oz"):
+        raise UnitError(
+            f"the unit {unit}, a mass", wanted.examples, f"A scale's reading as a force is {unit}f"
+        )
+    if wanted.pint_unit and len(unit) <= 30 and PLAIN_UNIT.fullmatch(unit):
+        expression = re.sub(
+            r"([A-Za-zµ])([23])", r"\1**\2", re.sub(r"(?<=[A-Za-zµ\d])\s+(?=[A-Za-z(µ])", "*", unit)
+        )
+        try:
+            one, zero = (
+                registry().Quantity(x, expression).to(wanted.pint_unit).magnitude for x in (1.0, 0.0)
+            )
+        except Exception as error:  # pint raises many kinds for text that is no unit
+            if type(error).__name__ == "DimensionalityError":
+                raise UnitError(f"the unit {unit}, which is not one of {quantity}", wanted.examples) from None
+        else:
+            return float(one - zero), float(zero)
+    raise UnitError(f'the unknown unit "{unit[:30]}"', wanted.examples)
+
+
+def to_number(text: str) -> float:
+    """A number as people write it; a decimal comma counts as a point."""
+    return float(text.replace(",", ".").replace("−", "-"))
+
+
+def to_fraction(text: str) -> float:
+    """``3/8`` as a number."""
+    top, bottom = text.split("/")
+    return int(top) / int(bottom)
+
+
+def split_quantity(text: str) -> list[tuple[float, str]]:
+    """Numbers and units in turn: ``5 ft 6 1/2 in`` gives [(5, "ft"), (6.5, "in")]; an empty list if it is none."""
+    parts: list[tuple[float, str]] = []
+    rest = text.strip()
+    while rest and len(parts) < 4:
+        only = ONLY_FRACTION.match(rest)
+        match = only or PART.match(rest)
+        if match is None:
+            return []
+        if only:
+            value = to_fraction(only["only"])
+        else:
+            value = to_number(match["number"])
+            if match["with"]:
+                value += math.copysign(to_fraction(match["with"]), value)
+        rest = rest[match.end() :]
+        unit = UNIT.match(rest)
+        if rest and unit is None:
+            return []
+        parts.append((value, unit.group().strip() if unit else ""))
+        rest = rest[unit.end() :].strip() if unit else ""
+    return [] if rest else parts
+
+
+def parse_quantity(value: object, quantity: str) -> float:
+    """Turn a plain number (SI) or a text with a unit into SI (temperatures °C, angles in degrees).
+
+    Parameters
+    ----------
+    value
+        A number, or text such as ``"5 ft 6 in"``, ``"2,5 m"``, ``"900 cfm"``.
+    quantity
+        A name in ``QUANTITIES``.
+
+    Raises
+    ------
+    UnitError
+        If it is no such quantity; with what was found and what is allowed.
+    """
+    wanted = QUANTITIES[quantity]
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise UnitError(describe(value), wanted.examples)
+    if isinstance(value, str):
+        parts = split_quantity(value[:80])
+        if THOUSANDS.search(value[:80]):
+            raise UnitError(
+                describe(value), wanted.examples, "A comma is a decimal point here: write 1800, or 1.8"
+            )
+        if not parts or (
+            len(parts) > 1 and (quantity not in ("length", "time") or not all(u for _, u in parts))
+        ):
+            raise UnitError(describe(value), wanted.examples)
+        total, sign = 0.0, math.copysign(1.0, parts[0][0])
+        for i, (number, unit) in enumerate(parts):
+            factor, offset = unit_factor(unit, quantity) if unit else (1.0, 0.0)
+            total += (number if i == 0 else sign * abs(number)) * factor + offset
+    else:
+        try:
+            total = float(value)
+        except OverflowError:
+            total = math.inf
+    if not math.isfinite(total):
+        raise UnitError(describe(value), wanted.examples)
+    return float(f"{total:.13g}")  # so that 83 % is 0.83
+
+
+def quantity_kind(value: object, quantities: tuple[str, ...]) -> tuple[str, float]:
+    """Which of several quantities a text gives, and its SI value; a plain number is the first of them.
+
+    Raises
+    ------
+    UnitError
+        If it is none of them.
+    """
+    if isinstance(value, str):
+        parts = split_quantity(value[:80])
+        for quantity in quantities:
+            if parts and parts[0][1] and tidy_unit(parts[0][1]) in KNOWN[quantity]:
+                return quantity, parse_quantity(value, quantity)
+    try:
+        return quantities[0], parse_quantity(value, quantities[0])
+    except UnitError as error:
+        allowed = ", or ".join(QUANTITIES[q].examples for q in quantities)
+        raise UnitError(error.found, allowed, error.hint) from None
+
+
+def describe(value: object) -> str:
+    """What stands in a file, in a few words."""
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return f"a map of {len(value)} keys" if value else "an empty map"
+    if isinstance(value, (list, tuple)):
+        return f"a list of {len(value)}" if value else "an empty list"
+    text = str(value) if not isinstance(value, int) or abs(value) < 10**30 else "a very large number"
+    return f'"{text[:57]}..."' if len(text) > 60 else f'"{text}"' if isinstance(value, str) else text

@@ -1,0 +1,95 @@
+"""One map of the file through its ``pydantic`` model; every complaint becomes a ``Mistake`` with its place."""
+
+from __future__ import annotations
+
+import typing
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from ventplan.house.fields import listed, nearest
+from ventplan.house.units import describe
+from ventplan.house.yaml_text import Path_, Source
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def validate(
+    source: Source, path: Path_, data: Any, model: type[Model], names: Mapping[str, Mapping[str, Any]]
+) -> Model | None:
+    """The map at a path as its model, or None after noting every mistake in it.
+
+    Parameters
+    ----------
+    names
+        What names may be referred to, by kind (``rooms``, ``openings``, ...).
+    """
+    if data is None:
+        data = {}
+    if not isinstance(data, dict):
+        source.report(path, describe(data), f"a map with keys such as {listed(key_words(model), 8)}")
+        return None
+    try:
+        return model.model_validate(data, context=names)
+    except ValidationError as error:
+        for problem in error.errors(include_url=False):
+            report(source, path, model, dict(problem))
+        return None
+
+
+def key_words(model: type[BaseModel]) -> list[str]:
+    """The keys of a model as the file writes them."""
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def report(source: Source, path: Path_, model: type[BaseModel], problem: dict[str, Any]) -> None:
+    """Turn one complaint of ``pydantic`` into a mistake."""
+    loc: Path_ = tuple(problem["loc"])
+    at_key = bool(loc) and loc[-1] == "[key]"
+    loc = loc[:-1] if at_key else loc
+    full, kind = (*path, *loc), problem["type"]
+    found, context = describe(problem.get("input")), problem.get("ctx", {})
+    if kind == "mistake":
+        source.report(full, context["found"], context["allowed"], context["hint"], at_key=at_key)
+    elif kind == "extra_forbidden":
+        words = key_words(inner_model(model, loc[:-1]) or model)
+        hint = nearest(loc[-1], words)
+        if not hint and problem.get("input") is None:
+            hint = "A text with a comma inside braces needs quotes"
+        source.report(full, "an unknown key", listed(words, 40), hint, at_key=True)
+    elif kind == "missing":
+        owner = inner_model(model, loc[:-1]) or model
+        wanted = next((f for n, f in owner.model_fields.items() if loc[-1] in (n, f.alias)), None)
+        allowed = (wanted.description if wanted else None) or "a value"
+        source.report(full[:-1], f"no {loc[-1]}", f"{loc[-1]}: {allowed}", at_key=True)
+    elif kind in ("model_type", "model_attributes_type", "dict_type"):
+        owner = inner_model(model, loc)
+        words = listed(key_words(owner), 10) if owner else "names"
+        source.report(full, found, f"a map with keys such as {words}")
+    elif kind in ("list_type", "tuple_type"):
+        source.report(full, found, "a list in square brackets")
+    else:
+        source.report(full, found, problem["msg"])
+
+
+def inner_model(model: type[BaseModel], loc: Path_) -> type[BaseModel] | None:
+    """The model of the map at a path inside another, or None."""
+    here: type[BaseModel] | None = model
+    for part in loc:
+        if here is None:
+            return None
+        if isinstance(part, int):
+            continue
+        field = next((f for n, f in here.model_fields.items() if part in (n, f.alias)), None)
+        if field is None:
+            continue
+        here = model_in(field.annotation)
+    return here
+
+
+def model_in(annotation: Any) -> type[BaseModel] | None:
+    """The first model inside an annotation."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next((m for a in typing.get_args(annotation) if (m := model_in(a))), None)

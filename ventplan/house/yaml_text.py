@@ -1,0 +1,267 @@
+"""YAML text to plain data that remembers where everything stood; what is wrong with the text, all at once.
+
+YAML 1.2 as ``ruamel.yaml`` parses it: ``no`` and ``on`` are words, not truth values. The tree of nodes is enough:
+it carries the places, and is several times faster to make than the round-trip types.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from ventplan.errors import InputError, Mistake
+from ventplan.house.units import describe
+
+Path_ = tuple[str | int, ...]
+Place = tuple[int, int]
+
+NULLS = frozenset(("", "~", "null", "Null", "NULL"))
+TRUTHS = {"true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False}
+WHOLE = re.compile(r"[-+]?\d{1,300}")
+REAL = re.compile(r"[-+]?(?:\.\d+|\d+(?:\.\d*)?)(?:[eE][-+]?\d+)?")
+MOST_CHARACTERS = 2_000_000
+PLAIN_TAGS = ("tag:yaml.org,2002:",)
+
+
+def key_text(path: Path_) -> str:
+    """A key path as people read it: ``openings > hall door > size > second``."""
+    words = ["first", "second", "third", "fourth"]
+    parts = [p if isinstance(p, str) else words[p] if p < len(words) else f"number {p + 1}" for p in path]
+    return " > ".join(str(p) for p in parts) or "the file"
+
+
+@dataclass
+class Source:
+    """A parsed file: its data, and the place of every key and value.
+
+    Attributes
+    ----------
+    data
+        Maps, lists and scalars.
+    keys, values
+        (line, column) of each key and each value, counted from 1, by path.
+    mistakes
+        What was wrong with the text itself, such as a key that stands twice.
+    """
+
+    file: str
+    data: Any = None
+    keys: dict[Path_, Place] = field(default_factory=dict)
+    values: dict[Path_, Place] = field(default_factory=dict)
+    mistakes: list[Mistake] = field(default_factory=list)
+
+    def place(self, path: Path_, at_key: bool = False) -> Place:
+        """Where a path stands, or the nearest thing above it that does."""
+        while path:
+            here = (self.keys.get(path) if at_key else None) or self.values.get(path) or self.keys.get(path)
+            if here:
+                return here
+            path = path[:-1]
+        return (1, 1)
+
+    def report(self, path: Path_, found: str, allowed: str, hint: str = "", *, at_key: bool = False) -> None:
+        """Note a mistake at a path."""
+        line, column = self.place(path, at_key)
+        self.mistakes.append(Mistake(key_text(path), found, allowed, hint, self.file, line, column))
+
+    def in_order(self) -> list[Mistake]:
+        """The mistakes in file order, each once."""
+        return sorted(dict.fromkeys(self.mistakes), key=lambda m: (m.line or 0, m.column or 0))
+
+
+def read_text(path: str | Path) -> str:
+    """The text of a file.
+
+    Raises
+    ------
+    InputError
+        If the file is missing, is a folder, cannot be read, or is no text.
+    """
+    name = str(path)
+
+    def failed(found: str, hint: str = "", line: int | None = None) -> InputError:
+        return InputError(
+            [Mistake("the file", found, "a text file in YAML, encoded in UTF-8", hint, name, line)]
+        )
+
+    try:
+        raw = Path(path).read_bytes()
+    except FileNotFoundError:
+        near = (
+            [p.name for p in sorted(Path(path).parent.glob("*.y*ml"))[:5]]
+            if Path(path).parent.is_dir()
+            else []
+        )
+        hint = f"In that folder there is: {', '.join(near)}" if near else "Check the name and the folder"
+        raise failed("no such file", hint) from None
+    except IsADirectoryError:
+        raise failed("a folder", "Name the file in it") from None
+    except (OSError, ValueError) as error:
+        raise failed(
+            f"a file that cannot be read ({getattr(error, 'strerror', None) or 'bad name'})"
+        ) from None
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise failed("bytes that are no text", "Save it as plain text in UTF-8", line) from None
+
+
+def parse_yaml(text: str, file: str = "") -> Source:
+    """YAML text to data with places.
+
+    Raises
+    ------
+    InputError
+        If the text is not YAML; doubled keys and odd tags are collected in ``Source.mistakes`` instead.
+    """
+    source = Source(file)
+    node = compose(text, file)
+    if node is None:
+        return source
+    try:
+        source.data = Builder(source).build(node, ())
+    except RecursionError:
+        raise InputError(
+            [Mistake("the file", "too many levels", "a few levels of maps and lists", file=file)]
+        ) from None
+    return source
+
+
+def compose(text: str, file: str) -> Any:
+    """The tree of nodes; syntax errors become an ``InputError`` with a plain sentence."""
+    from ruamel.yaml import YAML
+    from ruamel.yaml.error import YAMLError
+
+    if len(text) > MOST_CHARACTERS:
+        raise InputError(
+            [Mistake("the file", f"{len(text)} characters", f"at most {MOST_CHARACTERS}", file=file)]
+        )
+    if "\t" in text:
+        tabs = [i for i, line in enumerate(text.splitlines(), 1) if re.match(r" *\t\s*[^\s#]", line)]
+        if tabs:
+            raise InputError(
+                [
+                    Mistake(
+                        "the file",
+                        "a tab at the start of the line",
+                        "spaces",
+                        "Replace tabs by spaces",
+                        file,
+                        i,
+                        1,
+                    )
+                    for i in tabs
+                ]
+            )
+    try:
+        try:
+            return YAML(typ="safe").compose(text)
+        except Exception:  # the fast parser words its errors less well: ask the other one
+            return YAML(typ="safe", pure=True).compose(text)
+    except RecursionError:
+        mistake = Mistake("the file", "too many levels", "a few levels of maps and lists", file=file)
+        raise InputError([mistake]) from None
+    except YAMLError as error:
+        raise InputError([syntax_mistake(error, text, file)]) from None
+    except Exception as error:  # ruamel's scanner lets a few plain errors through on junk
+        found = f"text that is not YAML ({type(error).__name__})"
+        raise InputError([Mistake("the file", found, "YAML: key: value", file=file)]) from None
+
+
+def syntax_mistake(error: Any, text: str, file: str) -> Mistake:
+    """One plain sentence about a syntax error."""
+    mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
+    problem = getattr(error, "problem", None) or "a character that YAML does not allow"
+    line = column = None
+    if mark is not None:
+        line, column = mark.line + 1, mark.column + 1
+    elif isinstance(getattr(error, "position", None), int):
+        line = text[: error.position].count("\n") + 1
+    lines = text.splitlines()
+    here = lines[line - 1].strip()[:60] if line and line <= len(lines) else ""
+    hint = "Check the colons (a space after each), the brackets and the indent on this line and the one above"
+    if "mapping values are not allowed" in problem:
+        hint = "A text with a colon in it needs quotes; otherwise check the indent and the line above"
+    if "cannot start any token" in problem or "%" in problem:
+        hint = "A text that starts with %, @ or ` needs quotes"
+    found = f"{problem}" + (f", near: {here}" if here else "")
+    return Mistake(
+        "the file", found, "YAML: key: value, with spaces for the indent", hint, file, line, column
+    )
+
+
+class Builder:
+    """Walks the nodes once; remembers places; refuses loops."""
+
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        self.open_nodes: set[int] = set()
+        self.count = 0
+
+    def build(self, node: Any, path: Path_) -> Any:
+        """The plain value of a node."""
+        mark = node.start_mark
+        self.source.values[path] = (mark.line + 1, mark.column + 1)
+        self.count += 1
+        if id(node) in self.open_nodes or self.count > 50_000:
+            self.source.report(path, "an alias that repeats itself", "plain values")
+            return None
+        if not str(node.tag).startswith(PLAIN_TAGS):
+            self.source.report(path, f"the tag {str(node.tag)[:40]}", "a value without a tag")
+            return None
+        self.open_nodes.add(id(node))
+        try:
+            if node.id == "mapping":
+                return dict(self.pairs(node, path))
+            if node.id == "sequence":
+                return [self.build(child, (*path, i)) for i, child in enumerate(node.value)]
+            return self.scalar(node)
+        finally:
+            self.open_nodes.discard(id(node))
+
+    def pairs(self, node: Any, path: Path_) -> Iterator[tuple[str, Any]]:
+        """Keys and values of a map; a key that stands twice is a mistake."""
+        seen: dict[str, int] = {}
+        for key_node, value_node in node.value:
+            line, column = key_node.start_mark.line + 1, key_node.start_mark.column + 1
+            if key_node.id != "scalar":
+                self.source.values[(*path, "?")] = (line, column)
+                self.source.report((*path, "?"), "a map or list as a key", "a name as a key")
+                continue
+            key = str(key_node.value)
+            inner = (*path, key)
+            if key in seen:
+                self.source.keys[inner] = (line, column)
+                hint = f"The other one is on line {seen[key]}"
+                self.source.report(inner, f'"{key[:40]}" a second time', "each name once", hint, at_key=True)
+                continue
+            seen[key] = line
+            self.source.keys[inner] = (line, column)
+            yield key, self.build(value_node, inner)
+
+    def scalar(self, node: Any) -> Any:
+        """A scalar by the YAML 1.2 core schema; quoted text stays text."""
+        text = node.value
+        if node.style in ("'", '"', "|", ">"):
+            return text
+        if text in NULLS:
+            return None
+        if text in TRUTHS:
+            return TRUTHS[text]
+        if WHOLE.fullmatch(text):
+            return int(text)
+        return float(text) if REAL.fullmatch(text) else text
+
+
+def must_be_map(source: Source, path: Path_, value: Any, of_what: str) -> dict[str, Any]:
+    """A section that must be a map (nothing counts as an empty one); anything else is noted."""
+    if value is None:
+        return {}
+    if not isinstance(value, dict):
+        source.report(path, describe(value), f"a map: {of_what}")
+        return {}
+    return value
