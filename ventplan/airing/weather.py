@@ -1,0 +1,203 @@
+"""Hour by hour weather from a plain CSV file."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ventplan.errors import InputError, Mistake
+from ventplan.house.records import Outdoors, Wind
+from ventplan.house.table import Column, Table, read_table
+from ventplan.physics.humidity import humidity_ratio, relative_humidity_at
+
+COLUMNS = (
+    Column("time"),
+    Column("temperature", "temperature", lowest=-60.0, highest=60.0),
+    Column("humidity", "share", required=False, lowest=0.01, highest=1.0),
+    Column("wind speed", "speed", required=False, lowest=0.0, highest=80.0),
+    Column("wind from", "angle", required=False, lowest=-360.0, highest=360.0),
+    Column("sun", "number", required=False, lowest=0.0, highest=1500.0, unit="W/m2"),
+    Column("rain", "number", required=False, lowest=0.0, highest=500.0, unit="mm"),
+)
+"""What a weather file may have; only time and temperature are required."""
+
+LONGEST_GAP_S = 6 * 3600.0
+"""Longest time between two rows that is bridged by a straight line [s]."""
+
+
+@dataclass(frozen=True)
+class Weather:
+    """Weather over time; between rows it changes in a straight line.
+
+    Attributes ---------- begin
+        Time of the first row.
+    dated
+        False where the file gives only hours, without a date.
+    seconds
+        Time of each row since the first [s].
+    temperature_c, humidity, wind_m_s, wind_from_deg, sun_w_m2, rain_mm
+        Outdoor temperature [°C], relative humidity [-], wind at the station [m/s] and the bearing that it
+        comes from [deg], sun on a level surface [W/m2], rain since the row before [mm].
+    """
+
+    begin: datetime.datetime
+    dated: bool
+    seconds: tuple[float, ...]
+    temperature_c: tuple[float, ...]
+    humidity: tuple[float, ...]
+    wind_m_s: tuple[float, ...]
+    wind_from_deg: tuple[float, ...]
+    sun_w_m2: tuple[float, ...]
+    rain_mm: tuple[float, ...]
+
+    @property
+    def duration_s(self) -> float:
+        """Time from the first row to the last [s]."""
+        return self.seconds[-1]
+
+    def label(self, second: float) -> str:
+        """A time since the first row, as people say it."""
+        when = self.begin + datetime.timedelta(seconds=second)
+        return when.strftime("%a %d %b %H:%M" if self.dated else "%H:%M")
+
+    def sun(self, second: float) -> float:
+        """Sun on a level surface [W/m2]."""
+        import numpy as np
+
+        return float(np.interp(second, self.seconds, self.sun_w_m2))
+
+    def at(self, second: float, base: Outdoors) -> Outdoors:
+        """Weather at a time since the first row.
+
+        Parameters
+        ----------
+        second
+            Time since the first row [s]; held at the ends.
+        base
+            What the file does not tell: terrain, shelter, altitude, smoke.
+
+        Returns
+        -------
+        Outdoors
+            The weather; the wind turns the short way, and the air's water changes in a straight line.
+        """
+        import numpy as np
+
+        def between(values: tuple[float, ...] | list[float]) -> float:
+            return float(np.interp(second, self.seconds, values))
+
+        temperature = between(self.temperature_c)
+        water = humidity_ratio(
+            temperature_c=np.array(self.temperature_c), relative_humidity=np.array(self.humidity)
+        )
+        ratio = float(np.interp(second, self.seconds, np.asarray(water)))
+        humidity = float(relative_humidity_at(temperature_c=temperature, ratio=ratio))
+        bearing = [math.radians(angle) for angle in self.wind_from_deg]
+        east, north = between([math.sin(a) for a in bearing]), between([math.cos(a) for a in bearing])
+        following = min(int(np.searchsorted(self.seconds, second)), len(self.seconds) - 1)
+        wind = Wind(
+            speed_m_s=between(self.wind_m_s),
+            from_deg=math.degrees(math.atan2(east, north)) % 360.0,
+            height_m=base.wind.height_m,
+            station_terrain=base.wind.station_terrain,
+        )
+        return replace(
+            base,
+            temperature_c=temperature,
+            relative_humidity=min(humidity, 1.0),
+            wind=wind,
+            rain=self.rain_mm[following] > 0.0,
+        )
+
+
+def read_weather(path: str | Path) -> Weather:
+    """Read weather from a CSV file.
+
+    Parameters
+    ----------
+    path
+        File with the headings ``time``, ``temperature [°C]`` and, where known, ``humidity [%]``,
+        ``wind speed [m/s]``, ``wind from [deg]``, ``sun [W/m2]`` and ``rain [mm]``, in any order. Times are
+        ``2030-07-01 22:00``, or ``22:00``, which runs on past midnight.
+
+    Returns
+    -------
+    Weather
+        The weather; without a humidity 60 %, without a wind calm, without a sun dark, without rain dry.
+
+    Raises
+    ------
+    InputError
+        Every mistake in the file, with line and column.
+    """
+    table = read_table(path, COLUMNS)
+    mistakes: list[Mistake] = []
+    times, dated = _times(table, mistakes)
+    _check_order(table, times, mistakes)
+    if mistakes:
+        raise InputError(mistakes)
+    numbers = table.numbers
+
+    def filled(name: str, default: float) -> tuple[float, ...]:
+        return tuple(default if math.isnan(value) else value for value in numbers[name])
+
+    return Weather(
+        begin=times[0],
+        dated=dated,
+        seconds=tuple((time - times[0]).total_seconds() for time in times),
+        temperature_c=numbers["temperature"],
+        humidity=filled("humidity", 0.6),
+        wind_m_s=filled("wind speed", 0.0),
+        wind_from_deg=filled("wind from", 0.0),
+        sun_w_m2=filled("sun", 0.0),
+        rain_mm=filled("rain", 0.0),
+    )
+
+
+def _times(table: Table, mistakes: list[Mistake]) -> tuple[list[datetime.datetime], bool]:
+    times: list[datetime.datetime] = []
+    dated = False
+    for line, text in zip(table.lines, table.words["time"], strict=True):
+        try:
+            time, has_date = _time(text, times[-1] if times else None)
+        except ValueError:
+            allowed = "a time such as 2030-07-01 22:00 or 22:00"
+            mistakes.append(Mistake("time", f'"{text}"', allowed, "", table.path, line))
+            continue
+        times.append(time)
+        dated = dated or has_date
+    return times, dated
+
+
+def _time(text: str, before: datetime.datetime | None) -> tuple[datetime.datetime, bool]:
+    """A date and time, or a time of day that follows the one before it."""
+    if len(text) > 8:
+        return datetime.datetime.fromisoformat(text.rstrip("Z")).replace(tzinfo=None), True
+    clock = datetime.time.fromisoformat(text if len(text.split(":")[0]) == 2 else f"0{text}")
+    day = before.date() if before else datetime.date(2001, 1, 1)
+    time = datetime.datetime.combine(day, clock)
+    if before and time <= before:
+        time += datetime.timedelta(days=1)
+    return time, False
+
+
+def _check_order(table: Table, times: list[datetime.datetime], mistakes: list[Mistake]) -> None:
+    if mistakes:
+        return
+    for line, before, after in zip(table.lines[1:], times, times[1:], strict=False):
+        gap = (after - before).total_seconds()
+        if gap <= 0.0:
+            mistakes.append(
+                Mistake(
+                    "time", f"{after} after {before}", "rows in the order of time", "", table.path, line, 1
+                )
+            )
+        elif gap > LONGEST_GAP_S:
+            allowed = f"gaps of at most {LONGEST_GAP_S / 3600.0:.0f} h"
+            mistakes.append(Mistake("time", f"a gap of {gap / 3600.0:.1f} h", allowed, "", table.path, line))
+    if len(times) < 2:
+        mistakes.append(
+            Mistake("time", f"{len(times)} row", "at least two rows", "", table.path, table.lines[0])
+        )
