@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ventplan.errors import NoAnswerError
-from ventplan.measure.uncertainty import Array, Estimate, evaluate, single
+from ventplan.measure.propagation import evaluate
+from ventplan.measure.uncertainty import Array, Estimate, single
 
 
 @dataclass(frozen=True)
@@ -93,13 +94,13 @@ def without_box(
 
     def free(q: ArrayLike, cd: ArrayLike, p0: ArrayLike, c: ArrayLike) -> Array:
         ratio = back_pressure(q, cd) / np.asarray(p0)
-        return np.asarray(q / share_of_free_flow(pressure_ratio=ratio, linear_share=np.clip(c, 0.0, 1.0)))
+        return np.asarray(np.asarray(q) / share_of_free_flow(pressure_ratio=ratio, linear_share=np.clip(c, 0.0, 1.0)))
 
     held = float(back_pressure(flow.value, discharge))
     if held > 0.5 * shutoff_pa:
         raise NoAnswerError(
-            f"The exit of the box holds back {held:.1f} Pa of the {shutoff_pa:.0f} Pa that the fan can push: the free "
-            "flow would be a guess at the fan's curve. Cut the exit larger and read again."
+            f"The exit of the box holds back {held:.1f} Pa of the {shutoff_pa:.0f} Pa that the fan can push: "
+            "the free flow would be a guess at the fan's curve. Cut the exit larger and read again."
         )
     boxed = single("flow through the box", mean=flow.value, standard=flow.standard, degrees=flow.degrees)
     exit_ = single("discharge of the exit", mean=discharge, standard=discharge * discharge_error)

@@ -23,7 +23,8 @@ import numpy as np
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.profile import PROFILE_ERROR
-from ventplan.measure.uncertainty import Estimate, PairEstimator, Source, single
+from ventplan.measure.propagation import PairEstimator
+from ventplan.measure.uncertainty import Estimate, Source, single
 from ventplan.measure.walk import Walk
 
 CALIBRATION = "anemometer calibration"
@@ -102,23 +103,20 @@ def jet_from_walk(
     given = thrust or profile_thrust
     if given is not None:
         name = "thrust from the scale" if thrust is not None else "thrust from the profile"
-        extra: tuple[Source, ...] = (single(name, mean=given.value, standard=given.standard,
-        degrees=given.degrees),) return JetResult(
+        source = single(name, mean=given.value, standard=given.standard, degrees=given.degrees)
+        extra: tuple[Source, ...] = (source,)
+        return JetResult(
             thrust=given,
             flow=estimate(lambda alpha, beta, t: 2.0 * t * alpha / rho, extra, "m3/s"),
             spread=estimate(lambda alpha, beta, t: beta * np.sqrt(2.0 * t / (pi * rho)), extra, ""),
-            start_half_width=estimate(
-                lambda alpha, beta, t: alpha * np.sqrt(2.0 * t / (pi * rho)), extra, "m"
-            ),
+            start_half_width=estimate(lambda alpha, beta, t: alpha * np.sqrt(2.0 * t / (pi * rho)), extra, "m"),
             origin=origin,
             spread_squared_over_thrust=ratio,
             known=(f"Thrust, spread and flow at the blades: the {name} settles what the line leaves open.",),
             unknown=("Whether the jet is Gaussian: a Gaussian jet with these figures makes this walk.",),
         )
     if flow is None:
-        return JetResult(
-            origin=origin, spread_squared_over_thrust=ratio, known=_LINE_KNOWS, unknown=_LINE_LEAVES
-        )
+        return JetResult(origin=origin, spread_squared_over_thrust=ratio, known=_LINE_KNOWS, unknown=_LINE_LEAVES)
     if walk.line.intercept <= 0.0:
         raise NoAnswerError(
             "The line of the walk meets the blades at or below zero, so the flow cannot settle the thrust. "

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.anemometer import Calibration
+from ventplan.measure.propagation import propagate
 from ventplan.measure.traverse import Rule, place_weights, sampling_uncertainty
-from ventplan.measure.uncertainty import Array, Estimate, Source, propagate, single
+from ventplan.measure.uncertainty import Array, Estimate, Source, single
 
 CONTRACTION = ((0.0, 1.0), (0.12, 1.16), (0.25, 1.28), (1.0, 1.5))
 """Reading in the middle of the stream over mean speed in the plane, by distance downstream over the square
@@ -141,15 +143,16 @@ def flow_through(
     area = width_m * height_m - obstructed_m2
     if still.all():
         raise NoAnswerError(
-            f"The vane stood still, or turned below its start-up speed, at every place: the mean speed is below "
-            f"{limit:.2f} m/s and the flow below {limit * area:.3f} m3/s. That is all these readings say."
+            "The vane stood still, or turned below its start-up speed, at every place: the mean speed is "
+            f"below {limit:.2f} m/s and the flow below {limit * area:.3f} m3/s. That is all these readings say."
         )
     across = np.array([reading.across_m for reading in readings])
     up = np.array([reading.up_m for reading in readings])
     weights = place_weights(across_m=across, up_m=up, width_m=width_m, height_m=height_m, rule=rule)
     many = len(readings) > 1
-    factor = 1.0 if many or screened else contraction_factor(downstream_m=downstream_m, area_m2=width_m *
-    height_m) sources = (
+    behind = contraction_factor(downstream_m=downstream_m, area_m2=width_m * height_m)
+    factor = 1.0 if many or screened else behind
+    sources = (
         _scatter(readings, weights, still, calibration),
         calibration.source(),
         # The speed where the vane stood still: anywhere from nothing to start-up, and alike at all such
@@ -184,13 +187,13 @@ def flow_through(
 
 
 def _scatter(
-    readings: Sequence[PlaceReading], weights: Array, still: Array, calibration: Calibration
+    readings: Sequence[PlaceReading], weights: Array, still: NDArray[np.bool_], calibration: Calibration
 ) -> Source:
     """Scatter of the places' own means; where a place was read once, that of the calibration."""
     own = np.array([reading.standard for reading in readings]) * calibration.slope
     own = np.where(own > 0.0, own, calibration.scatter_m_s)
     degrees = np.array([reading.degrees for reading in readings])
-    parts = np.where(still.astype(bool), 0.0, weights * own) ** 2
+    parts = np.where(still, 0.0, weights * own) ** 2
     variance = float(parts.sum())
     spent = float((parts**2 / degrees).sum())
     return single(
@@ -219,8 +222,8 @@ def _notes(*, many: bool, screened: bool, factor: float, resting: float, limit: 
     notes = []
     if not many and not screened:
         notes.append(
-            "One place stands for the whole opening: fair where air is drawn through it evenly, worthless where a "
-            "fan's jet goes through it. `--positions` prints the places of a traverse."
+            "One place stands for the whole opening: fair where air is drawn through it evenly, worthless where "
+            "a fan's jet goes through it. `--positions` prints the places of a traverse."
         )
     if factor != 1.0:
         notes.append(

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ventplan.errors import NoAnswerError
-from ventplan.measure.uncertainty import Array, Estimate, Source, evaluate, propagate, single
+from ventplan.measure.propagation import PairEstimator
+from ventplan.measure.uncertainty import Array, Estimate, Source, single
 
 PROFILE_ERROR = 0.08
 """Relative standard uncertainty of a thrust that rests on the Gaussian shape [-]: the decay and the spread
@@ -96,7 +97,7 @@ def fit_profile(
     residuals = u - model
     variance = float(residuals @ residuals) / degrees
     covariance = variance * np.linalg.inv(slopes.T @ slopes)
-    sources = [Source("scatter of the profile", best[[0, 2]], covariance[np.ix_([0, 2], [0, 2])], degrees)]
+    sources = [Source("scatter of the profile", best[::2], np.asarray(covariance[::2, ::2]), degrees)]
     if calibration is not None and indicated is not None:
         shown = np.asarray(indicated, dtype=float)[seen]
         step = 1e-4
@@ -107,32 +108,17 @@ def fit_profile(
         turn = np.stack(moves, axis=1)
         part = turn @ calibration.covariance @ turn.T
         sources.append(Source("anemometer calibration", np.zeros(2), part, calibration.degrees))
-    count = len(sources)
-
-    def both(values: tuple[ArrayLike, ...]) -> tuple[Array, Array]:
-        pairs = [np.asarray(value, dtype=float) for value in values]
-        return np.asarray(sum(pairs[0 : 2 * count : 2])), np.asarray(sum(pairs[1 : 2 * count : 2]))
-
-    def thrust(*values: ArrayLike) -> Array:
-        speed, width = both(values)
-        return density_kg_m3 * math.pi / 2.0 * speed**2 * width**2 * np.asarray(values[2 * count])
-
-    def flow(*values: ArrayLike) -> Array:
-        speed, width = both(values)
-        return math.pi * speed * width**2
-
-    shape = single("Gaussian shape", mean=1.0, standard=profile_error)
-    generator = np.random.default_rng(seed)
-    leverage = (
-        np.einsum("ij,jk,ik->i", slopes, covariance / variance, slopes) if variance else np.zeros_like(u)
-    )
+    estimate = PairEstimator(tuple(sources), seed)
+    shape = (single("Gaussian shape", mean=1.0, standard=profile_error),)
+    rho = density_kg_m3
+    leverage = np.einsum("ij,jk,ik->i", slopes, covariance / variance, slopes) if variance else np.zeros_like(u)
     scores = residuals / np.sqrt(np.clip(variance * (1.0 - leverage), 1e-30, None))
     return Profile(
-        centre_speed=propagate(lambda *values: float(both(values)[0]), sources, unit="m/s"),
-        half_width=propagate(lambda *values: float(both(values)[1]), sources, unit="m"),
+        centre_speed=estimate(lambda speed, width: speed, (), "m/s"),
+        half_width=estimate(lambda speed, width: width, (), "m"),
         off_centre_m=float(best[1]),
-        thrust=evaluate(thrust, (*sources, shape), generator=generator, unit="N"),
-        flow=evaluate(flow, sources, generator=generator, unit="m3/s"),
+        thrust=estimate(lambda speed, width, g: rho * math.pi / 2.0 * (speed * width) ** 2 * g, shape, "N"),
+        flow=estimate(lambda speed, width: math.pi * speed * width**2, (), "m3/s"),
         scatter_m_s=math.sqrt(variance),
         outliers=tuple(int(np.flatnonzero(seen)[index]) for index in np.flatnonzero(np.abs(scores) > 3.0)),
         censored=tuple(int(index) for index in np.flatnonzero(~seen)),
@@ -157,9 +143,14 @@ def _gaussian_fit(x: Array, u: Array) -> Array:
     middle = float(weight @ x)
     width = math.sqrt(max(2.0 * float(weight @ (x - middle) ** 2), 1e-6))
     start = np.array([u.max(), middle, width])
-    result = optimize.least_squares(
-        lambda p: _gaussian(p, x)[0] - u, start, jac=lambda p: _gaussian(p, x)[1], x_scale=start.clip(0.05)
-    )
+
+    def misfit(p: Array) -> Array:
+        return _gaussian(p, x)[0] - u
+
+    def slopes(p: Array) -> Array:
+        return _gaussian(p, x)[1]
+
+    result = optimize.least_squares(misfit, start, jac=slopes, x_scale=start.clip(0.05))
     peak, middle, width = result.x
     if not result.success or peak <= 0.0 or abs(width) > 3.0 * float(np.ptp(x)):
         raise NoAnswerError(

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ventplan.measure.propagation import propagate
 from ventplan.measure.regression import Fit, fit_linear
-from ventplan.measure.uncertainty import Array, Estimate, Share, Source, effective_degrees, propagate, single
+from ventplan.measure.uncertainty import Array, Estimate, Share, Source, effective_degrees, single
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """A scale is set with masses where it is sold: gram-force means this, within 0.3 % on Earth."""
@@ -93,10 +94,7 @@ def thrust_from_scale(
     forces = [float(fit.coefficients[1]) for fit in fits]
     both = len(fits) == 2
     net = (forces[0] - forces[1]) / 2.0 if both else forces[0]
-    parts = [
-        Share("scatter of the scale", math.sqrt(fit.covariance[1, 1]) / len(fits), fit.degrees)
-        for fit in fits
-    ]
+    parts = [Share("scatter of the scale", math.sqrt(fit.covariance[1, 1]) / len(fits), fit.degrees) for fit in fits]
     scatter = math.sqrt(sum(part.standard**2 for part in parts))
     sources: list[Source] = [
         single("scatter of the scale", mean=abs(net), standard=scatter, degrees=effective_degrees(parts)),
@@ -152,9 +150,7 @@ def _notes(forces: Sequence[float], *, net: float, both: bool, one_way_bias: flo
             f"and {one_way_bias:.0%} is allowed for them. Turn the fan round and read again to be rid of it."
         )
     elif abs(sum(forces)) / 2.0 > 0.2 * abs(net):
-        notes.append(
-            "The two directions differ by more than a fifth of the thrust: look for a cable that pulls."
-        )
+        notes.append("The two directions differ by more than a fifth of the thrust: look for a cable that pulls.")
     if both and forces[0] * forces[1] > 0.0:
         notes.append("Both directions push the same way: was the fan really turned round?")
     return tuple(notes)

@@ -103,9 +103,7 @@ def _cell_shares(places: Array, length: float) -> Array:
     return np.asarray(np.diff(edges) / length)
 
 
-def sampling_uncertainty(
-    *, across_m: ArrayLike, up_m: ArrayLike, speeds_m_s: ArrayLike
-) -> tuple[float, float]:
+def sampling_uncertainty(*, across_m: ArrayLike, up_m: ArrayLike, speeds_m_s: ArrayLike) -> tuple[float, float]:
     """Standard uncertainty of the mean of a traverse from having looked at a few places only.
 
     Each place stands for the cell around it. The scatter inside a cell cannot be seen, but neighbours differ

@@ -16,7 +16,6 @@ from ventplan.errors import NoAnswerError
 from ventplan.measure.regression import Line, fit_line
 from ventplan.measure.uncertainty import Array, Source
 
-
 DOUBT = 4.0
 """Difference in Akaike's criterion up to which two cuts count as equally good (common practice: 2 to 4)."""
 
