@@ -1,0 +1,62 @@
+"""Screens against other correlations and against measurements, with the disagreements left in sight."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+from fluids.filters import round_edge_screen
+from published import Check, published
+
+from ventplan.physics import orifice, screen
+
+KINEMATIC_VISCOSITY = 1.51e-5
+
+
+@pytest.mark.parametrize("check", published("screens"))
+def test_screens_follow_geometry_and_blevins(check: Check) -> None:
+    check.holds_for(screen)
+
+
+def test_chosen_correlation_is_within_a_fifth_of_blevins_where_his_table_reaches() -> None:
+    reynolds = np.geomspace(20.0, 400.0, 40)
+    blevins = np.array([round_edge_screen(0.65, value) for value in reynolds])
+    ratio = screen.screen_loss(open_area_ratio=0.65, wire_reynolds=reynolds) / blevins
+    assert 0.81 < ratio.min() < ratio.max() < 0.97
+
+
+def measured_over_computed(constants: screen.ScreenConstants) -> np.ndarray:
+    with (Path(__file__).parent / "data" / "screens_measured.toml").open("rb") as file:
+        data = tomllib.load(file)
+    ratios = []
+    for entry in data["screen"]:
+        first, second = (count * 100.0 for count in entry["threads_per_cm"])
+        # Smaller root of (1 - n1 d)(1 - n2 d) = porosity.
+        total, product = first + second, first * second
+        wire = (total - np.sqrt(total**2 - 4.0 * product * (1.0 - entry["porosity"]))) / (2.0 * product)
+        reynolds = data["face_velocity_m_s"] * wire / KINEMATIC_VISCOSITY
+        loss = screen.screen_loss(open_area_ratio=entry["porosity"], wire_reynolds=reynolds, constants=constants)
+        ratios.append(entry["discharge"] / orifice.discharge_coefficient(loss=loss))
+    return np.array(ratios)
+
+
+def test_chosen_correlation_gives_two_of_three_measured_screens_and_underrates_the_third() -> None:
+    # Lopez et al. 2016. The third has the weave of the first and half its loss: no such formula gives both.
+    ratios = measured_over_computed(screen.BRUNDRETT)
+    assert ratios[:2] == pytest.approx([1.0, 1.0], abs=0.07)
+    assert ratios[2] == pytest.approx(1.43, abs=0.03)
+
+
+def test_the_correlation_left_aside_overrates_the_loss_of_every_measured_screen() -> None:
+    assert np.all(measured_over_computed(screen.BAILEY) > 1.25)
+
+
+def test_fly_screen_of_14_strands_an_inch_passes_about_four_fifths() -> None:
+    # Area factor 0.80 on an opening with Cd 0.641: MIL-HDBK-1011/2 (verified). Wire 0.33 mm and a
+    # face velocity of 1 m/s are assumed; the source gives neither.
+    share = screen.plain_weave_open_area_ratio(warp_per_m=14 / 0.0254, weft_per_m=14 / 0.0254, wire_m=0.33e-3)
+    loss = screen.screen_loss(open_area_ratio=share, wire_reynolds=1.0 * 0.33e-3 / KINEMATIC_VISCOSITY)
+    opening = orifice.loss_coefficient(discharge=0.641)
+    assert np.sqrt(opening / (opening + loss)) == pytest.approx(0.80, abs=0.03)

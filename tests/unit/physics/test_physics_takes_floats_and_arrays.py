@@ -1,0 +1,118 @@
+"""Small facts about each function: kinds of numbers, limits, refusals, defaults."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ventplan.physics import air, buoyancy, crack, orifice, screen, wind
+
+OPENING = {
+    "width_m": 0.9,
+    "height_m": 2.0,
+    "linear_forward": 1e-3,
+    "quadratic_forward": 1.5,
+    "linear_backward": 1e-3,
+    "quadratic_backward": 1.5,
+}
+
+
+def test_a_float_gives_a_float_and_arrays_broadcast() -> None:
+    assert isinstance(orifice.face_velocity(dp_pa=1.0, linear=0.1, quadratic=1.0), float)
+    assert isinstance(air.density(temperature_c=20.0), float)
+    assert isinstance(wind.wall_pressure_coefficient(wind_angle_deg=30.0, side_ratio=1.0), float)
+    pressures = np.linspace(-1.0, 1.0, 5)[:, np.newaxis]
+    assert np.shape(orifice.face_velocity(dp_pa=pressures, linear=0.1, quadratic=np.ones(3))) == (5, 3)
+    both = buoyancy.two_way_flow(dp_mid_pa=pressures, stack_gradient_pa_m=np.ones(3), **OPENING)
+    assert [flow.shape for flow in both] == [(5, 3), (5, 3)]
+    a, b = screen.screen_coefficients(
+        open_area_ratio=np.array([0.4, 0.6]), wire_m=0.3e-3, density=1.2, viscosity=1.8e-5
+    )
+    assert a.shape == b.shape == (2,)
+
+
+def test_arguments_are_not_written_into() -> None:
+    pressures = np.array([-1.0, 0.0, 1.0])
+    buoyancy.net_mass_flow_and_slope(
+        dp_mid_pa=pressures, stack_gradient_pa_m=0.3, density_forward=1.2, density_backward=1.17, **OPENING
+    )
+    assert pressures.tolist() == [-1.0, 0.0, 1.0]
+
+
+@pytest.mark.filterwarnings("error")
+def test_nothing_at_all_across_an_opening_is_no_flow_and_a_finite_slope() -> None:
+    net, slope = buoyancy.net_mass_flow_and_slope(
+        dp_mid_pa=0.0, stack_gradient_pa_m=0.0, density_forward=1.2, density_backward=1.2, **OPENING
+    )
+    assert net == 0.0
+    assert slope == pytest.approx(1.2 * 0.9 * 2.0 / 1e-3)
+    assert orifice.face_velocity(dp_pa=0.0, linear=0.0, quadratic=1.0) == 0.0
+    assert crack.crack_flow(dp_pa=0.0, coefficient=0.01) == 0.0
+    assert np.isfinite(crack.crack_flow_slope(dp_pa=0.0, coefficient=0.01))
+
+
+def test_doorway_with_a_strong_push_has_air_one_way_only() -> None:
+    forward, backward = buoyancy.two_way_flow(dp_mid_pa=5.0, stack_gradient_pa_m=0.4, **OPENING)
+    assert forward > 0.0
+    assert backward == pytest.approx(0.0, abs=1e-200)
+
+
+def test_crack_follows_the_power_law_from_a_quarter_pascal_up() -> None:
+    pressure = np.geomspace(0.25, 50.0, 30)
+    flow = crack.crack_flow(dp_pa=pressure, coefficient=0.02)
+    assert flow == pytest.approx(0.02 * pressure**0.65, rel=3e-4)
+
+
+def test_envelope_shares_its_blower_door_flow_by_area() -> None:
+    shares = np.array([0.2, 0.3, 0.5])
+    parts = crack.envelope_leak(air_changes_at_50_pa_per_h=5.0, volume_m3=300.0, share=shares)
+    flow = crack.crack_flow(dp_pa=50.0, coefficient=parts.sum())
+    assert flow * 3600.0 / 300.0 == pytest.approx(5.0, rel=1e-6)
+
+
+def test_shut_window_of_a_metre_leaks_some_tenths_of_a_litre_a_second_at_a_pascal() -> None:
+    # Class 2 of EN 12207 (from memory): 6.75 m3/h for each metre of joint at 100 Pa.
+    leak = crack.sash_leak(width_m=1.0, height_m=1.0)
+    assert crack.crack_flow(dp_pa=100.0, coefficient=leak, exponent=2.0 / 3.0) == pytest.approx(
+        4.0 * 6.75 / 3600.0, rel=1e-6
+    )
+
+
+def test_screen_refuses_what_is_no_screen() -> None:
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        screen.screen_loss(open_area_ratio=1.0, wire_reynolds=10.0)
+    with pytest.raises(ValueError, match="must be positive"):
+        screen.screen_loss(open_area_ratio=0.5, wire_reynolds=0.0)
+    with pytest.raises(ValueError, match="wires touch"):
+        screen.plain_weave_open_area_ratio(warp_per_m=4000.0, weft_per_m=1000.0, wire_m=0.28e-3)
+
+
+def test_angle_between_wind_and_wall_goes_the_short_way_round() -> None:
+    assert wind.off_normal_angle(wind_from_deg=350.0, facing_deg=20.0) == pytest.approx(30.0)
+    assert wind.off_normal_angle(wind_from_deg=20.0, facing_deg=350.0) == pytest.approx(30.0)
+    assert wind.off_normal_angle(wind_from_deg=90.0, facing_deg=270.0) == pytest.approx(180.0)
+
+
+def test_wind_pushes_on_the_windward_wall_and_sucks_at_the_lee_and_the_chimney() -> None:
+    faces = np.array([0.0, 180.0])
+    front, back = wind.wind_pressure(
+        pressure_coefficient=wind.wall_pressure_coefficient(wind_angle_deg=faces, side_ratio=1.0),
+        density=1.2,
+        wind_speed_m_s=3.0,
+    )
+    assert front == pytest.approx(0.603 * 5.4, rel=1e-3)
+    assert back < 0.0
+    assert wind.CHIMNEY_TOP < 0.0
+
+
+def test_roof_between_two_pitches_lies_between_their_values() -> None:
+    flat, between, pitched = wind.roof_pressure_coefficient(wind_angle_deg=0.0, pitch_deg=np.array([5.0, 12.5, 20.0]))
+    assert between == pytest.approx((flat + pitched) / 2.0)
+    assert wind.roof_pressure_coefficient(wind_angle_deg=0.0, pitch_deg=45.0) == pytest.approx(0.3)
+
+
+def test_warm_air_high_air_and_humid_air_are_lighter() -> None:
+    plain = air.density(temperature_c=20.0)
+    assert air.density(temperature_c=30.0) < plain
+    assert air.density(temperature_c=20.0, altitude_m=1500.0) < plain
+    assert air.density(temperature_c=20.0, relative_humidity=0.8) < plain
