@@ -219,9 +219,7 @@ def _horizon(paths: AirPaths, start: Array, supply: Array, end: Array, limit: fl
     return min(horizon, LONGEST_S)
 
 
-def _last_crossings(
-    paths: AirPaths, start: Array, supply: Array, end: Array, limit: float, horizon: float
-) -> Array:
+def _last_crossings(paths: AirPaths, start: Array, supply: Array, end: Array, limit: float, horizon: float) -> Array:
     """When each room falls below the limit for good [s], shape (n,)."""
     from scipy.optimize import brentq
 

@@ -2,31 +2,60 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
-from ventplan.airing.transport import AirPaths
+from ventplan.airing.transport import AirPaths, Array
 from ventplan.errors import NoAnswerError
-from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.physics.air import density
+from ventplan.network.weather import densities
+from ventplan.physics.air import REFERENCE_DENSITY
+from ventplan.physics.stack import doorway_exchange
 
 LEAST_FLOW_KG_S = 1e-9
 """Mass flow below which a path counts as shut [kg/s]: a litre of air in a fortnight."""
+
+LEAST_DIFFERENCE_K = 0.1
+"""Rooms that an open door joins always differ by at least this [K] (common practice, no source)."""
 
 _WORST_IMBALANCE = 1e-3
 """Share of the air entering a room that the solver may leave unbalanced [-]; the rest is a bug."""
 
 
-def densities(scenario: Scenario, names: tuple[str, ...]) -> dict[str, float]:
-    """Air density in every room and outdoors [kg/m3], at the scenario's temperatures and altitude."""
-    altitude = scenario.outdoors.altitude_m
-    warmth = {name: scenario.temperatures_c[name] for name in names} | {
-        OUTDOORS: scenario.outdoors.temperature_c
-    }
-    return {name: float(density(temperature_c=t, altitude_m=altitude)) for name, t in warmth.items()}
+def doorway_mixing(opening: Opening, flow: OpeningFlow) -> float:
+    """Air that an open door between two rooms swaps even where the rooms count as equally warm.
+
+    Parameters
+    ----------
+    opening
+        The opening.
+    flow
+        Its solved flow.
+
+    Returns
+    -------
+    float
+        Flow each way [m3/s]: that of a tenth of a kelvin, less the flow that passes anyway; 0 to outdoors.
+
+    References
+    ----------
+    Brown & Solvason 1962 for the exchange; the tenth of a kelvin is common practice, no source.
+    """
+    if opening.is_external or opening.is_horizontal or flow.free_area_m2 <= 0.0:
+        return 0.0
+    swapped = doorway_exchange(
+        width_m=flow.free_area_m2 / opening.height_m,
+        height_m=opening.height_m,
+        temperature_difference_k=LEAST_DIFFERENCE_K,
+        mean_temperature_k=295.0,
+        discharge=opening.discharge,
+    )
+    return max(float(swapped) - max(flow.forward_m3_s, flow.backward_m3_s), 0.0)
 
 
-def mass_flows(opening: OpeningFlow, air: dict[str, float]) -> tuple[float, float]:
+def mass_flows(opening: OpeningFlow, air: Mapping[str, float]) -> tuple[float, float]:
     """Air through an opening each way, turbulent exchange included.
 
     Parameters
@@ -72,19 +101,29 @@ def air_paths(house: House, scenario: Scenario, flow: Flow) -> AirPaths:
     """
     names = tuple(house.rooms)
     place = {name: i for i, name in enumerate((*names, OUTDOORS))}
-    air = densities(scenario, names)
+    air = densities(house, scenario)
     flows = np.zeros((len(place), len(place)))
+    through_openings = dict.fromkeys(place, 0.0)
     for opening in flow.openings.values():
         one, other = (place[p] for p in opening.joins)
         forward, backward = mass_flows(opening, air)
-        flows[one, other] += forward
-        flows[other, one] += backward
+        mixed = doorway_mixing(house.openings[opening.name], opening) * REFERENCE_DENSITY
+        flows[one, other] += forward + mixed
+        flows[other, one] += backward + mixed
+        if opening.joins[1] == OUTDOORS:
+            through_openings[opening.joins[0]] += opening.backward_m3_s + opening.exchange_m3_s
+    for name, room in flow.rooms.items():
+        # What the walls leak is no opening: it is what comes in besides, and what is missing to a balance.
+        i = place[name]
+        flows[-1, i] += max(room.outdoor_m3_s - through_openings[name], 0.0) * air[OUTDOORS]
+        if house.rooms[name].leak_m3_s > 0.0:
+            flows[i, -1] += max(flows[:, i].sum() - flows[i].sum(), 0.0)
     flows[flows < LEAST_FLOW_KG_S] = 0.0
     mass = [air[name] * house.rooms[name].volume_m3 * house.rooms[name].mixing for name in names]
     return AirPaths(names=names, mass_kg=np.array(mass), flow_kg_s=balanced(flows, names))
 
 
-def balanced(flows: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
+def balanced(flows: Array, names: tuple[str, ...]) -> Array:
     """Spread what the solver left unbalanced over the paths, in proportion to their flow.
 
     Parameters

@@ -102,9 +102,7 @@ def fabric_of(house: House) -> Fabric:
     coupling = np.array([coupling_w_m2_k(room.mass) * room.area_m2 for room in rooms])
     outer = _outer_w_k(house)
     if house.fabric_w_k is not None:
-        outer = house.fabric_w_k * (
-            outer / outer.sum() if outer.sum() > 0.0 else np.full(len(rooms), 1.0 / len(rooms))
-        )
+        outer = house.fabric_w_k * (outer / outer.sum() if outer.sum() > 0.0 else np.full(len(rooms), 1.0 / len(rooms)))
     return Fabric(stored_j_k=stored, coupling_w_k=coupling, envelope_w_k=outer)
 
 

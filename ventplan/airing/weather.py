@@ -89,9 +89,7 @@ class Weather:
             return float(np.interp(second, self.seconds, values))
 
         temperature = between(self.temperature_c)
-        water = humidity_ratio(
-            temperature_c=np.array(self.temperature_c), relative_humidity=np.array(self.humidity)
-        )
+        water = humidity_ratio(temperature_c=np.array(self.temperature_c), relative_humidity=np.array(self.humidity))
         ratio = float(np.interp(second, self.seconds, np.asarray(water)))
         humidity = float(relative_humidity_at(temperature_c=temperature, ratio=ratio))
         bearing = [math.radians(angle) for angle in self.wind_from_deg]
@@ -190,14 +188,10 @@ def _check_order(table: Table, times: list[datetime.datetime], mistakes: list[Mi
         gap = (after - before).total_seconds()
         if gap <= 0.0:
             mistakes.append(
-                Mistake(
-                    "time", f"{after} after {before}", "rows in the order of time", "", table.path, line, 1
-                )
+                Mistake("time", f"{after} after {before}", "rows in the order of time", "", table.path, line, 1)
             )
         elif gap > LONGEST_GAP_S:
             allowed = f"gaps of at most {LONGEST_GAP_S / 3600.0:.0f} h"
             mistakes.append(Mistake("time", f"a gap of {gap / 3600.0:.1f} h", allowed, "", table.path, line))
     if len(times) < 2:
-        mistakes.append(
-            Mistake("time", f"{len(times)} row", "at least two rows", "", table.path, table.lines[0])
-        )
+        mistakes.append(Mistake("time", f"{len(times)} row", "at least two rows", "", table.path, table.lines[0]))
