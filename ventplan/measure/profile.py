@@ -33,6 +33,10 @@ class Profile:
         How far the fitted middle lies from the zero of the offsets [m].
     thrust, flow
         rho (pi / 2) Uc^2 b^2 [N], and pi Uc b^2 at this distance [m3/s].
+    covariance
+        Covariance of (Uc, b) from the scatter alone, shape (2, 2).
+    degrees
+        Degrees of freedom of it [-].
     scatter_m_s
         Standard deviation of one reading about the fit [m/s].
     outliers
@@ -46,6 +50,8 @@ class Profile:
     off_centre_m: float
     thrust: Estimate
     flow: Estimate
+    covariance: Array
+    degrees: float
     scatter_m_s: float
     outliers: tuple[int, ...]
     censored: tuple[int, ...]
@@ -119,6 +125,8 @@ def fit_profile(
         off_centre_m=float(best[1]),
         thrust=estimate(lambda speed, width, g: rho * math.pi / 2.0 * (speed * width) ** 2 * g, shape, "N"),
         flow=estimate(lambda speed, width: math.pi * speed * width**2, (), "m3/s"),
+        covariance=sources[0].covariance,
+        degrees=degrees,
         scatter_m_s=math.sqrt(variance),
         outliers=tuple(int(np.flatnonzero(seen)[index]) for index in np.flatnonzero(np.abs(scores) > 3.0)),
         censored=tuple(int(index) for index in np.flatnonzero(~seen)),

@@ -75,8 +75,9 @@ class Estimate:
         What each source brings.
     method
         ``linear`` or ``Monte Carlo``.
-    drawn
-        95 % interval read off the draws, where the method is Monte Carlo.
+    ends
+        95 % interval, where it is not value plus or minus the expanded uncertainty: read off draws, or
+        symmetric in ratio.
     """
 
     value: float
@@ -85,7 +86,7 @@ class Estimate:
     unit: str = ""
     budget: tuple[Share, ...] = ()
     method: Literal["linear", "Monte Carlo"] = "linear"
-    drawn: tuple[float, float] | None = None
+    ends: tuple[float, float] | None = None
 
     @property
     def relative(self) -> float:
@@ -105,7 +106,7 @@ class Estimate:
     @property
     def interval(self) -> tuple[float, float]:
         """Interval that holds the quantity with 95 % confidence, in ``unit``."""
-        return self.drawn or (self.value - self.expanded, self.value + self.expanded)
+        return self.ends or (self.value - self.expanded, self.value + self.expanded)
 
     def as_dict(self) -> dict[str, object]:
         """Everything as plain numbers and text, for JSON; infinite degrees of freedom become None."""

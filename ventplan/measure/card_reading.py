@@ -1,0 +1,173 @@
+"""One measured fact about a fan, in the form in which a fan card takes it: logarithms, so that errors are
+relative."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+import numpy as np
+
+from ventplan.errors import InputError, Mistake
+from ventplan.measure.jet import CALIBRATION
+from ventplan.measure.profile import PROFILE_ERROR, Profile
+from ventplan.measure.uncertainty import Array, Estimate
+from ventplan.measure.walk import Walk
+
+Measured = Literal["flow", "thrust", "walk", "profile", "speed"]
+CARD_FORMAT = 1
+
+
+@dataclass(frozen=True)
+class CardReading:
+    """A measured fact about a fan.
+
+    Attributes
+    ----------
+    measured
+        ``flow`` [m3/s], ``thrust`` [N], ``walk`` (alpha [s/m], beta [s/m2]), ``profile`` (Uc [m/s], b [m]),
+        or ``speed``, the share of the highest rotational speed [-].
+    values
+        One value, or the two of a walk or a profile, shape (n,).
+    relative_covariance
+        Covariance of their logarithms without what the anemometer brings, shape (n, n).
+    anemometer
+        Relative standard uncertainty of the anemometer that was used [-]; common to all readings of a fan,
+        since people own one. 0 where none was used.
+    degrees
+        Degrees of freedom of the covariance [-].
+    setting
+        Speed setting; empty for the highest.
+    distance_m
+        Distance from the blades, of a profile [m].
+    label
+        Where it comes from, for messages.
+    """
+
+    measured: Measured
+    values: Array
+    relative_covariance: Array
+    anemometer: float = 0.0
+    degrees: float = math.inf
+    setting: str = ""
+    distance_m: float = 0.0
+    label: str = ""
+
+
+def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", label: str = "") -> CardReading:
+    """A flow, a thrust or a speed with its budget; the anemometer's share is kept apart."""
+    shared = math.sqrt(sum(share.standard**2 for share in estimate.budget if share.name == CALIBRATION))
+    rest = max(estimate.standard**2 - shared**2, 0.0) / estimate.value**2
+    return CardReading(
+        measured=measured,
+        values=np.array([estimate.value]),
+        relative_covariance=np.array([[rest]]),
+        anemometer=shared / estimate.value,
+        degrees=estimate.degrees,
+        setting=setting,
+        label=label or measured,
+    )
+
+
+def from_walk(walk: Walk, *, setting: str = "", label: str = "", profile_error: float = PROFILE_ERROR) -> CardReading:
+    """A walk; the Gaussian shape's error goes to the intercept, which is where it makes the thrust
+    uncertain."""
+    values = walk.line.coefficients
+    own = sum(source.covariance for source in walk.sources if source.name != CALIBRATION)
+    scale = np.outer(values, values)
+    shared = sum(source.covariance[1, 1] for source in walk.sources if source.name == CALIBRATION)
+    relative = np.asarray(own / scale) + np.diag([profile_error**2, 0.0])
+    return CardReading(
+        measured="walk",
+        values=values,
+        relative_covariance=relative,
+        anemometer=math.sqrt(shared) / float(values[1]),
+        degrees=walk.line.degrees,
+        setting=setting,
+        label=label or "walk",
+    )
+
+
+def from_profile(
+    profile: Profile,
+    *,
+    distance_m: float,
+    setting: str = "",
+    label: str = "",
+    profile_error: float = PROFILE_ERROR,
+) -> CardReading:
+    """A profile across the jet; half of the shape's error goes to Uc, since thrust goes with its square."""
+    values = np.array([profile.centre_speed.value, profile.half_width.value])
+    own = profile.covariance / np.outer(values, values)
+    shared = sum(s.standard**2 for s in profile.centre_speed.budget if s.name == CALIBRATION)
+    return CardReading(
+        measured="profile",
+        values=values,
+        relative_covariance=np.asarray(own + np.diag([(profile_error / 2.0) ** 2, 0.0])),
+        anemometer=math.sqrt(shared) / float(values[0]),
+        degrees=profile.degrees,
+        setting=setting,
+        distance_m=distance_m,
+        label=label or f"profile at {distance_m:.2f} m",
+    )
+
+
+def as_dict(reading: CardReading) -> dict[str, Any]:
+    """A reading as plain numbers and text, for a file."""
+    return {
+        "fan_reading": CARD_FORMAT,
+        "measured": reading.measured,
+        "setting": reading.setting,
+        "values": reading.values.tolist(),
+        "relative_covariance": reading.relative_covariance.tolist(),
+        "anemometer": reading.anemometer,
+        "degrees_of_freedom": reading.degrees if math.isfinite(reading.degrees) else None,
+        "distance_m": reading.distance_m,
+    }
+
+
+def save_reading(reading: CardReading, path: str | Path) -> None:
+    """Write a reading to a JSON file that ``ventplan measure fan`` takes."""
+    Path(path).write_text(json.dumps(as_dict(reading), indent=2) + "\n", encoding="utf-8")
+
+
+def read_reading(path: str | Path) -> CardReading:
+    """Read what ``save_reading`` wrote.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read or is none.
+    """
+    again = "`ventplan measure opening`, `thrust` and `jet` write one with -o"
+    try:
+        data = json.loads(Path(path).read_text(encoding="utf-8"))
+        if not isinstance(data, dict) or data.get("fan_reading") != CARD_FORMAT:
+            raise ValueError("a file without `fan_reading: 1`")
+        if data["measured"] not in get_args(Measured):
+            raise ValueError(f"`{data['measured']}` as what was measured")
+        values = np.asarray(data["values"], dtype=float)
+        covariance = np.asarray(data["relative_covariance"], dtype=float)
+        if covariance.shape != (values.size, values.size):
+            raise ValueError("values and covariance of different sizes")
+        degrees = data.get("degrees_of_freedom")
+        return CardReading(
+            measured=data["measured"],
+            values=values,
+            relative_covariance=covariance,
+            anemometer=float(data["anemometer"]),
+            degrees=math.inf if degrees is None else float(degrees),
+            setting=str(data.get("setting", "")),
+            distance_m=float(data.get("distance_m", 0.0)),
+            label=f"{data['measured']} ({Path(path).name})",
+        )
+    except OSError as error:
+        found = error.strerror or str(error)
+    except KeyError as error:
+        found = f"a file without `{error.args[0]}`"
+    except (TypeError, ValueError) as error:
+        found = str(error)
+    raise InputError([Mistake("fan reading", found, "a saved reading of a fan", again, str(path))])
