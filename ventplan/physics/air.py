@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from ventplan.physics.arrays import Numbers
+from ventplan.physics.humidity import saturation_pressure_pa
 
 REFERENCE_DENSITY = 1.2
 """Density that rated flows and heats refer to [kg/m3] (dry air at 21 °C at sea level; ASHRAE standard air
@@ -40,31 +39,7 @@ def atmospheric_pressure(*, altitude_m: Numbers) -> Numbers:
     return 101325.0 * (1.0 - 2.25577e-5 * altitude_m) ** 5.2559
 
 
-def saturation_pressure(*, temperature_c: Numbers) -> Numbers:
-    """Vapour pressure over water, 611.2 exp(17.62 t / (243.12 + t)).
-
-    Parameters
-    ----------
-    temperature_c
-        Temperature, -45 to 60 [°C].
-
-    Returns
-    -------
-    Numbers
-        Saturation pressure [Pa].
-
-    References
-    ----------
-    World Meteorological Organization, Guide to Instruments and Methods of Observation (WMO No. 8), annex 4.B;
-    constants from memory, held against the package psychrolib in the tests.
-    """
-    pressure: Numbers = 611.2 * np.exp(17.62 * temperature_c / (243.12 + temperature_c))
-    return pressure
-
-
-def density(
-    *, temperature_c: Numbers, altitude_m: Numbers = 0.0, relative_humidity: Numbers = 0.0
-) -> Numbers:
+def density(*, temperature_c: Numbers, altitude_m: Numbers = 0.0, relative_humidity: Numbers = 0.0) -> Numbers:
     """Density of moist air as a mixture of two ideal gases.
 
     Parameters
@@ -87,9 +62,10 @@ def density(
     1.204
     """
     kelvin = temperature_c + ZERO_CELSIUS_K
-    vapour = relative_humidity * saturation_pressure(temperature_c=temperature_c)
+    vapour = relative_humidity * saturation_pressure_pa(temperature_c)
     dry = atmospheric_pressure(altitude_m=altitude_m) - vapour
-    return (dry / _DRY_GAS_CONSTANT + vapour / _VAPOUR_GAS_CONSTANT) / kelvin
+    mixture: Numbers = (dry / _DRY_GAS_CONSTANT + vapour / _VAPOUR_GAS_CONSTANT) / kelvin
+    return mixture
 
 
 def dynamic_viscosity(*, temperature_c: Numbers) -> Numbers:
