@@ -1,0 +1,150 @@
+"""Hour by hour with the windows: when to open and shut, when the fans pay, and what the house gains by
+morning."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ventplan.airing.march import March, Run, Solve
+from ventplan.airing.policy import Policy
+from ventplan.airing.thermal import fabric_of
+from ventplan.airing.weather import Weather
+from ventplan.errors import InputError
+from ventplan.house.records import House, Scenario
+
+
+@dataclass(frozen=True)
+class Night:
+    """Ways through the weather, side by side.
+
+    Attributes ---------- runs
+        With everything shut first, then for each scenario its windows alone and its windows with fans.
+    gained_k
+        By how much the house is cooler at the end than with everything shut [K], by run.
+    cooling_per_fan
+        Heat carried out beyond what windows alone carry, for each unit of electricity [-], by run with fans;
+        None where the power of a fan is not known or no fan ran.
+    """
+
+    runs: tuple[Run, ...]
+    gained_k: Mapping[str, float]
+    cooling_per_fan: Mapping[str, float | None]
+
+
+def night(
+    house: House,
+    scenarios: Sequence[Scenario],
+    weather: Weather,
+    *,
+    policy: Policy | None = None,
+    step_s: float = 900.0,
+    solve: Solve | None = None,
+) -> Night:
+    """Compare doing nothing, opening windows, and running fans, through a night or a summer.
+
+    Parameters
+    ----------
+    house
+        The house.
+    scenarios
+        The plans: their openings and fans are used whenever the policy opens.
+    weather
+        Weather from the first row to the last.
+    policy
+        When to open and when to run fans; the usual one if None.
+    step_s
+        Length of a step [s].
+    solve
+        What solves the flows; ``ventplan.network.solve`` if None.
+
+    Returns
+    -------
+    Night
+        What each way does.
+
+    Raises
+    ------
+    InputError
+        For a step that is not above zero or longer than the weather.
+
+    Notes ----- Every step is exact for flows and weather that stay the same over it. Flows are solved again
+    as rooms cool, so that stack effect fades as it should. Rooms start at the scenario's temperatures, fabric
+    as warm as its air, and air as humid as outdoors. Curtains, furniture and walls take up no water here."""
+    if not 0.0 < step_s <= weather.duration_s:
+        raise InputError(f"a step of {step_s:g} s: it must be above zero and at most {weather.duration_s:g} s")
+    if not scenarios:
+        raise InputError("no scenario to follow through the night")
+    if solve is None:
+        from ventplan.network import solve as solve_network
+
+        solve = solve_network
+    policy = policy or Policy()
+    march = March(house, weather, policy, step_s, solve, fabric_of(house))
+    runs = [march.run("everything shut", scenarios[0], "shut")]
+    gained: dict[str, float] = {}
+    per_fan: dict[str, float | None] = {}
+    for scenario in scenarios:
+        windows = march.run(
+            f"{scenario.name}, windows alone" if scenario.placements else scenario.name, scenario, "open"
+        )
+        runs.append(windows)
+        if scenario.placements:
+            fans = march.run(scenario.name, scenario, "with fans")
+            runs.append(fans)
+            extra = fans.vented_kwh - windows.vented_kwh
+            per_fan[fans.name] = extra / fans.fan_kwh if fans.fan_kwh else None
+    for run in runs[1:]:
+        gained[run.name] = runs[0].mean_end_c - run.mean_end_c
+    return Night(runs=tuple(runs), gained_k=gained, cooling_per_fan=per_fan)
+
+
+@dataclass(frozen=True)
+class Morning:
+    """The house at one time of one morning.
+
+    Attributes
+    ----------
+    when
+        Date and time.
+    outdoor_c
+        Outdoor temperature [°C].
+    house_c
+        Air temperature of the house, weighted by volume [°C], by run.
+    """
+
+    when: str
+    outdoor_c: float
+    house_c: Mapping[str, float]
+
+
+def mornings(night: Night, weather: Weather, *, hour: int = 7) -> tuple[Morning, ...]:
+    """The house at the same hour of every day that the weather covers.
+
+    Parameters
+    ----------
+    night
+        Ways through the weather.
+    weather
+        The weather that they went through.
+    hour
+        Hour of the day [h].
+
+    Returns
+    -------
+    tuple of Morning
+        One for each day, at the step nearest to the hour.
+    """
+    import numpy as np
+
+    at = weather.begin.replace(hour=hour, minute=0, second=0)
+    found = []
+    for day in range(int(weather.duration_s // 86_400.0) + 2):
+        second = (at + datetime.timedelta(days=day) - weather.begin).total_seconds()
+        if not 0.0 < second <= weather.duration_s:
+            continue
+        step = int(np.abs(np.array(night.runs[0].times_s) - second).argmin())
+        temperatures = {run.name: run.mean_c[step] for run in night.runs}
+        found.append(Morning(weather.label(second), night.runs[0].outdoor_c[step], temperatures))
+    return tuple(found)
