@@ -15,6 +15,9 @@ from ventplan.house.schema import FanSpec, SettingSpec
 from ventplan.house.validate import validate
 from ventplan.house.yaml_text import Path_, must_be_map
 
+FASTEST_M_S = 30.0
+"""Mean speed through the blades above which a figure must be wrong [m/s]; common practice, no source."""
+
 
 @dataclass
 class Figures:
@@ -40,14 +43,20 @@ def build_fans(job: Job) -> None:
 def make_fan(job: Job, name: str, spec: FanSpec) -> Fan | None:
     """One fan's record."""
     path: Path_ = ("fans", name)
-    like = fan_specs()[spec.like] if spec.like else FanSpec()
+    like = fan_specs()[spec.like] if spec.like else FanSpec.model_validate({})
     line = walked_line(job, path, spec)
     if spec.jet is not None and line is None:
         return None
     figures = complete(spec, like, line)
     if figures is None:
-        job.source.report(path, "a fan of unknown flow and thrust", "like: one of the catalogue fans; or flow and diameter; "
-                          "or thrust and diameter; or flow and thrust; or a jet walk", nearest(name, fan_specs()), at_key=True)  # fmt: skip
+        job.source.report(
+            path,
+            "a fan of unknown flow and thrust",
+            "like: one of the catalogue fans; or flow and diameter; or thrust and diameter; or flow and thrust; "
+            "or a jet walk",
+            nearest(name, fan_specs()),
+            at_key=True,
+        )
         return None
     usual = assumptions()["fan"]
     how = figures.how
@@ -68,11 +77,15 @@ def make_fan(job: Job, name: str, spec: FanSpec) -> Fan | None:
         return None
     flow, thrust, diameter = figures.flow or 0.0, figures.thrust or 0.0, figures.diameter or 0.0
     settings = make_settings(job, path, spec.settings if spec.settings is not None else like.settings, flow)
-    for key, value, high in (("flow", flow / (math.pi / 4.0 * diameter**2), 30.0),):
-        if value > high:
-            job.report((*path, key), f"{flow:.3g} m³/s through {diameter:.2f} m, a mean speed of {value:.0f} m/s",
-                       f"up to {high:g} m/s through the blades", "Check the unit of the flow, and the diameter")  # fmt: skip
-            return None
+    speed = flow / (math.pi / 4.0 * diameter**2)
+    if speed > FASTEST_M_S:
+        job.report(
+            (*path, "flow"),
+            f"{flow:.3g} m³/s through {diameter:.2f} m, a mean speed of {speed:.0f} m/s",
+            f"up to {FASTEST_M_S:g} m/s through the blades",
+            "Check the unit of the flow, and the diameter",
+        )
+        return None
     if how:
         job.assumed.note(f"fan {name}: {grouped(how)}")
     return Fan(
@@ -175,9 +188,7 @@ def from_walk(got: Figures, line: JetLine, like: FanSpec, rho: float) -> None:
     """Fill in what the walk down the jet tells; what the file states itself is kept."""
     known_flow = got.flow if got.flow is not None or got.thrust is not None else like.flow
     guess = got.spread or like.spread or float(assumptions()["fan"]["spread"])
-    flow, thrust, spread = fan_from_line(
-        line, flow_m3_s=known_flow, thrust_n=got.thrust, spread=guess, density=rho
-    )
+    flow, thrust, spread = fan_from_line(line, flow_m3_s=known_flow, thrust_n=got.thrust, spread=guess, density=rho)
     told = "from the walk down its jet"
     if got.thrust is None:
         got.how["thrust_n"] = told
@@ -220,9 +231,7 @@ def make_settings(
                            f"{0.05 * flow:.3g} to {flow:.3g} m³/s, the fan's own flow")  # fmt: skip
                 continue
         if speed is None:
-            job.report(
-                (*path, "settings", name), "no speed", "a share of the highest speed such as 80 %, or a flow"
-            )
+            job.report((*path, "settings", name), "no speed", "a share of the highest speed such as 80 %, or a flow")
             continue
         result.append(FanSetting(name, min(speed, 1.0), spec.power, spec.sound))
     return tuple(sorted(result, key=lambda s: -s.speed))

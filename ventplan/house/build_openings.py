@@ -163,9 +163,7 @@ def common_width_m(first: Opening, second: Opening) -> float:
     if top - max(first.bottom_m, second.bottom_m) < SLACK_M:
         return 0.0
     tx, ty = (first.end[0] - first.start[0]) / first.width_m, (first.end[1] - first.start[1]) / first.width_m
-    ends = sorted(
-        (p[0] - first.start[0]) * tx + (p[1] - first.start[1]) * ty for p in (second.start, second.end)
-    )
+    ends = sorted((p[0] - first.start[0]) * tx + (p[1] - first.start[1]) * ty for p in (second.start, second.end))
     return min(first.width_m, ends[1]) - max(0.0, ends[0])
 
 
@@ -174,17 +172,13 @@ def spread_leakage(job: Job) -> None:
     leakage = job.spec.leakage
     if leakage is None or not job.openings:
         return
-    open_ended = [
-        o for o in job.openings.values() if o.is_external and job.opening_specs[o.name].leak is None
-    ]
+    open_ended = [o for o in job.openings.values() if o.is_external and job.opening_specs[o.name].leak is None]
     if not open_ended:
         return
     volume = sum(r.volume_m3 for r in job.rooms.values())
     at_50 = leakage.ach50 * volume / 3600.0
     own = sum(
-        o.leak_m3_s * 50.0**o.leak_exponent
-        for o in job.openings.values()
-        if o.is_external and o not in open_ended
+        o.leak_m3_s * 50.0**o.leak_exponent for o in job.openings.values() if o.is_external and o not in open_ended
     )
     area = sum(o.area_m2 for o in open_ended)
     for opening in open_ended:

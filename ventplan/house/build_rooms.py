@@ -18,9 +18,7 @@ def build_rooms(job: Job) -> None:
     """Every room of the file; overlaps are mistakes."""
     section = must_be_map(job.source, ("rooms",), job.spec.rooms, "a name for each room, and its size")
     if not section and isinstance(job.spec.rooms, (dict, type(None))):
-        job.report(
-            ("rooms",), "no rooms", "at least one room: rooms: {living: {at: [0 m, 0 m], size: [5 m, 4 m]}}"
-        )
+        job.report(("rooms",), "no rooms", "at least one room: rooms: {living: {at: [0 m, 0 m], size: [5 m, 4 m]}}")
     indoors = job.spec.indoors.temperature
     default_c = assumptions()["weather"]["indoors"]
     if indoors is None and section:
@@ -74,9 +72,7 @@ def check_outline(job: Job, path: tuple[str, ...], corners: tuple[Point, ...]) -
 
         where = is_valid_reason(shape).partition("[")[2].rstrip("]")
         spot = f" near ({', '.join(f'{float(n):.2f}' for n in where.split())})" if where else ""
-        job.report(
-            here, f"an outline that crosses or touches itself{spot}", "corners in order round the room"
-        )
+        job.report(here, f"an outline that crosses or touches itself{spot}", "corners in order round the room")
         return False
     if abs(signed_area_m2(corners)) < 0.02:
         job.report(here, f"an outline of {abs(signed_area_m2(corners)):.3f} m²", "an area above 0.02 m²")
@@ -137,19 +133,18 @@ def check_overlaps(job: Job) -> None:
                 x1, y1, x2, y2 = common.bounds
                 job.report(
                     ("rooms", second.name),
-                    f"{common.area:.2f} m² in common with {first.name}, from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
+                    f"{common.area:.2f} m² in common with {first.name}, "
+                    f"from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
                     "rooms side by side; one room above another needs its floor above the other's ceiling",
                 )
 
 
 def build_obstacles(job: Job) -> None:
     """Everything that stands in a room."""
-    for name, data in must_be_map(
-        job.source, ("obstacles",), job.spec.obstacles, "a name for each obstacle"
-    ).items():
+    for name, data in must_be_map(job.source, ("obstacles",), job.spec.obstacles, "a name for each obstacle").items():
         path = ("obstacles", name)
         spec = validate(job.source, path, data, ObstacleSpec, job.names)
-        corners = spec and outline(job, path, spec)
+        corners = outline(job, path, spec) if spec else None
         if spec is None or corners is None:
             continue
         height = spec.height
@@ -158,9 +153,7 @@ def build_obstacles(job: Job) -> None:
             job.assumed.note(f"height {height:g} m", name, "obstacles")
         room = job.rooms.get(spec.room)
         if room is not None:
-            outside = (
-                polygon(corners).difference(polygon(room.corners).buffer(SLACK_M, join_style="mitre")).area
-            )
+            outside = polygon(corners).difference(polygon(room.corners).buffer(SLACK_M, join_style="mitre")).area
             if outside > 0.01:
                 job.report(
                     (*path, "room"),

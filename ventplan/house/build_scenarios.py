@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ventplan.house.build_openings import opened_share
 from ventplan.house.build_rooms import build_outdoors
 from ventplan.house.catalogue import sashes
@@ -14,8 +12,7 @@ from ventplan.house.records import OUTDOORS, House, Placement, Scenario
 from ventplan.house.schema_scenario import PlacementSpec, ScenarioSpec
 from ventplan.house.units import describe
 from ventplan.house.validate import validate
-from ventplan.house.yaml_text import must_be_map
-
+from ventplan.house.yaml_text import Path_, must_be_map
 
 AS_IT_STANDS = "as it stands"
 """Name of the first scenario: the house as its file states it."""
@@ -30,7 +27,7 @@ def build_scenarios(job: Job, house: House) -> dict[str, Scenario]:
         if spec is not None:
             specs[name] = spec
     if AS_IT_STANDS not in section:
-        specs[AS_IT_STANDS] = ScenarioSpec()
+        specs[AS_IT_STANDS] = ScenarioSpec.model_validate({})
     if AS_IT_STANDS in specs:  # always the first
         specs = {AS_IT_STANDS: specs[AS_IT_STANDS], **specs}
     done: dict[str, Scenario] = {}
@@ -87,7 +84,7 @@ def as_it_stands(house: House, name: str = AS_IT_STANDS) -> Scenario:
 
 def apply(job: Job, house: House, name: str, spec: ScenarioSpec, base: Scenario) -> Scenario:
     """The base with what a scenario changes."""
-    path = ("scenarios", name)
+    path: Path_ = ("scenarios", name)
     shares = dict(base.shares)
     for opening, amount in spec.open.items():
         if opening in house.openings:
@@ -101,9 +98,7 @@ def apply(job: Job, house: House, name: str, spec: ScenarioSpec, base: Scenario)
             shares[opening] = shares[opening] if share is None else share
     for i, opening in enumerate(spec.shut):
         if opening in spec.open and spec.open[opening].value > 0.0:
-            job.report(
-                (*path, "shut", i), f"{opening}, which the same scenario opens", "open or shut, not both"
-            )
+            job.report((*path, "shut", i), f"{opening}, which the same scenario opens", "open or shut, not both")
         if opening in house.openings:
             record = house.openings[opening]
             if not record.can_move and record.open_share > 0.0:
@@ -128,9 +123,7 @@ def apply(job: Job, house: House, name: str, spec: ScenarioSpec, base: Scenario)
     )
 
 
-def screened(
-    job: Job, house: House, path: tuple[str, ...], spec: ScenarioSpec, base: Scenario
-) -> frozenset[str]:
+def screened(job: Job, house: House, path: Path_, spec: ScenarioSpec, base: Scenario) -> frozenset[str]:
     """Which screens are in place."""
     if spec.screens is None:
         return base.screened
@@ -149,9 +142,7 @@ def screened(
     return frozenset(spec.screens) & every
 
 
-def placements(
-    job: Job, house: House, path: tuple[str, ...], spec: ScenarioSpec, base: Scenario
-) -> tuple[Placement, ...]:
+def placements(job: Job, house: House, path: Path_, spec: ScenarioSpec, base: Scenario) -> tuple[Placement, ...]:
     """The fans that run; a list of fans replaces that of the base."""
     if spec.fans is None:
         return base.placements
@@ -171,18 +162,12 @@ def placements(
     return tuple(result)
 
 
-def make_placement(job: Job, house: House, path: tuple[Any, ...], spec: PlacementSpec) -> Placement | None:
+def make_placement(job: Job, house: House, path: Path_, spec: PlacementSpec) -> Placement | None:
     """Where one fan stands and what it blows at; None after noting what cannot be."""
-    given = [
-        (w, n)
-        for w, n in (("out", spec.out), ("in", spec.inwards), ("through", spec.through))
-        if n is not None
-    ]
+    given = [(w, n) for w, n in (("out", spec.out), ("in", spec.inwards), ("through", spec.through)) if n is not None]
     if len(given) != 1:
         found = "no opening to blow at" if not given else " and ".join(f"blows {w}" for w, _ in given)
-        job.source.report(
-            path, found, "one of: blows out, blows in, blows through, with the name of an opening"
-        )
+        job.source.report(path, found, "one of: blows out, blows in, blows through, with the name of an opening")
         return None
     (way, name), key = given[0], f"blows {given[0][0]}"
     if name not in house.openings or spec.fan not in house.fans:
@@ -211,9 +196,9 @@ def make_placement(job: Job, house: House, path: tuple[Any, ...], spec: Placemen
         return None
     if spec.sealed and way == "in":
         stands_in = OUTDOORS
-    if expected and stands_in != expected or stands_in not in opening.joins:
-        job.report((*path, "stands in"), stands_in, expected or f"{opening.joins[0]} or {opening.joins[1]}, which {name} joins",
-                   nearest(stands_in, opening.joins))  # fmt: skip
+    if (expected and stands_in != expected) or stands_in not in opening.joins:
+        either = f"{opening.joins[0]} or {opening.joins[1]}, which {name} joins"
+        job.report((*path, "stands in"), stands_in, expected or either, nearest(stands_in, opening.joins))
         return None
     setting = spec.setting
     if setting and setting not in {s.name for s in fan.settings}:

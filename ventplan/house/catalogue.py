@@ -18,9 +18,7 @@ from ventplan.house.yaml_text import parse_yaml
 
 def data(name: str) -> dict[str, Any]:
     """A data file of the package as plain maps."""
-    loaded: dict[str, Any] = parse_yaml(
-        files("ventplan.house").joinpath("data", name).read_text("utf-8"), name
-    ).data
+    loaded: dict[str, Any] = parse_yaml(files("ventplan.house").joinpath("data", name).read_text("utf-8"), name).data
     return loaded
 
 
@@ -130,9 +128,7 @@ def screen_of(name: str, spec: ScreenSpec) -> Screen:
 @lru_cache(maxsize=1)
 def screens() -> Mapping[str, Screen]:
     """The catalogue of insect screens by name."""
-    return {
-        name: screen_of(name, ScreenSpec.model_validate(item)) for name, item in data("screens.yaml").items()
-    }
+    return {name: screen_of(name, ScreenSpec.model_validate(item)) for name, item in data("screens.yaml").items()}
 
 
 @lru_cache(maxsize=1)

@@ -9,16 +9,15 @@ from ventplan.house.geometry import polygon
 from ventplan.house.job import Job
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement
 from ventplan.house.standing import setback_limit_m, standing_point
+from ventplan.house.yaml_text import Path_
 
 
-def check_placement(job: Job, house: House, path: tuple[Any, ...], placement: Placement) -> bool:
+def check_placement(job: Job, house: House, path: Path_, placement: Placement) -> bool:
     """True for a fan that stands inside its room, clear of obstacles, at a height it reaches; notes why not."""
     opening, fan = house.openings[placement.opening], house.fans[placement.fan]
     for key, angle in (("turn", placement.turn_deg), ("tilt", placement.tilt_deg)):
         if abs(angle) >= 90.0:
-            job.report(
-                (*path, key), f"{angle:g} deg", "less than 90 deg either way: the fan must face its opening"
-            )
+            job.report((*path, key), f"{angle:g} deg", "less than 90 deg either way: the fan must face its opening")
             return False
     if placement.sealed:
         return check_sealed(job, path, placement, opening, fan)
@@ -37,21 +36,22 @@ def check_placement(job: Job, house: House, path: tuple[Any, ...], placement: Pl
     return check_room(job, house, path, placement, opening, fan, height)
 
 
-def check_sealed(job: Job, path: tuple[Any, ...], placement: Placement, opening: Opening, fan: Fan) -> bool:
+def check_sealed(job: Job, path: Path_, placement: Placement, opening: Opening, fan: Fan) -> bool:
     """True for a fan that may be sealed into its opening."""
     if not fan.can_seal:
         job.report((*path, "sealed"), f"{fan.name}, whose shape cannot be sealed in", "a fan with seals: yes",
                    f"If it can, write seals: yes under fans > {fan.name}")  # fmt: skip
         return False
     if fan.diameter_m > min(opening.width_m, opening.height_m) + 0.02:
-        job.report((*path, "sealed"), f"a fan of {fan.diameter_m:.2f} m in {opening.name} of {opening.width_m:.2f} m by "
-                   f"{opening.height_m:.2f} m", "an opening at least as wide and as high as the fan")  # fmt: skip
+        found = f"a fan of {fan.diameter_m:.2f} m in {opening.name}"
+        found += f" of {opening.width_m:.2f} m by {opening.height_m:.2f} m"
+        job.report((*path, "sealed"), found, "an opening at least as wide and as high as the fan")
         return False
     return True
 
 
 def axis_height_m(house: House, placement: Placement) -> float:
-    """Height of a fan's axis above the floor it stands on [m]: as given, or the middle of the opening within its reach."""
+    """Height of a fan's axis above the floor it stands on [m]: as given, or the opening's middle within its reach."""
     if placement.height_m is not None:
         return placement.height_m
     opening, fan = house.openings[placement.opening], house.fans[placement.fan]
@@ -59,9 +59,7 @@ def axis_height_m(house: House, placement: Placement) -> float:
     return min(max(opening.centre[2] - floor, fan.lowest_m), fan.highest_m)
 
 
-def check_height(
-    job: Job, house: House, path: tuple[Any, ...], placement: Placement, opening: Opening, fan: Fan
-) -> float | None:
+def check_height(job: Job, house: House, path: Path_, placement: Placement, opening: Opening, fan: Fan) -> float | None:
     """The height of the axis [m], or None after noting that it is out of the fan's reach or the room."""
     height = axis_height_m(house, placement)
     radius = fan.diameter_m / 2.0
@@ -69,17 +67,17 @@ def check_height(
     if placement.height_m is not None:
         high = room.ceiling_m - radius if room else math.inf
         if not radius - 0.06 <= height <= high + 1e-9:
-            limit = (
-                f"{radius:.2f} m to {high:.2f} m in {placement.stands_in}"
-                if room
-                else f"{radius:.2f} m or more"
-            )
+            limit = f"{radius:.2f} m to {high:.2f} m in {placement.stands_in}" if room else f"{radius:.2f} m or more"
             job.report((*path, "height"), f"{height:.2f} m for a fan of {fan.diameter_m:.2f} m",
                        f"{limit}: its blades between floor and ceiling")  # fmt: skip
             return None
         if not fan.lowest_m - 0.02 <= height <= fan.highest_m + 0.02:
-            job.report((*path, "height"), f"{height:.2f} m", f"{fan.lowest_m:.2f} m to {fan.highest_m:.2f} m, where {fan.name} can stand",
-                       f"On a table it reaches more: heights: [{fan.lowest_m:g} m, {height:g} m] under fans > {fan.name}")  # fmt: skip
+            job.report(
+                (*path, "height"),
+                f"{height:.2f} m",
+                f"{fan.lowest_m:.2f} m to {fan.highest_m:.2f} m, where {fan.name} can stand",
+                f"If it reaches more, say so: heights: [lowest, highest] under fans > {fan.name}",
+            )
             return None
     return height
 
@@ -87,7 +85,7 @@ def check_height(
 def check_room(
     job: Job,
     house: House,
-    path: tuple[Any, ...],
+    path: Path_,
     placement: Placement,
     opening: Opening,
     fan: Fan,
@@ -106,8 +104,11 @@ def check_room(
                 f"up to {wall:.2f} m: then comes the wall of {room}",
             )
         else:
-            job.report((*path, key), f"a fan of {fan.diameter_m:.2f} m, {aside:.2f} m aside from the middle of {opening.name}",
-                       f"a place inside {room}: it would touch the wall beside the opening")  # fmt: skip
+            job.report(
+                (*path, key),
+                f"a fan of {fan.diameter_m:.2f} m, {aside:.2f} m aside from the middle of {opening.name}",
+                f"a place inside {room}: it would touch the wall beside the opening",
+            )
         return False
     from shapely import Point as Spot
 
@@ -122,13 +123,18 @@ def check_room(
             free = setback_limit_m(house, room, opening, aside, radius_m=radius)
             job.report(
                 (*path, "setback"),
-                f"{back:.2f} m back from {opening.name}, {'inside' if gap == 0.0 else f'{gap:.2f} m from'} {obstacle.name}",
-                f"{radius:.2f} m clear of {obstacle.name}; straight back from the opening {max(free - radius, 0.0):.2f} m are free",
+                f"{back:.2f} m back from {opening.name}, "
+                f"{'inside' if gap == 0.0 else f'{gap:.2f} m from'} {obstacle.name}",
+                f"{radius:.2f} m clear of {obstacle.name}; "
+                f"straight back from the opening {max(free - radius, 0.0):.2f} m are free",
             )
             return False
         if obstacle.height_m > height_m and shape.intersects(path_line(opening, room, spot)):
-            job.report((*path, "setback"), f"{obstacle.name}, {obstacle.height_m:.2f} m high, between {fan.name} and {opening.name}",
-                       f"nothing higher than the fan's axis at {height_m:.2f} m in between")  # fmt: skip
+            job.report(
+                (*path, "setback"),
+                f"{obstacle.name}, {obstacle.height_m:.2f} m high, between {fan.name} and {opening.name}",
+                f"nothing higher than the fan's axis at {height_m:.2f} m in between",
+            )
             return False
     return True
 

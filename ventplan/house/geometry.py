@@ -167,8 +167,7 @@ def covered_spans(
     return tuple(
         (other.name, *span)
         for other in rooms.values()
-        if other.name != wall.room
-        and min(high_m, other.floor_m + other.ceiling_m) - max(low_m, other.floor_m) > 0.05
+        if other.name != wall.room and min(high_m, other.floor_m + other.ceiling_m) - max(low_m, other.floor_m) > 0.05
         for far in walls(other)
         if (span := facing_span(wall, far))
     )
@@ -230,9 +229,7 @@ def footprint(house: House, level_m: float | None = None) -> Any:
     from shapely import unary_union
 
     rooms = [
-        r
-        for r in house.rooms.values()
-        if level_m is None or r.floor_m - 1e-6 <= level_m < r.floor_m + r.ceiling_m
+        r for r in house.rooms.values() if level_m is None or r.floor_m - 1e-6 <= level_m < r.floor_m + r.ceiling_m
     ]
     half = WALL_M / 2.0 + 1e-6
     whole = unary_union([polygon(r.corners).buffer(half, join_style="mitre") for r in rooms])

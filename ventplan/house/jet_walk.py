@@ -7,14 +7,11 @@ the blades gives Q0 / T.
 
 from __future__ import annotations
 
-import csv
 import math
-import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from ventplan.house.units import UnitError, parse_quantity, unit_factor
-from ventplan.house.yaml_text import read_text
+from ventplan.house.table import Column, read_table
 
 
 @dataclass(frozen=True)
@@ -38,42 +35,23 @@ class JetLine:
 
 
 def read_walk(path: Path) -> list[tuple[float, float]]:
-    """Distances [m] and speeds [m/s] from a CSV file whose head names both, each with its unit.
+    """Distances [m] and speeds [m/s] from a CSV file with these two headings, units in them.
 
     Raises
     ------
     InputError
-        If the file cannot be read.
+        If the file cannot be read, or a heading or a figure is not as it should be.
     ValueError
-        If a column is missing or a figure is none; the text says what is wanted.
+        If there are fewer than three rows.
     """
-    rows = [
-        row for row in csv.reader(read_text(path).splitlines()) if row and not row[0].lstrip().startswith("#")
-    ]
-    if len(rows) < 4:
-        raise ValueError("a head and at least three rows, such as: distance (m), speed (m/s)")
-    columns: dict[str, tuple[int, str]] = {}
-    for i, head in enumerate(rows[0]):
-        match = re.fullmatch(r"\s*(distance|speed)\s*[\[(]?\s*([^)\]]*?)\s*[\])]?\s*", head, re.IGNORECASE)
-        if match:
-            columns[match[1].lower()] = (i, match[2])
-    if len(columns) < 2:
-        raise ValueError(
-            "columns distance and speed with units in the head, such as: distance (m), speed (m/s)"
-        )
-    points = []
-    for number, row in enumerate(rows[1:], 2):
-        values = []
-        for word, quantity in (("distance", "length"), ("speed", "speed")):
-            i, unit = columns[word]
-            try:
-                factor = unit_factor(unit, quantity)[0] if unit else 1.0
-                values.append(parse_quantity(row[i].strip(), "number") * factor)
-            except (UnitError, IndexError) as error:
-                raise ValueError(f"a number for {word} in row {number} ({error})") from None
-        if values[0] < 0.0 or values[1] <= 0.0:
-            raise ValueError(f"a distance from 0 and a speed above 0 in row {number}")
-        points.append((values[0], values[1]))
+    columns = (
+        Column("distance", "length", lowest=0.0, highest=30.0),
+        Column("speed", "speed", lowest=0.02, highest=50.0),
+    )
+    numbers = read_table(path, columns).numbers
+    points = list(zip(numbers["distance"], numbers["speed"], strict=True))
+    if len(points) < 3:
+        raise ValueError("at least three rows of distance and speed")
     return points
 
 

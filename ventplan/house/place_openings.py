@@ -73,9 +73,7 @@ def place(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
         drop = max(bottom, 0.0)
     else:
         drop = (
-            max(0.0, bottom - min(r.floor_m for r in rooms))
-            if abs(rooms[0].floor_m - rooms[1].floor_m) > 0.3
-            else 0.0
+            max(0.0, bottom - min(r.floor_m for r in rooms)) if abs(rooms[0].floor_m - rooms[1].floor_m) > 0.3 else 0.0
         )
     return Placed(wall.point(along), wall.point(along + width), wall.normal, bottom, drop)
 
@@ -83,10 +81,7 @@ def place(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
 def pieces_text(job: Job, wall: Wall, bottom_m: float, top_m: float) -> str:
     """The parts of a wall that face outdoors, as distances along it."""
     free = free_pieces(wall, covered_spans(wall, job.rooms, low_m=bottom_m, high_m=top_m))
-    return (
-        ", ".join(f"{wall.along(p.start):.2f} m to {wall.along(p.end):.2f} m" for p in free)
-        or "there is none"
-    )
+    return ", ".join(f"{wall.along(p.start):.2f} m to {wall.along(p.end):.2f} m" for p in free) or "there is none"
 
 
 def fits_in_height(
@@ -106,17 +101,13 @@ def fits_in_height(
                 ("openings", name, "size"),
                 f"a height of {spec.size[1]:.2f} m on a sill of {sill:.2f} m, which ends {over}",
                 f"up to the ceiling, {room.ceiling_m:.2f} m",
-                "size is [width, height]"
-                if spec.size[0] < spec.size[1]
-                else "size is [width, height]: in that order",
+                "size is [width, height]" if spec.size[0] < spec.size[1] else "size is [width, height]: in that order",
             )
             return False
     return True
 
 
-def external_wall(
-    job: Job, name: str, spec: OpeningSpec, room: Room, bottom: float, top: float
-) -> Wall | None:
+def external_wall(job: Job, name: str, spec: OpeningSpec, room: Room, bottom: float, top: float) -> Wall | None:
     """The one wall of a room to outdoors that the file means."""
     path = ("openings", name, "wall")
     every = [renumbered(job, w) for w in walls(room)]
@@ -129,14 +120,10 @@ def external_wall(
             chosen = [w for w in chosen if w in outside] or chosen
     else:
         chosen = outside
-    allowed = (
-        "; ".join(f"edge {w.edge}: {w}" for w in outside[:8]) or f"no wall of {room.name} faces outdoors"
-    )
+    allowed = "; ".join(f"edge {w.edge}: {w}" for w in outside[:8]) or f"no wall of {room.name} faces outdoors"
     if not chosen:
         said = (
-            f"wall {spec.wall} of {room.name}"
-            if spec.wall is not None
-            else f"{room.name}, which has no wall outdoors"
+            f"wall {spec.wall} of {room.name}" if spec.wall is not None else f"{room.name}, which has no wall outdoors"
         )
         job.report(path, f"{said}, which it does not have" if spec.wall is not None else said, allowed)
         return None
@@ -179,9 +166,7 @@ def facing(candidates: list[Wall], word: str) -> list[Wall]:
 def merged(pieces: tuple[Wall, ...]) -> list[Wall]:
     """Pieces of one edge that touch, as one."""
     result: list[Wall] = []
-    for piece in sorted(
-        pieces, key=lambda w: (w.edge, w.start[0] * w.direction[0] + w.start[1] * w.direction[1])
-    ):
+    for piece in sorted(pieces, key=lambda w: (w.edge, w.start[0] * w.direction[0] + w.start[1] * w.direction[1])):
         last = result[-1] if result else None
         if last and last.edge == piece.edge and math.dist(last.end, piece.start) < 0.02:
             result[-1] = Wall(last.room, last.edge, last.start, piece.end, last.normal)
@@ -198,11 +183,7 @@ def shared_wall(job: Job, name: str, spec: OpeningSpec, first: Room, second: Roo
         found = f"{first.name} and {second.name}, which share no wall"
         if overlap_height_m(first, second) <= 0.05:
             found += f" (their floors are at {first.floor_m:.2f} m and {second.floor_m:.2f} m: not the same storey)"
-        hint = (
-            f"{first.name} shares a wall with {', '.join(beside)}"
-            if beside
-            else "Check at and size of both rooms"
-        )
+        hint = f"{first.name} shares a wall with {', '.join(beside)}" if beside else "Check at and size of both rooms"
         job.report(("openings", name, "joins"), found, "two rooms side by side, at most 0.25 m apart", hint)
         return None
     chosen = shared
@@ -227,13 +208,9 @@ def fitted_along(job: Job, name: str, spec: OpeningSpec, wall: Wall) -> float | 
     """How far along its wall the opening begins [m]; in the middle where the file does not say."""
     width, length = spec.size[0], wall.length_m
     shared = OUTDOORS not in spec.joins
-    what = (
-        f"the wall that {spec.joins[0]} and {spec.joins[1]} share" if shared else f"the wall of {wall.room}"
-    )
+    what = f"the wall that {spec.joins[0]} and {spec.joins[1]} share" if shared else f"the wall of {wall.room}"
     if width > length + SLACK_M:
-        job.report(
-            ("openings", name, "size"), f"a width of {width:.2f} m", f"up to {length:.2f} m: {what} is {wall}"
-        )
+        job.report(("openings", name, "size"), f"a width of {width:.2f} m", f"up to {length:.2f} m: {what} is {wall}")
         return None
     if spec.along is None:
         job.assumed.note("in the middle of its wall", name, "openings")

@@ -49,9 +49,7 @@ def parse_house(text: str, path: str = "") -> House:
     source = parse_yaml(text, path)
     if not isinstance(source.data, dict):
         found = "an empty file" if source.data is None else describe(source.data)
-        first = source.mistakes or [
-            Mistake("the file", found, "a map that begins with rooms:", "", path, 1, 1)
-        ]
+        first = source.mistakes or [Mistake("the file", found, "a map that begins with rooms:", "", path, 1, 1)]
         raise InputError(first)
     house = build_house(source, Path(path).parent if path else Path())
     if source.mistakes:

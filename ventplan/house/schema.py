@@ -11,7 +11,6 @@ from ventplan.house.fields import (
     Bearing,
     OpenAmount,
     PlanPoint,
-    Share,
     Size,
     Spec,
     Text,
@@ -72,9 +71,7 @@ class RoomSpec(Spec):
     """``rooms``: one room."""
 
     at: PlanPoint | None = Field(None, description="lower left corner on the plan: [right, up]")
-    size: Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two lengths: [width, depth]"))] | None = (
-        None
-    )
+    size: Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two lengths: [width, depth]"))] | None = None
     corners: list[PlanPoint] | None = Field(None, description="three or more corners: [[right, up], ...]")
     floor: Height | None = None
     ceiling: Annotated[float, quantity("length", 1.2, 15.0)] | None = None
@@ -134,9 +131,7 @@ def to_joins(value: Any, info: Any) -> tuple[str, str]:
     pair = exactly(2, "two places: [room, room] or [room, outdoors]")(value)
     for place in pair:
         if not isinstance(place, (str, int)) or str(place) not in names:
-            raise wrong(
-                describe(place), f"one of the {PLACES}: {', '.join(list(names)[:20])}", nearest(place, names)
-            )
+            raise wrong(describe(place), f"one of the {PLACES}: {', '.join(list(names)[:20])}", nearest(place, names))
     first, second = str(pair[0]), str(pair[1])
     if first == second:
         raise wrong(f"{first} twice", "two different places")
@@ -164,9 +159,7 @@ class OpeningSpec(Spec):
     """``openings``: one door, window or other hole."""
 
     kind: Annotated[str, one_of(KINDS)] = Field(description=", ".join(KINDS))
-    joins: Annotated[tuple[str, str], BeforeValidator(to_joins)] = Field(
-        description="[room, room] or [room, outdoors]"
-    )
+    joins: Annotated[tuple[str, str], BeforeValidator(to_joins)] = Field(description="[room, room] or [room, outdoors]")
     size: Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two lengths: [width, height]"))] = Field(
         description="[width, height] of the clear frame"
     )
@@ -239,9 +232,7 @@ class ObstacleSpec(Spec):
 
     room: Annotated[str, known("rooms")] = Field(description="the room it stands in")
     at: PlanPoint | None = None
-    size: Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two lengths: [width, depth]"))] | None = (
-        None
-    )
+    size: Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two lengths: [width, depth]"))] | None = None
     corners: list[PlanPoint] | None = None
     height: Annotated[float, quantity("length", 0.0, 15.0, above=True)] | None = None
 

@@ -45,9 +45,7 @@ def rounded(number: float, digits: int, most_decimals: int) -> str:
     if number == 0.0:
         return "0"
     decimals = digits - 1 - math.floor(math.log10(abs(number)))
-    number = round(
-        number, max(min(decimals, most_decimals), -2) if decimals < 0 else min(decimals, most_decimals)
-    )
+    number = round(number, max(min(decimals, most_decimals), -2) if decimals < 0 else min(decimals, most_decimals))
     text = f"{number:.{max(0, min(decimals, most_decimals))}f}"
     return "0" if float(text) == 0.0 else text.replace("-", "−")
 
@@ -73,9 +71,7 @@ def show(value: float, quantity: str, system: System) -> str:
     unit, _, digits, decimals = SHOWN[quantity][system]
     number = shown_number(value, quantity, system)
     text = (
-        f"{number:.{decimals}f}".replace("-", "−")
-        if quantity == "temperature"
-        else rounded(number, digits, decimals)
+        f"{number:.{decimals}f}".replace("-", "−") if quantity == "temperature" else rounded(number, digits, decimals)
     )
     return text + ("" if unit in ("°", "%") else " ") + unit
 

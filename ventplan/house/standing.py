@@ -53,9 +53,7 @@ def can_stand(house: House, room: str, point: Point, clearance_m: float) -> bool
     return all(shape.distance(spot) >= clearance_m - 1e-9 for shape in obstacles_in(house, room))
 
 
-def line_is_clear(
-    house: House, room: str, start: Point, end: Point, height_m: float, radius_m: float
-) -> bool:
+def line_is_clear(house: House, room: str, start: Point, end: Point, height_m: float, radius_m: float) -> bool:
     """True where a straight line stays in the room and meets no obstacle taller than ``height_m - radius_m``.
 
     Parameters

@@ -152,17 +152,11 @@ def unit_factor(unit: str, quantity: str) -> tuple[float, float]:
             hint = "A scale that reads grams shows gram-force: write gf" if quantity == "force" else ""
             raise UnitError(f"the unit {unit}, which is one of {other}", wanted.examples, hint)
     if quantity == "force" and unit in ("g", "kg", "lb", "oz"):
-        raise UnitError(
-            f"the unit {unit}, a mass", wanted.examples, f"A scale's reading as a force is {unit}f"
-        )
+        raise UnitError(f"the unit {unit}, a mass", wanted.examples, f"A scale's reading as a force is {unit}f")
     if wanted.pint_unit and len(unit) <= 30 and PLAIN_UNIT.fullmatch(unit):
-        expression = re.sub(
-            r"([A-Za-zµ])([23])", r"\1**\2", re.sub(r"(?<=[A-Za-zµ\d])\s+(?=[A-Za-z(µ])", "*", unit)
-        )
+        expression = re.sub(r"([A-Za-zµ])([23])", r"\1**\2", re.sub(r"(?<=[A-Za-zµ\d])\s+(?=[A-Za-z(µ])", "*", unit))
         try:
-            one, zero = (
-                registry().Quantity(x, expression).to(wanted.pint_unit).magnitude for x in (1.0, 0.0)
-            )
+            one, zero = (registry().Quantity(x, expression).to(wanted.pint_unit).magnitude for x in (1.0, 0.0))
         except Exception as error:  # pint raises many kinds for text that is no unit
             if type(error).__name__ == "DimensionalityError":
                 raise UnitError(f"the unit {unit}, which is not one of {quantity}", wanted.examples) from None
@@ -227,12 +221,8 @@ def parse_quantity(value: object, quantity: str) -> float:
     if isinstance(value, str):
         parts = split_quantity(value[:80])
         if THOUSANDS.search(value[:80]):
-            raise UnitError(
-                describe(value), wanted.examples, "A comma is a decimal point here: write 1800, or 1.8"
-            )
-        if not parts or (
-            len(parts) > 1 and (quantity not in ("length", "time") or not all(u for _, u in parts))
-        ):
+            raise UnitError(describe(value), wanted.examples, "A comma is a decimal point here: write 1800, or 1.8")
+        if not parts or (len(parts) > 1 and (quantity not in ("length", "time") or not all(u for _, u in parts))):
             raise UnitError(describe(value), wanted.examples)
         total, sign = 0.0, math.copysign(1.0, parts[0][0])
         for i, (number, unit) in enumerate(parts):

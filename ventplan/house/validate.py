@@ -64,9 +64,9 @@ def report(source: Source, path: Path_, model: type[BaseModel], problem: dict[st
         allowed = (wanted.description if wanted else None) or "a value"
         source.report(full[:-1], f"no {loc[-1]}", f"{loc[-1]}: {allowed}", at_key=True)
     elif kind in ("model_type", "model_attributes_type", "dict_type"):
-        owner = inner_model(model, loc)
-        words = listed(key_words(owner), 10) if owner else "names"
-        source.report(full, found, f"a map with keys such as {words}")
+        inner = inner_model(model, loc)
+        words_text = listed(key_words(inner), 10) if inner else "names"
+        source.report(full, found, f"a map with keys such as {words_text}")
     elif kind in ("list_type", "tuple_type"):
         source.report(full, found, "a list in square brackets")
     else:

@@ -83,26 +83,18 @@ def read_text(path: str | Path) -> str:
     name = str(path)
 
     def failed(found: str, hint: str = "", line: int | None = None) -> InputError:
-        return InputError(
-            [Mistake("the file", found, "a text file in YAML, encoded in UTF-8", hint, name, line)]
-        )
+        return InputError([Mistake("the file", found, "a text file in YAML, encoded in UTF-8", hint, name, line)])
 
     try:
         raw = Path(path).read_bytes()
     except FileNotFoundError:
-        near = (
-            [p.name for p in sorted(Path(path).parent.glob("*.y*ml"))[:5]]
-            if Path(path).parent.is_dir()
-            else []
-        )
+        near = [p.name for p in sorted(Path(path).parent.glob("*.y*ml"))[:5]] if Path(path).parent.is_dir() else []
         hint = f"In that folder there is: {', '.join(near)}" if near else "Check the name and the folder"
         raise failed("no such file", hint) from None
     except IsADirectoryError:
         raise failed("a folder", "Name the file in it") from None
     except (OSError, ValueError) as error:
-        raise failed(
-            f"a file that cannot be read ({getattr(error, 'strerror', None) or 'bad name'})"
-        ) from None
+        raise failed(f"a file that cannot be read ({getattr(error, 'strerror', None) or 'bad name'})") from None
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -137,9 +129,7 @@ def compose(text: str, file: str) -> Any:
     from ruamel.yaml.error import YAMLError
 
     if len(text) > MOST_CHARACTERS:
-        raise InputError(
-            [Mistake("the file", f"{len(text)} characters", f"at most {MOST_CHARACTERS}", file=file)]
-        )
+        raise InputError([Mistake("the file", f"{len(text)} characters", f"at most {MOST_CHARACTERS}", file=file)])
     if "\t" in text:
         tabs = [i for i, line in enumerate(text.splitlines(), 1) if re.match(r" *\t\s*[^\s#]", line)]
         if tabs:
@@ -189,9 +179,7 @@ def syntax_mistake(error: Any, text: str, file: str) -> Mistake:
     if "cannot start any token" in problem or "%" in problem:
         hint = "A text that starts with %, @ or ` needs quotes"
     found = f"{problem}" + (f", near: {here}" if here else "")
-    return Mistake(
-        "the file", found, "YAML: key: value, with spaces for the indent", hint, file, line, column
-    )
+    return Mistake("the file", found, "YAML: key: value, with spaces for the indent", hint, file, line, column)
 
 
 class Builder:
