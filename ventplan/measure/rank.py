@@ -1,0 +1,173 @@
+"""Ranking fans by what counts for moving air through a house: thrust, and the flow that it drives."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ventplan.house.records import Fan, House, Placement, Scenario
+from ventplan.measure.uncertainty import Array
+
+SETBACKS_M = (0.3, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
+
+_REFERENCE = """
+name: reference room
+indoors: {temperature: 20 °C}
+outdoors: {temperature: 20 °C}
+rooms:
+  room: {at: [0 m, 0 m], size: [6 m, 4 m], ceiling: 2.5 m}
+openings:
+  window: {kind: window, joins: [room, outdoors], wall: east, along: 1.5 m, size: [1.0 m, 1.1 m], sill: 0.8 m,
+           full: 100 %, screen: none}
+  door: {kind: door, joins: [room, outdoors], wall: west, along: 1.5 m, size: [0.9 m, 2.03 m]}
+fans:
+  fan: {flow: 0.3 m3/s, thrust: 1.5 N, diameter: 0.3 m, spread: 0.15}
+scenarios:
+  as it stands: {}
+  blown: {open: [window, door], fans: [{fan: fan, blows out: window, setback: 1 m}]}
+"""
+"""The opening that all fans are compared at: a bare window of 1.0 x 1.1 m, with an open door for supply."""
+
+
+@dataclass(frozen=True)
+class RankedFan:
+    """One fan in the ranking.
+
+    Attributes
+    ----------
+    thrust_n, thrust_error
+        Thrust [N], and its relative standard uncertainty [-].
+    thrust_per_watt
+        Thrust over electrical power [N/W], or None.
+    blades_m3_s
+        Flow through the blades [m3/s].
+    driven_m3_s
+        Flow that it drives through the reference opening at its best setback [m3/s].
+    setback_m
+        That setback [m].
+    residual
+        Driven flow over the square-root curve, less 1 [-].
+    close_to
+        Fans whose thrust cannot be told from this one's at 95 %.
+    """
+
+    name: str
+    thrust_n: float
+    thrust_error: float
+    thrust_per_watt: float | None
+    blades_m3_s: float
+    driven_m3_s: float
+    setback_m: float
+    residual: float
+    close_to: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """Fans by driven flow, and the curve Q = factor sqrt(T) through them.
+
+    Attributes
+    ----------
+    fans
+        Highest driven flow first.
+    factor
+        Of the square-root curve [m3/s over the root of N].
+    scatter
+        Standard deviation of ln Q about the curve [-]; nan for fewer than two fans.
+    """
+
+    fans: tuple[RankedFan, ...]
+    factor: float
+    scatter: float
+
+
+def reference_house() -> House:
+    """The house of the reference opening."""
+    from ventplan.house import parse_house
+
+    return parse_house(_REFERENCE)
+
+
+def best_flow(fan: Fan, *, setbacks_m: Sequence[float] = SETBACKS_M) -> tuple[float, float]:
+    """Flow through the reference opening at the best of some setbacks, and that setback [m3/s], [m].
+
+    Parameters
+    ----------
+    fan
+        The fan.
+    setbacks_m
+        Setbacks to try [m].
+    """
+    from ventplan.network import solve
+
+    house = reference_house()
+    here = replace(fan, name="fan")
+    house = replace(house, fans={"fan": here})
+    scenario: Scenario = house.scenarios["blown"]
+    placement: Placement = scenario.placements[0]
+    flows = []
+    for setback in setbacks_m:
+        placed = replace(placement, setback_m=setback)
+        flows.append(solve(house, replace(scenario, placements=(placed,))).fans[0].driven_m3_s)
+    best = int(np.argmax(flows))
+    return flows[best], setbacks_m[best]
+
+
+def square_root_factor(*, thrust_n: Array, flow_m3_s: Array) -> tuple[float, float]:
+    """Factor of Q = c sqrt(T), by least squares on the logarithms, and the scatter about it [-].
+
+    Parameters
+    ----------
+    thrust_n
+        Thrusts, shape (n,) [N].
+    flow_m3_s
+        Flows, shape (n,) [m3/s].
+    """
+    logs = np.log(flow_m3_s) - 0.5 * np.log(thrust_n)
+    scatter = float(logs.std(ddof=1)) if logs.size > 1 else math.nan
+    return math.exp(float(logs.mean())), scatter
+
+
+def rank(fans: Mapping[str, Fan]) -> Ranking:
+    """Rank fans by the flow that they drive through the reference opening.
+
+    Parameters
+    ----------
+    fans
+        By name, at least one.
+
+    Raises
+    ------
+    ValueError
+        For no fans.
+    """
+    if not fans:
+        raise ValueError("no fans to rank")
+    best = {name: best_flow(fan) for name, fan in fans.items()}
+    factor, scatter = square_root_factor(
+        thrust_n=np.array([fan.thrust_n for fan in fans.values()]),
+        flow_m3_s=np.array([flow for flow, _ in best.values()]),
+    )
+    ranked = [
+        RankedFan(
+            name=name,
+            thrust_n=fan.thrust_n,
+            thrust_error=fan.thrust_error,
+            thrust_per_watt=fan.thrust_n / fan.power_w if fan.power_w else None,
+            blades_m3_s=fan.flow_m3_s,
+            driven_m3_s=best[name][0],
+            setback_m=best[name][1],
+            residual=best[name][0] / (factor * math.sqrt(fan.thrust_n)) - 1.0,
+            close_to=tuple(other for other in fans if other != name and _close(fan, fans[other])),
+        )
+        for name, fan in fans.items()
+    ]
+    return Ranking(tuple(sorted(ranked, key=lambda fan: -fan.driven_m3_s)), factor, scatter)
+
+
+def _close(one: Fan, other: Fan) -> bool:
+    """True where the ratio of the thrusts is within 1.96 of its standard uncertainty of 1."""
+    return abs(math.log(one.thrust_n / other.thrust_n)) < 1.96 * math.hypot(one.thrust_error, other.thrust_error)
