@@ -87,35 +87,64 @@ def assemble(house: House, scenario: Scenario, *, in_line: tuple[Blow, ...] = ()
     density, wind_pa = densities(house, scenario), wind_pressures(house, scenario)
     blows = (*direct_blows(house, scenario, density), *in_line)
     arrived = arrivals(house, scenario, blows, density)
-    node = {name: i for i, name in enumerate((*house.rooms, OUTDOORS))}
     strips: list[Strip] = []
     cracks: list[Crack] = []
-    for owner, (name, opening) in enumerate(house.openings.items()):
-        a, b = opening.joins
-        middle = _middle_height(opening, scenario.shares[name])
-        ends = {
-            "owner": owner,
-            "a": node[a],
-            "b": node[b],
-            "density_a": density[a],
-            "density_b": density[b],
-            "wind_pa": -wind_pa.get(name, 0.0),
-            "stack_pa": -GRAVITY_M_S2 * (density[a] - density[b]) * middle,
-        }
-        sealed = [p for p in scenario.placements if p.sealed and p.opening == name]
-        if sealed:
-            strips += [_sealed_strip(house, scenario, opening, p, density, ends) for p in sealed]
-        elif scenario.shares[name] > 0.0:
-            strips += _open_strips(scenario, opening, density, arrived, ends)
-            continue
-        cracks.append(
-            Crack(coefficient=opening.leak_m3_s, exponent=opening.leak_exponent, **ends)  # type: ignore[arg-type]
-        )
-    cracks += _wall_cracks(house, density, node)
+    for name in house.openings:
+        more_strips, more_cracks = opening_links(house, scenario, name, density, wind_pa, arrived)
+        strips += more_strips
+        cracks += more_cracks
+    cracks += wall_cracks(house, density)
     network = FlowNetwork(tuple(house.rooms), strips, cracks)
-    return Assembled(
-        network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, blows, arrived
-    )
+    return Assembled(network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, blows, arrived)
+
+
+def opening_links(
+    house: House,
+    scenario: Scenario,
+    name: str,
+    density: Mapping[str, float],
+    wind_pa: Mapping[str, float],
+    arrived: Mapping[tuple[str, str], Arrival],
+) -> tuple[list[Strip], list[Crack]]:
+    """The strips and cracks of one opening.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    name
+        The opening.
+    density
+        Density of the air by place [kg/m3].
+    wind_pa
+        Wind pressure by external opening [Pa].
+    arrived
+        What jets bring, by opening and side.
+
+    Returns
+    -------
+    tuple of list
+        Strips of an open opening or of fans sealed into it; a crack where it is shut or sealed.
+    """
+    opening = house.openings[name]
+    places = (*house.rooms, OUTDOORS)
+    a, b = opening.joins
+    middle = _middle_height(opening, scenario.shares[name])
+    ends = {
+        "owner": list(house.openings).index(name),
+        "a": places.index(a),
+        "b": places.index(b),
+        "density_a": density[a],
+        "density_b": density[b],
+        "wind_pa": -wind_pa.get(name, 0.0),
+        "stack_pa": -GRAVITY_M_S2 * (density[a] - density[b]) * middle,
+    }
+    sealed = [p for p in scenario.placements if p.sealed and p.opening == name]
+    if not sealed and scenario.shares[name] > 0.0:
+        return list(_open_strips(scenario, opening, density, arrived, ends)), []
+    strips = [_sealed_strip(house, scenario, opening, p, density, ends) for p in sealed]
+    crack = Crack(coefficient=opening.leak_m3_s, exponent=opening.leak_exponent, **ends)  # type: ignore[arg-type]
+    return strips, [crack]
 
 
 def _middle_height(opening: Opening, share: float) -> float:
@@ -186,9 +215,7 @@ def _open_strips(
         if share <= 1e-6:
             continue
         push, quadratic = jet.covered_coefficients(density=density[place])
-        screen_linear, screen_quadratic = screen_loss(
-            scenario, opening, density[place], _temperature(scenario, place)
-        )
+        screen_linear, screen_quadratic = screen_loss(scenario, opening, density[place], _temperature(scenario, place))
         laminar = float(orifice_coefficients(discharge=opening.discharge, density=density[place])[0])
         loss = (laminar + screen_linear, quadratic + screen_quadratic)
         fan_pa = rise + _sign(opening, place) * push
@@ -237,16 +264,15 @@ def _sealed_strip(
     fan, place = fan_of(house, placement), placement.stands_in
     area = min(math.pi * fan.diameter_m**2 / 4.0, opening.area_m2)
     linear, quadratic = sealed_coefficients(flow_m3_s=fan.flow_m3_s, shutoff_pa=fan.shutoff_pa, area_m2=area)
-    screen_linear, screen_quadratic = screen_loss(
-        scenario, opening, density[place], _temperature(scenario, place)
-    )
+    screen_linear, screen_quadratic = screen_loss(scenario, opening, density[place], _temperature(scenario, place))
     loss = (float(linear) + screen_linear, float(quadratic) + screen_quadratic)
     return _strip(ends, area, 1.0, loss, loss, 0.0, _sign(opening, place) * fan.shutoff_pa)
 
 
-def _wall_cracks(house: House, density: Mapping[str, float], node: Mapping[str, int]) -> list[Crack]:
+def wall_cracks(house: House, density: Mapping[str, float]) -> list[Crack]:
     """Leaks of the rooms' outside walls, half low and half high, without wind."""
     outside = density[OUTDOORS]
+    node = {name: i for i, name in enumerate((*house.rooms, OUTDOORS))}
     return [
         Crack(
             owner=-1,

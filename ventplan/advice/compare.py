@@ -1,0 +1,139 @@
+"""Scenarios side by side, and what explains the difference."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+
+from ventplan.airing.age import age_of_air
+from ventplan.airing.flows import air_paths
+from ventplan.errors import InputError
+from ventplan.house.records import House, Scenario
+from ventplan.network import Flow, solve
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One scenario of a comparison.
+
+    Attributes
+    ----------
+    scenario
+        Its name.
+    flow
+        Its solution.
+    fresh_air_change_per_h
+        1 / mean age of air, by room [1/h]; 0 where no outdoor air comes.
+    """
+
+    scenario: str
+    flow: Flow
+    fresh_air_change_per_h: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Difference:
+    """What one kind of change explains of the difference between the first scenario and another.
+
+    Attributes
+    ----------
+    scenario
+        The other scenario.
+    change
+        What is changed from the first, in plain words.
+    flow_m3_s
+        Change of the house's air from outdoors when this alone is changed [m3/s].
+    """
+
+    scenario: str
+    change: str
+    flow_m3_s: float
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Scenarios side by side; the first is what the others are held against."""
+
+    scenarios: tuple[Compared, ...]
+    differences: tuple[Difference, ...]
+
+
+def outdoor_air(flow: Flow) -> float:
+    """Air that the whole house takes in from outdoors [m3/s]."""
+    return sum(room.outdoor_m3_s for room in flow.rooms.values())
+
+
+def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
+    """Solve scenarios and put them side by side.
+
+    Parameters
+    ----------
+    house
+        The house.
+    names
+        Scenarios or their names, two or more for a comparison.
+
+    Returns
+    -------
+    Comparison
+        Their solutions, and what explains the differences from the first: each kind of change (openings, screens,
+        fans, weather) made alone.
+
+    Raises
+    ------
+    InputError
+        For a name that the house does not have.
+    """
+    scenarios = [_find(house, name) for name in names]
+    compared = []
+    for scenario in scenarios:
+        flow = solve(house, scenario)
+        ages = age_of_air(air_paths(house, scenario, flow)).rooms
+        fresh = {name: 3600.0 / room.age_s for name, room in ages.items()}
+        compared.append(Compared(scenario.name, flow, fresh))
+    first = scenarios[0]
+    before = outdoor_air(compared[0].flow)
+    differences = [
+        Difference(other.name, change, outdoor_air(solve(house, state)) - before)
+        for other in scenarios[1:]
+        for change, state in _steps(first, other)
+    ]
+    return Comparison(tuple(compared), tuple(differences))
+
+
+def _find(house: House, name: str | Scenario) -> Scenario:
+    if isinstance(name, Scenario):
+        return name
+    if name not in house.scenarios:
+        near = get_close_matches(name, list(house.scenarios), n=1, cutoff=0.4)
+        hint = f"; did you mean {near[0]!r}?" if near else ";"
+        raise InputError(f"there is no scenario {name!r}{hint} the house has: {', '.join(house.scenarios)}")
+    return house.scenarios[name]
+
+
+def _steps(first: Scenario, other: Scenario) -> list[tuple[str, Scenario]]:
+    steps = []
+    if dict(first.shares) != dict(other.shares):
+        opened = [n for n, s in other.shares.items() if s > first.shares[n]]
+        shut = [n for n, s in other.shares.items() if s < first.shares[n]]
+        parts = [f"open {', '.join(opened)}"] if opened else []
+        parts += [f"shut {', '.join(shut)}"] if shut else []
+        steps.append(("; ".join(parts), replace(first, shares=other.shares)))
+    if first.screened != other.screened:
+        on, off = sorted(other.screened - first.screened), sorted(first.screened - other.screened)
+        parts = [f"screens off at {', '.join(off)}"] if off else []
+        parts += [f"screens on at {', '.join(on)}"] if on else []
+        steps.append(("; ".join(parts), replace(first, screened=other.screened)))
+    if first.placements != other.placements:
+        steps.append(("fans as in " + other.name, _with_fans(first, other)))
+    if first.outdoors != other.outdoors or dict(first.temperatures_c) != dict(other.temperatures_c):
+        weather = replace(first, outdoors=other.outdoors, temperatures_c=other.temperatures_c)
+        steps.append(("weather and temperatures as in " + other.name, weather))
+    return steps
+
+
+def _with_fans(first: Scenario, other: Scenario) -> Scenario:
+    """The first scenario with the other's fans, their own openings opened as there."""
+    blown = {p.opening: other.shares[p.opening] for p in other.placements}
+    return replace(first, placements=other.placements, shares={**first.shares, **blown})

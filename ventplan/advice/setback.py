@@ -1,0 +1,243 @@
+"""How far back a fan should stand: the house flow against setback."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ventplan.advice.aims import Aim
+from ventplan.advice.spots import Stretch, aimed, stretches
+from ventplan.errors import InputError, NoAnswerError
+from ventplan.house.records import OUTDOORS, House, Placement, Scenario
+from ventplan.network import Flow, solve
+
+GRID = 24
+"""Setbacks that a curve is drawn through, before its best point is found as a continuous optimum."""
+CLOSE = {"xatol": 2e-3}
+"""How close the best setback is found [m]."""
+KEEPS = 0.9
+"""Share of the best flow that marks the good range of setback."""
+
+
+@dataclass(frozen=True)
+class SetbackCurve:
+    """House flow against setback for one fan at one opening, with screens as they are named.
+
+    Attributes
+    ----------
+    screens
+        ``on`` or ``off``.
+    setback_m, flow_m3_s
+        The curve, both of shape (points,) [m], [m3/s]: net flow through the opening, the way the fan blows.
+    best_setback_m, best_flow_m3_s
+        Continuous optimum [m], [m3/s].
+    good_from_m, good_to_m
+        Setbacks around the best that keep 90 % of its flow [m].
+    """
+
+    screens: str
+    setback_m: tuple[float, ...]
+    flow_m3_s: tuple[float, ...]
+    best_setback_m: float
+    best_flow_m3_s: float
+    good_from_m: float
+    good_to_m: float
+
+
+@dataclass(frozen=True)
+class SetbackAnswer:
+    """The setback curves of one fan at one opening.
+
+    Attributes
+    ----------
+    fan, opening, stands_in
+        Names.
+    blades_m3_s
+        The fan's own flow [m3/s].
+    curves
+        Screens on and off; one curve where the house has no screen that matters.
+    """
+
+    fan: str
+    opening: str
+    stands_in: str
+    blades_m3_s: float
+    curves: tuple[SetbackCurve, ...]
+
+
+def solve_placed(house: House, scenario: Scenario, placement: Placement) -> Flow:
+    """Solve a state with one fan, aimed at its opening, besides those of the scenario."""
+    return solve(house, replace(scenario, placements=(*scenario.placements, aimed(house, scenario, placement))))
+
+
+def best_setback(
+    value: Callable[[float], float], ranges: Sequence[Stretch], *, points: int = GRID
+) -> tuple[float, float, list[tuple[float, float]]]:
+    """Largest value over one or more stretches of setback: a grid to find the hill, then Brent's bounded search.
+
+    Parameters
+    ----------
+    value
+        Value at a setback [m].
+    ranges
+        Where the fan can stand.
+    points
+        Setbacks of the grid, over all stretches.
+
+    Returns
+    -------
+    tuple
+        Best setback [m], its value, and all (setback, value) pairs of the grid, in order.
+    """
+    from scipy.optimize import minimize_scalar
+
+    seen: dict[float, float] = {}
+    total = sum(r.high_m - r.low_m for r in ranges)
+    best = (ranges[0].low_m, -np.inf)
+    for stretch in ranges:
+        length = stretch.high_m - stretch.low_m
+        count = max(2, round(points * length / total)) if total > 0.0 else 1
+        grid = np.linspace(stretch.low_m, stretch.high_m, count) if length > 0.0 else np.array([stretch.low_m])
+        values = [value(float(s)) for s in grid]
+        seen.update(zip(map(float, grid), values, strict=True))
+        top = int(np.argmax(values))
+        candidate = (float(grid[top]), values[top])
+        low, high = float(grid[max(top - 1, 0)]), float(grid[min(top + 1, grid.size - 1)])
+        if high > low:
+            found = minimize_scalar(
+                lambda s: -value(float(s)), bounds=(low, high), method="bounded", options={"xatol": 2e-3}
+            )
+            if -found.fun > candidate[1]:
+                candidate = (float(found.x), float(-found.fun))
+        if candidate[1] > best[1]:
+            best = candidate
+    return best[0], best[1], sorted(seen.items())
+
+
+def good_range(pairs: Sequence[tuple[float, float]], best: tuple[float, float]) -> tuple[float, float]:
+    """Setbacks around the best that keep 90 % of its value, by straight lines between the points of the curve.
+
+    Parameters
+    ----------
+    pairs
+        (setback, value), in order of setback [m].
+    best
+        The best pair.
+
+    Returns
+    -------
+    tuple of float
+        From and to [m].
+    """
+    curve = sorted({*pairs, best})
+    middle = curve.index(best)
+    limit = KEEPS * best[1]
+
+    def edge(step: int) -> float:
+        here = middle
+        while 0 <= here + step < len(curve) and curve[here + step][1] >= limit:
+            here += step
+        beyond = here + step
+        if not 0 <= beyond < len(curve):
+            return curve[here][0]
+        (s1, v1), (s2, v2) = curve[here], curve[beyond]
+        return s1 + (s2 - s1) * (v1 - limit) / (v1 - v2)
+
+    return edge(-1), edge(1)
+
+
+def ready_for_jet(
+    house: House, scenario: Scenario, fan: str, opening: str, stands_in: str | None
+) -> tuple[Scenario, str]:
+    """The scenario with the opening open and this fan taken out of it, and the room that the fan stands in."""
+    if fan not in house.fans:
+        raise InputError(f"there is no fan {fan!r}; the house has: {', '.join(house.fans) or 'none'}")
+    if opening not in house.openings:
+        raise InputError(f"there is no opening {opening!r}; the house has: {', '.join(house.openings)}")
+    place = stands_in or house.openings[opening].joins[0]
+    if place not in house.openings[opening].joins:
+        raise InputError(f"{opening!r} joins {' and '.join(house.openings[opening].joins)}, not {place!r}")
+    shares = dict(scenario.shares)
+    if shares[opening] <= 0.0:
+        shares[opening] = house.openings[opening].full_share
+    rest = tuple(p for p in scenario.placements if p.fan != fan)
+    return replace(scenario, shares=shares, placements=rest), place
+
+
+def setback_curve(
+    house: House, scenario: Scenario | str | None, *, fan: str, opening: str, stands_in: str | None = None
+) -> SetbackAnswer:
+    """House flow against setback for one fan at one opening, screens on and off.
+
+    Parameters
+    ----------
+    house
+        The house.
+    scenario
+        Its state, or the name of one; a shut opening is opened, and other fans of the scenario keep running.
+    fan, opening
+        Names.
+    stands_in
+        The side that the fan stands on; the first of the places that the opening joins if left out.
+
+    Returns
+    -------
+    SetbackAnswer
+        The curves.
+
+    Raises
+    ------
+    InputError
+        For a name that the house does not have.
+    NoAnswerError
+        Where the fan finds no place to stand.
+    """
+    state = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
+    state, place = ready_for_jet(house, state, fan, opening, stands_in)
+    ranges = stretches(house, state, house.fans[fan], house.openings[opening], place)
+    if not ranges:
+        where = "outdoors" if place == OUTDOORS else f"in {place}"
+        raise NoAnswerError(
+            f"{fan} finds no place to stand {where} with a clear line to {opening}: it needs "
+            f"{house.fans[fan].diameter_m:.2f} m of width; move an obstacle, or try the other side."
+        )
+    outwards = house.openings[opening].joins[0] == place
+    all_screens = frozenset(name for name, o in house.openings.items() if o.screen is not None)
+    curves = []
+    for screens, screened in (("on", all_screens), ("off", frozenset[str]())):
+        if screens == "off" and not all_screens:
+            break
+        with_screens = replace(state, screened=screened)
+
+        def net(setback_m: float, with_screens: Scenario = with_screens) -> float:
+            placement = Placement(fan, opening, place, setback_m, aside_m=ranges[0].aside_m)
+            flow = solve_placed(house, with_screens, placement).openings[opening].net_m3_s
+            return flow if outwards else -flow
+
+        setback, flow, pairs = best_setback(net, ranges)
+        low, high = good_range(pairs, (setback, flow))
+        curves.append(
+            SetbackCurve(
+                screens=screens,
+                setback_m=tuple(s for s, _ in pairs),
+                flow_m3_s=tuple(v for _, v in pairs),
+                best_setback_m=setback,
+                best_flow_m3_s=flow,
+                good_from_m=low,
+                good_to_m=high,
+            )
+        )
+    return SetbackAnswer(
+        fan=fan,
+        opening=opening,
+        stands_in=place,
+        blades_m3_s=house.fans[fan].flow_m3_s,
+        curves=tuple(curves),
+    )
+
+
+def aim_value(house: House, scenario: Scenario, aim: Aim) -> float:
+    """Solve a state and give the value of an aim in it."""
+    return aim.value(house, scenario, solve(house, scenario))

@@ -1,0 +1,128 @@
+"""Where a fan can stand in front of an opening."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
+from ventplan.house.standing import along_frame, can_stand, into_room, line_is_clear
+from ventplan.network.jets import fan_height, free_rectangle
+
+STEP_M = 0.05
+"""Distance between the setbacks that are tried for a place to stand [m]."""
+NEAREST_M = 0.15
+FARTHEST_M = 6.0
+OUTDOORS_FARTHEST_M = 4.0
+CLEARANCE_M = 0.05
+"""Room to leave around a fan's frame [m]."""
+ASIDES_M = (0.0, 0.4, -0.4, 0.8, -0.8)
+"""Sideways places that are tried, in this order, where the one straight in front is taken [m]."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Setbacks, without a gap, at which a fan can stand.
+
+    Attributes
+    ----------
+    low_m, high_m
+        Shortest and longest setback [m].
+    aside_m
+        Sideways distance from the opening's middle line [m].
+    """
+
+    low_m: float
+    high_m: float
+    aside_m: float
+
+
+def stretches(house: House, scenario: Scenario, fan: Fan, opening: Opening, place: str) -> tuple[Stretch, ...]:
+    """Where a fan can stand in front of an opening: inside the room, off obstacles, with a clear line to it.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    fan
+        The fan.
+    opening
+        The opening it blows at.
+    place
+        The room it stands in, or outdoors.
+
+    Returns
+    -------
+    tuple of Stretch
+        Straight in front where that is possible, else at the first sideways place that is; may be empty.
+    """
+    for aside in ASIDES_M:
+        found = tuple(_stretches_aside(house, scenario, fan, opening, place, aside))
+        if found:
+            return found
+    return ()
+
+
+def _stretches_aside(
+    house: House, scenario: Scenario, fan: Fan, opening: Opening, place: str, aside_m: float
+) -> Iterator[Stretch]:
+    share = scenario.shares[opening.name] or opening.full_share
+    free = free_rectangle(opening, share)
+    (into_x, into_y), (along_x, along_y) = into_room(opening, place), along_frame(opening)
+    height = fan_height(house, Placement(fan.name, opening.name, place), free)
+    radius = fan.diameter_m / 2.0
+    farthest = OUTDOORS_FARTHEST_M if place == OUTDOORS else FARTHEST_M
+    start: float | None = None
+    last = 0.0
+    steps = math.floor((farthest - NEAREST_M) / STEP_M) + 1
+    for i in range(steps + 1):
+        setback = NEAREST_M + i * STEP_M
+        spot = (
+            free.x + into_x * setback + along_x * aside_m,
+            free.y + into_y * setback + along_y * aside_m,
+        )
+        # Close to the opening a fan may stand in the door itself: its frame does not have to clear that wall.
+        clearance = min(radius + CLEARANCE_M, setback - 0.02)
+        free_here = (
+            i < steps
+            and can_stand(house, place, spot, clearance)
+            and line_is_clear(house, place, spot, (free.x, free.y), height, radius)
+        )
+        if free_here:
+            start = setback if start is None else start
+            last = setback
+        elif start is not None:
+            yield Stretch(start, last, aside_m)
+            start = None
+
+
+def aimed(house: House, scenario: Scenario, placement: Placement) -> Placement:
+    """The placement with its axis turned and tilted at the middle of the opening.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    placement
+        Fan, opening, setback and sideways place.
+
+    Returns
+    -------
+    Placement
+        With height, turn and tilt filled in; the fan stands level with the opening if it can reach.
+    """
+    opening = house.openings[placement.opening]
+    free = free_rectangle(opening, scenario.shares[opening.name] or opening.full_share)
+    height = fan_height(house, placement, free)
+    room = house.rooms.get(placement.stands_in)
+    floor = room.floor_m if room else 0.0
+    rise = free.z - floor - height
+    turn = math.degrees(math.atan2(-placement.aside_m, placement.setback_m))
+    tilt = math.degrees(math.atan2(rise, math.hypot(placement.setback_m, placement.aside_m)))
+    return replace(
+        placement,
+        height_m=height,
+        turn_deg=max(-60.0, min(60.0, turn)) + 0.0,
+        tilt_deg=max(-45.0, min(45.0, tilt)) + 0.0,
+    )
