@@ -15,6 +15,7 @@ from ventplan.airing.transport import AirPaths, Stepper, supply_per_s
 from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.network.flow import Flow
+from ventplan.network.jets import fan_of
 from ventplan.physics.air import REFERENCE_DENSITY
 from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidity_at
 
@@ -72,10 +73,8 @@ class Run:
         Relative humidity at the fabric of each room [-], by name, each of shape (t,).
     plan
         When windows are shut, open, and open with fans.
-    mean_c
-        Air temperature of the house, weighted by volume [°C], shape (t,).
-    mean_start_c, mean_end_c, mean_low_c, mean_high_c
-        Air temperature of the house, weighted by volume: first, last, lowest and highest [°C].
+    felt_c
+        Mean of air and fabric over the house, weighted by volume [°C], shape (t,): what people feel.
     vented_kwh, vented_with_fans_kwh
         Heat that air carried out while windows were open, and while fans ran [kWh].
     fan_kwh
@@ -98,11 +97,7 @@ class Run:
     fabric_c: Mapping[str, tuple[float, ...]]
     surface_humidity: Mapping[str, tuple[float, ...]]
     plan: tuple[Interval, ...]
-    mean_c: tuple[float, ...]
-    mean_start_c: float
-    mean_end_c: float
-    mean_low_c: float
-    mean_high_c: float
+    felt_c: tuple[float, ...]
     vented_kwh: float
     vented_with_fans_kwh: float
     fan_kwh: float | None
@@ -120,16 +115,8 @@ def shut_up(house: House, scenario: Scenario) -> Scenario:
 
 def fan_power_w(house: House, scenario: Scenario) -> float | None:
     """Electrical input of all fans of a scenario [W]; None where one is not known."""
-    total = 0.0
-    for placement in scenario.placements:
-        fan = house.fans[placement.fan]
-        for setting in fan.settings:
-            if setting.name == placement.setting:
-                fan = fan.at_setting(setting)
-        if fan.power_w is None:
-            return None
-        total += fan.power_w
-    return total
+    powers = [fan_of(house, placement).power_w for placement in scenario.placements]
+    return None if None in powers else sum(power for power in powers if power is not None)
 
 
 @dataclass(frozen=True)
@@ -246,8 +233,7 @@ class March:
         if windows == "with fans":
             for placement in scenario.placements:
                 if placement.stands_in in names:
-                    alone = replace(scenario, placements=(placement,))
-                    air[names.index(placement.stands_in)] += fan_power_w(self.house, alone) or 0.0
+                    air[names.index(placement.stands_in)] += fan_of(self.house, placement).power_w or 0.0
         sun = np.zeros(len(names))
         strength = self.weather.sun(begin_s + self.step_s / 2.0) * SUN_SHARE
         for opening in self.house.openings.values():
@@ -268,7 +254,7 @@ class March:
         names, n = tuple(self.house.rooms), len(self.house.rooms)
         state = np.array(track.state_c)
         surface = np.asarray(relative_humidity_at(temperature_c=state[:, n:], ratio=np.array(track.water)))
-        mean = state[:, :n] @ volumes / volumes.sum()
+        felt = (state[:, :n] + state[:, n:]) @ volumes / volumes.sum() / 2.0
         wettest = int(surface.max(axis=0).argmax())
         return Run(
             name=name,
@@ -279,11 +265,7 @@ class March:
             fabric_c={room: tuple(state[:, n + i].tolist()) for i, room in enumerate(names)},
             surface_humidity={room: tuple(surface[:, i].tolist()) for i, room in enumerate(names)},
             plan=intervals(track.times_s, track.windows, self.weather),
-            mean_c=tuple(mean.tolist()),
-            mean_start_c=float(mean[0]),
-            mean_end_c=float(mean[-1]),
-            mean_low_c=float(mean.min()),
-            mean_high_c=float(mean.max()),
+            felt_c=tuple(felt.tolist()),
             vented_kwh=totals["vented"] / 3.6e6,
             vented_with_fans_kwh=totals["with fans"] / 3.6e6,
             fan_kwh=None if power is None and most == "with fans" else totals["fans"] / 3.6e6,

@@ -1,0 +1,151 @@
+"""A night at the windows: the policy, what is gained, and what the fans cost."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from conftest import solve_by_hand
+
+from ventplan.airing.flows import air_paths
+from ventplan.airing.night import mornings, night
+from ventplan.airing.policy import Policy, State, next_state
+from ventplan.airing.weather import Weather, read_weather
+from ventplan.errors import InputError
+from ventplan.house.records import House, Outdoors, Scenario
+
+WEEK = Path(__file__).parents[3] / "house_examples" / "weather_week.csv"
+
+
+def constant_weather(tmp_path: Path, temperature_c: float, *, humidity: float = 50.0, hours: int = 12) -> Weather:
+    rows = [f"{(20 + h) % 24:02d}:00,{temperature_c},{humidity}" for h in range(hours + 1)]
+    path = tmp_path / "weather.csv"
+    path.write_text("time,temperature [°C],humidity [%]\n" + "\n".join(rows), encoding="utf-8")
+    return read_weather(path)
+
+
+def test_fans_cool_more_than_windows_and_windows_more_than_nothing(
+    house: House, scenario: Scenario, tmp_path: Path
+) -> None:
+    policy = Policy(coolest_c=10.0)
+    found = night(house, [scenario], constant_weather(tmp_path, 16.0), policy=policy, solve=solve_by_hand)
+    shut, windows, fans = found.runs
+    assert [run.windows for run in found.runs] == ["shut", "open", "with fans"]
+    assert fans.felt_c[-1] < windows.felt_c[-1] < shut.felt_c[-1]
+    assert found.gained_k[fans.name] == pytest.approx(shut.felt_c[-1] - fans.felt_c[-1])
+    hours_of_fan = sum(i.end_s - i.begin_s for i in fans.plan if i.windows == "with fans") / 3600.0
+    assert fans.fan_kwh == pytest.approx(0.05 * hours_of_fan)
+    extra = (fans.vented_kwh - windows.vented_kwh) / fans.fan_kwh
+    assert found.cooling_per_fan[fans.name] == pytest.approx(extra)
+    assert all(run.unaccounted < 1e-10 for run in found.runs)
+
+
+def test_cooling_stops_at_the_coolest_that_the_policy_allows(house: House, scenario: Scenario, tmp_path: Path) -> None:
+    run = night(house, [scenario], constant_weather(tmp_path, 10.0), solve=solve_by_hand).runs[2]
+    assert run.plan[-1].windows == "shut"
+    shut_at = run.times_s.index(run.plan[-1].begin_s)
+    assert 17.5 < run.felt_c[shut_at] <= 18.0
+
+
+def test_a_house_that_is_left_alone_warms_by_its_people(house: House, scenario: Scenario, tmp_path: Path) -> None:
+    found = night(house, [scenario], constant_weather(tmp_path, 26.0), solve=solve_by_hand)
+    assert found.runs[0].felt_c[-1] > 26.0
+    assert found.runs[0].vented_kwh == 0.0
+
+
+def test_nothing_opens_while_it_is_warmer_outdoors(house: House, scenario: Scenario, tmp_path: Path) -> None:
+    found = night(house, [scenario], constant_weather(tmp_path, 30.0), solve=solve_by_hand)
+    assert {interval.windows for interval in found.runs[2].plan} == {"shut"}
+    assert found.cooling_per_fan["evening"] is None
+
+
+def test_a_fan_of_unknown_power_leaves_the_energy_open(house: House, scenario: Scenario, tmp_path: Path) -> None:
+    unknown = replace(house, fans={"fan": replace(house.fans["fan"], power_w=None)})
+    found = night(unknown, [scenario], constant_weather(tmp_path, 16.0), solve=solve_by_hand)
+    assert found.runs[2].fan_kwh is None
+    assert found.cooling_per_fan["evening"] is None
+
+
+def test_a_shorter_step_gives_the_same_morning(house: House, scenario: Scenario) -> None:
+    def end(step_s: float) -> float:
+        short = replace_weather(read_weather(WEEK), hours=20)
+        policy = Policy(rest_s=0.0)
+        return night(house, [scenario], short, policy=policy, step_s=step_s, solve=solve_by_hand).runs[2].felt_c[-1]
+
+    assert end(900.0) == pytest.approx(end(150.0), abs=0.15)
+
+
+def replace_weather(weather: Weather, *, hours: int) -> Weather:
+    """The first hours of it."""
+    fields = ("seconds", "temperature_c", "humidity", "wind_m_s", "wind_from_deg", "sun_w_m2", "rain_mm")
+    return replace(weather, **{name: getattr(weather, name)[: hours + 1] for name in fields})
+
+
+def test_mornings_of_a_week(house: House, scenario: Scenario) -> None:
+    weather = read_weather(WEEK)
+    found = night(house, [scenario], weather, solve=solve_by_hand, step_s=1800.0)
+    days = mornings(found, weather)
+    assert len(days) == 7
+    assert days[0].when.endswith("07:00")
+    assert all(day.house_c["evening"] <= day.house_c["everything shut"] for day in days)
+
+
+def test_muggy_nights_stay_outdoors(house: House, scenario: Scenario, tmp_path: Path) -> None:
+    muggy = constant_weather(tmp_path, 23.0, humidity=97.0)
+    found = night(house, [scenario], muggy, solve=solve_by_hand)
+    assert {interval.windows for interval in found.runs[2].plan} == {"shut"}
+
+
+def test_steps_and_scenarios_that_make_no_sense_are_refused(house: House, scenario: Scenario) -> None:
+    weather = read_weather(WEEK)
+    with pytest.raises(InputError, match="above zero"):
+        night(house, [scenario], weather, step_s=0.0, solve=solve_by_hand)
+    with pytest.raises(InputError, match="no scenario"):
+        night(house, [], weather, solve=solve_by_hand)
+
+
+def step(state: State, **changes: Any) -> State:
+    now: dict[str, Any] = {
+        "since_s": 1e9,
+        "most": "with fans",
+        "indoor_c": 26.0,
+        "felt_c": 26.0,
+        "outdoors": Outdoors(temperature_c=20.0),
+        "dew_point_c": 10.0,
+        "surface_humidity": 0.5,
+    }
+    return next_state(Policy(), state, **{**now, **changes})
+
+
+def test_the_policy_opens_for_cool_air_and_shuts_for_reasons() -> None:
+    assert step("shut") == "with fans"
+    assert step("shut", most="open") == "open"
+    assert step("shut", most="shut") == "shut"
+    assert step("shut", outdoors=Outdoors(temperature_c=24.5)) == "open"
+    assert step("shut", outdoors=Outdoors(temperature_c=25.5)) == "shut"
+    assert step("open", outdoors=Outdoors(temperature_c=25.4)) == "open"  # slack
+    assert step("with fans", outdoors=Outdoors(smoke=True)) == "shut"
+    assert step("with fans", dew_point_c=21.0) == "shut"
+    assert step("with fans", surface_humidity=0.9) == "shut"
+    assert step("with fans", felt_c=17.9) == "shut"
+
+
+def test_nobody_runs_to_the_windows_twice_in_an_hour_but_for_a_reason() -> None:
+    assert step("shut", since_s=1800.0) == "shut"
+    assert step("with fans", since_s=900.0, outdoors=Outdoors(temperature_c=27.0)) == "with fans"
+    assert step("with fans", since_s=900.0, outdoors=Outdoors(smoke=True)) == "shut"
+
+
+def test_flows_written_by_hand_become_balanced_paths(house: House, scenario: Scenario) -> None:
+    paths = air_paths(house, scenario, solve_by_hand(house, scenario))
+    np.testing.assert_allclose(paths.entering_kg_s, paths.leaving_kg_s, rtol=1e-12)
+    assert paths.flow_kg_s[2, 0] == pytest.approx(0.6)
+
+
+def test_an_open_door_swaps_air_even_when_nothing_blows(house: House, scenario: Scenario) -> None:
+    still = replace(scenario, shares={**scenario.shares, "kitchen window": 0.0}, placements=())
+    paths = air_paths(house, still, solve_by_hand(house, still))
+    assert paths.flow_kg_s[0, 1] == paths.flow_kg_s[1, 0] > 0.01

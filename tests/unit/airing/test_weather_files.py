@@ -1,0 +1,73 @@
+"""Weather files: read, bridged, and explained where they are wrong."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from ventplan.airing.weather import read_weather
+from ventplan.errors import InputError
+from ventplan.house.records import Outdoors
+
+EXAMPLES = Path(__file__).parents[3] / "house_examples"
+
+
+def write(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "weather.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_the_invented_week_reads_and_is_what_its_script_makes() -> None:
+    weather = read_weather(EXAMPLES / "weather_week.csv")
+    assert len(weather.seconds) == 7 * 24 + 1
+    kept = (EXAMPLES / "weather_week.csv").read_bytes()
+    code = (
+        "import runpy, pathlib, sys; m = runpy.run_path(sys.argv[1]); rows = [m['row'](h) for h in range(169)];"
+        "sys.stdout.write('\\n'.join(','.join(r) for r in rows))"
+    )
+    root = {"PYTHONPATH": str(EXAMPLES.parent)}
+    made = subprocess.run(
+        [sys.executable, "-c", code, str(EXAMPLES / "make_weather_week.py")], capture_output=True, check=True, env=root
+    )
+    assert made.stdout.decode().split("\n") == kept.decode().rstrip().split("\n")[2:]
+
+
+def test_units_and_clock_times_of_a_handwritten_night(tmp_path: Path) -> None:
+    text = "time;temperature [°F];wind speed [mph]\n22:00;77;4,5\n23:00;75,2;\n0:00;73,4;2\n"
+    weather = read_weather(write(tmp_path, text))
+    assert weather.seconds == (0.0, 3600.0, 7200.0)
+    assert weather.temperature_c == pytest.approx((25.0, 24.0, 23.0))
+    assert weather.wind_m_s[1] == 0.0
+    assert weather.label(5400.0) == "23:30"
+    assert not weather.dated
+
+
+def test_weather_between_rows_is_a_straight_line_and_wind_turns_the_short_way(tmp_path: Path) -> None:
+    text = "time,temperature,humidity [%],wind from\n22:00,20,60,350\n23:00,18,70,10\n"
+    now = read_weather(write(tmp_path, text)).at(1800.0, Outdoors(altitude_m=300.0, smoke=True))
+    assert now.temperature_c == pytest.approx(19.0)
+    assert now.wind.from_deg == pytest.approx(0.0, abs=1e-9) or now.wind.from_deg == pytest.approx(360.0)
+    assert 0.6 < now.relative_humidity < 0.7
+    assert (now.altitude_m, now.smoke) == (300.0, True)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("time,temperature\n22:00,20\nlater,19\n", ":3: time"),
+        ("time,temperature\n2030-07-01 22:00,20\n2030-07-01 21:00,19\n", "rows in the order of time"),
+        ("time,temperature\n2030-07-01 22:00,20\n2030-07-03 21:00,19\n", "gap of 47.0 h"),
+        ("time,temperature\n22:00,20\n", "at least two rows"),
+        ("time,temperature\n22:00,20\n23:00,1900\n", ":3:7: temperature"),
+        ("time,temp\n22:00,20\n23:00,19\n", "temperature"),
+        ("time,temperature,humidity\n22:00,20,60\n23:00,19,60\n", "humidity"),
+    ],
+)
+def test_mistakes_are_told_by_their_place(tmp_path: Path, text: str, message: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read_weather(write(tmp_path, text))
+    assert message in str(caught.value)
