@@ -121,10 +121,11 @@ def _steps(first: Scenario, other: Scenario) -> list[tuple[str, Scenario]]:
         parts += [f"shut {', '.join(shut)}"] if shut else []
         steps.append(("; ".join(parts), replace(first, shares=other.shares)))
     if first.screened != other.screened:
-        on, off = sorted(other.screened - first.screened), sorted(first.screened - other.screened)
+        used = {name for name, share in first.shares.items() if share > 0.0}
+        on, off = (sorted(names & used) for names in (other.screened - first.screened, first.screened - other.screened))
         parts = [f"screens off at {', '.join(off)}"] if off else []
         parts += [f"screens on at {', '.join(on)}"] if on else []
-        steps.append(("; ".join(parts), replace(first, screened=other.screened)))
+        steps += [("; ".join(parts), replace(first, screened=other.screened))] if parts else []
     if first.placements != other.placements:
         steps.append(("fans as in " + other.name, _with_fans(first, other)))
     if first.outdoors != other.outdoors or dict(first.temperatures_c) != dict(other.temperatures_c):

@@ -8,6 +8,13 @@ from __future__ import annotations
 
 import typer
 
+from ventplan.cli.check import check
+from ventplan.cli.compare import compare
+from ventplan.cli.flow import flow
+from ventplan.cli.new import new
+from ventplan.cli.place import place
+from ventplan.cli.setback import setback
+
 app = typer.Typer(
     name="ventplan",
     no_args_is_help=True,
@@ -17,4 +24,5 @@ app = typer.Typer(
     epilog="Exit codes: 0 an answer, 2 a mistake in the input, 3 a house that has no answer.",
 )
 
-# Each command: from ventplan.cli.flow import flow; app.command()(flow)
+for command in (new, check, flow, place, setback, compare):
+    app.command()(command)

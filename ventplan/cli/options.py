@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 
-class UnitSystem(str, Enum):
+class UnitSystem(StrEnum):
     """Units of the answers."""
 
     si = "si"

@@ -5,7 +5,9 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
-from collections.abc import Mapping
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -52,3 +54,33 @@ def console() -> Console:
 def units_for(house: House, show: UnitSystem | None) -> str:
     """The unit system to show: what the option says, else what the house file says."""
     return show.value if show is not None else house.show
+
+
+@contextmanager
+def progress_line(what: str) -> Iterator[Callable[[int, int], None] | None]:
+    """A progress bar on standard error while long work runs; nothing where that is not a terminal.
+
+    Parameters
+    ----------
+    what
+        Word before the bar.
+    """
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (
+        TextColumn(what),
+        BarColumn(),
+        TextColumn("{task.completed:.0f} of {task.total:.0f}"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=1)
+
+        def report(done: int, total: int) -> None:
+            bar.update(task, completed=done, total=total)
+
+        yield report

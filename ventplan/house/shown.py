@@ -16,7 +16,7 @@ SHOWN: dict[str, dict[System, tuple[str, str, int, int]]] = {
     "wind": {"si": ("m/s", "m/s", 2, 1), "us": ("mph", "mph", 2, 1)},
     "force": {"si": ("N", "N", 3, 2), "us": ("lbf", "lbf", 2, 3)},
     "thrust": {"si": ("N", "N", 3, 2), "us": ("gf", "gf", 3, 0)},
-    "pressure": {"si": ("Pa", "Pa", 2, 2), "us": ("in H2O", "in H2O", 2, 4)},
+    "pressure": {"si": ("Pa", "Pa", 2, 2), "us": ("Pa", "Pa", 2, 2)},
     "power": {"si": ("W", "W", 3, 0), "us": ("W", "W", 3, 0)},
     "angle": {"si": ("°", "deg", 3, 0), "us": ("°", "deg", 3, 0)},
     "temperature": {"si": ("°C", "°C", 3, 1), "us": ("°F", "°F", 3, 1)},

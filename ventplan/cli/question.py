@@ -1,0 +1,53 @@
+"""What several commands ask first: which house, in which state, under which weather."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from ventplan.house.records import House, Scenario
+
+WindText = Annotated[
+    str | None,
+    typer.Option(
+        "--wind", metavar="TEXT", help='Wind at the weather station in place of the file\'s, as "3 m/s from 240".'
+    ),
+]
+OutdoorText = Annotated[
+    str | None, typer.Option("--outdoor", metavar="TEMP", help="Outdoor temperature in place of the file's, as 14C.")
+]
+
+
+def open_house(path: Path) -> House:
+    """Read a house file; every mistake in it at once."""
+    from ventplan.house import read_house
+
+    return read_house(path)
+
+
+def scenario_of(house: House, name: str | None, *, wind: str | None = None, outdoor: str | None = None) -> Scenario:
+    """The scenario of that name, the first if none, with the weather of the command line.
+
+    Raises
+    ------
+    InputError
+        For a name that the house does not have, or weather that cannot be read.
+    """
+    from ventplan.errors import InputError
+    from ventplan.house.fields import nearest
+    from ventplan.house.weather_text import read_temperature, read_wind
+
+    if name is not None and name not in house.scenarios:
+        hint = nearest(name, house.scenarios)
+        raise InputError(f"there is no scenario {name!r}. {hint} The house has: {', '.join(house.scenarios)}")
+    scenario = house.scenarios[name] if name is not None else house.first_scenario()
+    outdoors = scenario.outdoors
+    if wind is not None:
+        outdoors = replace(outdoors, wind=read_wind(wind, outdoors.wind))
+    if outdoor is not None:
+        outdoors = replace(outdoors, temperature_c=read_temperature(outdoor))
+    return replace(scenario, outdoors=outdoors)

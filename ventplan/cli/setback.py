@@ -1,0 +1,46 @@
+"""``ventplan setback``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits
+from ventplan.cli.question import OutdoorText, WindText
+
+
+def setback(
+    house: HouseFile,
+    fan: Annotated[str, typer.Option("--fan", metavar="FAN", help="Name of the fan.", show_default=False)],
+    opening: Annotated[
+        str, typer.Option("--opening", metavar="OPENING", help="The opening it blows at.", show_default=False)
+    ],
+    stands_in: Annotated[
+        str | None, typer.Option("--from", metavar="PLACE", help="The side that the fan stands on.")
+    ] = None,
+    scenario: ScenarioName = None,
+    wind: WindText = None,
+    outdoor: OutdoorText = None,
+    as_json: AsJson = False,
+    show: ShowUnits = None,
+) -> None:
+    """House flow against the fan's distance from an opening, screens on and off.
+
+    Example: ventplan setback house_examples/hallway_rig.yaml --fan "box fan" --opening "doorway"
+    """
+    from ventplan.advice import setback_curve
+    from ventplan.cli.output import console, print_json, units_for
+    from ventplan.cli.question import open_house, scenario_of
+
+    read = open_house(house)
+    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
+    answer = setback_curve(read, state, fan=fan, opening=opening, stands_in=stands_in)
+    if as_json:
+        print_json("setback", answer)
+        return
+    from ventplan.show.advice_tables import setback_view
+
+    screen = console()
+    for part in setback_view(read, answer, units_for(read, show)):
+        screen.print(part)

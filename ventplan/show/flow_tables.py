@@ -1,0 +1,222 @@
+"""A solved scenario for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from ventplan.house.records import OUTDOORS, House, Placement, Scenario
+from ventplan.house.shown import show, show_length, shown_number, shown_unit
+from ventplan.house.units import System
+from ventplan.network.flow import Flow, OpeningFlow
+from ventplan.show.tables import paragraphs, table
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from ventplan.airing.cautions import Caution
+
+
+def number(value: float, quantity: str, system: System) -> str:
+    """A value without its unit, for a column whose head names the unit."""
+    text = show(value, quantity, system)
+    unit = shown_unit(quantity, system)
+    return text.removesuffix(unit).strip()
+
+
+def per_hour(value: float) -> str:
+    """An air change rate [1/h] with the digits that it deserves."""
+    return f"{value:.0f}" if value >= 20.0 else f"{value:.1f}"
+
+
+def weather_line(scenario: Scenario, system: System) -> str:
+    """The weather of a scenario in one line."""
+    outdoors = scenario.outdoors
+    temperatures = set(scenario.temperatures_c.values())
+    indoors = (
+        show(temperatures.pop(), "temperature", system)
+        if len(temperatures) == 1
+        else f"{show(min(temperatures), 'temperature', system)} to {show(max(temperatures), 'temperature', system)}"
+    )
+    wind = "no wind"
+    if outdoors.wind.speed_m_s > 0.0:
+        wind = f"wind {show(outdoors.wind.speed_m_s, 'wind', system)} from {outdoors.wind.from_deg:.0f}°"
+    return f"outdoors {show(outdoors.temperature_c, 'temperature', system)}, {wind}; indoors {indoors}"
+
+
+def placement_line(house: House, placement: Placement, system: System) -> str:
+    """A placed fan in one line."""
+    opening = house.openings[placement.opening]
+    outwards = opening.other(placement.stands_in) == OUTDOORS
+    way = "out of" if outwards else "in at" if placement.stands_in == OUTDOORS else "through"
+    setting = f" on {placement.setting}" if placement.setting else ""
+    if placement.sealed:
+        return f"{placement.fan}{setting} sealed into {placement.opening}, blowing {'out' if outwards else 'in'}"
+    parts = [
+        f"{placement.fan}{setting} in {placement.stands_in}, blowing {way} {placement.opening}",
+        f"{show_length(placement.setback_m, system)} back",
+    ]
+    if placement.height_m is not None:
+        parts.append(f"axis {show_length(placement.height_m, system)} above the floor")
+    if abs(placement.aside_m) >= 0.01:
+        towards = "right" if placement.aside_m * _right_hand(opening.normal, placement, house) > 0 else "left"
+        parts.append(f"{show_length(abs(placement.aside_m), system)} to the {towards} of the middle, aimed at it")
+    if placement.tilt_deg >= 1.0:
+        parts.append(f"tilted up {placement.tilt_deg:.0f}°")
+    elif placement.tilt_deg <= -1.0:
+        parts.append(f"tilted down {-placement.tilt_deg:.0f}°")
+    return ", ".join(parts)
+
+
+def _right_hand(normal: tuple[float, float], placement: Placement, house: House) -> float:
+    """+1 where the opening's end lies to the right of somebody who looks at it from where the fan stands."""
+    opening = house.openings[placement.opening]
+    sign = 1.0 if opening.joins[0] == placement.stands_in else -1.0
+    nx, ny = sign * normal[0], sign * normal[1]
+    tx, ty = opening.end[0] - opening.start[0], opening.end[1] - opening.start[1]
+    return 1.0 if tx * ny - ty * nx > 0.0 else -1.0
+
+
+def direction(flow: OpeningFlow) -> str:
+    """Where the net flow goes, in words."""
+    a, b = flow.joins
+    if abs(flow.net_m3_s) < 5e-4:
+        return "no net flow"
+    start, end = (a, b) if flow.net_m3_s > 0.0 else (b, a)
+    if end == OUTDOORS:
+        return f"out of {start}"
+    return f"into {end}" if start == OUTDOORS else f"{start} to {end}"
+
+
+def main_driver(flow: OpeningFlow) -> str:
+    """What drives the net flow most, in its direction: wind, stack or fan."""
+    parts = {"wind": flow.wind_m3_s, "stack": flow.stack_m3_s, "fan": flow.fan_m3_s}
+    along = {name: part if flow.net_m3_s >= 0.0 else -part for name, part in parts.items()}
+    name = max(along, key=lambda key: along[key])
+    return name if along[name] > 1e-5 else "–"
+
+
+def opening_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
+    """Rows of the opening table; shut openings are left out."""
+    for opening in flow.openings.values():
+        if opening.free_area_m2 <= 0.0 and abs(opening.net_m3_s) < 5e-4:
+            continue
+        reading = "–" if opening.reading_m_s is None else number(opening.reading_m_s, "speed", system)
+        back = opening.backward_m3_s if opening.net_m3_s >= 0.0 else opening.forward_m3_s
+        yield (
+            opening.name,
+            direction(opening),
+            number(abs(opening.net_m3_s), "flow", system),
+            number(back, "flow", system),
+            number(opening.dp_pa, "pressure", system),
+            number(opening.face_speed_m_s, "speed", system),
+            reading,
+            main_driver(opening),
+        )
+
+
+def flow_view(
+    house: House, scenario: Scenario, flow: Flow, cautions: Sequence[Caution], system: System
+) -> Iterator[RenderableType]:
+    """Everything that ``ventplan flow`` prints, in order."""
+    from rich.text import Text
+
+    yield Text(f"{house.name}: {scenario.name}", style="bold")
+    yield Text(weather_line(scenario, system))
+    for placement in scenario.placements:
+        yield Text(placement_line(house, placement, system))
+    yield Text("")
+    flow_unit, speed = shown_unit("flow", system), shown_unit("speed", system)
+    yield table(
+        f"Openings (flow {flow_unit}, pressure {shown_unit('pressure', system)}, speed {speed})",
+        ("opening", "net flow goes", "net", "back", "dp", "mean", "reading", "by"),
+        opening_rows(flow, system),
+        words=2,
+    )
+    yield Text(
+        "back: air against the net flow at the same time. dp: pressure of the room minus that of the other place. "
+        "mean: over the free area. reading: a small anemometer in the middle of the stream, 12 cm (5 in) downstream; "
+        "– where one reading says nothing. by: what drives it most.",
+        style="dim",
+    )
+    yield Text("")
+    yield table(
+        "Rooms",
+        (
+            "room",
+            f"pressure {shown_unit('pressure', system)}",
+            f"air in {flow_unit}",
+            "air changes/h",
+            "from outdoors/h",
+        ),
+        (
+            (
+                room.name,
+                number(room.pressure_pa, "pressure", system),
+                number(room.inflow_m3_s, "flow", system),
+                per_hour(room.air_change_per_h),
+                per_hour(room.outdoor_air_change_per_h),
+            )
+            for room in flow.rooms.values()
+        ),
+    )
+    if flow.fans:
+        yield table(
+            f"Fans (flow {flow_unit})",
+            ("fan", "at", "through blades", "through opening", "ratio"),
+            (
+                (
+                    fan.name,
+                    fan.opening + (" (sealed)" if fan.sealed else ""),
+                    number(fan.blades_m3_s, "flow", system),
+                    number(fan.driven_m3_s, "flow", system),
+                    f"{fan.ratio:.2f}",
+                )
+                for fan in flow.fans
+            ),
+            words=2,
+        )
+    if flow.neutral_level_m is not None:
+        yield Text(f"Neutral pressure level: {show_length(flow.neutral_level_m, system)} above the ground.")
+    if flow.in_line:
+        yield Text(f"A jet also reaches, in line: {', '.join(flow.in_line)}.")
+    if flow.cut_off:
+        yield Text(f"No way for air to outdoors: {', '.join(flow.cut_off)}; the air there stands still.")
+    entering = sum(room.outdoor_m3_s for room in flow.rooms.values())
+    yield Text(
+        f"Air from outdoors into the house: {show(entering, 'flow', system)}. "
+        f"Mass balance: no room is out by more than {flow.imbalance_kg_s:.0e} kg/s."
+    )
+    yield from caution_view(cautions)
+
+
+def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:
+    """Cautions, if any."""
+    from rich.text import Text
+
+    if cautions:
+        yield Text("")
+        yield paragraphs("Caution", (f"{c.about}: {sentence(c.computed)} {c.do}" for c in cautions))
+
+
+def sentence(text: str) -> str:
+    """A text with a full stop at its end."""
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def shown_change_rate(value_per_s: float) -> str:
+    """An air change rate [1/s] as changes an hour."""
+    return f"{per_hour(3600.0 * value_per_s)} air changes an hour"
+
+
+__all__ = [
+    "caution_view",
+    "direction",
+    "flow_view",
+    "number",
+    "per_hour",
+    "placement_line",
+    "shown_change_rate",
+    "shown_number",
+    "weather_line",
+]
