@@ -153,8 +153,9 @@ def build_obstacles(job: Job) -> None:
             job.assumed.note(f"height {height:g} m", name, "obstacles")
         room = job.rooms.get(spec.room)
         if room is not None:
-            outside = polygon(corners).difference(polygon(room.corners).buffer(SLACK_M, join_style="mitre")).area
-            if outside > 0.01:
+            shape, inside = polygon(corners), polygon(room.corners)
+            if not inside.buffer(SLACK_M, join_style="mitre").covers(shape):
+                outside = shape.difference(inside).area
                 job.report(
                     (*path, "room"),
                     f"{outside:.2f} m² of it outside {spec.room}",

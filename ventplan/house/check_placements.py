@@ -118,8 +118,7 @@ def check_room(
             continue
         shape = polygon(obstacle.corners)
         gap = shape.distance(spot)
-        # above a low obstacle (a bed, a table) a fan may stand on it
-        if gap < radius - 0.01 and obstacle.height_m > height_m - radius + 0.02:
+        if gap < radius - 0.01:
             free = setback_limit_m(house, room, opening, aside, radius_m=radius)
             job.report(
                 (*path, "setback"),

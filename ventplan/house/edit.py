@@ -80,9 +80,11 @@ def replaced(text: str, node: Any, value: Any) -> str:
     new = flow_text(value)
     if node.id == "scalar" and node.style not in ("|", ">"):
         end = offset(text, node.end_mark)
-        return text[:start] + (new if end > start or text[start - 1 : start] == " " else f" {new}") + text[end:]
+        space = "" if end > start or text[start - 1 : start] == " " else " "
+        return f"{text[:start]}{space}{new}{text[end:]}"
     if node.flow_style:
-        return text[:start] + new + text[offset(text, node.end_mark) :]
+        end = offset(text, node.end_mark)
+        return f"{text[:start]}{new}{text[end:]}"
     end = content_end(text, node)
     key_end = len(text[:start].rstrip())
     return text[:key_end] + f" {new}" + text[end:]
@@ -97,12 +99,12 @@ def added(text: str, node: Any, path: tuple[str | int, ...], value: Any) -> str:
         return text + ("" if not text or text.endswith("\n") else "\n") + entry + "\n"
     if node.flow_style:
         end = offset(text, node.end_mark) - 1
-        kept = text[:end].rstrip() if node.value and "#" not in text[:end].rsplit("\n", 1)[-1] else text[:end]
+        kept: str = text[:end].rstrip() if node.value and "#" not in text[:end].rsplit("\n", 1)[-1] else text[:end]
         return kept + (", " if node.value else "") + entry + text[end:]
     end = text.find("\n", content_end(text, node))
     end = len(text) if end < 0 else end
     indent = " " * node.start_mark.column + ("- " if is_list else "")
-    return text[:end] + "\n" + indent + entry + text[end:]
+    return f"{text[:end]}\n{indent}{entry}{text[end:]}"
 
 
 def content_end(text: str, node: Any) -> int:

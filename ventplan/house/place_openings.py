@@ -48,12 +48,12 @@ def place(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
             job.assumed.note(f"sill {sill:g} m", name, "openings")
     base = max(r.floor_m for r in rooms)
     bottom, top = base + sill, base + sill + spec.size[1]
+    wall = None if OUTDOORS in spec.joins else shared_wall(job, name, spec, rooms[0], rooms[1])
+    if (wall is None) is (OUTDOORS not in spec.joins):
+        return None
     if not fits_in_height(job, name, spec, rooms, sill, bottom, top):
         return None
-    if OUTDOORS in spec.joins:
-        wall = external_wall(job, name, spec, rooms[0], bottom, top)
-    else:
-        wall = shared_wall(job, name, spec, rooms[0], rooms[1])
+    wall = wall or external_wall(job, name, spec, rooms[0], bottom, top)
     if wall is None:
         return None
     along = fitted_along(job, name, spec, wall)
@@ -233,8 +233,8 @@ def fitted_along(job: Job, name: str, spec: OpeningSpec, wall: Wall) -> float | 
 def place_lying(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
     """An opening in a roof or floor, by its place in plan."""
     if spec.at is None:
-        job.source.report(("openings", name), f"a {spec.kind} without at", "at: [right, up], its lower left corner on the plan",
-                          at_key=True)  # fmt: skip
+        allowed = "at: [right, up], its lower left corner on the plan"
+        job.source.report(("openings", name), f"a {spec.kind} without at", allowed, at_key=True)
         return None
     (x, y), (width, depth) = spec.at, spec.size
     shape = polygon([(x, y), (x + width, y), (x + width, y + depth), (x, y + depth)])
@@ -245,15 +245,16 @@ def place_lying(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
             left, low, right, high = polygon(room.corners).bounds
             job.report(
                 ("openings", name, "at"),
-                f"({x:.2f}, {y:.2f}) with a size of {width:.2f} m by {depth:.2f} m, {outside:.2f} m² of it outside {room.name}",
+                f"({x:.2f}, {y:.2f}) with a size of {width:.2f} m by {depth:.2f} m, "
+                f"{outside:.2f} m² of it outside {room.name}",
                 f"inside {room.name}, which runs from ({left:.2f}, {low:.2f}) to ({right:.2f}, {high:.2f})",
             )
             return None
     if len(rooms) == 2:
         lower, upper = sorted(rooms, key=lambda r: r.floor_m)
         if overlap_height_m(lower, upper) > 0.3 or upper.floor_m - lower.floor_m < 1.0:
-            job.report(("openings", name, "joins"), f"{lower.name} and {upper.name}, with floors at {lower.floor_m:.2f} m and "
-                       f"{upper.floor_m:.2f} m", "one room above the other")  # fmt: skip
+            found = f"{lower.name} and {upper.name}, with floors at {lower.floor_m:.2f} m and {upper.floor_m:.2f} m"
+            job.report(("openings", name, "joins"), found, "one room above the other")
             return None
         level = upper.floor_m if spec.level is None else lower.floor_m + spec.level
         drop = level - lower.floor_m

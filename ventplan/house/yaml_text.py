@@ -23,7 +23,10 @@ TRUTHS = {"true": True, "True": True, "TRUE": True, "false": False, "False": Fal
 WHOLE = re.compile(r"[-+]?\d{1,300}")
 REAL = re.compile(r"[-+]?(?:\.\d+|\d+(?:\.\d*)?)(?:[eE][-+]?\d+)?")
 MOST_CHARACTERS = 2_000_000
-PLAIN_TAGS = ("tag:yaml.org,2002:",)
+PLAIN_TAGS = frozenset(
+    f"tag:yaml.org,2002:{word}"
+    for word in ("map", "seq", "str", "int", "float", "bool", "null", "timestamp", "merge", "value")
+)
 
 
 def key_text(path: Path_) -> str:
@@ -198,7 +201,7 @@ class Builder:
         if id(node) in self.open_nodes or self.count > 50_000:
             self.source.report(path, "an alias that repeats itself", "plain values")
             return None
-        if not str(node.tag).startswith(PLAIN_TAGS):
+        if str(node.tag) not in PLAIN_TAGS:
             self.source.report(path, f"the tag {str(node.tag)[:40]}", "a value without a tag")
             return None
         self.open_nodes.add(id(node))

@@ -1,0 +1,108 @@
+"""Walls, shared walls, what is outside, and where a fan can stand: figures that anyone can check on squared paper."""
+
+from __future__ import annotations
+
+import pytest
+
+from ventplan.house import House, parse_house
+from ventplan.house.geometry import footprint, outside_walls, shared_walls, storeys, wall_bearing_deg
+from ventplan.house.standing import can_stand, line_is_clear, setback_limit_m
+
+HOUSE = """\
+north: 20 deg
+rooms:
+  left: {at: [0, 0], size: [4, 3]}
+  right: {at: [4.2, 1], size: [3, 4]}            # a wall of 20 cm between them
+  tower: {at: [0, 0], size: [4, 3], floor: 2.5}
+  corner: {corners: [[0, 3], [0, 6], [4, 6], [4, 5], [1, 5], [1, 3]]}   # L, clockwise
+openings:
+  west: {kind: window, joins: [left, outdoors], wall: west, along: 1, size: [1, 1], sill: 1}
+  east: {kind: window, joins: [outdoors, right], wall: east, along: 1, size: [1, 1], sill: 1}
+  north: {kind: window, joins: [right, outdoors], wall: north, along: 1, size: [1, 1], sill: 1}
+  inner: {kind: door, joins: [left, right], along: 0.5, size: [0.8, 2]}
+  high: {kind: window, joins: [tower, outdoors], wall: east, size: [1, 1], sill: 1}
+  second edge: {kind: window, joins: [corner, outdoors], wall: 2, along: 1, size: [1, 1], sill: 1}
+obstacles:
+  box: {room: left, at: [2, 1], size: [0.5, 0.5], height: 1}
+"""
+
+
+@pytest.fixture(scope="module")
+def house() -> House:
+    return parse_house(HOUSE)
+
+
+def test_along_counts_from_the_left_or_lower_end(house: House) -> None:
+    assert house.openings["west"].start == pytest.approx((0, 1))
+    assert house.openings["north"].start == pytest.approx((5.2, 5))
+    assert house.openings["inner"].start == pytest.approx((4, 1.5))
+    assert house.openings["second edge"].start == pytest.approx((1, 6))
+
+
+def test_normals_point_from_the_first_place_into_the_second(house: House) -> None:
+    assert house.openings["west"].normal == pytest.approx((-1, 0))
+    assert house.openings["inner"].normal == pytest.approx((1, 0))
+    assert house.openings["east"].joins == ("right", "outdoors")
+    assert house.openings["second edge"].normal == pytest.approx((0, 1))
+
+
+def test_bearing_adds_the_bearing_of_the_top(house: House) -> None:
+    assert wall_bearing_deg(house, house.openings["north"]) == pytest.approx(20)
+    assert wall_bearing_deg(house, house.openings["west"]) == pytest.approx(290)
+    assert wall_bearing_deg(house, house.openings["east"]) == pytest.approx(110)
+
+
+def test_rooms_share_a_wall_across_its_thickness(house: House) -> None:
+    (wall,) = shared_walls(house.rooms["left"], house.rooms["right"])
+    assert wall.length_m == pytest.approx(2.0)
+    assert (wall.start, wall.end) == (pytest.approx((4, 1)), pytest.approx((4, 3)))
+    assert not shared_walls(house.rooms["tower"], house.rooms["left"])
+
+
+def test_outside_walls_leave_out_what_is_covered(house: House) -> None:
+    left = [w for w in outside_walls(house) if w.room == "left"]
+    # west 3, south 4, the lower metre of east 1; of the top, 1 m belongs to the corner room
+    assert sum(w.length_m for w in left) == pytest.approx(3 + 4 + 1 + 3)
+    tower = [w for w in outside_walls(house) if w.room == "tower"]
+    assert sum(w.length_m for w in tower) == pytest.approx(14)
+
+
+def test_footprint_closes_the_thickness_of_walls(house: House) -> None:
+    ground = footprint(house, 0.0)
+    assert ground.geom_type == "Polygon"
+    # rooms 12 + 12 + 6 m2, 2 m of wall of 20 cm between left and right, none with room for more than 25 cm
+    assert ground.area == pytest.approx(30.4, abs=0.25)
+    assert footprint(house, 3.0).area == pytest.approx(12.0)
+    assert storeys(house) == (0.0, 2.5)
+
+
+def test_height_of_a_fall_is_that_above_the_ground(house: House) -> None:
+    assert house.openings["high"].drop_m == pytest.approx(3.5)
+    assert house.openings["inner"].drop_m == 0.0
+
+
+def test_a_fan_stands_inside_and_clear_of_obstacles(house: House) -> None:
+    assert can_stand(house, "left", (1, 1.5), 0.3)
+    assert not can_stand(house, "left", (0.2, 1.5), 0.3)
+    assert not can_stand(house, "left", (1.8, 1.25), 0.3)
+    assert not can_stand(house, "left", (9, 9), 0.3)
+    assert can_stand(house, "outdoors", (-1, 1), 0.3)
+    assert not can_stand(house, "outdoors", (1, 1), 0.3)
+
+
+def test_setback_ends_at_the_obstacle_or_the_wall(house: House) -> None:
+    west, inner = house.openings["west"], house.openings["inner"]
+    assert setback_limit_m(house, "left", west, radius_m=0.2) == pytest.approx(2.0, abs=0.03)
+    assert setback_limit_m(house, "left", west, radius_m=0.2, past_obstacles=True) == pytest.approx(4.0, abs=0.03)
+    assert setback_limit_m(house, "left", west, 0.8, radius_m=0.2) == pytest.approx(4.0, abs=0.03)
+    assert setback_limit_m(house, "left", west, 1.45, radius_m=0.2) == 0.0
+    # from the plane of the door on the left room's wall, over the wall's 20 cm and the 3 m of the right room
+    assert setback_limit_m(house, "right", inner, radius_m=0.2) == pytest.approx(3.2, abs=0.03)
+    assert setback_limit_m(house, "outdoors", west) == float("inf")
+
+
+def test_a_jet_passes_over_a_low_obstacle_and_not_through_a_wall(house: House) -> None:
+    assert not line_is_clear(house, "left", (3.5, 1.25), (0, 1.25), 1.0, 0.2)
+    assert line_is_clear(house, "left", (3.5, 1.25), (0, 1.25), 1.3, 0.2)
+    assert not line_is_clear(house, "corner", (0.5, 3.5), (3.5, 5.5), 1.3, 0.2)
+    assert line_is_clear(house, "corner", (0.5, 3.5), (0.5, 5.5), 1.3, 0.2)

@@ -1,0 +1,84 @@
+"""Quantities as people write them, against ``pint``; SI values as people read them."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from ventplan.house.shown import SHOWN, show, shown_number
+from ventplan.house.units import KNOWN, QUANTITIES, UnitError, parse_quantity, registry, unit_factor
+
+PINT_NAMES = {
+    "sq ft": "ft**2", "cu ft": "ft**3", "m2": "m**2", "cm2": "cm**2", "ft2": "ft**2", "in2": "in**2", "m3": "m**3",
+    "ft3": "ft**3", "m3/s": "m**3/s", "m3/h": "m**3/hour", "m3/min": "m**3/minute", "cfm": "ft**3/minute",
+    "CFM": "ft**3/minute", "ft3/min": "ft**3/minute", "km/h": "km/hour", "mph": "mile/hour", "knots": "knot",
+    "kn": "knot", "kt": "knot", "ft/min": "ft/minute", "fpm": "ft/minute", "gf": "gram_force",
+    "kgf": "kilogram_force", "lbf": "pound_force", "ozf": "ounce_force", "in H2O": "inch_H2O", "inH2O": "inch_H2O",
+    "in wc": "inch_H2O", "mm H2O": "millimeter_H2O", "mmH2O": "millimeter_H2O", "deg": "degree", "degrees": "degree",
+    "°": "degree", '"': "inch", "'": "foot", "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "K": "kelvin",
+    "h": "hour", "d": "day", "W/°C": "W/K", "J/(m2 K)": "J/(m**2*K)", "kJ/(m2 K)": "kJ/(m**2*K)",
+    "Wh/(m2 K)": "W*hour/(m**2*K)", "L": "liter", "l": "liter", "L/s": "liter/s", "l/s": "liter/s",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("quantity", [q for q in KNOWN if QUANTITIES[q].pint_unit])
+def test_table_of_units_agrees_with_pint(quantity: str) -> None:
+    for unit in KNOWN[quantity]:
+        factor, offset = unit_factor(unit, quantity)
+        for value in (0.0, 1.0, 37.5):
+            theirs = registry().Quantity(value, PINT_NAMES.get(unit, unit)).to(QUANTITIES[quantity].pint_unit)
+            assert factor * value + offset == pytest.approx(theirs.magnitude, rel=1e-6, abs=1e-9), unit
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity", "value"),
+    [
+        ("5 ft 6 in", "length", 1.6764), ("5'6\"", "length", 1.6764), ("3 1/2 in", "length", 0.0889),
+        ("1/2 in", "length", 0.0127), ("2,5 m", "length", 2.5), (".5 m", "length", 0.5), ("-30 cm", "length", -0.3),
+        ("1.2", "length", 1.2), (1.2, "length", 1.2), ("75 °F", "temperature", 23.8889), ("-3°C", "temperature", -3.0),
+        ("293.15 K", "temperature", 20.0), ("83 %", "share", 0.83), ("1 h 20 min", "time", 4800.0),
+        ("30 ft³", "volume", 0.849505), ("2 furlong", "length", 402.336), ("165 kJ/(m² K)", "heat storage", 165e3),
+    ],
+)  # fmt: skip
+def test_quantities_as_people_write_them(text: object, quantity: str, value: float) -> None:
+    assert parse_quantity(text, quantity) == pytest.approx(value, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity", "word"),
+    [
+        ("2 m", "flow", "which is one of length"), ("170 g", "force", "gf"), ("1,800 cfm", "flow", "1800"),
+        ("three m", "length", "a length such as"), ("2 m 3", "length", "a length such as"), (True, "length", "found yes"),
+        (None, "length", "found nothing"), ([1], "length", "a list of 1"), (math.inf, "length", "found inf"),
+        ("1e999 m", "length", "found"), ("2 m/s/", "speed", "unknown unit"), ("3 second", "length", "not one of length"),
+        (10**400, "length", "very large"), ("", "length", "found"), ("2 ft 3 parsnips", "length", "parsnips"),
+    ],
+)  # fmt: skip
+def test_what_is_no_such_quantity_is_explained(text: object, quantity: str, word: str) -> None:
+    with pytest.raises(UnitError) as caught:
+        parse_quantity(text, quantity)
+    assert word in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("value", "quantity", "si", "us"),
+    [
+        (0.52, "flow", "0.52 m³/s", "1100 cfm"), (0.0853, "flow", "0.085 m³/s", "181 cfm"),
+        (1.23, "length", "1.23 m", "4 ft"), (0.00028, "length", "0.28 mm", "0.011 in"), (1.67, "thrust", "1.67 N", "170 gf"),
+        (2.31, "pressure", "2.3 Pa", "0.0093 in H2O"), (-3.04, "temperature", "−3.0 °C", "26.5 °F"),
+        (0.83, "share", "83%", "83%"), (78.3, "volume", "78.3 m³", "2770 ft³"), (0.304, "speed", "0.30 m/s", "60 ft/min"),
+        (3.0, "wind", "3.0 m/s", "6.7 mph"), (2.0, "temperature difference", "2.0 K", "3.6 °F"), (45.0, "time", "45 s", "45 s"),
+        (4800.0, "time", "80 min", "80 min"), (9000.0, "time", "2 h 30 min", "2 h 30 min"), (math.inf, "time", "never", "never"),
+        (math.nan, "flow", "–", "–"), (0.0, "flow", "0 m³/s", "0 cfm"), (55.0, "power", "55 W", "55 W"),
+        (1e-9, "pressure", "0 Pa", "0 in H2O"),
+    ],
+)  # fmt: skip
+def test_values_as_people_read_them(value: float, quantity: str, si: str, us: str) -> None:
+    assert (show(value, quantity, "si"), show(value, quantity, "us")) == (si, us)
+
+
+def test_shown_units_are_units_that_the_reader_knows() -> None:
+    for quantity in SHOWN:
+        for system in ("si", "us"):
+            assert math.isfinite(shown_number(1.0, quantity, system))  # type: ignore[arg-type]
