@@ -1,4 +1,5 @@
-"""Cautions that an answer causes: what was computed, what to do, and who says so. None is shown without its cause.
+"""Cautions that an answer causes: what was computed, what to do, and who says so. None is shown without its
+cause.
 
 What to do, and the sources, stand in ``cautions.toml`` beside this file.
 """
@@ -20,15 +21,15 @@ from ventplan.network.jets import fan_of
 from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidity_at
 
 SCREENING_PA = (2.0, 5.0)
-"""Depressurisation at which a room with a flame is flagged, and flagged strongly [Pa]. Tables differ; neither is a
-bound of safety (from memory)."""
+"""Depressurisation at which a room with a flame is flagged, and flagged strongly [Pa]. Tables differ; neither
+is a bound of safety (from memory)."""
 
 NOTICED_PA = 0.2
 """Negative pressure that is worth a word where fans cause it [Pa] (common practice, no source)."""
 
 FALL_M, CHILD_GAP_M = 1.8, 0.10
-"""Drop that calls for a guard [m] (6 ft, US building practice, from memory), and the widest gap that a child does not
-pass [m] (US CPSC: stops at 100 mm)."""
+"""Drop that calls for a guard [m] (6 ft, US building practice, from memory), and the widest gap that a child
+does not pass [m] (US CPSC: stops at 100 mm)."""
 
 NIGHT_DB = 30.0
 """Steady sound in bedrooms that sleep stands [dB(A)] (WHO, Guidelines for Community Noise, 1999)."""

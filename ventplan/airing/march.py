@@ -16,7 +16,7 @@ from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.network.flow import Flow
 from ventplan.network.jets import fan_of
-from ventplan.physics.air import REFERENCE_DENSITY
+from ventplan.physics.air import REFERENCE_DENSITY, SPECIFIC_HEAT
 from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidity_at
 
 Array = NDArray[np.float64]
@@ -59,9 +59,7 @@ class Interval:
 class Run:
     """One way through the weather.
 
-    Attributes
-    ----------
-    name
+    Attributes ---------- name
         What was done.
     windows
         The most that it may do: keep all shut, open, or open with fans.
@@ -73,8 +71,9 @@ class Run:
         Relative humidity at the fabric of each room [-], by name, each of shape (t,).
     plan
         When windows are shut, open, and open with fans.
-    felt_c
-        Mean of air and fabric over the house, weighted by volume [°C], shape (t,): what people feel.
+    settled_c
+        What the house would settle at if it were shut up then: air and fabric by the heat they hold [°C],
+        shape (t,).
     vented_kwh, vented_with_fans_kwh
         Heat that air carried out while windows were open, and while fans ran [kWh].
     fan_kwh
@@ -97,7 +96,7 @@ class Run:
     fabric_c: Mapping[str, tuple[float, ...]]
     surface_humidity: Mapping[str, tuple[float, ...]]
     plan: tuple[Interval, ...]
-    felt_c: tuple[float, ...]
+    settled_c: tuple[float, ...]
     vented_kwh: float
     vented_with_fans_kwh: float
     fan_kwh: float | None
@@ -159,6 +158,7 @@ class March:
         names = tuple(house.rooms)
         n, volumes = len(names), np.array([room.volume_m3 for room in house.rooms.values()])
         mass = volumes * REFERENCE_DENSITY
+        capacity = np.concatenate([mass * SPECIFIC_HEAT, self.fabric.stored_j_k])
         air = np.array([scenario.temperatures_c[room] for room in names])
         state_c = np.concatenate([air, air])
         first = weather.at(0.0, scenario.outdoors)
@@ -177,7 +177,7 @@ class March:
             now = weather.at(begin + self.step_s / 2.0, scenario.outdoors)
             track.add(begin, now.temperature_c, state_c, water, windows)
             mean = float(volumes @ state_c[:n] / volumes.sum())
-            felt = (mean + float(volumes @ state_c[n:] / volumes.sum())) / 2.0
+            settled = float(capacity @ state_c / capacity.sum())
             damp = float(relative_humidity_at(temperature_c=state_c[n:].min(), ratio=_ratio(now)))
             wanted = next_state(
                 self.policy,
@@ -185,7 +185,7 @@ class March:
                 since_s=since,
                 most=most,
                 indoor_c=mean,
-                felt_c=felt,
+                settled_c=settled,
                 outdoors=now,
                 dew_point_c=_dew(now),
                 surface_humidity=damp,
@@ -208,7 +208,7 @@ class March:
             totals["missed"] += result.unaccounted_j
         end = steps * self.step_s
         track.add(end, weather.at(end, scenario.outdoors).temperature_c, state_c, water, windows)
-        return self._result(name, most, track, volumes, totals, solves, power)
+        return self._result(name, most, track, capacity, totals, solves, power)
 
     def _solved(self, scenario: Scenario, windows: State, air_c: Array, outdoors: Outdoors, mass_kg: Array) -> _Solved:
         state = shut_up(self.house, scenario) if windows == "shut" else scenario
@@ -246,7 +246,7 @@ class March:
         name: str,
         most: State,
         track: _Track,
-        volumes: Array,
+        capacity: Array,
         totals: Mapping[str, float],
         solves: int,
         power: float | None,
@@ -254,7 +254,7 @@ class March:
         names, n = tuple(self.house.rooms), len(self.house.rooms)
         state = np.array(track.state_c)
         surface = np.asarray(relative_humidity_at(temperature_c=state[:, n:], ratio=np.array(track.water)))
-        felt = (state[:, :n] + state[:, n:]) @ volumes / volumes.sum() / 2.0
+        settled = state @ capacity / capacity.sum()
         wettest = int(surface.max(axis=0).argmax())
         return Run(
             name=name,
@@ -265,7 +265,7 @@ class March:
             fabric_c={room: tuple(state[:, n + i].tolist()) for i, room in enumerate(names)},
             surface_humidity={room: tuple(surface[:, i].tolist()) for i, room in enumerate(names)},
             plan=intervals(track.times_s, track.windows, self.weather),
-            felt_c=tuple(felt.tolist()),
+            settled_c=tuple(settled.tolist()),
             vented_kwh=totals["vented"] / 3.6e6,
             vented_with_fans_kwh=totals["with fans"] / 3.6e6,
             fan_kwh=None if power is None and most == "with fans" else totals["fans"] / 3.6e6,

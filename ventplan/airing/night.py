@@ -22,7 +22,7 @@ class Night:
     Attributes ---------- runs
         With everything shut first, then for each scenario its windows alone and its windows with fans.
     gained_k
-        By how much the house (air and fabric) is cooler at the end than with everything shut [K], by run.
+        By how much the house settles cooler at the end than with everything shut [K], by run.
     cooling_per_fan
         Heat carried out beyond what windows alone carry, for each unit of electricity [-], by run with fans;
         None where the power of a fan is not known or no fan ran.
@@ -96,7 +96,7 @@ def night(
             extra = fans.vented_kwh - windows.vented_kwh
             per_fan[fans.name] = extra / fans.fan_kwh if fans.fan_kwh else None
     for run in runs[1:]:
-        gained[run.name] = runs[0].felt_c[-1] - run.felt_c[-1]
+        gained[run.name] = runs[0].settled_c[-1] - run.settled_c[-1]
     return Night(runs=tuple(runs), gained_k=gained, cooling_per_fan=per_fan)
 
 
@@ -111,7 +111,7 @@ class Morning:
     outdoor_c
         Outdoor temperature [°C].
     house_c
-        Mean of air and fabric over the house [°C], by run.
+        What the house settles at when it is shut up then [°C], by run.
     """
 
     when: str
@@ -145,6 +145,6 @@ def mornings(night: Night, weather: Weather, *, hour: int = 7) -> tuple[Morning,
         if not 0.0 < second <= weather.duration_s:
             continue
         step = int(np.abs(np.array(night.runs[0].times_s) - second).argmin())
-        temperatures = {run.name: run.felt_c[step] for run in night.runs}
+        temperatures = {run.name: run.settled_c[step] for run in night.runs}
         found.append(Morning(weather.label(second), night.runs[0].outdoor_c[step], temperatures))
     return tuple(found)

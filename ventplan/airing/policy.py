@@ -14,16 +14,15 @@ State = Literal["shut", "open", "with fans"]
 class Policy:
     """Rules for someone at the windows.
 
-    Attributes
-    ----------
-    open_k
+    Attributes ---------- open_k
         Open when it is cooler outdoors than indoors by this much [K].
     fans_k
         Run fans when it is cooler outdoors by this much [K].
     slack_k
         Undo either only when the difference is this much smaller, so that nobody runs to and fro [K].
     coolest_c
-        Shut when air and fabric together have become as cool as this [°C].
+        Shut when the house would settle at this or less [°C] (18 °C: WHO Housing and Health Guidelines,
+        2018).
     dampest
         Shut when the outdoor air would have more than this relative humidity at the coolest walls [-].
     highest_dew_point_c
@@ -51,7 +50,7 @@ def next_state(
     since_s: float,
     most: State,
     indoor_c: float,
-    felt_c: float,
+    settled_c: float,
     outdoors: Outdoors,
     dew_point_c: float,
     surface_humidity: float,
@@ -68,9 +67,8 @@ def next_state(
         The most that may be done.
     indoor_c
         Air temperature of the house [°C].
-    felt_c
-        Mean of its air and fabric temperatures [°C], which is what people feel and what is left after
-        shutting.
+    settled_c
+        What it would settle at if it were shut up now [°C].
     outdoors
         Weather.
     dew_point_c
@@ -88,7 +86,7 @@ def next_state(
         or (outdoors.rain and not policy.open_in_rain)
         or dew_point_c > policy.highest_dew_point_c
         or surface_humidity > policy.dampest
-        or felt_c <= policy.coolest_c + (2.0 * policy.slack_k if state == "shut" else 0.0)
+        or settled_c <= policy.coolest_c + (2.0 * policy.slack_k if state == "shut" else 0.0)
     )
     if most == "shut" or refused:
         return "shut"

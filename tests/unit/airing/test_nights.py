@@ -34,8 +34,8 @@ def test_fans_cool_more_than_windows_and_windows_more_than_nothing(
     found = night(house, [scenario], constant_weather(tmp_path, 16.0), policy=policy, solve=solve_by_hand)
     shut, windows, fans = found.runs
     assert [run.windows for run in found.runs] == ["shut", "open", "with fans"]
-    assert fans.felt_c[-1] < windows.felt_c[-1] < shut.felt_c[-1]
-    assert found.gained_k[fans.name] == pytest.approx(shut.felt_c[-1] - fans.felt_c[-1])
+    assert fans.settled_c[-1] < windows.settled_c[-1] < shut.settled_c[-1]
+    assert found.gained_k[fans.name] == pytest.approx(shut.settled_c[-1] - fans.settled_c[-1])
     hours_of_fan = sum(i.end_s - i.begin_s for i in fans.plan if i.windows == "with fans") / 3600.0
     assert fans.fan_kwh == pytest.approx(0.05 * hours_of_fan)
     extra = (fans.vented_kwh - windows.vented_kwh) / fans.fan_kwh
@@ -47,12 +47,12 @@ def test_cooling_stops_at_the_coolest_that_the_policy_allows(house: House, scena
     run = night(house, [scenario], constant_weather(tmp_path, 10.0), solve=solve_by_hand).runs[2]
     assert run.plan[-1].windows == "shut"
     shut_at = run.times_s.index(run.plan[-1].begin_s)
-    assert 17.5 < run.felt_c[shut_at] <= 18.0
+    assert 17.5 < run.settled_c[shut_at] <= 18.0
 
 
 def test_a_house_that_is_left_alone_warms_by_its_people(house: House, scenario: Scenario, tmp_path: Path) -> None:
     found = night(house, [scenario], constant_weather(tmp_path, 26.0), solve=solve_by_hand)
-    assert found.runs[0].felt_c[-1] > 26.0
+    assert found.runs[0].settled_c[-1] > 26.0
     assert found.runs[0].vented_kwh == 0.0
 
 
@@ -73,7 +73,7 @@ def test_a_shorter_step_gives_the_same_morning(house: House, scenario: Scenario)
     def end(step_s: float) -> float:
         short = replace_weather(read_weather(WEEK), hours=20)
         policy = Policy(rest_s=0.0)
-        return night(house, [scenario], short, policy=policy, step_s=step_s, solve=solve_by_hand).runs[2].felt_c[-1]
+        return night(house, [scenario], short, policy=policy, step_s=step_s, solve=solve_by_hand).runs[2].settled_c[-1]
 
     assert end(900.0) == pytest.approx(end(150.0), abs=0.15)
 
@@ -112,7 +112,7 @@ def step(state: State, **changes: Any) -> State:
         "since_s": 1e9,
         "most": "with fans",
         "indoor_c": 26.0,
-        "felt_c": 26.0,
+        "settled_c": 26.0,
         "outdoors": Outdoors(temperature_c=20.0),
         "dew_point_c": 10.0,
         "surface_humidity": 0.5,
@@ -130,7 +130,7 @@ def test_the_policy_opens_for_cool_air_and_shuts_for_reasons() -> None:
     assert step("with fans", outdoors=Outdoors(smoke=True)) == "shut"
     assert step("with fans", dew_point_c=21.0) == "shut"
     assert step("with fans", surface_humidity=0.9) == "shut"
-    assert step("with fans", felt_c=17.9) == "shut"
+    assert step("with fans", settled_c=17.9) == "shut"
 
 
 def test_nobody_runs_to_the_windows_twice_in_an_hour_but_for_a_reason() -> None:
