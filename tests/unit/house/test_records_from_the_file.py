@@ -14,8 +14,8 @@ ROOM = "rooms: {room: {at: [0, 0], size: [5, 4]}}\n"
 
 
 def opening(words: str) -> object:
-    text = f"{ROOM}openings: {{it: {{kind: window, joins: [room, outdoors], wall: west, along: 1, size: [1.2, 1], {words}}}}}"
-    return parse_house(text).openings["it"]
+    place = "kind: window, joins: [room, outdoors], wall: west, along: 1, size: [1.2, 1]"
+    return parse_house(f"{ROOM}openings: {{it: {{{place}, {words}}}}}").openings["it"]
 
 
 @pytest.mark.parametrize(
@@ -56,7 +56,8 @@ def fan(words: str, folder: Path | None = None) -> object:
 def test_thrust_of_a_uniform_jet_from_flow_and_diameter() -> None:
     it = fan("flow: 0.5, diameter: 0.5")
     assert it.thrust_n == pytest.approx(1.2 * 0.25 / (math.pi / 16))  # type: ignore[attr-defined]
-    assert "thrust_n" in it.estimated and "flow_m3_s" not in it.estimated  # type: ignore[attr-defined]
+    assert "thrust_n" in it.estimated
+    assert "flow_m3_s" not in it.estimated
 
 
 def test_flow_of_a_uniform_jet_from_thrust_and_diameter() -> None:
@@ -115,18 +116,25 @@ def test_scenarios_change_only_what_they_name() -> None:
         "scenarios:\n"
         "  later: {based on: first, screens: off, outdoors: {wind: {speed: 5 m/s}}, open: {two: 50 %}}\n"
         "  first: {open: [one], fans: [{fan: fan, blows out: one}]}\n"
-        "  third: {based on: later, screens: [two], shut: [one], fans: [], indoors: {temperature: 30, rooms: {room: 31}}}\n"
+        "  third: {based on: later, screens: [two], shut: [one], fans: [],\n"
+        "    indoors: {temperature: 30, rooms: {room: 31}}}\n"
     )
     house = parse_house(text)
     assert list(house.scenarios) == ["as it stands", "later", "first", "third"]
     first, later, third = (house.scenarios[n] for n in ("first", "later", "third"))
     assert first.shares == {"one": 0.5, "two": 0.0}
-    assert first.screened == {"one", "two"} and later.screened == frozenset() and third.screened == {"two"}
-    assert later.shares == {"one": 0.5, "two": 0.25} and third.shares == {"one": 0.0, "two": 0.25}
-    assert later.placements == first.placements and first.placements[0].stands_in == "room" and not third.placements
+    assert first.screened == {"one", "two"}
+    assert later.screened == frozenset()
+    assert third.screened == {"two"}
+    assert later.shares == {"one": 0.5, "two": 0.25}
+    assert third.shares == {"one": 0.0, "two": 0.25}
+    assert later.placements == first.placements
+    assert first.placements[0].stands_in == "room"
+    assert not third.placements
     assert (first.outdoors.wind.speed_m_s, first.outdoors.wind.from_deg) == (3.0, 225.0)
     assert (later.outdoors.wind.speed_m_s, later.outdoors.wind.from_deg) == (5.0, 225.0)
-    assert later.outdoors.temperature_c == 10.0 and third.temperatures_c == {"room": 31.0}
+    assert later.outdoors.temperature_c == 10.0
+    assert third.temperatures_c == {"room": 31.0}
 
 
 def test_every_default_is_a_sentence_and_what_is_stated_is_none() -> None:

