@@ -14,7 +14,7 @@ import numpy as np
 from ventplan.errors import InputError, Mistake
 from ventplan.measure.jet import CALIBRATION
 from ventplan.measure.profile import PROFILE_ERROR, Profile
-from ventplan.measure.uncertainty import Array, Estimate
+from ventplan.measure.uncertainty import Array, Estimate, Share, effective_degrees
 from ventplan.measure.walk import Walk
 
 Measured = Literal["flow", "thrust", "walk", "profile", "speed"]
@@ -70,6 +70,23 @@ def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", 
         setting=setting,
         label=label or measured,
     )
+
+
+def as_estimate(reading: CardReading, *, unit: str) -> Estimate:
+    """A flow, thrust or speed as an estimate, the anemometer's share in its budget.
+
+    Raises
+    ------
+    InputError
+        For a walk or a profile, which have two values.
+    """
+    if reading.values.size != 1:
+        raise InputError([Mistake(reading.label, f"a {reading.measured}", "one flow, thrust or speed")])
+    value = float(reading.values[0])
+    own = value * math.sqrt(float(reading.relative_covariance[0, 0]))
+    shared = value * reading.anemometer
+    shares = (Share(reading.label, own, reading.degrees), Share(CALIBRATION, shared))
+    return Estimate(value, math.hypot(own, shared), effective_degrees(shares), unit, shares)
 
 
 def from_walk(walk: Walk, *, setting: str = "", label: str = "", profile_error: float = PROFILE_ERROR) -> CardReading:

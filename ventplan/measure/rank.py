@@ -11,7 +11,7 @@ import numpy as np
 from ventplan.house.records import Fan, House, Placement, Scenario
 from ventplan.measure.uncertainty import Array
 
-SETBACKS_M = (0.3, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
+SETBACKS_M = (0.3, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0)
 
 _REFERENCE = """
 name: reference room

@@ -1,0 +1,100 @@
+"""``ventplan fit``: correct a house by readings at its openings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ventplan.cli.measure_options import CalibrationFile, Readings, calibration_of, quantity
+from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+
+if TYPE_CHECKING:
+    from ventplan.house.units import System
+    from ventplan.measure.fit_report import HouseFit
+
+FIT_EXAMPLE = (
+    "Example: ventplan fit house.yaml readings.csv -o calibrated.yaml. Columns: opening, speed, takes (stream or "
+    "mean), scenario, fan, blows out, blows in, setback, setting, screens, open, shut."
+)
+
+
+def fit(
+    house_file: HouseFile,
+    readings: Readings,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", metavar="HOUSE", help="Write the calibrated house file.")
+    ] = None,
+    calibration: CalibrationFile = None,
+    model_error: Annotated[str, typer.Option(help="Uncertainty of the model at one opening, 95 %.")] = "16 %",
+    show: ShowUnits = None,
+    json: AsJson = False,
+) -> None:
+    """Correct what is uncertain in a house by readings, and say what to read next."""
+    from ventplan.cli.output import print_json, units_for
+    from ventplan.house import parse_house
+    from ventplan.house.yaml_text import read_text
+    from ventplan.measure.fit_report import calibrated_text, fit_house
+    from ventplan.measure.set_ups import noise_of, read_house_readings
+
+    text = read_text(house_file)
+    line = calibration_of(calibration, "m/s")
+    house, taken, notes = read_house_readings(
+        readings,
+        house_text=text,
+        house_path=str(house_file),
+        calibration=line,
+        model_error=quantity(model_error, "share", "--model-error") / 1.96,
+    )
+    result, knobs, posterior = fit_house(house, taken, noise_of(taken, line), notes=notes)
+    if output is not None:
+        written = calibrated_text(text, knobs, posterior, source=readings.name)
+        parse_house(written, str(house_file))  # a file that would no longer read is not written
+        output.write_text(written, encoding="utf-8")
+    if json:
+        print_json("fit", result)
+        return
+    _print(result, "us" if units_for(house, show) == "us" else "si")
+
+
+def _print(result: HouseFit, system: System) -> None:
+    from rich.table import Table
+
+    from ventplan.cli.measured import print_notes
+    from ventplan.cli.output import console
+    from ventplan.house.shown import show as shown
+
+    knobs = Table(title="what the readings say of the house", title_justify="left", box=None, pad_edge=False)
+    for head in ("", "file", "times", "95 % interval", "known before", "now"):
+        knobs.add_column(head, justify="left" if head == "" else "right")
+    for one in result.corrected:
+        knobs.add_row(
+            one.name, one.value, f"{one.factor:.2f}", f"{one.low:.2f} to {one.high:.2f}", f"± {1.96 * one.prior:.0%}",
+            f"± {1.96 * one.posterior:.0%}" if one.learnt >= 0.1 else "no better",
+        )  # fmt: skip
+    console().print(knobs)
+    table = Table(title="each reading foretold by the others", title_justify="left", box=None, pad_edge=False)
+    for head in ("", "read", "foretold", "95 % interval", ""):
+        table.add_column(head, justify="left" if head == "" else "right")
+    for left in result.left_out:
+        table.add_row(
+            left.label,
+            shown(left.read_m_s, "speed", system),
+            shown(left.expected_m_s, "speed", system),
+            f"{shown(left.low_m_s, 'speed', system)} to {shown(left.high_m_s, 'speed', system)}",
+            "look again" if abs(left.normalised) > 2.5 else "",
+        )
+    console().print(table)
+    print_notes(
+        [
+            f"Readings and model differed by {result.misfit_before:.0%} (root mean square); now by "
+            f"{result.misfit_after:.0%}. Chi-squared {result.chi_squared:.1f} for {len(result.left_out)} readings.",
+            *(f"Cannot be told apart: {a} and {b} (correlation {c:+.2f})." for a, b, c in result.tied),
+            *(
+                f"Worth reading next: the stream in {one.opening} with `{one.scenario}` ({one.gain:.2f} nat)."
+                for one in result.next_readings
+            ),
+            *result.notes,
+        ]
+    )

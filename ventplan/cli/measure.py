@@ -1,0 +1,239 @@
+"""``ventplan measure``: readings in, figures with their uncertainty out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ventplan.cli.measure_fan import FAN_EXAMPLE, JET_EXAMPLE, fan, jet
+from ventplan.cli.measure_options import (
+    AirTemperature,
+    Altitude,
+    CalibrationFile,
+    Output,
+    Readings,
+    Setting,
+    Show,
+    air_density,
+    calibration_of,
+    explained,
+    lever_of,
+    optional_quantity,
+    quantity,
+    size_of,
+)
+from ventplan.cli.options import AsJson, UnitSystem
+
+if TYPE_CHECKING:
+    from ventplan.house.units import System
+
+measure = typer.Typer(no_args_is_help=True, help="Turn readings (CSV files) into figures with their uncertainty.")
+
+
+@measure.command(
+    epilog="Example: ventplan measure anemometer pairs.csv -o vane.json. Columns: indicated [m/s] (or pulses and "
+    "counting time), reference [m/s] (or distance and time of carrying it through still air)."
+)
+def anemometer(
+    readings: Readings,
+    output: Output = None,
+    reference_error: Annotated[str, typer.Option(help="Uncertainty that all references share, 95 %.")] = "4 %",
+    start_up: Annotated[str | None, typer.Option(help="Start-up speed, where known otherwise.")] = None,
+    show: Show = UnitSystem.si,
+    json: AsJson = False,
+) -> None:
+    """Calibrate an anemometer: a line from indicated to true speed, and its start-up speed."""
+    from ventplan.cli.measured import figure, name_readings, print_notes
+    from ventplan.cli.output import console, print_json
+    from ventplan.measure.anemometer import as_dict, calibrate, save_calibration
+    from ventplan.measure.readings import read_calibration_pairs
+
+    pairs = read_calibration_pairs(readings)
+    with explained(readings):
+        line = calibrate(
+            indicated=pairs.indicated,
+            reference_m_s=pairs.reference_m_s,
+            indication=pairs.indication,
+            reference_error=quantity(reference_error, "share", "--reference-error") / 1.96,
+            start_up_m_s=optional_quantity(start_up, "speed", "--start-up"),
+        )
+    if output is not None:
+        save_calibration(line, output)
+    if json:
+        print_json("measure anemometer", as_dict(line))
+        return
+    system: System = show.value
+    unit = "" if line.indication == "m/s" else " m"
+    console().print(
+        f"true speed = {line.intercept_m_s:.3f} m/s + {line.slope:.4f}{unit} x indicated ({line.indication})"
+    )
+    middle = (line.lowest_m_s + line.highest_m_s) / 2.0
+    at = (middle - line.intercept_m_s) / line.slope
+    print_notes(
+        [
+            f"At {figure(middle, 'speed', system)} the line is known to "
+            f"{float(line.standard_at(at)) * 1.96 / middle:.1%} (95 %), one reading scatters by "
+            f"{figure(line.scatter_m_s, 'speed', system)}.",
+            f"Start-up {figure(line.start_up_m_s, 'speed', system)}: a reading of nothing means a speed between "
+            "0 and this, not 0.",
+            f"Taken from {figure(line.lowest_m_s, 'speed', system)} to {figure(line.highest_m_s, 'speed', system)}.",
+            *name_readings(line.outliers, "Far off the line, kept, worth a second look"),
+        ]
+    )
+
+
+@measure.command(
+    epilog='Example: ventplan measure opening traverse.csv --size "1.0 m x 1.1 m" --calibration vane.json. Columns: '
+    "speed [m/s] (or pulses and counting time); across and up for a traverse. Takes readings in the stream, "
+    "gives the mean over the opening."
+)
+def opening(
+    readings: Annotated[Path | None, typer.Argument(metavar="READINGS", help="CSV file.", show_default=False)] = None,
+    size: Annotated[str, typer.Option(help='Clear width x height, such as "1.0 m x 1.1 m".')] = "",
+    positions: Annotated[bool, typer.Option("--positions", help="Print where to hold the probe.")] = False,
+    duct: Annotated[bool, typer.Option("--duct", help="Log-Tchebycheff places, for the inside of a duct.")] = False,
+    obstructed: Annotated[str, typer.Option(help="Area that bars, probe and hand take away.")] = "0 m2",
+    downstream: Annotated[str, typer.Option(help="Distance of the probe behind the plane (one place only).")] = "0 m",
+    screened: Annotated[bool, typer.Option("--screened", help="A screen is in place.")] = False,
+    box: Annotated[
+        str | None,
+        typer.Option(
+            "--box",
+            metavar="PRESSURE",
+            help="The opening is the exit of a box around a fan with this shut-off pressure.",
+        ),
+    ] = None,
+    calibration: CalibrationFile = None,
+    setting: Setting = "",
+    temperature: AirTemperature = "20 °C",
+    altitude: Altitude = "0 m",
+    output: Output = None,
+    show: Show = UnitSystem.si,
+    json: AsJson = False,
+) -> None:
+    """Flow through an opening or a box, from one place or a traverse."""
+    from ventplan.cli.measured import figure, jsonable, print_estimates, print_notes
+    from ventplan.cli.output import console, print_json
+    from ventplan.measure.box import without_box
+    from ventplan.measure.card_reading import from_estimate, save_reading
+    from ventplan.measure.opening import flow_through
+    from ventplan.measure.readings import read_opening_readings
+    from ventplan.measure.traverse import Rule
+    from ventplan.measure.traverse import positions as probe_positions
+
+    system: System = show.value
+    rule: Rule = "log-Tchebycheff" if duct else "equal area"
+    width, height = size_of(size)
+    if positions or readings is None:
+        places = probe_positions(width_m=width, height_m=height, rule=rule)
+        if json:
+            print_json("measure opening", {"rule": rule, "positions": [{"across_m": x, "up_m": y} for x, y in places]})
+            return
+        console().print(f"{len(places)} places, {rule}; across from the left edge, up from the bottom:")
+        for x, y in places:
+            console().print(f"  {figure(x, 'length', system):>8}  {figure(y, 'length', system):>8}")
+        return
+    taken = read_opening_readings(readings)
+    line = calibration_of(calibration, taken.indication)
+    result = flow_through(
+        readings=taken.places,
+        width_m=width,
+        height_m=height,
+        calibration=line,
+        obstructed_m2=quantity(obstructed, "area", "--obstructed"),
+        downstream_m=quantity(downstream, "length", "--downstream"),
+        screened=screened,
+        rule=rule,
+    )
+    flow = result.flow
+    boxed = None
+    if box is not None:
+        boxed = without_box(
+            flow=result.flow,
+            exit_area_m2=result.free_area.value,
+            shutoff_pa=quantity(box, "pressure", "--box"),
+            density_kg_m3=air_density(temperature, altitude),
+        )
+        flow = boxed.free_flow
+    if output is not None:
+        save_reading(from_estimate("flow", flow, setting=setting), output)
+    if json:
+        print_json("measure opening", {**jsonable(result), "without_box": jsonable(boxed)})
+        return
+    print_estimates(
+        f"{result.method}, {result.places} place{'s' if result.places > 1 else ''}",
+        [
+            ("mean over the opening", result.mean_speed, "speed"),
+            ("free area", result.free_area, "area"),
+            ("flow", result.flow, "flow"),
+            ("back pressure of the box", boxed.back_pressure if boxed else None, "pressure"),
+            ("flow without the box", boxed.free_flow if boxed else None, "flow"),
+        ],
+        system,
+    )
+    print_notes((*taken.notes, *result.notes, *_beyond(result.beyond)))
+
+
+def _beyond(count: int) -> list[str]:
+    return [f"At {count} places the speed is above the calibrated range: the line is stretched."] if count else []
+
+
+@measure.command(
+    epilog='Example: ventplan measure thrust scale.csv --lever "30 cm / 60 cm". Columns: fan (on or off), reading '
+    "[gf], direction (forward or reverse), setting. Readings with the fan off before, between and after tell the tare "
+    "and its drift."
+)
+def thrust(
+    readings: Readings,
+    lever: Annotated[str, typer.Option(help='Arm of the scale / arm of the fan, "30 cm / 60 cm" or a number.')] = "1",
+    step: Annotated[str, typer.Option(help="Step of the scale's display.")] = "1 gf",
+    scale_error: Annotated[str, typer.Option(help="Uncertainty of the scale, 95 %.")] = "1 %",
+    output: Output = None,
+    show: Show = UnitSystem.si,
+    json: AsJson = False,
+) -> None:
+    """Thrust of a fan from a kitchen scale, in newtons and gram-force."""
+    from ventplan.cli.measured import jsonable, name_readings, print_estimates, print_notes
+    from ventplan.cli.output import print_json
+    from ventplan.measure.card_reading import from_estimate, save_reading
+    from ventplan.measure.readings import read_scale_readings
+    from ventplan.measure.thrust import thrust_from_scale
+
+    ratio, ratio_error = lever_of(lever)
+    results = {}
+    for run in read_scale_readings(readings):
+        with explained(readings, run.setting):
+            results[run.setting] = thrust_from_scale(
+                readings_g=run.readings_g,
+                running=run.running,
+                reverse=run.reverse,
+                lever=ratio,
+                lever_error=ratio_error,
+                resolution_g=quantity(step, "force", "--step") / 9.80665e-3,
+                scale_error=quantity(scale_error, "share", "--scale-error") / 1.96,
+            )
+    if output is not None:
+        for number, (setting, result) in enumerate(results.items()):
+            place = output if number == 0 else output.with_stem(f"{output.stem}_{setting or number}")
+            save_reading(from_estimate("thrust", result.thrust, setting=setting), place)
+    if json:
+        print_json("measure thrust", {"settings": {name: jsonable(result) for name, result in results.items()}})
+        return
+    print_estimates(
+        "thrust", [(name or "highest", result.thrust, "thrust") for name, result in results.items()], show.value
+    )
+    for name, result in results.items():
+        bias = "" if result.bias_g is None else f", {result.bias_g:+.1f} g cancelled by turning the fan round"
+        print_notes(
+            [
+                f"{name or 'highest'}: {result.gram_force:.1f} gf; the tare drifted {result.drift_g:+.1f} g{bias}.",
+                *name_readings(result.outliers, "Far off the others, kept, worth a second look"),
+                *result.notes,
+            ]
+        )
+
+
+measure.command(epilog=JET_EXAMPLE)(jet)
+measure.command(epilog=FAN_EXAMPLE)(fan)

@@ -1,0 +1,123 @@
+"""Options of the measuring commands, and what their text means."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ventplan.cli.options import UnitSystem
+from ventplan.errors import InputError, Mistake
+
+if TYPE_CHECKING:
+    from ventplan.measure.anemometer import Calibration, Indication
+    from ventplan.measure.uncertainty import Estimate
+
+Readings = Annotated[Path, typer.Argument(metavar="READINGS", help="CSV file.", show_default=False)]
+Show = Annotated[UnitSystem, typer.Option("--show", help="Units of the tables.")]
+Output = Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE", help="Save the result as JSON.")]
+CalibrationFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--calibration", metavar="FILE", help="Saved calibration of the anemometer; without it 5 % is allowed."
+    ),
+]
+Setting = Annotated[str, typer.Option("--setting", help="Speed setting of the fan; the highest if left out.")]
+AirTemperature = Annotated[str, typer.Option("--temperature", help="Air temperature.")]
+Altitude = Annotated[str, typer.Option("--altitude", help="Height above the sea.")]
+
+
+def quantity(text: str, kind: str, option: str) -> float:
+    """What an option's text says, in SI; a mistake names the option."""
+    from ventplan.house.units import UnitError, parse_quantity
+
+    try:
+        return parse_quantity(text, kind)
+    except UnitError as error:
+        raise InputError([Mistake(option, error.found, error.allowed, error.hint)]) from None
+
+
+def optional_quantity(text: str | None, kind: str, option: str) -> float | None:
+    """Like ``quantity``, for an option that may be left out."""
+    return None if text is None else quantity(text, kind, option)
+
+
+def figure_of(text: str | None, kind: str, option: str, unit: str) -> Estimate | None:
+    """A figure with its uncertainty from ``0.30 m3/s ± 6 %`` or from a saved result."""
+    from ventplan.house.units import UnitError
+    from ventplan.measure.card_reading import as_estimate, read_reading
+    from ventplan.measure.figures import parse_figure
+
+    if text is None:
+        return None
+    if text.lower().endswith(".json"):
+        return as_estimate(read_reading(text), unit=unit)
+    try:
+        return parse_figure(text, kind, unit)
+    except UnitError as error:
+        raise InputError([Mistake(option, error.found, error.allowed, error.hint)]) from None
+
+
+@contextmanager
+def explained(readings: Path, what: str = "") -> Iterator[None]:
+    """Turn a refusal of a measuring function into a mistake in its file."""
+    try:
+        yield
+    except ValueError as error:
+        raise InputError([Mistake(what or "readings", "too little", str(error), file=str(readings))]) from error
+
+
+def calibration_of(path: Path | None, indication: Indication) -> Calibration:
+    """The saved calibration, or an uncalibrated anemometer; its indication must be that of the readings."""
+    from ventplan.measure.anemometer import read_calibration, uncalibrated
+
+    line = uncalibrated() if path is None else read_calibration(path)
+    if line.indication != indication:
+        hint = "Calibrate by pulses too: `ventplan measure anemometer`" if indication == "Hz" else ""
+        raise InputError(
+            [
+                Mistake(
+                    "--calibration",
+                    f"a calibration in {line.indication}",
+                    f"one in {indication}, like the readings",
+                    hint,
+                )
+            ]
+        )
+    return line
+
+
+def air_density(temperature: str, altitude: str) -> float:
+    """Density of air at half humidity [kg/m3]."""
+    from ventplan.physics.air import density
+
+    return float(
+        density(
+            temperature_c=quantity(temperature, "temperature", "--temperature"),
+            altitude_m=quantity(altitude, "length", "--altitude"),
+            relative_humidity=0.5,
+        )
+    )
+
+
+def lever_of(text: str) -> tuple[float, float]:
+    """Ratio of the arms and its relative standard uncertainty: two arms by tape, each known to 2 mm."""
+    import math
+
+    from ventplan.measure.opening import TAPE_ERROR_M
+
+    parts = [part.strip() for part in text.split("/")]
+    if len(parts) == 2:
+        scale, fan = (quantity(part, "length", "--lever") for part in parts)
+        return scale / fan, math.hypot(TAPE_ERROR_M / scale, TAPE_ERROR_M / fan)
+    return quantity(text, "number", "--lever"), 0.0
+
+
+def size_of(text: str) -> tuple[float, float]:
+    parts = [part.strip() for part in text.replace("×", "x").split("x")]
+    if len(parts) != 2:
+        raise InputError([Mistake("--size", f'"{text}"', 'width x height, such as "1.0 m x 1.1 m"')])
+    return quantity(parts[0], "length", "--size"), quantity(parts[1], "length", "--size")

@@ -1,0 +1,78 @@
+"""How measured figures are shown: value, 95 % interval, and where the uncertainty comes from."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ventplan.house.units import System
+    from ventplan.measure.uncertainty import Estimate
+
+Row = tuple[str, "Estimate | None", str]
+"""Name, figure, and its quantity for the units; an empty quantity is a plain number."""
+
+
+def jsonable(value: Any) -> Any:
+    """Like the record itself, with every estimate as value, uncertainty, degrees of freedom and 95 %
+    interval."""
+    from ventplan.measure.uncertainty import Estimate
+
+    if isinstance(value, Estimate):
+        return value.as_dict()
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: jsonable(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {key: jsonable(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [jsonable(item) for item in value]
+    return value
+
+
+def figure(value: float, quantity: str, system: System) -> str:
+    """A value as people read it; an empty quantity is a plain number with three digits."""
+    from ventplan.house.shown import show
+
+    return show(value, quantity, system) if quantity else f"{value:.3g}"
+
+
+def print_estimates(title: str, rows: Iterable[Row], system: System, *, budget: bool = True) -> None:
+    """A table of figures with their 95 % intervals, and the largest part of each uncertainty."""
+    from rich.table import Table
+
+    from ventplan.cli.output import console
+
+    table = Table(title=title, title_justify="left", box=None, pad_edge=False)
+    for head in ("", "value", "95 % interval", "±", *(("most of it from",) if budget else ())):
+        table.add_column(head, justify="left" if head in ("", "most of it from") else "right")
+    for name, estimate, quantity in rows:
+        if estimate is None:
+            continue
+        low, high = estimate.interval
+        half = (high - low) / 2.0 / abs(estimate.value) if estimate.value else float("nan")
+        cells = [
+            name,
+            figure(estimate.value, quantity, system),
+            f"{figure(low, quantity, system)} to {figure(high, quantity, system)}",
+            f"{half:.0%}" if half >= 0.0095 else "<1%",
+        ]
+        largest = max(estimate.budget, key=lambda share: share.standard, default=None)
+        if budget:
+            cells.append(largest.name if largest and largest.standard > 0.0 else "")
+        table.add_row(*cells)
+    console().print(table)
+
+
+def print_notes(notes: Iterable[str]) -> None:
+    """Notes, one to a paragraph."""
+    from ventplan.cli.output import console
+
+    for note in notes:
+        console().print(f"- {note}")
+
+
+def name_readings(numbers: Iterable[int], what: str) -> list[str]:
+    """A sentence that names readings by their place in the file, counted from 1; nothing for none."""
+    places = [str(number + 1) for number in numbers]
+    return [f"{what}: number {', '.join(places)}."] if places else []

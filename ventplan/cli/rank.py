@@ -1,0 +1,93 @@
+"""``ventplan rank``: fans by what they drive."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+
+if TYPE_CHECKING:
+    from ventplan.house.units import System
+    from ventplan.measure.rank import Ranking
+
+
+def rank(
+    house_file: HouseFile,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", metavar="FILE", help="Draw the ranking (PNG, SVG or PDF).")
+    ] = None,
+    show: ShowUnits = None,
+    json: AsJson = False,
+) -> None:
+    """Rank the fans of a house file by thrust, thrust per watt and the flow that they drive through a
+    window."""
+    from ventplan.cli.measured import print_notes
+    from ventplan.cli.output import console, print_json, units_for
+    from ventplan.errors import InputError, Mistake
+    from ventplan.house import read_house
+    from ventplan.house.shown import show as shown
+    from ventplan.measure.rank import rank as rank_fans
+
+    house = read_house(house_file)
+    if not house.fans:
+        raise InputError([Mistake("fans", "no fans", "at least one fan to rank", file=str(house_file))])
+    ranking = rank_fans(house.fans)
+    if output is not None:
+        draw(ranking, output)
+    if json:
+        print_json("rank", ranking)
+        return
+    from rich.table import Table
+
+    system: System = "us" if units_for(house, show) == "us" else "si"
+    table = Table(box=None, pad_edge=False)
+    heads = ("fan", "drives", "at setback", "thrust", "thrust per watt", "blades", "off the curve")
+    for head in heads:
+        table.add_column(head, justify="left" if head == "fan" else "right")
+    for fan in ranking.fans:
+        table.add_row(
+            fan.name,
+            shown(fan.driven_m3_s, "flow", system),
+            shown(fan.setback_m, "length", system),
+            f"{shown(fan.thrust_n, 'thrust', system)} ± {fan.thrust_error * 1.96:.0%}",
+            "–" if fan.thrust_per_watt is None else f"{fan.thrust_per_watt * 1000.0:.0f} mN/W",
+            shown(fan.blades_m3_s, "flow", system),
+            f"{fan.residual:+.0%}",
+        )
+    console().print(table)
+    close = [f"{fan.name} and {', '.join(fan.close_to)}" for fan in ranking.fans if fan.close_to]
+    print_notes(
+        [
+            "Flow is through a bare window of 1.0 x 1.1 m with a door open for supply, at the fan's best setback.",
+            f"The curve is flow = {ranking.factor:.3f} m³/s x square root of thrust in N: a fan above it has a jet "
+            "that suits the window, one below it spends its thrust on too narrow or too wide a stream.",
+            *([f"Thrusts that cannot be told apart yet: {'; '.join(close)}."] if close else []),
+        ]
+    )
+
+
+def draw(ranking: Ranking, path: Path) -> None:
+    """Draw driven flow over thrust with the square-root curve."""
+    import matplotlib
+
+    matplotlib.use("Agg")
+    import numpy as np
+    from matplotlib import pyplot as plt
+
+    figure, axes = plt.subplots(figsize=(7.0, 4.5), layout="constrained")
+    top = max(fan.thrust_n for fan in ranking.fans) * 1.15
+    thrust = np.linspace(0.0, top, 200)
+    axes.plot(thrust, ranking.factor * np.sqrt(thrust), color="0.5", label=f"{ranking.factor:.2f} √thrust")
+    for fan in ranking.fans:
+        reach = 1.96 * fan.thrust_error * fan.thrust_n
+        axes.errorbar(fan.thrust_n, fan.driven_m3_s, xerr=reach, fmt="o", capsize=3, color="C0")
+        axes.annotate(fan.name, (fan.thrust_n, fan.driven_m3_s), xytext=(6, 6), textcoords="offset points")
+    axes.set(
+        xlabel="thrust [N], 95 %", ylabel="flow through the reference window [m³/s]", xlim=(0.0, None), ylim=(0.0, None)
+    )
+    axes.legend(frameon=False)
+    figure.savefig(path, dpi=150)
+    plt.close(figure)

@@ -1,0 +1,186 @@
+"""Readings at openings with the set-up that each was taken in, from a CSV file and the house file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from ventplan.errors import InputError, Mistake
+from ventplan.house import House, Scenario, parse_house
+from ventplan.house.edit import set_value
+from ventplan.house.fields import nearest
+from ventplan.house.table import Column, Table, read_table
+from ventplan.measure.anemometer import Calibration
+from ventplan.measure.house_fit import HouseReading, Takes
+from ventplan.measure.opening import ONE_PLACE_ERROR
+from ventplan.measure.uncertainty import Array
+
+MODEL_ERROR = 0.08
+"""Relative standard uncertainty of the model itself at one opening [-]: even flow simulation agrees with
+measurement within 10 to 20 % only (NIST, NISTIR 7065, 2003)."""
+
+MEAN_ERROR = 0.05
+"""Relative standard uncertainty of a mean over an opening from a traverse [-] (a judgement)."""
+
+_SET_UP = ("scenario", "fan", "blows out", "blows in", "setback", "setting", "screens", "open", "shut")
+
+
+def read_house_readings(
+    path: str | Path,
+    *,
+    house_text: str,
+    house_path: str = "",
+    calibration: Calibration,
+    model_error: float = MODEL_ERROR,
+) -> tuple[House, tuple[HouseReading, ...], tuple[str, ...]]:
+    """Readings with their set-ups.
+
+    Columns ``opening`` and ``speed``; ``takes`` says ``stream`` (one place in the middle of it, the default)
+    or ``mean`` (over the opening, from a traverse); ``plus or minus`` its uncertainty for 95 % where known.
+    The set-up: ``scenario`` names one of the house file to start from, and ``fan``, ``blows out`` or ``blows
+    in``, ``setback``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with semicolons or
+    + between) say what differs.
+
+    Parameters
+    ----------
+    path
+        The CSV file.
+    house_text, house_path
+        The house file, and its place.
+    calibration
+        What the anemometer's readings mean.
+    model_error
+        Relative standard uncertainty of the model [-].
+
+    Returns
+    -------
+    tuple
+        The house (with the set-ups among its scenarios), the readings, and notes on those left out.
+
+    Raises
+    ------
+    InputError
+        Mistakes in either file.
+    """
+    table = read_table(path, _columns())
+    house = parse_house(house_text, house_path)
+    _check_openings(table, house)
+    states = _states(table, house, house_text, house_path)
+    readings, notes = [], []
+    for row, line in enumerate(table.lines):
+        name = table.words["opening"][row]
+        shown = table.numbers["speed"][row]
+        speed = float(calibration.speed(shown))
+        label = f"{name}, line {line}"
+        if not speed >= calibration.start_up_m_s:
+            notes.append(
+                f"{label}: below start-up; it says only that the speed is under {calibration.start_up_m_s:.2f} m/s."
+            )
+            continue
+        takes = _takes(table, row)
+        state = states[row]
+        bare = "screened" if name in state.screened else "bare"
+        given = table.numbers["plus or minus"][row]
+        own = given / 1.96 if math.isfinite(given) else MEAN_ERROR if takes == "mean" else ONE_PLACE_ERROR[bare]
+        readings.append(HouseReading(state, name, speed, takes, math.hypot(own, model_error), label))
+    if not readings:
+        raise InputError([Mistake("speed", "no reading above start-up", "at least one", file=str(path))])
+    return house, tuple(readings), tuple(notes)
+
+
+def noise_of(readings: tuple[HouseReading, ...], calibration: Calibration) -> Array:
+    """Covariance of the logarithms of the readings: their own errors, and the anemometer's, which all
+    share."""
+    middle = float(np.mean([reading.speed_m_s for reading in readings]))
+    indicated = (middle - calibration.intercept_m_s) / calibration.slope
+    shared = float(calibration.standard_at(indicated)) / middle
+    own = np.diag([reading.error**2 for reading in readings])
+    return np.asarray(own + shared**2)
+
+
+def _columns() -> tuple[Column, ...]:
+    return (
+        Column("opening"),
+        Column("speed", "speed", lowest=0.0, highest=60.0),
+        Column("takes", required=False),
+        Column("plus or minus", "share", required=False, lowest=0.001, highest=2.0),
+        *(Column(name, required=False) for name in _SET_UP),
+    )
+
+
+def _check_openings(table: Table, house: House) -> None:
+    mistakes = [
+        Mistake("opening", f'"{name}"', "an opening of the house file", nearest(name, house.openings), table.path, line)
+        for name, line in zip(table.words["opening"], table.lines, strict=True)
+        if name not in house.openings
+    ]
+    if mistakes:
+        raise InputError(mistakes)
+
+
+def _takes(table: Table, row: int) -> Takes:
+    said = table.words["takes"][row].lower()
+    if said in ("", "stream"):
+        return "stream"
+    if said == "mean":
+        return "mean"
+    raise InputError([Mistake("takes", f'"{said}"', "stream or mean", "", table.path, table.lines[row])])
+
+
+def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
+    """The scenario of every row; equal set-ups share one."""
+    rows = [tuple(table.words[name][row] for name in _SET_UP) for row in range(len(table.lines))]
+    names = {said: f"set-up {number + 1}" for number, said in enumerate(dict.fromkeys(rows))}
+    first = {said: table.lines[rows.index(said)] for said in names}
+    for said, name in names.items():
+        if said[0] and not any(said[1:]):
+            continue
+        text = set_value(text, ("scenarios", name), _spec(dict(zip(_SET_UP, said, strict=True))))
+    try:
+        made = parse_house(text, path).scenarios
+    except InputError as error:
+        lines = {name: first[said] for said, name in names.items()}
+        raise InputError([_moved(mistake, lines, table.path) for mistake in error.mistakes]) from error
+    unknown = [
+        Mistake(
+            "scenario",
+            f'"{said[0]}"',
+            "a scenario of the house file",
+            nearest(said[0], house.scenarios),
+            table.path,
+            first[said],
+        )
+        for said in names
+        if said[0] and said[0] not in house.scenarios
+    ]
+    if unknown:
+        raise InputError(unknown)
+    return [
+        replace(made[said[0]], name=said[0]) if said[0] and not any(said[1:]) else made[names[said]] for said in rows
+    ]
+
+
+def _spec(said: Mapping[str, str]) -> dict[str, object]:
+    """What a scenario of the house file would say of a set-up."""
+    spec: dict[str, object] = {"based on": said["scenario"]} if said["scenario"] else {}
+    for key in ("open", "shut"):
+        if said[key]:
+            spec[key] = [name.strip() for name in said[key].replace("+", ";").split(";")]
+    if said["screens"]:
+        spec["screens"] = said["screens"]
+    if said["fan"]:
+        keys = ("fan", "blows out", "blows in", "setback", "setting")
+        spec["fans"] = [{key: said[key] for key in keys if said[key]}]
+    return spec
+
+
+def _moved(mistake: Mistake, lines: Mapping[str, int], path: str) -> Mistake:
+    """A mistake in a set-up belongs to its row of the readings."""
+    for name, line in lines.items():
+        if f"> {name}" in mistake.key:
+            return replace(mistake, file=path, line=line, column=None)
+    return mistake
