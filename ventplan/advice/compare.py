@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
-from ventplan.airing.age import age_of_air
-from ventplan.airing.flows import air_paths
+from ventplan.airing.fresh import fresh_air_changes
 from ventplan.errors import InputError
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
@@ -89,9 +88,7 @@ def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
     compared = []
     for scenario in scenarios:
         flow = solve(house, scenario)
-        ages = age_of_air(air_paths(house, scenario, flow)).rooms
-        fresh = {name: 3600.0 / room.age_s for name, room in ages.items()}
-        compared.append(Compared(scenario.name, flow, fresh))
+        compared.append(Compared(scenario.name, flow, fresh_air_changes(house, scenario, flow)))
     first = scenarios[0]
     before = outdoor_air(compared[0].flow)
     differences = [

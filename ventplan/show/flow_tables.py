@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
@@ -116,7 +116,12 @@ def opening_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
 
 
 def flow_view(
-    house: House, scenario: Scenario, flow: Flow, cautions: Sequence[Caution], system: System
+    house: House,
+    scenario: Scenario,
+    flow: Flow,
+    fresh_per_h: Mapping[str, float],
+    cautions: Sequence[Caution],
+    system: System,
 ) -> Iterator[RenderableType]:
     """Everything that ``ventplan flow`` prints, in order."""
     from rich.text import Text
@@ -125,7 +130,6 @@ def flow_view(
     yield Text(weather_line(scenario, system))
     for placement in scenario.placements:
         yield Text(placement_line(house, placement, system))
-    yield Text("")
     flow_unit, speed = shown_unit("flow", system), shown_unit("speed", system)
     yield table(
         f"Openings (flow {flow_unit}, pressure {shown_unit('pressure', system)}, speed {speed})",
@@ -146,8 +150,8 @@ def flow_view(
             "room",
             f"pressure {shown_unit('pressure', system)}",
             f"air in {flow_unit}",
-            "air changes/h",
-            "from outdoors/h",
+            "changes/h",
+            "fresh/h",
         ),
         (
             (
@@ -155,10 +159,15 @@ def flow_view(
                 number(room.pressure_pa, "pressure", system),
                 number(room.inflow_m3_s, "flow", system),
                 per_hour(room.air_change_per_h),
-                per_hour(room.outdoor_air_change_per_h),
+                per_hour(fresh_per_h[room.name]),
             )
             for room in flow.rooms.values()
         ),
+    )
+    yield Text(
+        "changes: all air that enters, from other rooms too. fresh: 1 / mean age of the air, so that air which has "
+        "been in other rooms counts for less, and air that goes in circles for nothing.",
+        style="dim",
     )
     if flow.fans:
         yield table(
