@@ -17,7 +17,7 @@ from ventplan.house.yaml_text import must_be_map
 def build_rooms(job: Job) -> None:
     """Every room of the file; overlaps are mistakes."""
     section = must_be_map(job.source, ("rooms",), job.spec.rooms, "a name for each room, and its size")
-    if not section and isinstance(job.spec.rooms, (dict, type(None))):
+    if not section and "rooms" in job.source.data and isinstance(job.spec.rooms, (dict, type(None))):
         job.report(("rooms",), "no rooms", "at least one room: rooms: {living: {at: [0 m, 0 m], size: [5 m, 4 m]}}")
     indoors = job.spec.indoors.temperature
     default_c = assumptions()["weather"]["indoors"]

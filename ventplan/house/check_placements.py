@@ -8,7 +8,7 @@ from typing import Any
 from ventplan.house.geometry import polygon
 from ventplan.house.job import Job
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement
-from ventplan.house.standing import setback_limit_m, standing_point
+from ventplan.house.standing import axis_height_m, setback_limit_m, standing_point
 from ventplan.house.yaml_text import Path_
 
 
@@ -48,15 +48,6 @@ def check_sealed(job: Job, path: Path_, placement: Placement, opening: Opening, 
         job.report((*path, "sealed"), found, "an opening at least as wide and as high as the fan")
         return False
     return True
-
-
-def axis_height_m(house: House, placement: Placement) -> float:
-    """Height of a fan's axis above the floor it stands on [m]: as given, or the opening's middle within its reach."""
-    if placement.height_m is not None:
-        return placement.height_m
-    opening, fan = house.openings[placement.opening], house.fans[placement.fan]
-    floor = house.rooms[placement.stands_in].floor_m if placement.stands_in in house.rooms else 0.0
-    return min(max(opening.centre[2] - floor, fan.lowest_m), fan.highest_m)
 
 
 def check_height(job: Job, house: House, path: Path_, placement: Placement, opening: Opening, fan: Fan) -> float | None:

@@ -240,9 +240,10 @@ def place_lying(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
     shape = polygon([(x, y), (x + width, y), (x + width, y + depth), (x, y + depth)])
     rooms = [job.rooms[p] for p in spec.joins if p != OUTDOORS]
     for room in rooms:
-        outside = shape.difference(polygon(room.corners).buffer(SLACK_M, join_style="mitre")).area
-        if outside > 1e-3:
-            left, low, right, high = polygon(room.corners).bounds
+        inside = polygon(room.corners)
+        if not inside.buffer(SLACK_M, join_style="mitre").covers(shape):
+            outside = shape.difference(inside).area
+            left, low, right, high = inside.bounds
             job.report(
                 ("openings", name, "at"),
                 f"({x:.2f}, {y:.2f}) with a size of {width:.2f} m by {depth:.2f} m, "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -64,7 +65,7 @@ def build_house(source: Source, folder: Path) -> House:
     spec = top_level(source, data, names)
     job = Job(source, folder, spec, names)
     for section in ("rooms", "openings"):
-        if section not in data:
+        if section not in data and misspelt(data, section) is None:
             job.report((), f"no {section}", f"{section}: a map of named {section}")
     if spec.north is None:
         job.assumed.note("north is the top of the plan")
@@ -95,11 +96,18 @@ def build_house(source: Source, folder: Path) -> House:
     return replace(house, scenarios=scenarios, defaults=job.assumed.sentences(totals))
 
 
+def misspelt(data: dict[str, Any], section: str) -> str | None:
+    """The unknown key that a missing section probably stands under; it is a mistake of its own, its names are not."""
+    unknown = [k for k in data if k not in key_words(FileSpec)]
+    close = difflib.get_close_matches(section, unknown, n=1, cutoff=0.7) if section not in data else []
+    return close[0] if close else None
+
+
 def known_names(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
     """Which names may be referred to: those of the file (also where they have mistakes) and of the catalogues."""
     names: dict[str, dict[str, Any]] = {}
     for section in SECTIONS:
-        value = data.get(section)
+        value = data.get(section, data.get(misspelt(data, section) or ""))
         names[section] = value if isinstance(value, dict) else {}
     names["scenarios"] = {AS_IT_STANDS: None, **names["scenarios"]}
     names[PLACES] = {**dict.fromkeys(names["rooms"]), OUTDOORS: None}

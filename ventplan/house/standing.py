@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from ventplan.house.geometry import WALL_M, polygon, room_polygon
-from ventplan.house.records import OUTDOORS, House, Opening, Point
+from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point
 
 
 def obstacles_in(house: House, room: str, above_m: float = 0.0) -> list[Any]:
@@ -31,6 +31,15 @@ def standing_point(opening: Opening, room: str, setback_m: float, aside_m: float
     x, y, _ = opening.centre
     (dx, dy), (tx, ty) = into_room(opening, room), along_frame(opening)
     return x + dx * setback_m + tx * aside_m, y + dy * setback_m + ty * aside_m
+
+
+def axis_height_m(house: House, placement: Placement) -> float:
+    """Height of a fan's axis above the floor it stands on [m]: as given, or the opening's middle within its reach."""
+    if placement.height_m is not None:
+        return placement.height_m
+    opening, fan = house.openings[placement.opening], house.fans[placement.fan]
+    floor = house.rooms[placement.stands_in].floor_m if placement.stands_in in house.rooms else 0.0
+    return min(max(opening.centre[2] - floor, fan.lowest_m), fan.highest_m)
 
 
 def can_stand(house: House, room: str, point: Point, clearance_m: float) -> bool:

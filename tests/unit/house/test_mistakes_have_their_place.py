@@ -237,3 +237,14 @@ def test_yes_and_no_are_words_where_names_stand() -> None:
     )
     assert list(house.rooms) == ["no", "on"]
     assert house.openings["y"].open_share == 0.0
+
+
+def test_a_misspelt_section_is_one_mistake() -> None:
+    (found,) = mistakes(HOUSE.replace("rooms:", "room:"))
+    assert found.line == 1
+    assert "Did you mean rooms?" in str(found)
+    assert len(mistakes(HOUSE.replace("fans:\n  box", "fnas:\n  box"))) == 1
+
+
+def test_a_file_without_rooms_or_openings_says_so() -> None:
+    assert [m.found for m in mistakes("name: x\n")] == ["no rooms", "no openings"]
