@@ -1,0 +1,210 @@
+"""The floor plan of a solved house: where the fans stand, how their jets widen, and the way that the air takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from ventplan.house.records import House, Scenario
+from ventplan.house.shown import show as shown
+from ventplan.house.units import System
+from ventplan.network.flow import Flow
+from ventplan.show.plan_air import stream_shapes, streams_of, vertical_marks, width_per_flow
+from ventplan.show.plan_jets import fan_shapes, jet_areas, jet_lines, jets_of
+from ventplan.show.plan_layout import Layout, lay_out
+from ventplan.show.plan_notes import (
+    Tint,
+    TintScale,
+    fan_notes,
+    jet_notes,
+    mark_notes,
+    opening_notes,
+    room_notes,
+    tint_scale,
+)
+from ventplan.show.plan_paint import foot_height, paint, wind_words, wrapped
+from ventplan.show.plan_shapes import Area, Line, Panel
+from ventplan.show.plan_storeys import fixed_parts, storeys_of
+
+HEAD_PT = 26.0
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A plan before it is painted.
+
+    Attributes
+    ----------
+    panels
+        Its storeys, from the lowest up.
+    tints
+        What the floors' colours mean, or None.
+    stream_key
+        Width of a sample of air [m] and the words for it, or None.
+    has_jets
+        True where a jet is drawn.
+    """
+
+    panels: tuple[Panel, ...]
+    tints: TintScale | None
+    stream_key: tuple[float, str] | None
+    has_jets: bool
+
+
+def plan_of(house: House, scenario: Scenario, flow: Flow, *, tint: Tint | None = None, show: System | None = None) -> Plan:
+    """What is on the plan of a solved house, in metres.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    flow
+        Its solution.
+    tint
+        What the floors' colours show: ``air-change``, ``age`` or ``temperature``; None for plain floors.
+    show
+        Units of the words, ``si`` or ``us``; the house file's own if None.
+    """
+    system = show or house.show
+    tints = tint_scale(house, scenario, flow, tint, system)
+    jets = jets_of(house, scenario, flow)
+    fastest = max((v for jet in jets for v in jet.speeds_m_s), default=1.0)
+    colours = {name: tints.colours.get(name, "floor") if tints else "floor" for name in house.rooms}
+    panels = []
+    for storey in storeys_of(house, system):
+        areas, lines, walls = fixed_parts(house, scenario, storey, colours)
+        streams = streams_of(house, scenario, flow, storey)
+        for stream in streams:
+            more_areas, more_lines = stream_shapes(stream)
+            areas += more_areas
+            lines += more_lines
+        for jet in jets:
+            if jet.opening in storey.openings:
+                areas += jet_areas(house, jet, fastest)
+                lines += jet_lines(house, jet)
+        for placement in scenario.placements:
+            if placement.opening in storey.openings:
+                more_areas, more_lines, _ = fan_shapes(house, scenario, placement)
+                areas += more_areas
+                lines += more_lines
+        marks = vertical_marks(house, flow, storey, streams)
+        amounts = {at: sum(s.flow_m3_s for s in streams if _ends_at(s.points, at)) for at, _, _ in marks}
+        for at, away, name in marks:
+            areas += _mark(at, away, name)
+        notes = [
+            *room_notes(house, flow, storey, tints),
+            *fan_notes(house, scenario, flow, storey, system),
+            *opening_notes(house, scenario, flow, storey, system),
+            *jet_notes(jets, storey, system),
+            *mark_notes(flow, marks, amounts, system),
+        ]
+        panels.append(Panel(storey.title, tuple(areas), tuple(lines), tuple(notes), walls))
+    scale = width_per_flow(house, scenario, flow)
+    sample = _round_flow(0.35 / scale) if scale > 0.0 else 0.0
+    key = (scale * sample, shown(sample, "flow", system)) if sample > 0.0 else None
+    return Plan(tuple(panels), tints, key, bool(jets))
+
+
+def _ends_at(points: tuple[tuple[float, float], ...], at: tuple[float, float]) -> bool:
+    return any(abs(p[0] - at[0]) + abs(p[1] - at[1]) < 0.25 for p in (points[0], points[-1]))
+
+
+def _round_flow(flow_m3_s: float) -> float:
+    """A round flow not above another [m3/s]: 1, 2 or 5 times a power of ten."""
+    from math import floor, log10
+
+    if flow_m3_s <= 0.0:
+        return 0.0
+    unit = 10.0 ** floor(log10(flow_m3_s))
+    return unit * max(n for n in (1.0, 2.0, 5.0) if n * unit <= flow_m3_s * 1.0000001)
+
+
+def _mark(at: tuple[float, float], away: bool, name: str) -> list[Area]:
+    """Air to or from another level, as the tail or the tip of an arrow seen from its end."""
+    from math import cos, pi, sin
+
+    def disc(radius: float) -> tuple[tuple[float, float], ...]:
+        return tuple((at[0] + radius * cos(0.1 * pi * i), at[1] + radius * sin(0.1 * pi * i)) for i in range(21))
+
+    def bar(angle: float) -> tuple[tuple[float, float], ...]:
+        dx, dy = cos(angle), sin(angle)
+        ends = ((0.15, 0.025), (0.15, -0.025), (-0.15, -0.025), (-0.15, 0.025))
+        return tuple((at[0] + dx * a - dy * b, at[1] + dy * a + dx * b) for a, b in ends)
+
+    what = f"arrow of air {'to' if away else 'from'} {name or 'another floor'}"
+    areas = [Area(what, (disc(0.2),), "air", "stream"), Area(what, (disc(0.165),), "paper", "stream")]
+    if away:
+        return [*areas, Area(what, (bar(pi / 4),), "air", "stream"), Area(what, (bar(-pi / 4),), "air", "stream")]
+    return [*areas, Area(what, (disc(0.06),), "air", "stream")]
+
+
+def subtitle_of(scenario: Scenario, system: System) -> str:
+    """Scenario and temperatures in a line."""
+    warm = sorted(scenario.temperatures_c.values())
+    low, high = shown(warm[0], "temperature", system), shown(warm[-1], "temperature", system)
+    indoors = low if low == high else f"{low} to {high}"
+    out = shown(scenario.outdoors.temperature_c, "temperature", system)
+    return f"Scenario: {scenario.name}. {out} outdoors, {indoors} indoors."
+
+
+def layout_of(plan: Plan, subtitle: str = "") -> Layout:
+    """A plan on its page, every note in its place."""
+    has_stream = plan.stream_key is not None
+
+    def foot(width: float) -> float:
+        return foot_height(width, plan.tints, stream=has_stream, jets=plan.has_jets)
+
+    lines = len(wrapped(subtitle, 7.6, 420.0))
+    return lay_out(plan.panels, head_pt=HEAD_PT + 10.5 * lines, foot_height=foot)
+
+
+def draw_plan(
+    house: House,
+    scenario: Scenario,
+    flow: Flow,
+    *,
+    tint: Tint | None = None,
+    show: System | None = None,
+    title: str | None = None,
+) -> Any:
+    """Draw the floor plan of a solved house to scale, a panel for each storey.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    flow
+        Its solution.
+    tint
+        What the floors' colours show: ``air-change``, ``age`` or ``temperature``; None for plain floors.
+    show
+        Units of the words, ``si`` or ``us``; the house file's own if None.
+    title
+        The heading; the house's name if None.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `ventplan.show.paper.save`, `to_bytes` or `as_markup`.
+
+    Raises
+    ------
+    InputError
+        Where the plotting library is not installed.
+    """
+    system = show or house.show
+    plan = plan_of(house, scenario, flow, tint=tint, show=system)
+    subtitle = subtitle_of(scenario, system)
+    wind = scenario.outdoors.wind
+    return paint(
+        layout_of(plan, subtitle),
+        title=title or house.name,
+        subtitle=subtitle,
+        tints=plan.tints,
+        north_deg=house.north_deg,
+        wind_from_deg=wind.from_deg if wind.speed_m_s > 0.0 else None,
+        wind_text=wind_words(wind.speed_m_s, wind.from_deg, system),
+        stream_key=plan.stream_key,
+        has_jets=plan.has_jets,
+        system=system,
+    )

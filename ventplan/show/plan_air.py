@@ -1,0 +1,251 @@
+"""The way of the air through a storey: bands whose width is the flow, from opening to opening.
+
+In every room each stream that enters is shared among those that leave in proportion to them, as in the mixed room
+that the solver assumes. Bands lie side by side in an opening, so that their widths add up to its flow.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ventplan.house.geometry import polygon
+from ventplan.house.records import OUTDOORS, House, Opening, Point, Scenario
+from ventplan.network.flow import Flow
+from ventplan.network.jets import free_rectangle
+from ventplan.show.plan_route import route
+from ventplan.show.plan_shapes import Area, Line, frame_of, rings_of
+from ventplan.show.plan_storeys import Storey
+
+WIDEST_M = 0.42
+"""Width on the plan of the strongest stream of the house [m]."""
+LEAST_SHARE = 0.02
+"""Streams below this share of the strongest are left out [-]."""
+OUTDOORS_M = 0.8
+"""How far outdoors a band begins or ends [m]."""
+OPACITY = 0.42
+
+
+@dataclass(frozen=True)
+class Port:
+    """Where one stream enters or leaves a room.
+
+    Attributes
+    ----------
+    opening
+        Name of the opening; empty for the way to another floor.
+    at
+        Middle of the stream in plan [m].
+    into
+        Unit vector into the room; (0, 0) where it comes from above or below.
+    along
+        Unit vector along the opening.
+    flow_m3_s
+        Volume flow [m3/s].
+    enters
+        True where the air enters the room.
+    """
+
+    opening: str
+    at: Point
+    into: Point
+    along: Point
+    flow_m3_s: float
+    enters: bool
+
+
+@dataclass(frozen=True)
+class Stream:
+    """One band of air.
+
+    Attributes
+    ----------
+    start, end
+        Names of the openings, or ``outdoors``; empty for another floor.
+    place
+        The room it crosses, or outdoors.
+    points
+        Its middle line [m].
+    flow_m3_s
+        Volume flow [m3/s].
+    width_m
+        Its width on the plan [m].
+    """
+
+    start: str
+    end: str
+    place: str
+    points: tuple[Point, ...]
+    flow_m3_s: float
+    width_m: float
+
+
+def width_per_flow(house: House, scenario: Scenario, flow: Flow) -> float:
+    """Width on the plan of one m3/s [m/(m3/s)]: the strongest stream is `WIDEST_M` wide, and all fit their openings."""
+    widest = math.inf
+    for name, air in flow.openings.items():
+        total = air.forward_m3_s + air.backward_m3_s
+        if total <= 0.0:
+            continue
+        widest = min(widest, WIDEST_M / total)
+        opening = house.openings[name]
+        if scenario.shares[name] > 0.0 and not opening.is_horizontal and total > LEAST_SHARE * _strongest(flow):
+            free = free_rectangle(opening, scenario.shares[name]).width_m
+            widest = min(widest, 0.95 * max(free, 0.3) / total)
+    return widest if math.isfinite(widest) else 0.0
+
+
+def _strongest(flow: Flow) -> float:
+    return max((max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values()), default=0.0)
+
+
+def _ports(house: House, scenario: Scenario, flow: Flow, opening: Opening, place: str, scale: float) -> list[Port]:
+    """The streams through an opening as a room (or outdoors) sees them."""
+    air = flow.openings.get(opening.name)
+    if air is None:
+        return []
+    least = LEAST_SHARE * _strongest(flow)
+    frame, share = frame_of(opening), scenario.shares[opening.name]
+    free = free_rectangle(opening, share) if share > 0.0 else None
+    x, y = (free.x, free.y) if free is not None else opening.centre[:2]
+    sign = 1.0 if opening.joins[1] == place else -1.0
+    into = (opening.normal[0] * sign, opening.normal[1] * sign)
+    position = -0.5 * scale * (air.forward_m3_s + air.backward_m3_s)
+    ports = []
+    for amount, end in ((air.forward_m3_s, 1), (air.backward_m3_s, 0)):
+        middle = position + 0.5 * scale * amount
+        position += scale * amount
+        if amount > least:
+            at = (x + frame.u[0] * middle, y + frame.u[1] * middle)
+            ports.append(Port(opening.name, at, into, frame.u, amount, opening.joins[end] == place))
+    return ports
+
+
+def streams_of(house: House, scenario: Scenario, flow: Flow, storey: Storey) -> tuple[Stream, ...]:
+    """The bands of air on a storey.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    flow
+        Its solution.
+    storey
+        The storey.
+    """
+    scale = width_per_flow(house, scenario, flow)
+    streams: list[Stream] = []
+    for name in storey.all_rooms:
+        ports = [
+            port
+            for opening in house.openings.values()
+            if name in opening.joins and (opening.name in storey.openings or opening.is_horizontal)
+            for port in _ports(house, scenario, flow, opening, name, scale)
+        ]
+        ports += _other_floor(house, ports, name, storey, least=LEAST_SHARE * _strongest(flow))
+        outline = polygon(house.rooms[name].corners)
+        streams += _through_room(ports, name, outline, scale, LEAST_SHARE * _strongest(flow))
+    for name in storey.openings:
+        opening = house.openings[name]
+        if opening.is_external and not opening.is_horizontal:
+            streams += [_outdoors(p, scale) for p in _ports(house, scenario, flow, opening, OUTDOORS, scale)]
+    return tuple(streams)
+
+
+def _other_floor(house: House, ports: list[Port], room: str, storey: Storey, *, least: float) -> list[Port]:
+    """The way up or down inside a room that is on two storeys: what its openings here do not balance."""
+    here = house.rooms[room]
+    tall = room in storey.passing or any(
+        room in o.joins and o.name not in storey.openings and not o.is_horizontal for o in house.openings.values()
+    )
+    surplus = sum(p.flow_m3_s * (1.0 if p.enters else -1.0) for p in ports)
+    if not tall or abs(surplus) <= least:
+        return []
+    spot = polygon(here.corners).representative_point()
+    return [Port("", (float(spot.x), float(spot.y)), (0.0, 0.0), (1.0, 0.0), abs(surplus), surplus < 0.0)]
+
+
+def _through_room(ports: list[Port], room: str, outline: Any, scale: float, least: float) -> list[Stream]:
+    entering = [p for p in ports if p.enters]
+    leaving = [p for p in ports if not p.enters]
+    total = max(sum(p.flow_m3_s for p in entering), sum(p.flow_m3_s for p in leaving))
+    pairs = {
+        (i, j): a.flow_m3_s * b.flow_m3_s / total
+        for i, a in enumerate(entering)
+        for j, b in enumerate(leaving)
+        if a.flow_m3_s * b.flow_m3_s / total > 0.6 * least
+    }
+    starts = {i: _side_by_side(a, {j: (leaving[j], q) for (k, j), q in pairs.items() if k == i}, scale) for i, a in enumerate(entering)}
+    ends = {j: _side_by_side(b, {i: (entering[i], q) for (i, k), q in pairs.items() if k == j}, scale) for j, b in enumerate(leaving)}
+    streams = []
+    for (i, j), amount in pairs.items():
+        a, b = entering[i], leaving[j]
+        points = route(outline, starts[i][j], a.into, ends[j][i], b.into)
+        streams.append(Stream(a.opening, b.opening, room, points, amount, scale * amount))
+    return streams
+
+
+def _side_by_side(port: Port, others: Mapping[int, tuple[Port, float]], scale: float) -> dict[int, Point]:
+    """Where each part of a stream passes its opening, in the order of where the parts go."""
+    ux, uy = port.along
+
+    def toward(item: tuple[int, tuple[Port, float]]) -> float:
+        other = item[1][0]
+        return (other.at[0] - port.at[0]) * ux + (other.at[1] - port.at[1]) * uy
+
+    position = -0.5 * scale * sum(q for _, q in others.values())
+    spots = {}
+    for key, (_, amount) in sorted(others.items(), key=toward):
+        middle = position + 0.5 * scale * amount
+        position += scale * amount
+        spots[key] = (port.at[0] + ux * middle, port.at[1] + uy * middle)
+    return spots
+
+
+def _outdoors(port: Port, scale: float) -> Stream:
+    """The piece of a band outside the house; ``into`` points outdoors."""
+    far = (port.at[0] + port.into[0] * OUTDOORS_M, port.at[1] + port.into[1] * OUTDOORS_M)
+    points = (port.at, far) if port.enters else (far, port.at)
+    names = (port.opening, OUTDOORS) if port.enters else (OUTDOORS, port.opening)
+    return Stream(*names, OUTDOORS, points, port.flow_m3_s, scale * port.flow_m3_s)
+
+
+def stream_shapes(stream: Stream) -> tuple[list[Area], list[Line]]:
+    """A band with the head of an arrow: at its end outdoors, else in its middle."""
+    from shapely import LineString
+
+    line = LineString(stream.points)
+    leaves = stream.end == OUTDOORS
+    head = max(0.30, 1.1 * stream.width_m)
+    half = max(0.11, 0.5 * stream.width_m + 0.06)
+    if line.length < 0.05:
+        return [], []
+    head = min(head, 0.6 * line.length)
+    tip = line.length if leaves else min(0.5 * line.length + 0.5 * head, line.length)
+    band = line
+    if leaves:
+        band = LineString([stream.points[0], line.interpolate(line.length - 0.7 * head).coords[0]])
+    what = f"air from {stream.start or 'another floor'} to {stream.end or 'another floor'}"
+    body = band.buffer(stream.width_m / 2.0, cap_style="flat", join_style="round")
+    areas = [Area(what, rings, "air", "stream", OPACITY) for rings in rings_of(body)]
+    end, base = line.interpolate(tip), line.interpolate(tip - head)
+    dx, dy = end.x - base.x, end.y - base.y
+    length = math.hypot(dx, dy) or 1.0
+    px, py = -dy / length * half, dx / length * half
+    corners = ((base.x + px, base.y + py), (end.x, end.y), (base.x - px, base.y - py), (base.x + px, base.y + py))
+    areas.append(Area(f"arrow of {what}", (corners,), "air", "stream", 0.95))
+    return areas, []
+
+
+def vertical_marks(house: House, flow: Flow, storey: Storey, streams: tuple[Stream, ...]) -> list[tuple[Point, bool, str]]:
+    """Where air comes from or goes to another level: place, True where it goes away, and the opening's name."""
+    marks: dict[tuple[Point, bool], str] = {}
+    for stream in streams:
+        for name, point, away in ((stream.start, stream.points[0], False), (stream.end, stream.points[-1], True)):
+            if name == "" or (name in house.openings and house.openings[name].is_horizontal):
+                at = house.openings[name].centre[:2] if name else (round(point[0], 3), round(point[1], 3))
+                if not any(other == name and away == gone for (_, gone), other in marks.items()) or not name:
+                    marks[at, away] = name
+    return [(at, away, name) for (at, away), name in marks.items()]

@@ -1,0 +1,226 @@
+"""Fans as they stand, and each jet as it widens, to scale, from the same figures that the solver used."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from ventplan.house.geometry import polygon
+from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
+from ventplan.network.answer import passed_on
+from ventplan.network.assemble import assemble, jets_in_line
+from ventplan.network.flow import Flow
+from ventplan.network.jets import Blow, fan_of, free_rectangle, normal_from, path_to, ray_of
+from ventplan.network.solve import solve_pressures
+from ventplan.network.weather import densities
+from ventplan.physics.arrival import Plume, plume_at_plane
+from ventplan.show.plan_shapes import Area, Line, centre_of, frame_of, rings_of
+
+SLICES = 24
+"""Parts that a jet is drawn in, each as strong as its speed."""
+STRONGEST, FAINTEST = 0.62, 0.10
+"""Opacity of a jet at its fastest and at rest [-]."""
+BODY_M = 0.16
+"""Depth that a fan is drawn with [m]."""
+ROUNDS = 60
+SETTLED_PA = 1e-7
+
+
+@dataclass(frozen=True)
+class Jet:
+    """A jet on its way to an opening.
+
+    Attributes
+    ----------
+    fan
+        Name of the fan it came from; empty where several do.
+    opening
+        The opening that it reaches.
+    place
+        The room it passes, or outdoors.
+    after
+        The opening it passed before, or empty.
+    setbacks_m
+        Distances that are left to the opening's plane, falling to 0 [m], shape (n,).
+    low, high, axis
+        Its edges and its axis in plan at those distances [m], each of shape (n, 2).
+    speeds_m_s
+        Speed on its axis there [m/s], shape (n,).
+    """
+
+    fan: str
+    opening: str
+    place: str
+    after: str
+    setbacks_m: tuple[float, ...]
+    low: tuple[Point, ...]
+    high: tuple[Point, ...]
+    axis: tuple[Point, ...]
+    speeds_m_s: tuple[float, ...]
+
+
+def centre_speed_m_s(plume: Plume, density: float) -> float:
+    """Speed on the axis of a jet in a plane, sqrt(2 M / (pi rho b_y b_z)) [m/s]; mirror images are left out."""
+    return math.sqrt(2.0 * plume.momentum_n / (math.pi * density * plume.y_half_width_m * plume.z_half_width_m))
+
+
+def settled_blows(house: House, scenario: Scenario, flow: Flow) -> tuple[Blow, ...]:
+    """All jets of a solved state, those that go on to a second opening with what the first one left them."""
+    assembled = assemble(house, scenario)
+    if not flow.in_line:
+        return assembled.blows
+    pressure = solve_pressures(assembled.network)
+    for _ in range(ROUNDS):
+        in_line = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
+        assembled = assemble(house, scenario, in_line=in_line)
+        settled = solve_pressures(assembled.network, start_pa=pressure)
+        change, pressure = float(max(abs(settled - pressure))), settled
+        if change < SETTLED_PA:
+            break
+    return assembled.blows
+
+
+def jets_of(house: House, scenario: Scenario, flow: Flow) -> tuple[Jet, ...]:
+    """Each jet of a solved state as it widens on its way to its opening.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    flow
+        Its solution.
+    """
+    if flow.cut_off:
+        kept = {name: o for name, o in house.openings.items() if name in flow.openings}
+        rooms = {name: room for name, room in house.rooms.items() if name not in flow.cut_off}
+        house = replace(house, openings=kept, rooms=rooms)
+        scenario = replace(scenario, placements=tuple(p for p in scenario.placements if p.opening in kept))
+    if not any(not p.sealed for p in scenario.placements):
+        return ()
+    density = densities(house, scenario)
+    jets = []
+    for blow in settled_blows(house, scenario, flow):
+        jet = _jet(house, scenario, blow, density[blow.stands_in])
+        if jet is not None:
+            jets.append(jet)
+    return tuple(_without_doubles(jets))
+
+
+def _jet(house: House, scenario: Scenario, blow: Blow, density: float) -> Jet | None:
+    opening = house.openings[blow.opening]
+    free = free_rectangle(opening, scenario.shares[opening.name])
+    path = path_to(house, blow.ray, opening, free)
+    if path is None:
+        return None
+    nx, ny = normal_from(opening, blow.stands_in)
+    (ux, uy) = frame_of(opening).u
+    turn = math.tan(math.radians(path.turn_deg))
+    rows = []
+    for i in range(SLICES + 1):
+        travelled = path.setback_m * i / SLICES
+        plume = plume_at_plane(source=blow.ray.source, path=replace(path, setback_m=travelled), density=density)
+        left = path.setback_m - travelled
+        y = path.y_m + travelled * turn
+
+        def spot(aside: float, left: float = left) -> Point:
+            return free.x - nx * left + ux * aside, free.y - ny * left + uy * aside
+
+        rows.append((left, spot(y - plume.y_edge_m), spot(y + plume.y_edge_m), spot(y), centre_speed_m_s(plume, density)))
+    left_m, low, high, axis, speeds = zip(*rows, strict=True)
+    return Jet(_fan_of(house, scenario, blow), blow.opening, blow.stands_in, blow.after, left_m, low, high, axis, speeds)
+
+
+def _fan_of(house: House, scenario: Scenario, blow: Blow) -> str:
+    """The fan whose jet it is: the one that leaves from where the ray begins."""
+    if blow.after:
+        return ""
+    for placement in scenario.placements:
+        if placement.sealed or placement.stands_in != blow.stands_in:
+            continue
+        x, y = fan_spot(house, scenario, placement)
+        if math.hypot(x - blow.ray.x, y - blow.ray.y) < 1e-6:
+            return placement.fan
+    return ""
+
+
+def _without_doubles(jets: list[Jet]) -> list[Jet]:
+    """One jet for each fan and wall: openings beside the target are met by the same one."""
+    kept: list[Jet] = []
+    for jet in jets:
+        if jet.after or not any(k.fan == jet.fan and not k.after for k in kept):
+            kept.append(jet)
+    return kept
+
+
+def fan_spot(house: House, scenario: Scenario, placement: Placement) -> Point:
+    """Where the middle of a fan's blades is in plan [m]."""
+    opening = house.openings[placement.opening]
+    free = free_rectangle(opening, scenario.shares[opening.name])
+    if placement.sealed:
+        x, y, _ = opening.centre
+        return x, y
+    ray = ray_of(house, placement, free, 1.2)
+    return ray.x, ray.y
+
+
+def fan_direction(house: House, placement: Placement) -> Point:
+    """Unit vector in plan of the way a fan blows."""
+    opening = house.openings[placement.opening]
+    nx, ny = normal_from(opening, placement.stands_in)
+    ux, uy = frame_of(opening).u
+    turn = 0.0 if placement.sealed else math.radians(placement.turn_deg)
+    return nx * math.cos(turn) + ux * math.sin(turn), ny * math.cos(turn) + uy * math.sin(turn)
+
+
+def jet_areas(house: House, jet: Jet, fastest_m_s: float) -> list[Area]:
+    """A jet in slices that fade with its speed, cut off at the walls of its room."""
+    from shapely import Polygon
+
+    room = polygon(house.rooms[jet.place].corners) if jet.place != OUTDOORS else None
+    areas = []
+    for i in range(len(jet.axis) - 1):
+        slice_ = Polygon([jet.low[i], jet.low[i + 1], jet.high[i + 1], jet.high[i]]).buffer(0)
+        if room is not None:
+            slice_ = slice_.intersection(room.buffer(0.06))
+        speed = 0.5 * (jet.speeds_m_s[i] + jet.speeds_m_s[i + 1])
+        opacity = round(FAINTEST + (STRONGEST - FAINTEST) * min(speed / fastest_m_s, 1.0), 3)
+        areas += [Area(f"jet at {jet.opening}", rings, "jet", "jet", opacity) for rings in rings_of(slice_)]
+    return areas
+
+
+def jet_lines(house: House, jet: Jet) -> list[Line]:
+    """Edges of a jet, and its axis."""
+    from shapely import LineString
+
+    room = polygon(house.rooms[jet.place].corners).buffer(0.06) if jet.place != OUTDOORS else None
+    lines = []
+    for part, points, dash in (("edge", jet.low, ()), ("edge", jet.high, ()), ("axis", jet.axis, (6.0, 2.0, 1.0, 2.0))):
+        line = LineString(points) if len(points) > 1 and points[0] != points[-1] else None
+        if line is not None and room is not None:
+            line = line.intersection(room)
+        for piece in getattr(line, "geoms", [line]):
+            if piece is not None and piece.geom_type == "LineString" and not piece.is_empty:
+                at = tuple((float(x), float(y)) for x, y in piece.coords)
+                lines.append(Line(f"{part} of jet at {jet.opening}", at, "jet", "jet", 0.5, dash))
+    return lines
+
+
+def fan_shapes(house: House, scenario: Scenario, placement: Placement) -> tuple[list[Area], list[Line], Point]:
+    """A fan seen from above: its body across the way it blows, and an arrowhead; its middle as well."""
+    x, y = fan_spot(house, scenario, placement)
+    dx, dy = fan_direction(house, placement)
+    half, fan = fan_of(house, placement).diameter_m / 2.0, placement.fan
+
+    def at(ahead: float, aside: float) -> Point:
+        return x + dx * ahead - dy * aside, y + dy * ahead + dx * aside
+
+    depth = BODY_M / 2.0
+    body = (at(-depth, -half), at(depth, -half), at(depth, half), at(-depth, half), at(-depth, -half))
+    tip = min(0.22, half)
+    head = (at(depth, -tip / 1.6), at(depth + tip, 0.0), at(depth, tip / 1.6), at(depth, -tip / 1.6))
+    areas = [Area(f"fan {fan}", (body,), "jet", "fan"), Area(f"arrow of {fan}", (head,), "jet", "fan")]
+    lines = [
+        Line(f"body of {fan}", body, "ink", "fan", 0.9),
+        Line(f"blades of {fan}", (at(0.0, -half * 0.9), at(0.0, half * 0.9)), "paper", "fan", 0.9),
+    ]
+    return areas, lines, centre_of(body[:4])

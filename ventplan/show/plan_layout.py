@@ -1,0 +1,304 @@
+"""A plan on a page: scale, panels, notes in their places, and what does not fit listed below. All in points."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from ventplan.house.records import Point
+from ventplan.show.paper import POINTS_PER_M, text_size
+from ventplan.show.plan_labels import (
+    Box,
+    Label,
+    Place,
+    Spot,
+    candidate_places,
+    grid_places,
+    place_labels,
+)
+from ventplan.show.plan_shapes import Area, Line, Note, Panel
+
+SCALES = (50, 75, 100, 125, 150, 200, 300, 500)
+WIDEST_PT, TALLEST_PT = 760.0, 620.0
+"""Largest size of one storey on the page [pt]; the scale follows from it."""
+MARGIN_PT = 16.0
+AROUND_PT = 74.0
+"""Room around a storey for notes outdoors [pt]."""
+NOTE_PT, ROOM_PT, TITLE_PT, PANEL_PT = 6.8, 8.2, 13.0, 9.5
+SIDE_BY_SIDE_PT = 900.0
+LEAST_WIDTH_PT = 430.0
+COSTS = {"wall": 60.0, "fan": 60.0, "opening": 26.0, "head": 26.0, "stream": 7.0, "jet": 5.0, "outside": 90.0}
+"""What it costs to cover something wholly with a note."""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A note in its place.
+
+    Attributes
+    ----------
+    note
+        The note.
+    lines
+        Its words: the note's own, or its number in the list below.
+    box
+        What it takes up [pt].
+    leader
+        A line from what it belongs to, or None [pt].
+    size_pt
+        Size of its letters [pt].
+    number
+        Its number in the list below, or 0.
+    """
+
+    note: Note
+    lines: tuple[str, ...]
+    box: Box
+    leader: tuple[Spot, Spot] | None
+    size_pt: float
+    number: int = 0
+
+
+@dataclass(frozen=True)
+class PanelOnPage:
+    """A storey in its place.
+
+    Attributes
+    ----------
+    panel
+        What is on it.
+    box
+        Its part of the page [pt].
+    origin
+        Where the plan's (0, 0) is on the page [pt].
+    points_per_m
+        Scale [pt/m].
+    placed
+        Its notes.
+    """
+
+    panel: Panel
+    box: Box
+    origin: Spot
+    points_per_m: float
+    placed: tuple[Placed, ...]
+
+    def on_page(self, point: Point) -> Spot:
+        """A point of the plan on the page [pt]."""
+        return self.origin[0] + point[0] * self.points_per_m, self.origin[1] + point[1] * self.points_per_m
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A whole page; y counts upwards from its lower edge.
+
+    Attributes
+    ----------
+    width_pt, height_pt
+        Its size [pt].
+    scale
+        Denominator of the scale.
+    panels
+        The storeys.
+    listed
+        Notes listed below, by number.
+    foot
+        Room for scale bar, compass and legend [pt].
+    list_box, head
+        Room for the list, and for the title [pt].
+    """
+
+    width_pt: float
+    height_pt: float
+    scale: int
+    panels: tuple[PanelOnPage, ...]
+    listed: tuple[Placed, ...]
+    foot: Box
+    list_box: Box
+    head: Box
+
+
+def scale_for(panels: tuple[Panel, ...]) -> int:
+    """The denominator of the largest usual scale that fits a page."""
+    for scale in SCALES:
+        points = POINTS_PER_M / scale
+        sizes = [panel.bounds() for panel in panels]
+        if all((b[2] - b[0]) * points <= WIDEST_PT and (b[3] - b[1]) * points <= TALLEST_PT for b in sizes):
+            return scale
+    return SCALES[-1]
+
+
+def lay_out(panels: tuple[Panel, ...], *, head_pt: float, foot_height: Callable[[float], float]) -> Layout:
+    """Put storeys and notes on a page that is as large as they need.
+
+    Parameters
+    ----------
+    panels
+        The storeys.
+    head_pt
+        Height of the title [pt].
+    foot_height
+        Height of scale bar, compass and legend for a width of the page [pt].
+    """
+    scale = scale_for(panels)
+    points = POINTS_PER_M / scale
+    sizes = []
+    for panel in panels:
+        x0, y0, x1, y1 = panel.bounds()
+        heading = 20.0 if panel.title else 0.0
+        sizes.append(((x1 - x0) * points + 2 * AROUND_PT, (y1 - y0) * points + 2 * 0.72 * AROUND_PT + heading))
+    beside = sum(w for w, _ in sizes) <= SIDE_BY_SIDE_PT
+    inner = max(LEAST_WIDTH_PT, sum(w for w, _ in sizes) if beside else max(w for w, _ in sizes))
+    body = max(h for _, h in sizes) if beside else sum(h for _, h in sizes)
+
+    boxes, x, y = [], (inner - sum(w for w, _ in sizes)) / 2.0 if beside else 0.0, body
+    for width, height in sizes:
+        left = x if beside else (inner - width) / 2.0
+        boxes.append((left, y - height, left + width, y))
+        x, y = (x + width, y) if beside else (x, y - height)
+    first: list[PanelOnPage] = []
+    numbered: list[Placed] = []
+    for panel, box in zip(panels, boxes, strict=True):
+        put, listed = _panel(panel, box, points, first_number=len(numbered) + 1)
+        first.append(put)
+        numbered += listed
+    foot, listing = foot_height(inner), _list_height(numbered, inner)
+    below = MARGIN_PT + foot + listing
+    moved = tuple(_moved(put, MARGIN_PT, below) for put in first)
+    height = below + body + head_pt + MARGIN_PT
+    return Layout(
+        width_pt=inner + 2 * MARGIN_PT,
+        height_pt=height,
+        scale=scale,
+        panels=moved,
+        listed=tuple(numbered),
+        foot=(MARGIN_PT, MARGIN_PT, MARGIN_PT + inner, MARGIN_PT + foot),
+        list_box=(MARGIN_PT, MARGIN_PT + foot, MARGIN_PT + inner, below),
+        head=(MARGIN_PT, below + body, MARGIN_PT + inner, height - MARGIN_PT),
+    )
+
+
+def _moved(put: PanelOnPage, dx: float, dy: float) -> PanelOnPage:
+    def box(b: Box) -> Box:
+        return b[0] + dx, b[1] + dy, b[2] + dx, b[3] + dy
+
+    placed = tuple(
+        Placed(p.note, p.lines, box(p.box),
+               p.leader and ((p.leader[0][0] + dx, p.leader[0][1] + dy), (p.leader[1][0] + dx, p.leader[1][1] + dy)),
+               p.size_pt, p.number)
+        for p in put.placed
+    )  # fmt: skip
+    return PanelOnPage(put.panel, box(put.box), (put.origin[0] + dx, put.origin[1] + dy), put.points_per_m, placed)
+
+
+def list_line(placed: Placed) -> str:
+    """A numbered note as one line of the list."""
+    return f"{placed.number}  {placed.note.lines[0]}: {', '.join(placed.note.lines[1:])}".removesuffix(": ")
+
+
+def list_columns(listed: list[Placed] | tuple[Placed, ...], width_pt: float) -> int:
+    """How many columns the list has."""
+    widest = max((text_size(list_line(p), NOTE_PT)[0] for p in listed), default=1.0) + 14.0
+    return max(1, int(width_pt // widest))
+
+
+def _list_height(listed: list[Placed], width_pt: float) -> float:
+    if not listed:
+        return 0.0
+    return math.ceil(len(listed) / list_columns(listed, width_pt)) * NOTE_PT * 1.45 + 10.0
+
+
+def note_size(lines: tuple[str, ...], size_pt: float) -> tuple[float, float]:
+    """Width and height of a note [pt]; its first line is bold."""
+    widths = [text_size(line, size_pt, bold=i == 0)[0] for i, line in enumerate(lines)]
+    return max(widths) + 2.0, len(lines) * size_pt * 1.22 + 1.6
+
+
+def _panel(panel: Panel, box: Box, points: float, first_number: int) -> tuple[PanelOnPage, list[Placed]]:
+    x0, y0, x1, y1 = panel.bounds()
+    heading = 20.0 if panel.title else 0.0
+    centre_x, centre_y = (box[0] + box[2]) / 2.0, (box[1] + box[3] - heading) / 2.0
+    origin = (centre_x - (x0 + x1) / 2.0 * points, centre_y - (y0 + y1) / 2.0 * points)
+    bare = PanelOnPage(panel, box, origin, points, ())
+    allowed = (box[0] + 2.0, box[1] + 2.0, box[2] - 2.0, box[3] - heading - 2.0)
+    covering = _covering(bare)
+
+    numbers: dict[int, int] = {}
+    while True:
+        labels, sizes = [], {}
+        for i, note in enumerate(panel.notes):
+            lines = (str(numbers[i]),) if i in numbers else note.lines
+            size_pt = ROOM_PT if note.what.startswith("room") and i not in numbers else NOTE_PT
+            sizes[i] = (lines, size_pt)
+            labels.append(Label(str(i), _places(bare, note, note_size(lines, size_pt), allowed, covering, i in numbers)))
+        found = place_labels(labels)
+        missing = [i for i in range(len(panel.notes)) if str(i) not in found and i not in numbers]
+        if not missing:
+            break
+        for i in missing:
+            numbers[i] = first_number + len(numbers)
+    placed = []
+    for i, note in enumerate(panel.notes):
+        place: Place | None = found.get(str(i))
+        if place is not None:
+            placed.append(Placed(note, sizes[i][0], place.box, place.leader, sizes[i][1], numbers.get(i, 0)))
+    listed = sorted((p for p in placed if p.number), key=lambda p: p.number)
+    return PanelOnPage(panel, box, origin, points, tuple(placed)), listed
+
+
+def _places(
+    page: PanelOnPage, note: Note, size: tuple[float, float], allowed: Box, covering: Callable[[Box, Any], float], numbered: bool
+) -> tuple[Place, ...]:
+    anchor = page.on_page(note.at)
+    if note.inside is None or numbered:
+        distances = (3.0, 7.0, 12.0, 20.0, 30.0, 42.0, 58.0)
+        return candidate_places(anchor, size, allowed, prefer=note.prefer, covering=lambda b: covering(b, None), distances=distances)
+    x0, y0, x1, y1 = note.inside.bounds
+    low, high = page.on_page((x0, y0)), page.on_page((x1, y1))
+    if high[0] - low[0] < size[0] or high[1] - low[1] < size[1]:
+        return candidate_places(anchor, size, allowed, prefer=(0.0, 0.0), covering=lambda b: covering(b, None))
+    return grid_places((*low, *high), anchor, size, allowed, covering=lambda b: covering(b, note.inside))
+
+
+def _covering(page: PanelOnPage) -> Callable[[Box, Any], float]:
+    """What a box on the page would cover: walls, symbols, fans, streams and jets, each as a share of the box."""
+    from shapely import LineString, Polygon, box, prepare, unary_union
+
+    def on_plan(b: Box) -> Any:
+        (ox, oy), s = page.origin, page.points_per_m
+        return box((b[0] - ox) / s, (b[1] - oy) / s, (b[2] - ox) / s, (b[3] - oy) / s)
+
+    def union(kind: Callable[[Area], bool]) -> Any:
+        return unary_union([Polygon(a.rings[0], a.rings[1:]).buffer(0) for a in page.panel.areas if kind(a)])
+
+    layers = {
+        "fan": union(lambda a: a.layer == "fan"),
+        "head": union(lambda a: a.what.startswith("arrow of air")),
+        "stream": union(lambda a: a.layer == "stream"),
+        "jet": union(lambda a: a.layer == "jet"),
+        "opening": unary_union([_thick(line) for line in page.panel.lines if line.layer == "opening"] or [LineString()]),
+        "wall": page.panel.walls,
+    }
+    for shape in layers.values():
+        prepare(shape)
+
+    def cost(b: Box, inside: Any) -> float:
+        shape = on_plan(b)
+        total = 0.0
+        for name, layer in layers.items():
+            if layer.intersects(shape):
+                share = layer.intersection(shape).area / shape.area
+                total += COSTS[name] * min(1.0, 0.12 + 3.0 * share)
+        if inside is not None:
+            total += COSTS["outside"] * shape.difference(inside).area / shape.area
+        return total
+
+    return cost
+
+
+def _thick(line: Line) -> Any:
+    from shapely import LineString
+
+    return LineString(line.points).buffer(0.03)

@@ -1,0 +1,209 @@
+"""The words on a plan: every number straight from the solution, in the units that were asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from ventplan.house.geometry import polygon
+from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, Scenario
+from ventplan.house.shown import rounded, show, show_time
+from ventplan.house.units import System
+from ventplan.network.flow import Flow, OpeningFlow
+from ventplan.network.jets import fan_height, free_rectangle
+from ventplan.show.colours import tint
+from ventplan.show.plan_jets import Jet, fan_spot
+from ventplan.show.plan_shapes import Note
+from ventplan.show.plan_storeys import Storey
+
+Tint = Literal["air-change", "age", "temperature"]
+TINTS: tuple[Tint, ...] = ("air-change", "age", "temperature")
+AIR_CHANGE_BOUNDS = (1.0, 3.0, 6.0, 12.0, 25.0)
+AGE_BOUNDS_S = (120.0, 300.0, 900.0, 3600.0, 14400.0)
+NEGLIGIBLE = 0.01
+"""Below this share of the strongest stream an opening is said to pass hardly any air [-]."""
+
+
+@dataclass(frozen=True)
+class TintScale:
+    """What the floors' colours mean.
+
+    Attributes
+    ----------
+    title
+        What is shown, with its unit.
+    scale
+        Name of the sequential scale.
+    bounds
+        Bounds between its steps, as they are shown.
+    colours
+        Colour of each room.
+    values
+        Text of each room's value.
+    """
+
+    title: str
+    scale: str
+    bounds: tuple[str, ...]
+    colours: Mapping[str, str]
+    values: Mapping[str, str]
+
+
+def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, system: System) -> TintScale | None:
+    """Colours and texts of the rooms for one quantity; None for plain floors."""
+    if kind is None:
+        return None
+    if kind == "temperature":
+        return _temperatures(scenario, system)
+    if kind == "air-change":
+        values = {name: room.air_change_per_h for name, room in flow.rooms.items()}
+        texts = {name: f"{rounded(v, 2, 1)} air changes/h" for name, v in values.items()}
+        bounds = tuple(f"{b:g}" for b in AIR_CHANGE_BOUNDS)
+        return _scale("Air changes an hour", "fresh", AIR_CHANGE_BOUNDS, bounds, values, texts)
+    from ventplan.airing.age import age_of_air
+    from ventplan.airing.flows import air_paths
+
+    ages = {} if flow.cut_off else {n: r.age_s for n, r in age_of_air(air_paths(house, scenario, flow)).rooms.items()}
+    texts = {name: "air never renewed" if age == float("inf") else f"air {show_time(age)} old" for name, age in ages.items()}
+    bounds = tuple(show_time(b) for b in AGE_BOUNDS_S)
+    return _scale("Age of the air", "warm", AGE_BOUNDS_S, bounds, ages, texts)
+
+
+def _temperatures(scenario: Scenario, system: System) -> TintScale:
+    values = dict(scenario.temperatures_c)
+    low, high = min(values.values()), max(values.values())
+    step = next((s for s in (0.5, 1.0, 2.0, 5.0, 10.0) if low + 6 * s > high + s), 10.0)
+    first = step * round((0.5 * (low + high)) / step - 2.0)
+    bounds = tuple(first + step * i for i in range(5))
+    texts = {name: show(v, "temperature", system) for name, v in values.items()}
+    return _scale("Temperature", "warm", bounds, tuple(show(b, "temperature", system) for b in bounds), values, texts)
+
+
+def _scale(
+    title: str,
+    scale: str,
+    bounds: Sequence[float],
+    shown: tuple[str, ...],
+    values: Mapping[str, float],
+    texts: Mapping[str, str],
+) -> TintScale:
+    return TintScale(title, scale, shown, {n: tint(scale, v, bounds) for n, v in values.items()}, texts)
+
+
+def room_notes(house: House, flow: Flow, storey: Storey, tints: TintScale | None) -> list[Note]:
+    """Name and figures of each room; rooms from below are named again, and said to be open."""
+    notes = []
+    for name in storey.all_rooms:
+        outline = polygon(house.rooms[name].corners)
+        at = _middle(house, name)
+        if name in storey.passing:
+            notes.append(Note(f"room: {name}", (name, "open to below"), at, inside=outline, quiet=True))
+            continue
+        lines = [name]
+        if name in flow.cut_off:
+            lines.append("cut off: no air")
+        elif tints is not None and name in tints.values:
+            lines.append(tints.values[name])
+        elif name in flow.rooms:
+            lines.append(f"{rounded(flow.rooms[name].air_change_per_h, 2, 1)} air changes/h")
+        notes.append(Note(f"room: {name}", tuple(lines), at, inside=outline))
+    return notes
+
+
+def _middle(house: House, room: str) -> Point:
+    from shapely.ops import polylabel
+
+    outline = polygon(house.rooms[room].corners)
+    spot = outline.centroid if outline.convex_hull.area - outline.area < 1e-6 else polylabel(outline, 0.1)
+    return float(spot.x), float(spot.y)
+
+
+def opening_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, system: System) -> list[Note]:
+    """Name, flow and reading of each opening."""
+    strongest = max((max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values()), default=0.0)
+    notes = []
+    for name in storey.openings:
+        opening = house.openings[name]
+        share = scenario.shares[name]
+        sealed = any(p.sealed and p.opening == name for p in scenario.placements)
+        x, y = opening.centre[:2]
+        lines = [name]
+        air = flow.openings.get(name)
+        if share <= 0.0 and not sealed:
+            notes.append(Note(f"opening: {name}", (f"{name}, shut",), (x, y), _prefer(opening), quiet=True))
+            continue
+        if air is not None:
+            lines += flow_lines(opening, air, strongest, system)
+            if air.reading_m_s is not None and abs(air.net_m3_s) > NEGLIGIBLE * strongest:
+                lines.append(f"reading {show(air.reading_m_s, 'speed', system)}")
+        if share > 0.0:
+            free = free_rectangle(opening, share)
+            x, y = free.x, free.y
+        notes.append(Note(f"opening: {name}", tuple(lines), (x, y), _prefer(opening)))
+    return notes
+
+
+def _prefer(opening: Opening) -> Point:
+    return opening.normal if opening.is_external else (0.0, 0.0)
+
+
+def flow_lines(opening: Opening, air: OpeningFlow, strongest_m3_s: float, system: System) -> list[str]:
+    """The flow through an opening in words: which way for one to outdoors, both ways where it goes both ways."""
+    least = NEGLIGIBLE * strongest_m3_s
+    forward, backward = (show(q, "flow", system) for q in (air.forward_m3_s, air.backward_m3_s))
+    two_way = min(air.forward_m3_s, air.backward_m3_s) > max(least, 0.05 * max(air.forward_m3_s, air.backward_m3_s))
+    if max(air.forward_m3_s, air.backward_m3_s) <= least:
+        return ["hardly any air"]
+    if opening.joins[1] == OUTDOORS:
+        if two_way:
+            return [f"in {backward}", f"out {forward}"]
+        return [f"out {forward}" if air.net_m3_s > 0.0 else f"in {backward}"]
+    if two_way:
+        return [f"to {opening.joins[1]} {forward}", f"to {opening.joins[0]} {backward}"]
+    return [forward if air.net_m3_s > 0.0 else backward]
+
+
+def fan_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, system: System) -> list[Note]:
+    """Where each fan stands and what it drives."""
+    notes = []
+    running = [p for p in scenario.placements if p.opening in flow.openings]
+    for placement, driven in zip(running, flow.fans, strict=True):
+        if placement.opening not in storey.openings:
+            continue
+        lines = [placement.fan + (f", {placement.setting}" if placement.setting else "")]
+        lines.append(fan_place(house, scenario, placement, system))
+        lines.append(f"moves {show(driven.driven_m3_s, 'flow', system)}")
+        notes.append(Note(f"fan: {placement.fan}", tuple(lines), fan_spot(house, scenario, placement)))
+    return notes
+
+
+def fan_place(house: House, scenario: Scenario, placement: Placement, system: System) -> str:
+    """How far back and how high a fan stands, in a few words."""
+    if placement.sealed:
+        return f"sealed in {placement.opening}"
+    free = free_rectangle(house.openings[placement.opening], scenario.shares[placement.opening])
+    height = fan_height(house, placement, free)
+    return f"{show(placement.setback_m, 'length', system)} back, {show(height, 'length', system)} up"
+
+
+def jet_notes(jets: Sequence[Jet], storey: Storey, system: System) -> list[Note]:
+    """Speed of each jet where it begins and where it reaches its opening."""
+    notes = []
+    for jet in jets:
+        if jet.opening not in storey.openings or len(jet.axis) < 3 or jet.setbacks_m[0] < 0.2:
+            continue
+        first, last = (show(v, "speed", system) for v in (jet.speeds_m_s[0], jet.speeds_m_s[-1]))
+        whose = f"jet of {jet.fan}" if jet.fan else f"jet past {jet.after}"
+        middle = jet.axis[len(jet.axis) // 2]
+        notes.append(Note(f"jet: {jet.opening}", (whose, f"{first}, then {last}"), middle))
+    return notes
+
+
+def mark_notes(flow: Flow, marks: Sequence[tuple[Point, bool, str]], amounts: Mapping[Point, float], system: System) -> list[Note]:
+    """How much air goes up or down inside a room that reaches through the floors."""
+    return [
+        Note("level", (f"{'to' if away else 'from'} another floor", show(amounts[at], "flow", system)), at)
+        for at, away, name in marks
+        if not name
+    ]
