@@ -1,0 +1,2 @@
+"""What the flow does in time: clearing a contaminant, age of air, cool nights, and the cautions they
+cause."""

@@ -151,7 +151,7 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
         track.append(stepper.after(track[-1], supply))
     levels = np.array(track)
     dose = np.maximum(dose - release.outdoors * watched, 0.0)
-    visited = _visited(paths, start, supply, release)
+    visited = _visited(paths, release)
     changes = paths.entering_kg_s / paths.mass_kg
     rooms = {
         name: RoomClearing(
@@ -244,19 +244,23 @@ def _last_crossings(paths: AirPaths, start: Array, supply: Array, end: Array, li
     return crossing
 
 
-def _visited(paths: AirPaths, start: Array, supply: Array, release: Release) -> Array:
-    """Share of what is released that passes through each room, shape (n,)."""
+def released_shares(paths: AirPaths, release: Release) -> Array:
+    """Share of all that is released that is released in each room [-], shape (n,); zero if nothing is."""
     if release.source:
-        weight = np.maximum(supply * paths.mass_kg - paths.flow_kg_s[-1, :-1] * release.outdoors, 0.0)
+        weight = np.array([release.source.get(name, 0.0) for name in paths.names])
     else:
-        weight = np.maximum(start - release.outdoors, 0.0) * paths.mass_kg
-    aired = paths.aired
-    visited = np.where(weight > 0.0, weight / max(weight.sum(), 1e-300), 0.0)
-    if aired.any() and weight.sum() > 0.0:
-        inside = np.ix_(aired, aired)
+        weight = np.maximum(_start(paths, release) - release.outdoors, 0.0) * paths.mass_kg
+    total = float(weight.sum())
+    return np.asarray(weight / total if total > 0.0 else np.zeros_like(weight))
+
+
+def _visited(paths: AirPaths, release: Release) -> Array:
+    """Share of what is released that passes through each room, shape (n,)."""
+    shares = released_shares(paths, release)
+    visited, aired = shares.copy(), paths.aired
+    if aired.any():
         leaving = paths.leaving_kg_s[aired][:, None]
-        chance = visits(paths.flow_kg_s[:-1, :-1][inside] / leaving)
-        visited[aired] = (weight[aired] / weight.sum()) @ chance
+        visited[aired] = shares[aired] @ visits(paths.flow_kg_s[:-1, :-1][np.ix_(aired, aired)] / leaving)
     return np.asarray(np.clip(visited, 0.0, 1.0))
 
 

@@ -1,0 +1,64 @@
+"""``ventplan clear``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.question import OutdoorText, WindText
+
+
+def clear(
+    house: HouseFile,
+    room: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--room", metavar="ROOM", help="Where it is at the start; may be repeated; the first room if left out."
+        ),
+    ] = None,
+    to: Annotated[str, typer.Option("--to", metavar="SHARE", help="Share of the start to fall below.")] = "5 %",
+    breath: Annotated[
+        bool, typer.Option("--breath", help="Follow the carbon dioxide of the people in the house instead.")
+    ] = False,
+    start: Annotated[float, typer.Option("--start", metavar="PPM", help="With --breath: where it starts.")] = 1800.0,
+    below: Annotated[float, typer.Option("--below", metavar="PPM", help="With --breath: what to fall below.")] = 1000.0,
+    scenario: Annotated[
+        list[str] | None,
+        typer.Option("--scenario", metavar="NAME", help="A plan to compare; may be repeated; all if left out."),
+    ] = None,
+    wind: WindText = None,
+    outdoor: OutdoorText = None,
+    as_json: AsJson = False,
+    show: ShowUnits = None,
+) -> None:
+    """Minutes until each room is clear of smoke, paint or stale air, and where it goes on its way out.
+
+    Example: ventplan clear house_examples/bungalow.yaml --room kitchen --to "5 %"
+    """
+    from ventplan.airing.answers import breath as breath_of
+    from ventplan.airing.answers import clear_house, share_released
+    from ventplan.cli.output import console, print_json, units_for
+    from ventplan.cli.question import open_house, scenario_of
+    from ventplan.errors import InputError
+    from ventplan.house.units import UnitError, parse_quantity
+    from ventplan.show.airing_tables import clearing_view
+
+    read = open_house(house)
+    plans = [scenario_of(read, name, wind=wind, outdoor=outdoor) for name in scenario or read.scenarios]
+    try:
+        share = parse_quantity(to, "share")
+    except UnitError as error:
+        raise InputError(f"--to: {error}") from None
+    rooms = room or [next(iter(read.rooms))]
+    release = breath_of(read, start_ppm=start, limit_ppm=below) if breath else share_released(rooms, limit=share)
+    answers = clear_house(read, plans, release)
+    if as_json:
+        print_json("clear", {"release": release, "plans": answers})
+        return
+    people = f"the carbon dioxide of people, from {start:.0f} to {below:.0f} ppm"
+    what = people if breath else f"what is in {', '.join(rooms)}, down to {share:.0%}"
+    screen = console()
+    for part in clearing_view(answers, what, unit=release.unit, system=units_for(read, show)):
+        screen.print(part)

@@ -1,0 +1,145 @@
+"""Clearing and night plans as tables."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from ventplan.house.shown import show
+from ventplan.show.tables import paragraphs, table
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from ventplan.airing.answers import HouseClearing
+    from ventplan.airing.cautions import Caution
+    from ventplan.airing.march import Run
+    from ventplan.airing.night import Morning, Night
+    from ventplan.house.units import System
+
+
+def clearing_view(
+    answers: Sequence[HouseClearing], what: str, *, unit: str, system: System
+) -> Iterator[RenderableType]:
+    """Plans side by side, then each plan room by room.
+
+    Parameters
+    ----------
+    answers
+        One for each plan.
+    what
+        What is cleared, and down to what, in words.
+    unit
+        ``ppm``, or the share of the start.
+    system
+        Units of the flows.
+    """
+    yield table(
+        f"Clearing {what}",
+        ["plan", "clear after", "outdoor air", "air changes", "leaves mostly by"],
+        [
+            [
+                answer.scenario,
+                show(answer.clearing.clear_s, "time", system),
+                show(answer.outdoor_m3_s, "flow", system),
+                f"{answer.clearing.air_changes:.1f}" if math.isfinite(answer.clearing.clear_s) else "–",
+                _mostly(answer.leaves_by),
+            ]
+            for answer in answers
+        ],
+    )
+    for answer in answers:
+        yield _room_table(answer, ppm=unit == "ppm")
+    notes = dict.fromkeys(note for answer in answers for note in answer.notes)
+    if notes:
+        yield paragraphs("Notes", notes)
+    yield from caution_lines({answer.scenario: answer.cautions for answer in answers})
+
+
+def _mostly(leaves_by: dict[str, float] | object) -> str:
+    if not isinstance(leaves_by, dict) or not leaves_by:
+        return "–"
+    most = max(leaves_by, key=lambda name: leaves_by[name])
+    return f"{most} {leaves_by[most]:.0%}"
+
+
+def _room_table(answer: HouseClearing, *, ppm: bool) -> RenderableType:
+    rows = []
+    for name, room in answer.clearing.rooms.items():
+        why = answer.clearing.never.get(name)
+        rows.append(
+            [
+                name,
+                f"never: {why}" if why else show(room.clear_s, "time", "si") if room.clear_s > 0.0 else "never above",
+                f"{room.peak:.0f} ppm" if ppm else f"{room.peak:.0%}",
+                show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
+                f"{room.dose / 3600.0:.0f} ppm h" if ppm else f"{room.dose / 60.0:.1f} min",
+                f"{room.visited:.0%}",
+            ]
+        )
+    return table(answer.scenario, ["room", "clear after", "peak", "at", "dose", "passes through"], rows)
+
+
+def night_view(
+    answer: Night, days: Sequence[Morning], cautions: dict[str, tuple[Caution, ...]], *, system: System
+) -> Iterator[RenderableType]:
+    """Ways through the weather side by side, when to open, and the house at every morning.
+
+    Parameters
+    ----------
+    answer
+        The ways through the weather.
+    days
+        The house at every morning.
+    cautions
+        By plan.
+    system
+        Units.
+    """
+    start = show(answer.runs[0].settled_c[0], "temperature", system)
+    yield table(
+        f"From {start}; temperatures are what the house settles at, shut up then",
+        ["", "at the end", "cooler by", "heat out", "fans", "heat by fans / fans"],
+        [_run_row(run, answer, system) for run in answer.runs],
+    )
+    for run in answer.runs:
+        if run.name in cautions:
+            rows = [[step.begin, step.end, step.windows] for step in run.plan if step.windows != "shut"]
+            yield table(
+                f"{run.name}: shut but for", ["from", "to", "windows"], rows or [["–", "–", "always shut"]], words=3
+            )
+    if len(days) > 1:
+        yield table(
+            "Mornings",
+            ["", "outdoors", *(run.name for run in answer.runs)],
+            [
+                [day.when, show(day.outdoor_c, "temperature", system)]
+                + [show(day.house_c[run.name], "temperature", system) for run in answer.runs]
+                for day in days
+            ],
+        )
+    yield from caution_lines(cautions)
+
+
+def _run_row(run: Run, answer: Night, system: System) -> list[str]:
+    gained, per_fan = answer.gained_k.get(run.name), answer.cooling_per_fan.get(run.name)
+    return [
+        run.name,
+        show(run.settled_c[-1], "temperature", system),
+        "–" if gained is None else show(gained, "temperature difference", system),
+        f"{run.vented_kwh:.1f} kWh",
+        "–" if run.windows != "with fans" or run.fan_kwh is None else f"{run.fan_kwh:.2f} kWh",
+        "–" if per_fan is None else f"{per_fan:.1f}",
+    ]
+
+
+def caution_lines(by_plan: dict[str, tuple[Caution, ...]]) -> Iterator[RenderableType]:
+    """Cautions of several plans, each told once with the plans that cause it."""
+    told: dict[Caution, list[str]] = {}
+    for plan, found in by_plan.items():
+        for caution in found:
+            told.setdefault(caution, []).append(plan)
+    if told:
+        lines = (f"{c.about} ({'; '.join(plans)}): {c.computed}. {c.do}" for c, plans in told.items())
+        yield paragraphs("Caution", lines)
