@@ -1,5 +1,6 @@
 """What the house file may say: units, YAML with line numbers, plan geometry, catalogues, and the frozen records."""
 
+from ventplan.house.catalogue import starter_text
 from ventplan.house.read import parse_house, read_house
 from ventplan.house.records import (
     OUTDOORS,
@@ -31,4 +32,5 @@ __all__ = [
     "Wind",
     "parse_house",
     "read_house",
+    "starter_text",
 ]

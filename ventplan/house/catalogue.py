@@ -22,6 +22,11 @@ def data(name: str) -> dict[str, Any]:
     return loaded
 
 
+def starter_text() -> str:
+    """The commented house file to start from, which teaches every key."""
+    return files("ventplan.house").joinpath("starter.yaml").read_text("utf-8")
+
+
 @lru_cache(maxsize=1)
 def assumptions() -> Mapping[str, Any]:
     """Every default of the house file, SI."""

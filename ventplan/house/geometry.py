@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from ventplan.house.records import House, Opening, Point, Room
@@ -111,6 +112,7 @@ def room_polygon(house: House, room: str) -> Any:
     return polygon(house.rooms[room].corners)
 
 
+@lru_cache(maxsize=2048)
 def walls(room: Room) -> tuple[Wall, ...]:
     """The walls of a room, in the order of its corners."""
     return tuple(
