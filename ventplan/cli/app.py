@@ -1,7 +1,7 @@
 """The list of commands.
 
-A command is a function in a module of its own; its imports beyond ``typer`` stand inside the function, so that
-``ventplan --help`` and every command pay only for what they use.
+A command is a function in a module of its own; its imports beyond ``typer`` stand inside the function, so
+that ``ventplan --help`` and every command pay only for what they use.
 """
 
 from __future__ import annotations
@@ -10,9 +10,12 @@ import typer
 
 from ventplan.cli.check import check
 from ventplan.cli.compare import compare
+from ventplan.cli.fit import FIT_EXAMPLE, fit
 from ventplan.cli.flow import flow
+from ventplan.cli.measure import measure
 from ventplan.cli.new import new
 from ventplan.cli.place import place
+from ventplan.cli.rank import RANK_EXAMPLE, rank
 from ventplan.cli.setback import setback
 
 app = typer.Typer(
@@ -26,3 +29,6 @@ app = typer.Typer(
 
 for command in (new, check, flow, place, setback, compare):
     app.command()(command)
+app.add_typer(measure, name="measure")
+app.command(epilog=RANK_EXAMPLE)(rank)
+app.command(epilog=FIT_EXAMPLE)(fit)

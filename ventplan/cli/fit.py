@@ -61,7 +61,7 @@ def fit(
 def _print(result: HouseFit, system: System) -> None:
     from rich.table import Table
 
-    from ventplan.cli.measured import print_notes
+    from ventplan.cli.measured import interval, print_notes
     from ventplan.cli.output import console
     from ventplan.house.shown import show as shown
 
@@ -82,7 +82,7 @@ def _print(result: HouseFit, system: System) -> None:
             left.label,
             shown(left.read_m_s, "speed", system),
             shown(left.expected_m_s, "speed", system),
-            f"{shown(left.low_m_s, 'speed', system)} to {shown(left.high_m_s, 'speed', system)}",
+            interval(left.low_m_s, left.high_m_s, "speed", system),
             "look again" if abs(left.normalised) > 2.5 else "",
         )
     console().print(table)

@@ -79,7 +79,7 @@ def anemometer(
             f"Start-up {figure(line.start_up_m_s, 'speed', system)}: a reading of nothing means a speed between "
             "0 and this, not 0.",
             f"Taken from {figure(line.lowest_m_s, 'speed', system)} to {figure(line.highest_m_s, 'speed', system)}.",
-            *name_readings(line.outliers, "Far off the line, kept, worth a second look"),
+            *name_readings(line.outliers, pairs.lines, "Far off the line, kept, worth a second look"),
         ]
     )
 
@@ -202,8 +202,9 @@ def thrust(
     from ventplan.measure.thrust import thrust_from_scale
 
     ratio, ratio_error = lever_of(lever)
-    results = {}
+    results, lines = {}, {}
     for run in read_scale_readings(readings):
+        lines[run.setting] = run.lines
         with explained(readings, run.setting):
             results[run.setting] = thrust_from_scale(
                 readings_g=run.readings_g,
@@ -229,7 +230,7 @@ def thrust(
         print_notes(
             [
                 f"{name or 'highest'}: {result.gram_force:.1f} gf; the tare drifted {result.drift_g:+.1f} g{bias}.",
-                *name_readings(result.outliers, "Far off the others, kept, worth a second look"),
+                *name_readings(result.outliers, lines[name], "Far off the others, kept, worth a second look"),
                 *result.notes,
             ]
         )

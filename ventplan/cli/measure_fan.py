@@ -78,7 +78,7 @@ def jet(
     saved: list[CardReading] = [
         from_profile(profile, distance_m=place, setting=setting) for place, profile in profiles.items()
     ]
-    notes = [note for place, profile in profiles.items() for note in _profile_notes(place, profile)]
+    notes = [note for place, profile in profiles.items() for note in _profile_notes(place, profile, taken)]
     walk = result = None
     if taken.distances_m.size:
         speeds = line.speed(taken.indicated)
@@ -100,15 +100,17 @@ def jet(
             profile_thrust=next(iter(profiles.values())).thrust if profiles else None,
             same_anemometer=flow is not None and flow.lower().endswith(".json"),
         )
+        on_line = [line_ for line_, kept in zip(taken.lines, seen, strict=True) if kept]
         core_end = float(taken.distances_m[seen][list(walk.core)].max()) if walk.core else 0.0
         in_core = f"{len(walk.core)} readings up to {core_end:.2f} m lie in the core and were left out."
         notes += [
             f"{len(walk.used)} readings on the line, each scattering by {walk.scatter:.1%}.",
             *([in_core] if walk.core else []),
             *([f"{int((~seen).sum())} readings below start-up were left out."] if not seen.all() else []),
-            *name_readings(walk.outliers, "Far off the line, kept, worth a second look"),
+            *name_readings(walk.outliers, on_line, "Far off the line, kept, worth a second look"),
             *(f"Known: {said}" for said in result.known),
             *(f"Not known: {said}" for said in result.unknown),
+            *(f"Check: {said}" for said in result.checks),
         ]
     if not saved:
         raise InputError([Mistake("readings", "no readings in the stream", "a walk or a profile", file=str(readings))])
@@ -160,17 +162,19 @@ def _profiles(taken: JetReadings, line: Calibration, density: float) -> dict[flo
             calibration=line.source(),
             indicated=shown,
         )
-        for place, (offsets, shown) in taken.profiles.items()
+        for place, (offsets, shown, _) in taken.profiles.items()
     }
 
 
-def _profile_notes(place: float, profile: Profile) -> list[str]:
+def _profile_notes(place: float, profile: Profile, taken: JetReadings) -> list[str]:
     from ventplan.cli.measured import name_readings
 
     notes = [f"Profile at {place:.2f} m: its middle lies {profile.off_centre_m * 100:+.0f} cm off the tape's zero."]
     if profile.censored:
         notes.append(f"Profile at {place:.2f} m: {len(profile.censored)} readings below start-up were left out.")
-    return notes + name_readings(profile.outliers, "Far off the profile, kept, worth a second look")
+    return notes + name_readings(
+        profile.outliers, taken.profiles[place][2], "Far off the profile, kept, worth a second look"
+    )
 
 
 def fan(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -37,6 +37,13 @@ def figure(value: float, quantity: str, system: System) -> str:
     return show(value, quantity, system) if quantity else f"{value:.3g}"
 
 
+def interval(low: float, high: float, quantity: str, system: System) -> str:
+    """Both ends of an interval; the unit once where it is the same."""
+    first, last = figure(low, quantity, system), figure(high, quantity, system)
+    head, _, unit = first.partition(" ")
+    return f"{head if unit and last.partition(' ')[2] == unit else first} to {last}"
+
+
 def print_estimates(title: str, rows: Iterable[Row], system: System, *, budget: bool = True) -> None:
     """A table of figures with their 95 % intervals, and the largest part of each uncertainty."""
     from rich.table import Table
@@ -54,7 +61,7 @@ def print_estimates(title: str, rows: Iterable[Row], system: System, *, budget: 
         cells = [
             name,
             figure(estimate.value, quantity, system),
-            f"{figure(low, quantity, system)} to {figure(high, quantity, system)}",
+            interval(low, high, quantity, system),
             f"{half:.0%}" if half >= 0.0095 else "<1%",
         ]
         largest = max(estimate.budget, key=lambda share: share.standard, default=None)
@@ -72,7 +79,7 @@ def print_notes(notes: Iterable[str]) -> None:
         console().print(f"- {note}")
 
 
-def name_readings(numbers: Iterable[int], what: str) -> list[str]:
-    """A sentence that names readings by their place in the file, counted from 1; nothing for none."""
-    places = [str(number + 1) for number in numbers]
-    return [f"{what}: number {', '.join(places)}."] if places else []
+def name_readings(numbers: Iterable[int], lines: Sequence[int], what: str) -> list[str]:
+    """A sentence that names readings by their lines in the file; nothing for none."""
+    places = [str(lines[number]) for number in numbers]
+    return [f"{what}: line{'s' if len(places) > 1 else ''} {', '.join(places)}."] if places else []

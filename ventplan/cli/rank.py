@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from ventplan.measure.rank import Ranking
 
 
+RANK_EXAMPLE = "Example: ventplan rank house.yaml -o rank.png"
+
+
 def rank(
     house_file: HouseFile,
     output: Annotated[

@@ -44,6 +44,8 @@ class JetResult:
         b0 / k: how far behind the blades the straight jet would have begun [m].
     spread_squared_over_thrust
         k^2 / T [1/N], all that the slope alone says.
+    checks
+        How a flow that was given too agrees, one plain sentence each.
     known, unknown
         What can and what cannot be known from what was given, one plain sentence each.
     """
@@ -55,6 +57,7 @@ class JetResult:
     origin: Estimate | None = None
     spread_squared_over_thrust: Estimate | None = None
     known: tuple[str, ...] = ()
+    checks: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
 
 
@@ -105,15 +108,17 @@ def jet_from_walk(
         name = "thrust from the scale" if thrust is not None else "thrust from the profile"
         source = single(name, mean=given.value, standard=given.standard, degrees=given.degrees)
         extra: tuple[Source, ...] = (source,)
+        at_blades = estimate(lambda alpha, beta, t: 2.0 * t * alpha / rho, extra, "m3/s")
         return JetResult(
             thrust=given,
-            flow=estimate(lambda alpha, beta, t: 2.0 * t * alpha / rho, extra, "m3/s"),
+            flow=at_blades,
             spread=estimate(lambda alpha, beta, t: beta * np.sqrt(2.0 * t / (pi * rho)), extra, ""),
             start_half_width=estimate(lambda alpha, beta, t: alpha * np.sqrt(2.0 * t / (pi * rho)), extra, "m"),
             origin=origin,
             spread_squared_over_thrust=ratio,
             known=(f"Thrust, spread and flow at the blades: the {name} settles what the line leaves open.",),
             unknown=("Whether the jet is Gaussian: a Gaussian jet with these figures makes this walk.",),
+            checks=(_agreement(at_blades, flow, profile_error),) if flow is not None else (),
         )
     if flow is None:
         return JetResult(origin=origin, spread_squared_over_thrust=ratio, known=_LINE_KNOWS, unknown=_LINE_LEAVES)
@@ -144,6 +149,17 @@ def jet_from_walk(
             "Whether the jet starts as a Gaussian of the blades' flow: "
             f"{profile_error:.0%} of thrust is allowed for it.",
         ),
+    )
+
+
+def _agreement(by_thrust: Estimate, given: Estimate, profile_error: float) -> str:
+    """Whether the flow that was given agrees with the one from the thrust and the walk."""
+    off = math.log(by_thrust.value / given.value)
+    sigmas = off / math.sqrt(by_thrust.relative**2 + given.relative**2 + profile_error**2)
+    verdict = "they agree" if abs(sigmas) <= 2.0 else "they contradict one another: look at both again"
+    return (
+        f"the flow that was given is {given.value:.3f} m³/s, thrust and walk say {by_thrust.value:.3f} m³/s "
+        f"({abs(sigmas):.1f} standard deviations apart): {verdict}."
     )
 
 

@@ -53,11 +53,13 @@ def _indications(table: Table, name: str = "speed") -> tuple[Array, Indication]:
 
 @dataclass(frozen=True)
 class CalibrationPairs:
-    """Indications and references of a calibration; ``indication`` is the unit of the former."""
+    """Indications and references of a calibration; ``indication`` is the unit of the former, ``lines`` their
+    lines in the file."""
 
     indicated: Array
     reference_m_s: Array
     indication: Indication
+    lines: tuple[int, ...]
 
 
 def read_calibration_pairs(path: str | Path) -> CalibrationPairs:
@@ -87,7 +89,7 @@ def read_calibration_pairs(path: str | Path) -> CalibrationPairs:
     bad = np.flatnonzero(~np.isfinite(reference))
     if bad.size:
         raise _mistake(table, "reference", "an empty cell", "a reference, or distance and time", int(bad[0]))
-    return CalibrationPairs(indicated, reference, unit)
+    return CalibrationPairs(indicated, reference, unit, table.lines)
 
 
 @dataclass(frozen=True)
@@ -163,6 +165,7 @@ class ScaleReadings:
     readings_g: Array
     running: tuple[bool, ...]
     reverse: tuple[bool, ...]
+    lines: tuple[int, ...]
 
 
 def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
@@ -199,7 +202,13 @@ def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
             if name == setting or (not on and not name)
         ]
         result.append(
-            ScaleReadings(setting, grams[rows], tuple(running[r] for r in rows), tuple(reverse[r] for r in rows))
+            ScaleReadings(
+                setting,
+                grams[rows],
+                tuple(running[r] for r in rows),
+                tuple(reverse[r] for r in rows),
+                tuple(table.lines[r] for r in rows),
+            )
         )
     if not result:
         raise _mistake(table, "fan", "only `off`", "readings with the fan `on` too")
@@ -216,11 +225,12 @@ def _word(table: Table, name: str, row: int, words: dict[str, bool]) -> bool:
 
 @dataclass(frozen=True)
 class JetReadings:
-    """Readings in a jet: along its centre line, and across it by distance."""
+    """Readings in a jet: along its centre line, and across it by distance (offsets, indications, lines)."""
 
     distances_m: Array
     indicated: Array
-    profiles: dict[float, tuple[Array, Array]]
+    lines: tuple[int, ...]
+    profiles: dict[float, tuple[Array, Array, tuple[int, ...]]]
     indication: Indication
 
 
@@ -246,8 +256,9 @@ def read_jet_readings(path: str | Path) -> JetReadings:
     shown, unit = _indications(table)
     distance, offset = _column(table, "distance"), _column(table, "offset")
     walking = ~np.isfinite(offset)
+    lines = np.array(table.lines)
     profiles = {}
     for place in np.unique(np.round(distance[~walking], 3)):
         here = ~walking & (np.abs(distance - place) < 1e-3)
-        profiles[float(place)] = (offset[here], shown[here])
-    return JetReadings(distance[walking], shown[walking], profiles, unit)
+        profiles[float(place)] = (offset[here], shown[here], tuple(int(n) for n in lines[here]))
+    return JetReadings(distance[walking], shown[walking], tuple(int(n) for n in lines[walking]), profiles, unit)

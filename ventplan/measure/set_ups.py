@@ -14,6 +14,7 @@ from ventplan.house import House, Scenario, parse_house
 from ventplan.house.edit import set_value
 from ventplan.house.fields import nearest
 from ventplan.house.table import Column, Table, read_table
+from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Calibration
 from ventplan.measure.house_fit import HouseReading, Takes
 from ventplan.measure.opening import ONE_PLACE_ERROR
@@ -70,16 +71,14 @@ def read_house_readings(
     house = parse_house(house_text, house_path)
     _check_openings(table, house)
     states = _states(table, house, house_text, house_path)
-    readings, notes = [], []
+    readings, slow = [], []
     for row, line in enumerate(table.lines):
         name = table.words["opening"][row]
         shown = table.numbers["speed"][row]
         speed = float(calibration.speed(shown))
         label = f"{name}, line {line}"
         if not speed >= calibration.start_up_m_s:
-            notes.append(
-                f"{label}: below start-up; it says only that the speed is under {calibration.start_up_m_s:.2f} m/s."
-            )
+            slow.append(line)
             continue
         takes = _takes(table, row)
         state = states[row]
@@ -89,7 +88,11 @@ def read_house_readings(
         readings.append(HouseReading(state, name, speed, takes, math.hypot(own, model_error), label))
     if not readings:
         raise InputError([Mistake("speed", "no reading above start-up", "at least one", file=str(path))])
-    return house, tuple(readings), tuple(notes)
+    notes = (
+        f"Left out, below start-up ({calibration.start_up_m_s:.2f} m/s): lines {', '.join(map(str, slow))}. Of readings "
+        "just above it, those that chance made high are kept and the others not: read faster streams.",
+    )
+    return house, tuple(readings), notes if slow else ()
 
 
 def noise_of(readings: tuple[HouseReading, ...], calibration: Calibration) -> Array:
@@ -134,34 +137,50 @@ def _takes(table: Table, row: int) -> Takes:
 def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
     """The scenario of every row; equal set-ups share one."""
     rows = [tuple(table.words[name][row] for name in _SET_UP) for row in range(len(table.lines))]
-    names = {said: f"set-up {number + 1}" for number, said in enumerate(dict.fromkeys(rows))}
-    first = {said: table.lines[rows.index(said)] for said in names}
-    for said, name in names.items():
-        if said[0] and not any(said[1:]):
-            continue
-        text = set_value(text, ("scenarios", name), _spec(dict(zip(_SET_UP, said, strict=True))))
-    try:
-        made = parse_house(text, path).scenarios
-    except InputError as error:
-        lines = {name: first[said] for said, name in names.items()}
-        raise InputError([_moved(mistake, lines, table.path) for mistake in error.mistakes]) from error
+    first = {said: table.lines[rows.index(said)] for said in dict.fromkeys(rows)}
     unknown = [
-        Mistake(
-            "scenario",
-            f'"{said[0]}"',
-            "a scenario of the house file",
-            nearest(said[0], house.scenarios),
-            table.path,
-            first[said],
-        )
-        for said in names
+        Mistake("scenario", f'"{said[0]}"', f"one of {', '.join(house.scenarios)}", "", table.path, line)
+        for said, line in first.items()
         if said[0] and said[0] not in house.scenarios
     ]
     if unknown:
         raise InputError(unknown)
-    return [
-        replace(made[said[0]], name=said[0]) if said[0] and not any(said[1:]) else made[names[said]] for said in rows
-    ]
+    for said in first:
+        text = set_value(text, ("scenarios", _name(said)), _spec(dict(zip(_SET_UP, said, strict=True))))
+    try:
+        made = parse_house(text, path).scenarios
+    except InputError as error:
+        lines = {_name(said): line for said, line in first.items()}
+        raise InputError([_moved(mistake, lines, table.path) for mistake in error.mistakes]) from error
+    states = {said: _adjusted(made[_name(said)], said, table.path, line) for said, line in first.items()}
+    return [states[said] for said in rows]
+
+
+def _adjusted(state: Scenario, said: tuple[str, ...], path: str, line: int) -> Scenario:
+    """Without a fan of its own, a set-up's setback and setting are those of the fans that run already."""
+    cells = dict(zip(_SET_UP, said, strict=True))
+    if cells["fan"] or not (cells["setback"] or cells["setting"]):
+        return state
+    if not state.placements:
+        raise InputError([Mistake("setback", "no fan in this set-up", "a fan, or a scenario with one", "", path, line)])
+    placements = state.placements
+    if cells["setback"]:
+        try:
+            setback = parse_quantity(cells["setback"], "length")
+        except UnitError as error:
+            raise InputError([Mistake("setback", error.found, error.allowed, error.hint, path, line)]) from None
+        placements = tuple(replace(placement, setback_m=setback) for placement in placements)
+    if cells["setting"]:
+        placements = tuple(replace(placement, setting=cells["setting"]) for placement in placements)
+    return replace(state, placements=placements)
+
+
+def _name(said: tuple[str, ...]) -> str:
+    """A set-up in words, such as ``evening: setback 1.5 m``; the colon keeps it apart from the file's own
+    names."""
+    cells = dict(zip(_SET_UP, said, strict=True))
+    differs = ", ".join(f"{key} {cells[key]}" for key in _SET_UP[1:] if cells[key])
+    return f"{cells['scenario'] or 'as it stands'}: {differs or 'as the file has it'}"
 
 
 def _spec(said: Mapping[str, str]) -> dict[str, object]:
