@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ventplan.errors import NoAnswerError
 from ventplan.network.bulk_arrays import solve_states
 from ventplan.network.bulk_table import Choice, ChoiceTable
 
@@ -96,13 +98,23 @@ def solve_choices(
         imbalance_kg_s=np.zeros(states),
     )
 
+    engine = _engine(table, states)
+
     def work(part: slice) -> int:
-        pressure, forward, backward, mass, imbalance = solve_states(table, rows[part])
-        result.pressure_pa[part] = pressure.T
-        result.forward_m3_s[part] = forward.T
-        result.backward_m3_s[part] = backward.T
-        result.mass_kg_s[part] = mass.T
-        result.imbalance_kg_s[part] = imbalance
+        bad = engine(
+            rows[part],
+            pressure=result.pressure_pa[part],
+            forward=result.forward_m3_s[part],
+            backward=result.backward_m3_s[part],
+            mass=result.mass_kg_s[part],
+            imbalance=result.imbalance_kg_s[part],
+        )
+        if bad >= 0:
+            raise NoAnswerError(
+                f"the air of the house does not balance in state {part.start + bad}: "
+                f"{result.imbalance_kg_s[part.start + bad]:.3g} kg/s are left. Please report this house: every house "
+                "should have an answer."
+            )
         return int(part.stop - part.start)
 
     done = 0
@@ -111,6 +123,11 @@ def solve_choices(
         if progress is not None:
             progress(done, states)
     return result
+
+
+def _engine(table: ChoiceTable, states: int) -> Callable[..., int]:
+    """What solves the states: compiled code where it is at hand and repays loading it, otherwise numpy."""
+    return partial(solve_states, table)
 
 
 def _parts(states: int, size: int) -> list[slice]:

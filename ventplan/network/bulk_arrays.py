@@ -1,7 +1,8 @@
 """Newton's method over many states of one house together, with numpy.
 
-Arrays are (columns, states): a column is one way for air (`ventplan.network.bulk_table`). States that have settled
-leave the arrays; the rest go on, each with its own line search, as in `ventplan.network.solve`.
+All ways that carry air in any of the states lie end to end in flat arrays (``ways``); rooms are (rooms, states).
+States that have settled leave the arrays; the rest go on, each with its own line search, as in
+`ventplan.network.solve`.
 """
 
 from __future__ import annotations
@@ -11,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.errors import NoAnswerError
 from ventplan.network.bulk_table import CRACK_FIGURES, STRIP_FIGURES, ChoiceTable, Columns
 from ventplan.network.solve import MAX_STEPS, TOLERANCE_KG_S
 from ventplan.physics.buoyancy import net_mass_flow_and_slope, two_way_flow
@@ -21,177 +21,203 @@ from ventplan.physics.orifice import face_velocity, face_velocity_slope
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+Law = dict[str, Floats]
 
 LINE_SEARCH_TRIALS = 60
 LEAST_MOVE_PA = 1e-14
 
 
 @dataclass(frozen=True)
-class _Shape:
-    """What all states share: how columns join rooms.
+class _Ways:
+    """Ways of one kind that carry air.
 
     Attributes
     ----------
-    incidence
-        +1 where a column leaves a room, -1 where it enters it, shape (rooms, columns).
-    laplacian
-        Where the slope of a column goes in the matrix of the rooms, shape (rooms * rooms, columns).
+    law
+        Their figures by name, each of shape (ways,).
+    state, a, b, opening
+        Where they are, shape (ways,).
     """
 
-    incidence: Floats
-    laplacian: Floats
+    law: Law
+    state: Ints
+    a: Ints
+    b: Ints
+    opening: Ints
+
+    def only(self, keep: Bools) -> _Ways:
+        """Some of them."""
+        law = {name: values[keep] for name, values in self.law.items()}
+        return _Ways(law, self.state[keep], self.a[keep], self.b[keep], self.opening[keep])
 
 
-def _shape(table: ChoiceTable) -> _Shape:
-    rooms = len(table.nodes)
-    kinds = (table.upright, table.plain, table.cracks)
-    a, b = (np.concatenate([getattr(kind, end) for kind in kinds]) for end in ("a", "b"))
-    incidence = np.zeros((rooms + 1, a.size))
-    np.add.at(incidence, (a, np.arange(a.size)), 1.0)
-    np.add.at(incidence, (b, np.arange(a.size)), -1.0)
-    incidence = incidence[:rooms]
-    laplacian = (incidence[:, None, :] * incidence[None, :, :]).reshape(rooms * rooms, a.size)
-    return _Shape(incidence, laplacian)
+def _gather(columns: Columns, names: tuple[str, ...], choices: Ints) -> _Ways:
+    rows = columns.rows(choices)
+    column, state = np.nonzero(columns.carries[rows])
+    law = dict(zip(names, columns.figures[:, rows[column, state]], strict=True))
+    return _Ways(law, state, columns.a[column], columns.b[column], columns.opening[column])
+
+
+def _sums(at: Ints, values: Floats, size: int) -> Floats:
+    """Sum of the values at each place; numpy gives whole numbers where there are none."""
+    return np.bincount(at, values, size).astype(np.float64, copy=False)
 
 
 class _States:
-    """The figures of some states.
+    """Some states: their ways for air, and which of their rooms are cut off.
 
-    Attributes
+    Parameters
     ----------
-    upright, plain, crack
-        Figures by name, each of shape (columns, states).
-    carries
-        1 where a column carries air, 0 where it is not there or leads nowhere, shape (columns, states).
+    kinds
+        Upright strips (the pressure difference changes over their height), plain strips and cracks.
+    cut_off
+        1 for rooms without a way to outdoors, shape (rooms, states).
     """
 
-    def __init__(self, table: ChoiceTable, shape: _Shape, rows: tuple[Ints, Ints, Ints], cut_off: Floats) -> None:
-        self.table, self.shape, self.rows, self.cut_off = table, shape, rows, cut_off
-        self.upright = _figures(table.upright, STRIP_FIGURES, rows[0])
-        self.plain = _figures(table.plain, STRIP_FIGURES, rows[1])
-        self.crack = _figures(table.cracks, CRACK_FIGURES, rows[2])
-        offsets = [kind.pop("offset_pa") for kind in (self.upright, self.plain, self.crack)]
-        self.offset_pa: Floats = np.concatenate(offsets)
-        if cut_off.any():
-            dead = np.abs(shape.incidence.T) @ cut_off > 0.0
-            u, p = self.counts[0], self.counts[0] + self.counts[1]
-            self.upright["width_m"] = np.where(dead[:u], 0.0, self.upright["width_m"])
-            self.plain["width_m"] = np.where(dead[u:p], 0.0, self.plain["width_m"])
-            self.crack["coefficient"] = np.where(dead[p:], 0.0, self.crack["coefficient"])
-
-    @property
-    def counts(self) -> tuple[int, int, int]:
-        """How many upright, plain and crack columns there are."""
-        return self.rows[0].shape[0], self.rows[1].shape[0], self.rows[2].shape[0]
+    def __init__(self, kinds: tuple[_Ways, _Ways, _Ways], cut_off: Floats) -> None:
+        self.kinds, self.cut_off = kinds, cut_off
+        self.rooms, self.count = cut_off.shape
+        self.state, a, b, self.opening = (
+            np.concatenate([getattr(ways, name) for ways in kinds]) for name in ("state", "a", "b", "opening")
+        )
+        self.offset_pa: Floats = np.concatenate([ways.law["offset_pa"] for ways in kinds])
+        self.laws = [{name: x for name, x in ways.law.items() if name != "offset_pa"} for ways in kinds]
+        self.ends = np.cumsum([ways.state.size for ways in kinds])
+        places = self.rooms + 1
+        self._at_a, self._at_b = a * self.count + self.state, b * self.count + self.state
+        self._at_aa, self._at_bb, self._at_ab, self._at_ba = (
+            (i * places + j) * self.count + self.state for i, j in ((a, a), (b, b), (a, b), (b, a))
+        )
 
     def only(self, keep: Bools) -> _States:
-        """The same for fewer states."""
-        rows = (self.rows[0][:, keep], self.rows[1][:, keep], self.rows[2][:, keep])
-        return _States(self.table, self.shape, rows, self.cut_off[:, keep])
+        """Fewer of them."""
+        number = np.cumsum(keep) - 1
+        upright, plain, crack = (ways.only(keep[ways.state]) for ways in self.kinds)
+        kinds = tuple(
+            _Ways(ways.law, number[ways.state], ways.a, ways.b, ways.opening) for ways in (upright, plain, crack)
+        )
+        return _States((kinds[0], kinds[1], kinds[2]), self.cut_off[:, keep])
 
     def driving(self, pressure: Floats) -> Floats:
-        """Pressure difference at the middle of each column."""
-        driving: Floats = self.shape.incidence.T @ pressure + self.offset_pa
+        """Pressure difference at the middle of each way."""
+        places = np.append(pressure, np.zeros((1, self.count)))
+        driving: Floats = places[self._at_a] - places[self._at_b] + self.offset_pa
         return driving
 
+    def left(self, flow: Floats) -> Floats:
+        """Net flow that leaves each room."""
+        size = (self.rooms + 1) * self.count
+        left = _sums(self._at_a, flow, size) - _sums(self._at_b, flow, size)
+        return left.reshape(self.rooms + 1, self.count)[:-1]
+
     def mass_flow_and_slope(self, driving: Floats) -> tuple[Floats, Floats]:
-        """Net mass flow of each column and its slope."""
-        upright, plain, _ = self.counts
-        up, flat, crack = driving[:upright], driving[upright : upright + plain], driving[upright + plain :]
-        parts = [net_mass_flow_and_slope(dp_mid_pa=up, **self.upright)] if upright else []
-        parts += [_plain_flow(flat, self.plain)] if plain else []
-        parts += [_crack_flow(crack, self.crack)] if crack.size else []
-        flows, slopes = zip(*parts, strict=True)
-        return np.concatenate(flows), np.concatenate(slopes)
+        """Net mass flow of each way, and its slope."""
+        upright, plain, crack = np.split(driving, self.ends[:-1])
+        parts = [
+            net_mass_flow_and_slope(dp_mid_pa=upright, **self.laws[0]),
+            _plain_flow(plain, self.laws[1]),
+            _crack_flow(crack, self.laws[2]),
+        ]
+        return np.concatenate([part[0] for part in parts]), np.concatenate([part[1] for part in parts])
+
+    def balance(self, pressure: Floats) -> tuple[Floats, Floats, Floats]:
+        """Imbalances of the rooms, mass flows and slopes of the ways."""
+        flow, slope = self.mass_flow_and_slope(self.driving(pressure))
+        return self.left(flow), flow, slope
 
     def volume_flows(self, driving: Floats) -> tuple[Floats, Floats]:
-        """Volume flow of each column forward and backward."""
-        upright, plain, _ = self.counts
-        law = {name: values for name, values in self.upright.items() if not name.startswith("density")}
-        forward, backward = np.zeros_like(driving), np.zeros_like(driving)
-        forward[:upright], backward[:upright] = two_way_flow(dp_mid_pa=driving[:upright], **law)
-        net = np.concatenate(
-            [
-                _plain_flow(driving[upright : upright + plain], self.plain, with_density=False)[0],
-                _crack_flow(driving[upright + plain :], self.crack, with_density=False)[0],
-            ]
-        )
-        forward[upright:], backward[upright:] = np.maximum(net, 0.0), np.maximum(-net, 0.0)
-        return forward, backward
+        """Volume flow of each way, forward and backward."""
+        upright, plain, crack = np.split(driving, self.ends[:-1])
+        law = {name: values for name, values in self.laws[0].items() if not name.startswith("density")}
+        ahead, back = two_way_flow(dp_mid_pa=upright, **law)
+        one = {"density_forward": np.ones(1), "density_backward": np.ones(1)}
+        net = np.concatenate([_plain_flow(plain, self.laws[1] | one)[0], _crack_flow(crack, self.laws[2] | one)[0]])
+        return np.append(ahead, np.maximum(net, 0.0)), np.append(back, np.maximum(-net, 0.0))
 
     def step(self, slope: Floats, imbalance: Floats) -> Floats:
         """Newton's step of every state."""
-        rooms = imbalance.shape[0]
-        matrix = (self.shape.laplacian @ slope).reshape(rooms, rooms, -1)
-        if self.cut_off.any():
-            matrix[np.arange(rooms), np.arange(rooms)] += self.cut_off
-        return _solve_definite(matrix, -imbalance)
+        places = self.rooms + 1
+        size = places * places * self.count
+        matrix = _sums(self._at_aa, slope, size) + _sums(self._at_bb, slope, size)
+        matrix -= _sums(self._at_ab, slope, size)
+        matrix -= _sums(self._at_ba, slope, size)
+        matrix = matrix.reshape(places, places, self.count)
+        matrix[np.arange(self.rooms), np.arange(self.rooms)] += self.cut_off
+        return _solve_definite(matrix[:-1, :-1], -imbalance)
 
-    def balance(self, pressure: Floats) -> tuple[Floats, Floats, Floats]:
-        """Imbalances of the rooms, flows and slopes of the columns."""
-        flow, slope = self.mass_flow_and_slope(self.driving(pressure))
-        return self.shape.incidence @ flow, flow, slope
+    def largest_flow(self, flow: Floats) -> Floats:
+        """Largest mass flow of each state."""
+        largest = np.zeros(self.count)
+        np.maximum.at(largest, self.state, np.abs(flow))
+        return largest
 
 
-def _figures(columns: Columns, names: tuple[str, ...], rows: Ints) -> dict[str, Floats]:
-    return dict(zip(names, np.take(columns.figures, rows, axis=1), strict=True))
-
-
-def _plain_flow(dp: Floats, law: dict[str, Floats], *, with_density: bool = True) -> tuple[Floats, Floats]:
+def _plain_flow(dp: Floats, law: Law) -> tuple[Floats, Floats]:
     ahead = dp > 0.0
     linear = np.where(ahead, law["linear_forward"], law["linear_backward"])
     quadratic = np.where(ahead, law["quadratic_forward"], law["quadratic_backward"])
-    passed = law["width_m"] * law["height_m"]
-    if with_density:
-        passed = passed * np.where(ahead, law["density_forward"], law["density_backward"])
+    density = np.where(ahead, law["density_forward"], law["density_backward"])
+    carried = law["width_m"] * law["height_m"] * density
     velocity = face_velocity(dp_pa=dp, linear=linear, quadratic=quadratic)
     slope = face_velocity_slope(dp_pa=dp, linear=linear, quadratic=quadratic)
-    return np.asarray(passed * velocity), np.asarray(passed * slope)
+    return np.asarray(carried * velocity), np.asarray(carried * slope)
 
 
-def _crack_flow(dp: Floats, law: dict[str, Floats], *, with_density: bool = True) -> tuple[Floats, Floats]:
-    figures = {"dp_pa": dp, "coefficient": law["coefficient"], "exponent": law["exponent"]}
-    density = np.where(dp >= 0.0, law["density_forward"], law["density_backward"]) if with_density else 1.0
-    return np.asarray(density * crack_flow(**figures)), np.asarray(density * crack_flow_slope(**figures))
+def _crack_flow(dp: Floats, law: Law) -> tuple[Floats, Floats]:
+    density = np.where(dp >= 0.0, law["density_forward"], law["density_backward"])
+    flow = crack_flow(dp_pa=dp, coefficient=law["coefficient"], exponent=law["exponent"])
+    slope = crack_flow_slope(dp_pa=dp, coefficient=law["coefficient"], exponent=law["exponent"])
+    return np.asarray(density * flow), np.asarray(density * slope)
 
 
 def _solve_definite(matrix: Floats, right: Floats) -> Floats:
-    """Solve symmetric positive definite systems, (n, n, states) and (n, states), by elimination in place."""
+    """Solve symmetric positive definite systems (n, n, states) for (n, states) by elimination, in place."""
     count = right.shape[0]
-    solution = right.copy()
     for k in range(count - 1):
         factor = matrix[k + 1 :, k] / matrix[k, k]
         matrix[k + 1 :, k + 1 :] -= factor[:, None] * matrix[k, k + 1 :]
-        solution[k + 1 :] -= factor * solution[k]
+        right[k + 1 :] -= factor * right[k]
     for k in range(count - 1, -1, -1):
-        solution[k] -= np.sum(matrix[k, k + 1 :] * solution[k + 1 :], axis=0)
-        solution[k] /= matrix[k, k]
-    return solution
+        right[k] -= np.sum(matrix[k, k + 1 :] * right[k + 1 :], axis=0)
+        right[k] /= matrix[k, k]
+    return right
 
 
-def _cut_off(table: ChoiceTable, shape: _Shape, states: _States) -> Floats:
-    """1 for every room without a way to outdoors, shape (rooms, states)."""
-    there = np.concatenate(
-        [
-            states.upright["width_m"] * states.upright["height_m"] > 0.0,
-            states.plain["width_m"] * states.plain["height_m"] > 0.0,
-            states.crack["coefficient"] > 0.0,
-        ]
-    ).astype(float)
-    touches = np.abs(shape.incidence)
-    leaves = (np.sum(touches, axis=0) == 1.0)[:, None]
-    reached = (touches @ (there * leaves) > 0.0).astype(float)
-    for _ in table.nodes:
-        passed = there * (touches.T @ reached > 0.0)
-        further = (touches @ passed + reached > 0.0).astype(float)
-        if np.array_equal(further, reached):
-            break
-        reached = further
-    return 1.0 - reached
+def _cut_off(rooms: int, strips: _Ways, cracks: _Ways, states: int) -> Bools:
+    """True for every room without a way to outdoors, shape (rooms, states)."""
+    state, a, b = (np.append(getattr(strips, name), getattr(cracks, name)) for name in ("state", "a", "b"))
+    reached = np.zeros((rooms + 1, states), dtype=bool)
+    reached[rooms] = True
+    while True:
+        grows = reached[a, state] != reached[b, state]
+        if not grows.any():
+            return ~reached[:-1]
+        reached[a[grows], state[grows]] = True
+        reached[b[grows], state[grows]] = True
 
 
-def solve_states(table: ChoiceTable, choices: Ints) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    """Solve some states of a house.
+def _states_of(table: ChoiceTable, choices: Ints) -> _States:
+    strips = _gather(table.strips, STRIP_FIGURES, choices)
+    cracks = _gather(table.cracks, CRACK_FIGURES, choices)
+    cut_off = _cut_off(len(table.nodes), strips, cracks, choices.shape[0])
+    if cut_off.any():
+        with_outdoors = np.vstack([cut_off, np.zeros((1, choices.shape[0]), dtype=bool)])
+        strips, cracks = (ways.only(~with_outdoors[ways.a, ways.state]) for ways in (strips, cracks))
+    upright = strips.law["stack_gradient_pa_m"] != 0.0
+    return _States((strips.only(upright), strips.only(~upright), cracks), cut_off.astype(float))
+
+
+def solve_states(
+    table: ChoiceTable,
+    choices: Ints,
+    *,
+    pressure: Floats,
+    forward: Floats,
+    backward: Floats,
+    mass: Floats,
+    imbalance: Floats,
+) -> int:
+    """Solve some states of a house into arrays that are given.
 
     Parameters
     ----------
@@ -199,64 +225,63 @@ def solve_states(table: ChoiceTable, choices: Ints) -> tuple[Floats, Floats, Flo
         The house and what each of its openings can be.
     choices
         Which choice each opening is in, shape (states, openings).
+    pressure
+        Shape (states, rooms) [Pa].
+    forward, backward
+        Shape (states, openings) [m3/s].
+    mass
+        Shape (states, openings) [kg/s].
+    imbalance
+        Shape (states,) [kg/s].
 
     Returns
     -------
-    tuple of ndarray
-        Pressure (rooms, states) [Pa]; volume flow forward and backward and net mass flow (openings, states)
-        [m3/s], [m3/s], [kg/s]; largest imbalance (states,) [kg/s].
-
-    Raises
-    ------
-    NoAnswerError
-        Where a state does not balance.
+    int
+        A state that does not balance, or -1.
     """
-    shape = _shape(table)
-    with_always = np.vstack([choices.T, np.zeros((1, choices.shape[0]), dtype=np.int64)])
-    kinds = (table.upright, table.plain, table.cracks)
-    rows = (kinds[0].rows(with_always), kinds[1].rows(with_always), kinds[2].rows(with_always))
-    none = np.zeros((len(table.nodes), choices.shape[0]))
-    states = _States(table, shape, rows, none)
-    cut_off = _cut_off(table, shape, states)
-    if cut_off.any():
-        states = _States(table, shape, rows, cut_off)
-    pressure = _settle(states) if table.nodes and states.offset_pa.size else none
-    return _read(table, states, pressure)
+    states = _states_of(table, choices)
+    found, bad = _settle(states)
+    driving = states.driving(found)
+    left, flow, _ = states.balance(found)
+    ahead, back = states.volume_flows(driving)
+    openings = choices.shape[1] + 1
+    at = states.state * openings + states.opening
+    for out, each in ((forward, ahead), (backward, back), (mass, flow)):
+        out[:] = _sums(at, each, choices.shape[0] * openings).reshape(-1, openings)[:, :-1]
+    pressure[:] = found.T
+    imbalance[:] = np.max(np.abs(left), axis=0, initial=0.0)
+    return bad
 
 
-def _settle(states: _States) -> Floats:
-    """Pressures at which every state balances."""
-    found = np.zeros_like(states.cut_off)
-    left = np.arange(found.shape[1])
+def _settle(states: _States) -> tuple[Floats, int]:
+    """Pressures at which every state balances, and a state that does not balance or -1."""
+    found = np.zeros((states.rooms, states.count))
+    left = np.arange(states.count)
     driving = states.offset_pa
-    # One step with every column's chord at a pascal: the slopes at rest are far too stiff to start from.
+    # One step with every way's chord at a pascal: the slopes at rest are far too stiff to start from.
     _, slope = states.mass_flow_and_slope(np.where(np.abs(driving) > 1.0, driving, 1.0))
-    pressure = states.step(slope, states.shape.incidence @ (slope * driving))
+    pressure = states.step(slope, states.left(slope * driving))
     imbalance, flow, slope = states.balance(pressure)
     for _ in range(MAX_STEPS):
-        worst = np.max(np.abs(imbalance), axis=0)
-        going = worst > TOLERANCE_KG_S * np.maximum(1.0, np.max(np.abs(flow), axis=0))
+        worst = np.max(np.abs(imbalance), axis=0, initial=0.0)
+        going = worst > TOLERANCE_KG_S * np.maximum(1.0, states.largest_flow(flow))
         step = states.step(slope, imbalance)
         if not going.all():
             found[:, left[~going]] = _polish(states, pressure, step, worst, ~going)
             if not going.any():
-                return found
+                return found, -1
             states, left = states.only(going), left[going]
             pressure, step, imbalance = pressure[:, going], step[:, going], imbalance[:, going]
         pressure, imbalance, flow, slope = _search(states, pressure, step, imbalance)
-    first = int(np.argmax(worst))
-    raise NoAnswerError(
-        f"the air of a house does not balance in one of its states: {worst[first]:.3g} kg/s are left after {MAX_STEPS} "
-        "steps. Please report this house: every house should have an answer."
-    )
+    found[:, left] = pressure
+    return found, int(left[0])
 
 
 def _polish(states: _States, pressure: Floats, step: Floats, worst: Floats, settled: Bools) -> Floats:
     """One more step where it helps: it brings the imbalance to rounding."""
-    some = states.only(settled)
     before, closer = pressure[:, settled], (pressure + step)[:, settled]
-    imbalance, _, _ = some.balance(closer)
-    return np.where(np.max(np.abs(imbalance), axis=0) < worst[settled], closer, before)
+    imbalance, _, _ = states.only(settled).balance(closer)
+    return np.where(np.max(np.abs(imbalance), axis=0, initial=0.0) < worst[settled], closer, before)
 
 
 def _search(
@@ -283,22 +308,8 @@ def _search(
         inside = np.clip(chord, low + 0.1 * (top - low), top - 0.1 * (top - low))
         further = np.where(far, inside, np.where(bounded, 0.5 * (low + top), 2.0 * share))
         share = np.where(more, further, share)
+        some, ways = states.only(more), more[states.state]
         trial[:, more] = pressure[:, more] + share[more] * step[:, more]
-        after[:, more], flow[:, more], slope[:, more] = states.only(more).balance(trial[:, more])
+        after[:, more], flow[ways], slope[ways] = some.balance(trial[:, more])
         along = np.sum(after * step, axis=0)
     return trial, after, flow, slope
-
-
-def _read(table: ChoiceTable, states: _States, pressure: Floats) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    """Flows of the openings at the solved pressures."""
-    driving = states.driving(pressure)
-    size = (table.choice_count.size + 1, pressure.shape[1])
-    if not driving.size:
-        nothing = np.zeros(size)[:-1]
-        return pressure, nothing, nothing, nothing, np.zeros(pressure.shape[1])
-    imbalance, mass, _ = states.balance(pressure)
-    columns = np.concatenate([table.upright.opening, table.plain.opening, table.cracks.opening])
-    gather = (np.arange(size[0])[:, None] == columns).astype(float)[:-1]
-    forward, backward = states.volume_flows(driving)
-    worst = np.max(np.abs(imbalance), axis=0, initial=0.0)
-    return pressure, gather @ forward, gather @ backward, gather @ mass, worst

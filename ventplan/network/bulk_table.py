@@ -14,9 +14,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 STRIP_FIGURES = (
-    "stack_gradient_pa_m",
     "width_m",
     "height_m",
+    "stack_gradient_pa_m",
     "linear_forward",
     "quadratic_forward",
     "linear_backward",
@@ -27,7 +27,7 @@ STRIP_FIGURES = (
 )
 CRACK_FIGURES = ("coefficient", "exponent", "density_forward", "density_backward", "offset_pa")
 
-_NO_STRIP = (0.0, 0.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0)
+_NO_STRIP = (0.0, 1.0, 0.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0)
 _NO_CRACK = (0.0, 0.65, 1.0, 1.0, 0.0)
 
 
@@ -68,9 +68,16 @@ class Columns:
     b: Ints
 
     def rows(self, choices: Ints) -> Ints:
-        """Rows of the figures in each state, shape (columns, states); ``choices`` is (openings + 1, states)."""
-        rows: Ints = self.first[:, None] + choices[self.opening]
+        """Rows of the figures in each state, shape (columns, states); ``choices`` has shape (states, openings)."""
+        with_always = np.vstack([choices.T, np.zeros((1, choices.shape[0]), dtype=np.int64)])
+        rows: Ints = self.first[:, None] + with_always[self.opening]
         return rows
+
+    @property
+    def carries(self) -> NDArray[np.bool_]:
+        """True for the rows that let air pass: those with an area, or a flow at 1 Pa."""
+        there: NDArray[np.bool_] = self.figures[0] * self.figures[1] > 0.0
+        return there
 
 
 class ChoiceTable:
@@ -87,10 +94,8 @@ class ChoiceTable:
 
     Attributes
     ----------
-    upright, plain
-        Strips where the pressure difference changes with height in some choice, and where it never does.
-    cracks
-        Cracks.
+    strips, cracks
+        Ways for air of each kind.
     """
 
     def __init__(self, nodes: Sequence[str], options: Sequence[Sequence[Choice]], always: Sequence[Crack] = ()) -> None:
@@ -106,8 +111,7 @@ class ChoiceTable:
             rows = [[_crack_figures(crack) for crack in choice.cracks] for choice in choices]
             cracks += [(opening, *ends[opening], column) for column in _columns(rows, _NO_CRACK)]
         cracks += [(len(options), crack.a, crack.b, [_crack_figures(crack)]) for crack in always]
-        self.upright = _stack([s for s in strips if any(row[0] for row in s[3])], len(STRIP_FIGURES))
-        self.plain = _stack([s for s in strips if not any(row[0] for row in s[3])], len(STRIP_FIGURES))
+        self.strips = _stack(strips, len(STRIP_FIGURES))
         self.cracks = _stack(cracks, len(CRACK_FIGURES))
 
     def checked(self, choices: ArrayLike) -> Ints:
@@ -139,7 +143,8 @@ class ChoiceTable:
 
 
 def _ends(opening: int, choices: Sequence[Choice]) -> tuple[int, int]:
-    found = {(way.a, way.b) for choice in choices for way in (*choice.strips, *choice.cracks)}
+    found = {(strip.a, strip.b) for choice in choices for strip in choice.strips}
+    found |= {(crack.a, crack.b) for choice in choices for crack in choice.cracks}
     if len(found) > 1:
         raise ValueError(f"the ways for air of opening {opening} must all join the same two places: {sorted(found)}")
     return found.pop() if found else (0, 0)
@@ -147,9 +152,9 @@ def _ends(opening: int, choices: Sequence[Choice]) -> tuple[int, int]:
 
 def _strip_figures(strip: Strip) -> tuple[float, ...]:
     return (
-        strip.gradient_pa_m,
         strip.width_m,
         strip.height_m,
+        strip.gradient_pa_m,
         strip.linear_a,
         strip.quadratic_a,
         strip.linear_b,
