@@ -7,6 +7,8 @@ figures of every choice lie in tables, so a state is a row of whole numbers, and
 
 from __future__ import annotations
 
+import importlib.util
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
@@ -24,8 +26,10 @@ __all__ = ["BulkFlow", "Choice", "ChoiceTable", "solve_choices"]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-STATES_AT_ONCE = 1024
+STATES_AT_ONCE = 2048
 """States that one round of array operations holds: few enough to stay in the processor's cache."""
+WORTH_LOADING = 500_000
+"""States times ways for air from which loading the compiled code repays its second (``docs/speed.md``)."""
 
 
 @dataclass(frozen=True)
@@ -126,7 +130,13 @@ def solve_choices(
 
 
 def _engine(table: ChoiceTable, states: int) -> Callable[..., int]:
-    """What solves the states: compiled code where it is at hand and repays loading it, otherwise numpy."""
+    """What solves the states: compiled code where it is at hand and repays loading, otherwise numpy."""
+    work = states * (table.strips.first.size + table.cracks.first.size)
+    loaded = "ventplan.network.bulk_compiled" in sys.modules
+    if work >= (0 if loaded else WORTH_LOADING) and importlib.util.find_spec("numba") is not None:
+        from ventplan.network.bulk_compiled import CompiledStates
+
+        return CompiledStates(table).solve_into
     return partial(solve_states, table)
 
 

@@ -33,29 +33,34 @@ class _Ways:
 
     Attributes
     ----------
-    law
-        Their figures by name, each of shape (ways,).
-    state, a, b, opening
-        Where they are, shape (ways,).
+    names
+        Names of the figures.
+    figures
+        Their figures, shape (figures, ways).
+    place
+        State, a, b and opening of each, shape (4, ways).
     """
 
-    law: Law
-    state: Ints
-    a: Ints
-    b: Ints
-    opening: Ints
+    names: tuple[str, ...]
+    figures: Floats
+    place: Ints
+
+    @property
+    def law(self) -> Law:
+        """Figures by name."""
+        return dict(zip(self.names, self.figures, strict=True))
 
     def only(self, keep: Bools) -> _Ways:
         """Some of them."""
-        law = {name: values[keep] for name, values in self.law.items()}
-        return _Ways(law, self.state[keep], self.a[keep], self.b[keep], self.opening[keep])
+        index = np.flatnonzero(keep)
+        return _Ways(self.names, self.figures.take(index, axis=1), self.place.take(index, axis=1))
 
 
 def _gather(columns: Columns, names: tuple[str, ...], choices: Ints) -> _Ways:
     rows = columns.rows(choices)
     column, state = np.nonzero(columns.carries[rows])
-    law = dict(zip(names, columns.figures[:, rows[column, state]], strict=True))
-    return _Ways(law, state, columns.a[column], columns.b[column], columns.opening[column])
+    place = np.stack([state, columns.a[column], columns.b[column], columns.opening[column]])
+    return _Ways(names, columns.figures.take(rows[column, state], axis=1), place)
 
 
 def _sums(at: Ints, values: Floats, size: int) -> Floats:
@@ -77,12 +82,10 @@ class _States:
     def __init__(self, kinds: tuple[_Ways, _Ways, _Ways], cut_off: Floats) -> None:
         self.kinds, self.cut_off = kinds, cut_off
         self.rooms, self.count = cut_off.shape
-        self.state, a, b, self.opening = (
-            np.concatenate([getattr(ways, name) for ways in kinds]) for name in ("state", "a", "b", "opening")
-        )
-        self.offset_pa: Floats = np.concatenate([ways.law["offset_pa"] for ways in kinds])
-        self.laws = [{name: x for name, x in ways.law.items() if name != "offset_pa"} for ways in kinds]
-        self.ends = np.cumsum([ways.state.size for ways in kinds])
+        self.state, a, b, self.opening = np.concatenate([ways.place for ways in kinds], axis=1)
+        self.laws = [ways.law for ways in kinds]
+        self.offset_pa: Floats = np.concatenate([law.pop("offset_pa") for law in self.laws])
+        self.ends = np.cumsum([ways.place.shape[1] for ways in kinds])
         places = self.rooms + 1
         self._at_a, self._at_b = a * self.count + self.state, b * self.count + self.state
         self._at_aa, self._at_bb, self._at_ab, self._at_ba = (
@@ -92,10 +95,9 @@ class _States:
     def only(self, keep: Bools) -> _States:
         """Fewer of them."""
         number = np.cumsum(keep) - 1
-        upright, plain, crack = (ways.only(keep[ways.state]) for ways in self.kinds)
-        kinds = tuple(
-            _Ways(ways.law, number[ways.state], ways.a, ways.b, ways.opening) for ways in (upright, plain, crack)
-        )
+        kinds = [ways.only(keep[ways.place[0]]) for ways in self.kinds]
+        for ways in kinds:
+            ways.place[0] = number[ways.place[0]]
         return _States((kinds[0], kinds[1], kinds[2]), self.cut_off[:, keep])
 
     def driving(self, pressure: Floats) -> Floats:
@@ -185,7 +187,7 @@ def _solve_definite(matrix: Floats, right: Floats) -> Floats:
 
 def _cut_off(rooms: int, strips: _Ways, cracks: _Ways, states: int) -> Bools:
     """True for every room without a way to outdoors, shape (rooms, states)."""
-    state, a, b = (np.append(getattr(strips, name), getattr(cracks, name)) for name in ("state", "a", "b"))
+    state, a, b, _ = np.concatenate([strips.place, cracks.place], axis=1)
     reached = np.zeros((rooms + 1, states), dtype=bool)
     reached[rooms] = True
     while True:
@@ -202,7 +204,7 @@ def _states_of(table: ChoiceTable, choices: Ints) -> _States:
     cut_off = _cut_off(len(table.nodes), strips, cracks, choices.shape[0])
     if cut_off.any():
         with_outdoors = np.vstack([cut_off, np.zeros((1, choices.shape[0]), dtype=bool)])
-        strips, cracks = (ways.only(~with_outdoors[ways.a, ways.state]) for ways in (strips, cracks))
+        strips, cracks = (ways.only(~with_outdoors[ways.place[1], ways.place[0]]) for ways in (strips, cracks))
     upright = strips.law["stack_gradient_pa_m"] != 0.0
     return _States((strips.only(upright), strips.only(~upright), cracks), cut_off.astype(float))
 

@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pytest
 
 from tests.unit.network.houses import as_table, one_state, random_options
+from ventplan.network import bulk as bulk_module
 from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
 from ventplan.network.links import Crack, Strip
 from ventplan.network.solve import cut_off_rooms, solve_pressures
+
+
+@pytest.fixture(params=["numpy", "compiled"], autouse=True)
+def engine(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Run each test with each engine."""
+    if request.param == "numpy":
+        from ventplan.network.bulk_arrays import solve_states
+
+        monkeypatch.setattr(bulk_module, "_engine", lambda table, _: partial(solve_states, table))
+    else:
+        pytest.importorskip("numba")
+        from ventplan.network.bulk_compiled import CompiledStates
+
+        monkeypatch.setattr(bulk_module, "_engine", lambda table, _: CompiledStates(table).solve_into)
 
 
 def door(a: int, b: int, **more: float) -> Strip:
