@@ -1,4 +1,4 @@
-"""What every picture shares: the plotting library, imported when something is drawn, and files that do not change by themselves."""
+"""What every picture shares: the plotting library, imported when something is drawn, and files that stay the same."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def text_size(text: str, size_pt: float, *, bold: bool = False) -> tuple[float, 
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 
-    font = FontProperties(family="DejaVu Sans", size=size_pt, weight="bold" if bold else "normal")  # type: ignore[arg-type]
+    font = FontProperties(family="DejaVu Sans", size=size_pt, weight="bold" if bold else "normal")
     width, _, _ = text_to_path.get_text_width_height_descent(text, font, False)
     return float(width), 1.25 * size_pt
 

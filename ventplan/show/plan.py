@@ -23,7 +23,7 @@ from ventplan.show.plan_notes import (
     tint_scale,
 )
 from ventplan.show.plan_paint import foot_height, paint, wind_words, wrapped
-from ventplan.show.plan_shapes import Area, Line, Panel
+from ventplan.show.plan_shapes import Area, Panel
 from ventplan.show.plan_storeys import fixed_parts, storeys_of
 
 HEAD_PT = 26.0
@@ -51,7 +51,9 @@ class Plan:
     has_jets: bool
 
 
-def plan_of(house: House, scenario: Scenario, flow: Flow, *, tint: Tint | None = None, show: System | None = None) -> Plan:
+def plan_of(
+    house: House, scenario: Scenario, flow: Flow, *, tint: Tint | None = None, show: System | None = None
+) -> Plan:
     """What is on the plan of a solved house, in metres.
 
     Parameters
@@ -87,26 +89,21 @@ def plan_of(house: House, scenario: Scenario, flow: Flow, *, tint: Tint | None =
                 more_areas, more_lines, _ = fan_shapes(house, scenario, placement)
                 areas += more_areas
                 lines += more_lines
-        marks = vertical_marks(house, flow, storey, streams)
-        amounts = {at: sum(s.flow_m3_s for s in streams if _ends_at(s.points, at)) for at, _, _ in marks}
-        for at, away, name in marks:
-            areas += _mark(at, away, name)
+        marks = vertical_marks(house, streams)
+        for mark in marks:
+            areas += _mark(mark.at, mark.away, mark.opening)
         notes = [
             *room_notes(house, flow, storey, tints),
             *fan_notes(house, scenario, flow, storey, system),
             *opening_notes(house, scenario, flow, storey, system),
             *jet_notes(jets, storey, system),
-            *mark_notes(flow, marks, amounts, system),
+            *mark_notes(marks, system),
         ]
         panels.append(Panel(storey.title, tuple(areas), tuple(lines), tuple(notes), walls))
     scale = width_per_flow(house, scenario, flow)
     sample = _round_flow(0.35 / scale) if scale > 0.0 else 0.0
     key = (scale * sample, shown(sample, "flow", system)) if sample > 0.0 else None
     return Plan(tuple(panels), tints, key, bool(jets))
-
-
-def _ends_at(points: tuple[tuple[float, float], ...], at: tuple[float, float]) -> bool:
-    return any(abs(p[0] - at[0]) + abs(p[1] - at[1]) < 0.25 for p in (points[0], points[-1]))
 
 
 def _round_flow(flow_m3_s: float) -> float:

@@ -21,11 +21,13 @@ from ventplan.show.plan_storeys import Storey
 
 WIDEST_M = 0.42
 """Width on the plan of the strongest stream of the house [m]."""
-LEAST_SHARE = 0.02
+LEAST_SHARE = 0.03
 """Streams below this share of the strongest are left out [-]."""
 OUTDOORS_M = 0.8
 """How far outdoors a band begins or ends [m]."""
 OPACITY = 0.42
+APART_M = 0.10
+"""Distance between the two streams of an opening where air goes both ways [m]."""
 
 
 @dataclass(frozen=True)
@@ -112,11 +114,12 @@ def _ports(house: House, scenario: Scenario, flow: Flow, opening: Opening, place
     x, y = (free.x, free.y) if free is not None else opening.centre[:2]
     sign = 1.0 if opening.joins[1] == place else -1.0
     into = (opening.normal[0] * sign, opening.normal[1] * sign)
-    position = -0.5 * scale * (air.forward_m3_s + air.backward_m3_s)
+    amounts = [(q, end) for q, end in ((air.forward_m3_s, 1), (air.backward_m3_s, 0)) if q > least]
+    position = -0.5 * (scale * sum(q for q, _ in amounts) + APART_M * (len(amounts) - 1))
     ports = []
-    for amount, end in ((air.forward_m3_s, 1), (air.backward_m3_s, 0)):
+    for amount, end in amounts:
         middle = position + 0.5 * scale * amount
-        position += scale * amount
+        position += scale * amount + APART_M
         if amount > least:
             at = (x + frame.u[0] * middle, y + frame.u[1] * middle)
             ports.append(Port(opening.name, at, into, frame.u, amount, opening.joins[end] == place))
@@ -141,7 +144,7 @@ def streams_of(house: House, scenario: Scenario, flow: Flow, storey: Storey) -> 
         ports = [
             port
             for opening in house.openings.values()
-            if name in opening.joins and (opening.name in storey.openings or opening.is_horizontal)
+            if name in opening.joins and storey.shows(opening, name)
             for port in _ports(house, scenario, flow, opening, name, scale)
         ]
         ports += _other_floor(house, ports, name, storey, least=LEAST_SHARE * _strongest(flow))
@@ -156,15 +159,33 @@ def streams_of(house: House, scenario: Scenario, flow: Flow, storey: Storey) -> 
 
 def _other_floor(house: House, ports: list[Port], room: str, storey: Storey, *, least: float) -> list[Port]:
     """The way up or down inside a room that is on two storeys: what its openings here do not balance."""
-    here = house.rooms[room]
     tall = room in storey.passing or any(
         room in o.joins and o.name not in storey.openings and not o.is_horizontal for o in house.openings.values()
     )
     surplus = sum(p.flow_m3_s * (1.0 if p.enters else -1.0) for p in ports)
     if not tall or abs(surplus) <= least:
         return []
-    spot = polygon(here.corners).representative_point()
-    return [Port("", (float(spot.x), float(spot.y)), (0.0, 0.0), (1.0, 0.0), abs(surplus), surplus < 0.0)]
+    taken = [p.at for p in ports]
+    taken += [o.centre[:2] for o in house.openings.values() if o.is_horizontal and room in o.joins]
+    return [Port("", _free_spot(house, room, taken), (0.0, 0.0), (1.0, 0.0), abs(surplus), surplus < 0.0)]
+
+
+def _free_spot(house: House, room: str, taken: list[Point]) -> Point:
+    """The place in a room that is farthest from its walls and from other places [m]."""
+    from shapely import Point as Spot
+
+    outline = polygon(house.rooms[room].corners)
+    left, low, right, high = outline.bounds
+    steps = [i / 20.0 for i in range(1, 20)]
+    grid = [(left + (right - left) * i, low + (high - low) * j) for i in steps for j in steps]
+
+    def room_left(at: Point) -> float:
+        spot = Spot(at)
+        if not outline.contains(spot):
+            return -1.0
+        return min(float(outline.exterior.distance(spot)) * 1.5, *(math.dist(at, other) for other in taken), 9.0)
+
+    return max(grid, key=room_left)
 
 
 def _through_room(ports: list[Port], room: str, outline: Any, scale: float, least: float) -> list[Stream]:
@@ -177,8 +198,14 @@ def _through_room(ports: list[Port], room: str, outline: Any, scale: float, leas
         for j, b in enumerate(leaving)
         if a.flow_m3_s * b.flow_m3_s / total > 0.6 * least
     }
-    starts = {i: _side_by_side(a, {j: (leaving[j], q) for (k, j), q in pairs.items() if k == i}, scale) for i, a in enumerate(entering)}
-    ends = {j: _side_by_side(b, {i: (entering[i], q) for (i, k), q in pairs.items() if k == j}, scale) for j, b in enumerate(leaving)}
+    starts = {
+        i: _side_by_side(a, {j: (leaving[j], q) for (k, j), q in pairs.items() if k == i}, scale)
+        for i, a in enumerate(entering)
+    }
+    ends = {
+        j: _side_by_side(b, {i: (entering[i], q) for (i, k), q in pairs.items() if k == j}, scale)
+        for j, b in enumerate(leaving)
+    }
     streams = []
     for (i, j), amount in pairs.items():
         a, b = entering[i], leaving[j]
@@ -239,13 +266,39 @@ def stream_shapes(stream: Stream) -> tuple[list[Area], list[Line]]:
     return areas, []
 
 
-def vertical_marks(house: House, flow: Flow, storey: Storey, streams: tuple[Stream, ...]) -> list[tuple[Point, bool, str]]:
-    """Where air comes from or goes to another level: place, True where it goes away, and the opening's name."""
-    marks: dict[tuple[Point, bool], str] = {}
+@dataclass(frozen=True)
+class Mark:
+    """Where air comes from or goes to another level.
+
+    Attributes
+    ----------
+    at
+        Its place [m].
+    away
+        True where the air leaves this storey.
+    opening
+        The opening in floor or roof; empty for the height of a tall room.
+    flow_m3_s
+        Volume flow [m3/s].
+    """
+
+    at: Point
+    away: bool
+    opening: str
+    flow_m3_s: float
+
+
+def vertical_marks(house: House, streams: tuple[Stream, ...]) -> tuple[Mark, ...]:
+    """Where air comes from or goes to another level, each place and direction once."""
+    found: dict[tuple[str, str, bool], list[tuple[Point, float]]] = {}
     for stream in streams:
         for name, point, away in ((stream.start, stream.points[0], False), (stream.end, stream.points[-1], True)):
             if name == "" or (name in house.openings and house.openings[name].is_horizontal):
-                at = house.openings[name].centre[:2] if name else (round(point[0], 3), round(point[1], 3))
-                if not any(other == name and away == gone for (_, gone), other in marks.items()) or not name:
-                    marks[at, away] = name
-    return [(at, away, name) for (at, away), name in marks.items()]
+                found.setdefault((name, stream.place, away), []).append((point, stream.flow_m3_s))
+    marks = []
+    for (name, _, away), ends in found.items():
+        count = len(ends)
+        middle = (sum(p[0] for p, _ in ends) / count, sum(p[1] for p, _ in ends) / count)
+        at = house.openings[name].centre[:2] if name else middle
+        marks.append(Mark(at, away, name, sum(q for _, q in ends)))
+    return tuple(marks)

@@ -17,7 +17,9 @@ from ventplan.physics.arrival import Plume, plume_at_plane
 from ventplan.show.plan_shapes import Area, Line, centre_of, frame_of, rings_of
 
 SLICES = 24
-"""Parts that a jet is drawn in, each as strong as its speed."""
+"""Parts that the way of a jet is followed in."""
+LAYERS = 8
+"""Layers that a jet is drawn in, each from the fan to farther on."""
 STRONGEST, FAINTEST = 0.62, 0.10
 """Opacity of a jet at its fastest and at rest [-]."""
 BODY_M = 0.16
@@ -125,9 +127,11 @@ def _jet(house: House, scenario: Scenario, blow: Blow, density: float) -> Jet | 
         def spot(aside: float, left: float = left) -> Point:
             return free.x - nx * left + ux * aside, free.y - ny * left + uy * aside
 
-        rows.append((left, spot(y - plume.y_edge_m), spot(y + plume.y_edge_m), spot(y), centre_speed_m_s(plume, density)))
+        speed = centre_speed_m_s(plume, density)
+        rows.append((left, spot(y - plume.y_edge_m), spot(y + plume.y_edge_m), spot(y), speed))
     left_m, low, high, axis, speeds = zip(*rows, strict=True)
-    return Jet(_fan_of(house, scenario, blow), blow.opening, blow.stands_in, blow.after, left_m, low, high, axis, speeds)
+    fan = _fan_of(house, scenario, blow)
+    return Jet(fan, blow.opening, blow.stands_in, blow.after, left_m, low, high, axis, speeds)
 
 
 def _fan_of(house: House, scenario: Scenario, blow: Blow) -> str:
@@ -173,18 +177,27 @@ def fan_direction(house: House, placement: Placement) -> Point:
 
 
 def jet_areas(house: House, jet: Jet, fastest_m_s: float) -> list[Area]:
-    """A jet in slices that fade with its speed, cut off at the walls of its room."""
+    """A jet that fades with its speed, cut off at the walls of its room.
+
+    Notes
+    -----
+    Layers from the fan to farther and farther on lie on one another: where all n of them lie, the opacity is
+    1 - (1 - a_1) ... (1 - a_n). So there are no seams between parts of different strength.
+    """
     from shapely import Polygon
 
     room = polygon(house.rooms[jet.place].corners) if jet.place != OUTDOORS else None
+    step = len(jet.axis) // LAYERS
+    ends = [min((i + 1) * step, len(jet.axis) - 1) for i in range(LAYERS)]
+    wanted = [FAINTEST + (STRONGEST - FAINTEST) * min(jet.speeds_m_s[e] / fastest_m_s, 1.0) for e in ends]
     areas = []
-    for i in range(len(jet.axis) - 1):
-        slice_ = Polygon([jet.low[i], jet.low[i + 1], jet.high[i + 1], jet.high[i]]).buffer(0)
+    for i, end in enumerate(ends):
+        below = wanted[i + 1] if i + 1 < LAYERS else 0.0
+        opacity = round(1.0 - (1.0 - wanted[i]) / (1.0 - below), 3)
+        shape = Polygon([*jet.low[: end + 1], *reversed(jet.high[: end + 1])]).buffer(0)
         if room is not None:
-            slice_ = slice_.intersection(room.buffer(0.06))
-        speed = 0.5 * (jet.speeds_m_s[i] + jet.speeds_m_s[i + 1])
-        opacity = round(FAINTEST + (STRONGEST - FAINTEST) * min(speed / fastest_m_s, 1.0), 3)
-        areas += [Area(f"jet at {jet.opening}", rings, "jet", "jet", opacity) for rings in rings_of(slice_)]
+            shape = shape.intersection(room.buffer(0.06))
+        areas += [Area(f"jet at {jet.opening}", rings, "jet", "jet", opacity) for rings in rings_of(shape)]
     return areas
 
 

@@ -37,11 +37,14 @@ class Place:
         What stands against it, other notes aside.
     leader
         A line from the place that it belongs to, or None.
+    covers
+        True where it would lie on something drawn.
     """
 
     box: Box
     cost: float
     leader: tuple[Spot, Spot] | None = None
+    covers: bool = False
 
 
 @dataclass(frozen=True)
@@ -163,14 +166,16 @@ def _without_overlaps(labels: Sequence[Label], chosen: dict[int, Place]) -> dict
         del kept[worst]
 
 
+Covering = Callable[[Sequence[Box]], Sequence[tuple[float, bool]]]
+"""For each box, the cost of what it would cover, and whether it covers anything."""
+
+DISTANCES_PT = (3.0, 7.0, 12.0, 20.0, 30.0, 42.0, 58.0)
+_STEPS = (-1.0, -0.6, -0.25, 0.0, 0.25, 0.6, 1.0)
+_WAYS = tuple((dx, dy) for dx in _STEPS for dy in _STEPS if max(abs(dx), abs(dy)) == 1.0)
+
+
 def candidate_places(
-    anchor: Spot,
-    size: tuple[float, float],
-    page: Box,
-    *,
-    prefer: Spot,
-    covering: Callable[[Box], float],
-    distances: Sequence[float] = (3.0, 7.0, 12.0, 20.0, 30.0, 42.0, 58.0),
+    anchor: Spot, size: tuple[float, float], page: Box, *, prefer: Spot, covering: Covering
 ) -> tuple[Place, ...]:
     """Places around an anchor, nearer ones and those on the preferred side cheaper.
 
@@ -185,48 +190,40 @@ def candidate_places(
     prefer
         Unit vector to the side it would best stand on, or (0, 0) for any.
     covering
-        Cost of what a box would cover.
-    distances
-        Distances from the anchor to try [pt].
+        What boxes would cover.
     """
     width, height = size
-    places = []
+    boxes, costs = [], []
     for dx, dy in _WAYS:
-        for distance in distances:
-            # the box stands so that its nearest edge is that far from the anchor along the way
-            x = anchor[0] + dx * (distance + width / 2.0) + (0.0 if dx else 0.0)
+        side = 6.0 * (1.0 - (dx * prefer[0] + dy * prefer[1])) if prefer != (0.0, 0.0) else 0.0
+        for distance in DISTANCES_PT:
+            x = anchor[0] + dx * (distance + width / 2.0)
             y = anchor[1] + dy * (distance + height / 2.0)
             box = (x - width / 2.0, y - height / 2.0, x + width / 2.0, y + height / 2.0)
-            if not within(box, page):
-                continue
-            side = 6.0 * (1.0 - (dx * prefer[0] + dy * prefer[1])) if prefer != (0.0, 0.0) else 0.0
-            leader = leader_to(anchor, box)
-            cost = 0.25 * distance + side + (4.0 if leader else 0.0) + covering(box)
-            places.append(Place(box, cost, leader))
+            if within(box, page):
+                boxes.append(box)
+                costs.append(0.25 * distance + side)
+    places = []
+    for box, cost, (covered, covers) in zip(boxes, costs, covering(boxes), strict=True):
+        leader = leader_to(anchor, box)
+        places.append(Place(box, cost + covered + (4.0 if leader else 0.0), leader, covers))
     return tuple(places)
 
 
-_WAYS = tuple(
-    (dx, dy)
-    for dx in (-1.0, -0.6, -0.25, 0.0, 0.25, 0.6, 1.0)
-    for dy in (-1.0, -0.6, -0.25, 0.0, 0.25, 0.6, 1.0)
-    if max(abs(dx), abs(dy)) == 1.0
-)
-
-
 def grid_places(
-    inside: Box, anchor: Spot, size: tuple[float, float], page: Box, *, covering: Callable[[Box], float], count: int = 9
+    inside: Box, anchor: Spot, size: tuple[float, float], page: Box, *, covering: Covering, count: int = 11
 ) -> tuple[Place, ...]:
     """Places on a grid over an area, those near an anchor cheaper; no lines."""
     width, height = size
-    places = []
     left, low, right, high = inside
+    boxes, costs = [], []
     for i in range(count):
         for j in range(count):
             x = left + width / 2.0 + (right - left - width) * i / (count - 1)
             y = low + height / 2.0 + (high - low - height) * j / (count - 1)
             box = (x - width / 2.0, y - height / 2.0, x + width / 2.0, y + height / 2.0)
             if within(box, page):
-                off = abs(x - anchor[0]) + abs(y - anchor[1])
-                places.append(Place(box, 0.06 * off + covering(box)))
-    return tuple(places)
+                boxes.append(box)
+                costs.append(0.06 * (abs(x - anchor[0]) + abs(y - anchor[1])))
+    found = zip(boxes, costs, covering(boxes), strict=True)
+    return tuple(Place(box, cost + covered, None, covers) for box, cost, (covered, covers) in found)

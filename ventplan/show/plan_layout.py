@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+import numpy as np
 
 from ventplan.house.records import Point
 from ventplan.show.paper import POINTS_PER_M, text_size
@@ -18,18 +20,27 @@ from ventplan.show.plan_labels import (
     grid_places,
     place_labels,
 )
-from ventplan.show.plan_shapes import Area, Line, Note, Panel
+from ventplan.show.plan_shapes import Area, Note, Panel
 
 SCALES = (50, 75, 100, 125, 150, 200, 300, 500)
 WIDEST_PT, TALLEST_PT = 760.0, 620.0
 """Largest size of one storey on the page [pt]; the scale follows from it."""
 MARGIN_PT = 16.0
-AROUND_PT = 74.0
-"""Room around a storey for notes outdoors [pt]."""
-NOTE_PT, ROOM_PT, TITLE_PT, PANEL_PT = 6.8, 8.2, 13.0, 9.5
-SIDE_BY_SIDE_PT = 900.0
+BESIDE_PT, ABOVE_PT = 84.0, 34.0
+"""Room beside, and above and below a storey for notes outdoors [pt]."""
+NOTE_PT, ROOM_PT, TITLE_PT, PANEL_PT = 7.0, 8.2, 13.0, 9.5
+SIDE_BY_SIDE_PT = 760.0
 LEAST_WIDTH_PT = 430.0
-COSTS = {"wall": 60.0, "fan": 60.0, "opening": 26.0, "head": 26.0, "stream": 7.0, "jet": 5.0, "outside": 90.0}
+COSTS = {
+    "wall": 70.0,
+    "fan": 70.0,
+    "opening": 40.0,
+    "head": 40.0,
+    "stream": 16.0,
+    "jet": 8.0,
+    "obstacle": 3.0,
+    "outside": 90.0,
+}
 """What it costs to cover something wholly with a note."""
 
 
@@ -51,6 +62,8 @@ class Placed:
         Size of its letters [pt].
     number
         Its number in the list below, or 0.
+    covers
+        True where it lies on something drawn.
     """
 
     note: Note
@@ -59,6 +72,7 @@ class Placed:
     leader: tuple[Spot, Spot] | None
     size_pt: float
     number: int = 0
+    covers: bool = False
 
 
 @dataclass(frozen=True)
@@ -148,15 +162,15 @@ def lay_out(panels: tuple[Panel, ...], *, head_pt: float, foot_height: Callable[
     for panel in panels:
         x0, y0, x1, y1 = panel.bounds()
         heading = 20.0 if panel.title else 0.0
-        sizes.append(((x1 - x0) * points + 2 * AROUND_PT, (y1 - y0) * points + 2 * 0.72 * AROUND_PT + heading))
+        sizes.append(((x1 - x0) * points + 2 * BESIDE_PT, (y1 - y0) * points + 2 * 0.72 * BESIDE_PT + heading))
     beside = sum(w for w, _ in sizes) <= SIDE_BY_SIDE_PT
     inner = max(LEAST_WIDTH_PT, sum(w for w, _ in sizes) if beside else max(w for w, _ in sizes))
     body = max(h for _, h in sizes) if beside else sum(h for _, h in sizes)
 
     boxes, x, y = [], (inner - sum(w for w, _ in sizes)) / 2.0 if beside else 0.0, body
     for width, height in sizes:
-        left = x if beside else (inner - width) / 2.0
-        boxes.append((left, y - height, left + width, y))
+        left, right = (x, x + width) if beside else (0.0, inner)
+        boxes.append((left, y - height, right, y))
         x, y = (x + width, y) if beside else (x, y - height)
     first: list[PanelOnPage] = []
     numbered: list[Placed] = []
@@ -187,7 +201,7 @@ def _moved(put: PanelOnPage, dx: float, dy: float) -> PanelOnPage:
     placed = tuple(
         Placed(p.note, p.lines, box(p.box),
                p.leader and ((p.leader[0][0] + dx, p.leader[0][1] + dy), (p.leader[1][0] + dx, p.leader[1][1] + dy)),
-               p.size_pt, p.number)
+               p.size_pt, p.number, p.covers)
         for p in put.placed
     )  # fmt: skip
     return PanelOnPage(put.panel, box(put.box), (put.origin[0] + dx, put.origin[1] + dy), put.points_per_m, placed)
@@ -232,7 +246,8 @@ def _panel(panel: Panel, box: Box, points: float, first_number: int) -> tuple[Pa
             lines = (str(numbers[i]),) if i in numbers else note.lines
             size_pt = ROOM_PT if note.what.startswith("room") and i not in numbers else NOTE_PT
             sizes[i] = (lines, size_pt)
-            labels.append(Label(str(i), _places(bare, note, note_size(lines, size_pt), allowed, covering, i in numbers)))
+            places = _places(bare, note, note_size(lines, size_pt), allowed, covering, i in numbers)
+            labels.append(Label(str(i), places))
         found = place_labels(labels)
         missing = [i for i in range(len(panel.notes)) if str(i) not in found and i not in numbers]
         if not missing:
@@ -243,62 +258,71 @@ def _panel(panel: Panel, box: Box, points: float, first_number: int) -> tuple[Pa
     for i, note in enumerate(panel.notes):
         place: Place | None = found.get(str(i))
         if place is not None:
-            placed.append(Placed(note, sizes[i][0], place.box, place.leader, sizes[i][1], numbers.get(i, 0)))
+            lines, size_pt = sizes[i]
+            number = numbers.get(i, 0)
+            placed.append(Placed(note, lines, place.box, place.leader, size_pt, number, place.covers))
     listed = sorted((p for p in placed if p.number), key=lambda p: p.number)
     return PanelOnPage(panel, box, origin, points, tuple(placed)), listed
 
 
 def _places(
-    page: PanelOnPage, note: Note, size: tuple[float, float], allowed: Box, covering: Callable[[Box, Any], float], numbered: bool
+    page: PanelOnPage,
+    note: Note,
+    size: tuple[float, float],
+    allowed: Box,
+    covering: Callable[[Sequence[Box], Any], Sequence[tuple[float, bool]]],
+    numbered: bool,
 ) -> tuple[Place, ...]:
     anchor = page.on_page(note.at)
+
+    def anywhere(boxes: Sequence[Box]) -> Sequence[tuple[float, bool]]:
+        return covering(boxes, None)
+
+    def inside(boxes: Sequence[Box]) -> Sequence[tuple[float, bool]]:
+        return covering(boxes, note.inside)
+
     if note.inside is None or numbered:
-        distances = (3.0, 7.0, 12.0, 20.0, 30.0, 42.0, 58.0)
-        return candidate_places(anchor, size, allowed, prefer=note.prefer, covering=lambda b: covering(b, None), distances=distances)
+        return candidate_places(anchor, size, allowed, prefer=note.prefer, covering=anywhere)
     x0, y0, x1, y1 = note.inside.bounds
     low, high = page.on_page((x0, y0)), page.on_page((x1, y1))
     if high[0] - low[0] < size[0] or high[1] - low[1] < size[1]:
-        return candidate_places(anchor, size, allowed, prefer=(0.0, 0.0), covering=lambda b: covering(b, None))
-    return grid_places((*low, *high), anchor, size, allowed, covering=lambda b: covering(b, note.inside))
+        return candidate_places(anchor, size, allowed, prefer=(0.0, 0.0), covering=anywhere)
+    return grid_places((*low, *high), anchor, size, allowed, covering=inside)
 
 
-def _covering(page: PanelOnPage) -> Callable[[Box, Any], float]:
-    """What a box on the page would cover: walls, symbols, fans, streams and jets, each as a share of the box."""
-    from shapely import LineString, Polygon, box, prepare, unary_union
-
-    def on_plan(b: Box) -> Any:
-        (ox, oy), s = page.origin, page.points_per_m
-        return box((b[0] - ox) / s, (b[1] - oy) / s, (b[2] - ox) / s, (b[3] - oy) / s)
+def _covering(page: PanelOnPage) -> Callable[[Sequence[Box], Any], Sequence[tuple[float, bool]]]:
+    """What boxes on the page would cover: walls, symbols, fans, streams and jets, each as a share of the box."""
+    import shapely
 
     def union(kind: Callable[[Area], bool]) -> Any:
-        return unary_union([Polygon(a.rings[0], a.rings[1:]).buffer(0) for a in page.panel.areas if kind(a)])
+        shapes = [shapely.Polygon(a.rings[0], a.rings[1:]).buffer(0) for a in page.panel.areas if kind(a)]
+        return shapely.unary_union(shapes)
 
+    symbols = [shapely.LineString(line.points).buffer(0.03) for line in page.panel.lines if line.layer == "opening"]
     layers = {
         "fan": union(lambda a: a.layer == "fan"),
         "head": union(lambda a: a.what.startswith("arrow of air")),
         "stream": union(lambda a: a.layer == "stream"),
         "jet": union(lambda a: a.layer == "jet"),
-        "opening": unary_union([_thick(line) for line in page.panel.lines if line.layer == "opening"] or [LineString()]),
+        "obstacle": union(lambda a: a.what.startswith("obstacle")),
+        "opening": shapely.unary_union(symbols),
         "wall": page.panel.walls,
     }
-    for shape in layers.values():
-        prepare(shape)
+    (ox, oy), s = page.origin, page.points_per_m
 
-    def cost(b: Box, inside: Any) -> float:
-        shape = on_plan(b)
-        total = 0.0
+    def cost(boxes: Sequence[Box], inside: Any) -> Sequence[tuple[float, bool]]:
+        if not boxes:
+            return []
+        left, low, right, high = (np.array(boxes).T - np.array([[ox], [oy], [ox], [oy]])) / s
+        shapes = shapely.box(left, low, right, high)
+        areas = shapely.area(shapes)
+        total, covers = np.zeros(len(boxes)), np.zeros(len(boxes), dtype=bool)
         for name, layer in layers.items():
-            if layer.intersects(shape):
-                share = layer.intersection(shape).area / shape.area
-                total += COSTS[name] * min(1.0, 0.12 + 3.0 * share)
+            share = shapely.area(shapely.intersection(layer, shapes)) / areas
+            covers |= share > 1e-4
+            total += np.where(share > 1e-4, COSTS[name] * np.minimum(1.0, 0.12 + 3.0 * share), 0.0)
         if inside is not None:
-            total += COSTS["outside"] * shape.difference(inside).area / shape.area
-        return total
+            total += COSTS["outside"] * shapely.area(shapely.difference(shapes, inside)) / areas
+        return list(zip(total.tolist(), covers.tolist(), strict=True))
 
     return cost
-
-
-def _thick(line: Line) -> Any:
-    from shapely import LineString
-
-    return LineString(line.points).buffer(0.03)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import isfinite
 from typing import Literal
 
 from ventplan.house.geometry import polygon
@@ -13,6 +14,7 @@ from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.jets import fan_height, free_rectangle
 from ventplan.show.colours import tint
+from ventplan.show.plan_air import Mark
 from ventplan.show.plan_jets import Jet, fan_spot
 from ventplan.show.plan_shapes import Note
 from ventplan.show.plan_storeys import Storey
@@ -23,6 +25,9 @@ AIR_CHANGE_BOUNDS = (1.0, 3.0, 6.0, 12.0, 25.0)
 AGE_BOUNDS_S = (120.0, 300.0, 900.0, 3600.0, 14400.0)
 NEGLIGIBLE = 0.01
 """Below this share of the strongest stream an opening is said to pass hardly any air [-]."""
+
+
+NO_AIR = "hardly any air"
 
 
 @dataclass(frozen=True)
@@ -64,8 +69,9 @@ def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, 
     from ventplan.airing.age import age_of_air
     from ventplan.airing.flows import air_paths
 
-    ages = {} if flow.cut_off else {n: r.age_s for n, r in age_of_air(air_paths(house, scenario, flow)).rooms.items()}
-    texts = {name: "air never renewed" if age == float("inf") else f"air {show_time(age)} old" for name, age in ages.items()}
+    found = {} if flow.cut_off else age_of_air(air_paths(house, scenario, flow)).rooms
+    ages = {name: room.age_s for name, room in found.items()}
+    texts = {name: f"air {show_time(age)} old" if isfinite(age) else "air never renewed" for name, age in ages.items()}
     bounds = tuple(show_time(b) for b in AGE_BOUNDS_S)
     return _scale("Age of the air", "warm", AGE_BOUNDS_S, bounds, ages, texts)
 
@@ -122,7 +128,12 @@ def _middle(house: House, room: str) -> Point:
 def opening_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, system: System) -> list[Note]:
     """Name, flow and reading of each opening."""
     strongest = max((max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values()), default=0.0)
-    notes = []
+    notes = [
+        Note(f"opening: {name}", (f"{name}, to {opening.other(room)}",), opening.centre[:2], quiet=True)
+        for name, opening in house.openings.items()
+        for room in opening.joins
+        if name not in storey.openings and room in storey.rooms and storey.shows(opening, room)
+    ]
     for name in storey.openings:
         opening = house.openings[name]
         share = scenario.shares[name]
@@ -134,13 +145,14 @@ def opening_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, 
             notes.append(Note(f"opening: {name}", (f"{name}, shut",), (x, y), _prefer(opening), quiet=True))
             continue
         if air is not None:
-            lines += flow_lines(opening, air, strongest, system)
+            lines += flow_lines(house, opening, air, strongest, system)
             if air.reading_m_s is not None and abs(air.net_m3_s) > NEGLIGIBLE * strongest:
                 lines.append(f"reading {show(air.reading_m_s, 'speed', system)}")
         if share > 0.0:
             free = free_rectangle(opening, share)
             x, y = free.x, free.y
-        notes.append(Note(f"opening: {name}", tuple(lines), (x, y), _prefer(opening)))
+        still = len(lines) == 2 and lines[1] == NO_AIR
+        notes.append(Note(f"opening: {name}", tuple(lines), (x, y), _prefer(opening), quiet=still))
     return notes
 
 
@@ -148,13 +160,22 @@ def _prefer(opening: Opening) -> Point:
     return opening.normal if opening.is_external else (0.0, 0.0)
 
 
-def flow_lines(opening: Opening, air: OpeningFlow, strongest_m3_s: float, system: System) -> list[str]:
+def rises(house: House, opening: Opening) -> bool:
+    """True where the second of the two places that an opening joins lies higher."""
+    first, second = (house.rooms[place].floor_m for place in opening.joins)
+    return second > first
+
+
+def flow_lines(house: House, opening: Opening, air: OpeningFlow, strongest_m3_s: float, system: System) -> list[str]:
     """The flow through an opening in words: which way for one to outdoors, both ways where it goes both ways."""
     least = NEGLIGIBLE * strongest_m3_s
     forward, backward = (show(q, "flow", system) for q in (air.forward_m3_s, air.backward_m3_s))
     two_way = min(air.forward_m3_s, air.backward_m3_s) > max(least, 0.05 * max(air.forward_m3_s, air.backward_m3_s))
     if max(air.forward_m3_s, air.backward_m3_s) <= least:
-        return ["hardly any air"]
+        return [NO_AIR]
+    if opening.is_horizontal and not opening.is_external:
+        up, down = ("up", "down") if rises(house, opening) else ("down", "up")
+        return [f"{up} {forward}"] * (air.forward_m3_s > least) + [f"{down} {backward}"] * (air.backward_m3_s > least)
     if opening.joins[1] == OUTDOORS:
         if two_way:
             return [f"in {backward}", f"out {forward}"]
@@ -173,7 +194,8 @@ def fan_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, syst
             continue
         lines = [placement.fan + (f", {placement.setting}" if placement.setting else "")]
         lines.append(fan_place(house, scenario, placement, system))
-        lines.append(f"moves {show(driven.driven_m3_s, 'flow', system)}")
+        if sum(p.opening == placement.opening for p in running) == 1:
+            lines.append(f"moves {show(driven.driven_m3_s, 'flow', system)}")
         notes.append(Note(f"fan: {placement.fan}", tuple(lines), fan_spot(house, scenario, placement)))
     return notes
 
@@ -200,10 +222,10 @@ def jet_notes(jets: Sequence[Jet], storey: Storey, system: System) -> list[Note]
     return notes
 
 
-def mark_notes(flow: Flow, marks: Sequence[tuple[Point, bool, str]], amounts: Mapping[Point, float], system: System) -> list[Note]:
+def mark_notes(marks: Sequence[Mark], system: System) -> list[Note]:
     """How much air goes up or down inside a room that reaches through the floors."""
     return [
-        Note("level", (f"{'to' if away else 'from'} another floor", show(amounts[at], "flow", system)), at)
-        for at, away, name in marks
-        if not name
+        Note("level", (f"{'to' if mark.away else 'from'} another floor", show(mark.flow_m3_s, "flow", system)), mark.at)
+        for mark in marks
+        if not mark.opening
     ]

@@ -9,6 +9,8 @@ from ventplan.show.plan_shapes import DASHED, DOTTED, Area, Frame, Line, frame_o
 
 HALF_WALL_M = 0.06
 """Half the thickness that a wall is drawn with [m]."""
+PANE_M = 0.022
+"""Distance of a pane from the middle of its frame [m]."""
 ARC_POINTS = 17
 HINGED_OUT = ("side hinged", "top hinged", "bottom hinged", "pivot", "louvre", "lid")
 
@@ -62,7 +64,14 @@ def opening_lines(house: House, scenario: Scenario, opening: Opening) -> tuple[t
     return (), tuple(lines)
 
 
-def _line(opening: Opening, part: str, *points: Point, width: float = 0.7, colour: str = "ink", dash: tuple[float, ...] = ()) -> Line:
+def _line(
+    opening: Opening,
+    part: str,
+    *points: Point,
+    width: float = 0.7,
+    colour: str = "ink",
+    dash: tuple[float, ...] = (),
+) -> Line:
     return Line(f"{part} of {opening.name}", points, colour, "opening", width, dash)
 
 
@@ -101,12 +110,11 @@ def _leaf(opening: Opening, frame: Frame, share: float, *, side: float, colour: 
 def _panes(opening: Opening, frame: Frame, share: float, colour: str) -> list[Line]:
     """Sliding panes: one over the other where the way is free."""
     free = frame.width_m * min(share, 1.0)
-    middle = frame.gap_m / 2.0
-    if free <= 0.0:
-        return [_line(opening, "pane", frame.at(0.0, middle), frame.at(frame.width_m, middle), width=1.0, colour=colour)]
+    middle, width = frame.gap_m / 2.0, frame.width_m
+    offsets = (0.0,) if free <= 0.0 else (-PANE_M, PANE_M)
     return [
-        _line(opening, "pane", frame.at(free, middle + d), frame.at(frame.width_m, middle + d), width=1.0, colour=colour)
-        for d in (-0.022, 0.022)
+        _line(opening, "pane", frame.at(free, middle + d), frame.at(width, middle + d), width=1.0, colour=colour)
+        for d in offsets
     ]
 
 
@@ -120,8 +128,9 @@ def _door(opening: Opening, frame: Frame, share: float) -> list[Line]:
 
 def _window(opening: Opening, frame: Frame, share: float) -> list[Line]:
     low, high = _faces(frame)
+    width = frame.width_m
     faces = [
-        _line(opening, "face", frame.at(0.0, v), frame.at(frame.width_m, v), width=0.6, colour="wall") for v in (low, high)
+        _line(opening, "face", frame.at(0.0, v), frame.at(width, v), width=0.6, colour="wall") for v in (low, high)
     ]
     if opening.sash == "side hinged":
         return faces + _leaf(opening, frame, share, side=1.0, colour="glass", width=1.0)
@@ -130,27 +139,31 @@ def _window(opening: Opening, frame: Frame, share: float) -> list[Line]:
     if share <= 0.0:
         return faces + _panes(opening, frame, 0.0, "glass")
     # A sash that moves upwards or tilts covers its whole width in plan: drawn out of the wall, towards outdoors.
-    out = high + (0.05 if opening.sash in HINGED_OUT else -HALF_WALL_M + 0.022)
+    out = high + (0.05 if opening.sash in HINGED_OUT else PANE_M - HALF_WALL_M)
+    frame_v = frame.gap_m / 2.0 - PANE_M
     return [
         *faces,
-        _line(opening, "pane", frame.at(0.0, out), frame.at(frame.width_m, out), width=1.0, colour="glass"),
-        _line(opening, "pane", frame.at(0.0, frame.gap_m / 2.0 - 0.022), frame.at(frame.width_m, frame.gap_m / 2.0 - 0.022),
-              width=0.5, colour="glass", dash=DOTTED),
-    ]  # fmt: skip
+        _line(opening, "pane", frame.at(0.0, out), frame.at(width, out), width=1.0, colour="glass"),
+        _line(
+            opening, "frame", frame.at(0.0, frame_v), frame.at(width, frame_v), width=0.5, colour="glass", dash=DOTTED
+        ),
+    ]
 
 
 def _vent(opening: Opening, frame: Frame) -> list[Line]:
     low, high = _faces(frame)
     count = max(2, round(frame.width_m / 0.06))
     step = frame.width_m / count
-    return [_line(opening, "slat", frame.at(i * step, low), frame.at((i + 1) * step, high), width=0.4) for i in range(count)]
+    ends = [(frame.at(i * step, low), frame.at((i + 1) * step, high)) for i in range(count)]
+    return [_line(opening, "slat", a, b, width=0.4) for a, b in ends]
 
 
 def _screen(opening: Opening, frame: Frame) -> Line:
     """On the side that the leaf leaves free: outside a door, inside a window."""
     low, high = _faces(frame)
     v = high + 0.045 if opening.kind == "door" else low - 0.045
-    return _line(opening, "screen", frame.at(0.0, v), frame.at(frame.width_m, v), width=1.1, colour="glass", dash=DASHED)
+    start, end = frame.at(0.0, v), frame.at(frame.width_m, v)
+    return _line(opening, "screen", start, end, width=1.1, colour="glass", dash=DASHED)
 
 
 def _lying(opening: Opening, frame: Frame, share: float) -> list[Line]:

@@ -58,9 +58,13 @@ class Sheet:
             vertices += closed
             codes += [int(Path.MOVETO), *[int(Path.LINETO)] * (len(closed) - 2), int(Path.CLOSEPOLY)]
         path = Path(vertices, codes)
-        self.axes.add_patch(PathPatch(path, facecolor=light(colour), edgecolor="none", alpha=opacity, zorder=order, linewidth=0.0))
+        self.axes.add_patch(
+            PathPatch(path, facecolor=light(colour), edgecolor="none", alpha=opacity, zorder=order, linewidth=0.0)
+        )
 
-    def line(self, points: Sequence[Point], colour: str, width: float, order: float, dash: tuple[float, ...] = ()) -> None:
+    def line(
+        self, points: Sequence[Point], colour: str, width: float, order: float, dash: tuple[float, ...] = ()
+    ) -> None:
         """Draw a line."""
         from matplotlib.lines import Line2D
 
@@ -72,16 +76,12 @@ class Sheet:
         )  # fmt: skip
 
     def words(self, x: float, y: float, text: str, size: float, *, colour: str = "ink", bold: bool = False,
-              align: str = "left", order: float = 50.0, halo: bool = False) -> None:  # fmt: skip
+              align: str = "left", order: float = 50.0) -> None:  # fmt: skip
         """Write a line of text; y is its base line."""
-        written = self.axes.text(
+        self.axes.text(
             x, y, text, fontsize=size, color=light(colour), fontweight="bold" if bold else "normal", ha=align,
             va="baseline", zorder=order, parse_math=False,
         )  # fmt: skip
-        if halo:
-            from matplotlib.patheffects import withStroke
-
-            written.set_path_effects([withStroke(linewidth=2.2, foreground=light("paper"))])
 
 
 def paint(
@@ -119,9 +119,9 @@ def paint(
         Units of the scale bar.
     """
     sheet = Sheet(layout.width_pt, layout.height_pt)
-    left, low, _, high = layout.head
+    left, _, right, high = layout.head
     sheet.words(left, high - TITLE_PT, title, TITLE_PT, bold=True)
-    for i, line in enumerate(wrapped(subtitle, LEGEND_PT + 0.6, layout.head[2] - left)):
+    for i, line in enumerate(wrapped(subtitle, LEGEND_PT + 0.6, right - left)):
         sheet.words(left, high - TITLE_PT - 13.0 - 10.5 * i, line, LEGEND_PT + 0.6, colour="muted")
     for put in layout.panels:
         _paint_panel(sheet, put)
@@ -150,7 +150,8 @@ def _paint_panel(sheet: Sheet, put: PanelOnPage) -> None:
         top = 0.5 if area.what.startswith("arrow of air") else 0.0
         sheet.area(rings, area.colour, order[area.layer] + top, area.opacity)
     for line in put.panel.lines:
-        sheet.line([put.on_page(p) for p in line.points], line.colour, line.width_pt, order[line.layer] + 0.3, line.dash)
+        points = [put.on_page(p) for p in line.points]
+        sheet.line(points, line.colour, line.width_pt, order[line.layer] + 0.3, line.dash)
     if put.panel.title:
         sheet.words(put.box[0] + 4.0, put.box[3] - PANEL_PT - 2.0, put.panel.title, PANEL_PT, bold=True)
     for placed in put.placed:
@@ -166,11 +167,15 @@ def _paint_note(sheet: Sheet, placed: Placed) -> None:
     middle, step = (left + right) / 2.0, placed.size_pt * 1.22
     colour = "muted" if placed.note.quiet else "ink"
     if placed.number:
-        sheet.area([_disc(middle, (low + high) / 2.0, 0.62 * placed.size_pt + 1.5)], "paper", 21.0, 0.95)
+        disc = _disc(middle, (low + high) / 2.0, 0.62 * placed.size_pt + 1.5)
+        sheet.area([disc], "paper", 21.0)
+        sheet.line(disc, "muted", 0.5, 21.0)
+    elif placed.covers:
+        sheet.area([[(left, low), (right, low), (right, high), (left, high)]], "paper", 21.0, 0.78)
     for i, line in enumerate(placed.lines):
         y = high - 0.8 - placed.size_pt * 0.93 - step * i
         bold = i == 0 and not (placed.note.quiet and not placed.note.what.startswith("room"))
-        sheet.words(middle, y, line, placed.size_pt, colour=colour, bold=bold, align="center", halo=True)
+        sheet.words(middle, y, line, placed.size_pt, colour=colour, bold=bold, align="center")
 
 
 def _disc(x: float, y: float, radius: float) -> list[Point]:
@@ -178,7 +183,7 @@ def _disc(x: float, y: float, radius: float) -> list[Point]:
 
 
 def _paint_list(sheet: Sheet, layout: Layout) -> None:
-    left, low, right, high = layout.list_box
+    left, _, right, high = layout.list_box
     if not layout.listed:
         return
     columns = list_columns(layout.listed, right - left)
@@ -188,7 +193,7 @@ def _paint_list(sheet: Sheet, layout: Layout) -> None:
         sheet.words(x, high - 6.0 - NOTE_PT * 1.45 * (i % rows + 0.7), list_line(placed), NOTE_PT)
 
 
-def legend_rows(width_pt: float, tints: TintScale | None, *, stream: bool, jets: bool) -> list[list[tuple[str, str, float]]]:
+def legend_rows(width_pt: float, *, stream: bool, jets: bool) -> list[list[tuple[str, str, float]]]:
     """The legend in rows that fit a width: symbol, words, width [pt]."""
     items = [("window", "window"), ("door", "door"), ("screen", "screen in place")]
     if stream:
@@ -210,7 +215,7 @@ def legend_rows(width_pt: float, tints: TintScale | None, *, stream: bool, jets:
 
 def foot_height(width_pt: float, tints: TintScale | None, *, stream: bool, jets: bool) -> float:
     """Height of scale bar, compass, tint scale and legend [pt]."""
-    rows = len(legend_rows(width_pt, tints, stream=stream, jets=jets))
+    rows = len(legend_rows(width_pt, stream=stream, jets=jets))
     return 58.0 + (34.0 if tints else 0.0) + ROW_PT * rows
 
 
@@ -225,8 +230,8 @@ def _paint_foot(
     has_jets: bool,
     system: System,
 ) -> None:
-    left, low, right, high = layout.foot
-    rows = legend_rows(right - left, tints, stream=stream_key is not None, jets=has_jets)
+    left, low, right, _ = layout.foot
+    rows = legend_rows(right - left, stream=stream_key is not None, jets=has_jets)
     y = low + ROW_PT * (len(rows) - 1) + 4.0
     for row in rows:
         x = left
@@ -244,9 +249,9 @@ def _paint_foot(
     after = _scale_bar(sheet, left, base + 10.0, points, layout.scale, system)
     if stream_key is not None:
         width_m, words = stream_key
-        thick = width_m * points
-        sheet.area([[(after, base + 14.0 - thick / 2), (after + 26, base + 14.0 - thick / 2),
-                     (after + 26, base + 14.0 + thick / 2), (after, base + 14.0 + thick / 2)]], "air", 5.0, 0.42)  # fmt: skip
+        low_y, high_y = base + 14.0 - width_m * points / 2, base + 14.0 + width_m * points / 2
+        band = [(after, low_y), (after + 26, low_y), (after + 26, high_y), (after, high_y)]
+        sheet.area([band], "air", 5.0, 0.42)
         sheet.words(after + 31.0, base + 11.5, words, LEGEND_PT)
     _compass(sheet, right - 20.0, base + 20.0, north_deg, wind_from_deg, wind_text)
 
@@ -314,7 +319,8 @@ def _compass(sheet: Sheet, x: float, y: float, north_deg: float, wind_from_deg: 
     sheet.line(_disc(x, y, radius), "muted", 0.6, 5.0)
     px, py = -ny, nx
     tip = (x + nx * radius, y + ny * radius)
-    head = [tip, (x + px * 4 - nx * 6, y + py * 4 - ny * 6), (x - nx * 2.5, y - ny * 2.5), (x - px * 4 - nx * 6, y - py * 4 - ny * 6)]
+    right, left = (x + px * 4 - nx * 6, y + py * 4 - ny * 6), (x - px * 4 - nx * 6, y - py * 4 - ny * 6)
+    head = [tip, right, (x - nx * 2.5, y - ny * 2.5), left]
     sheet.area([head], "ink", 5.2)
     sheet.words(x + nx * (radius + 6.5), y + ny * (radius + 6.5) - 2.4, "N", LEGEND_PT, bold=True, align="center")
     at = x - 34.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import Any
 
 from ventplan.house.records import Point
@@ -34,7 +35,12 @@ def route(outline: Any, start: Point, start_into: Point, end: Point, end_into: P
     distance = math.dist(start, end)
     turning_back = start_into == end_into != (0.0, 0.0) and distance < 0.6
     reach = 1.1 if turning_back else min(max(0.45 * distance, STRAIGHT_M), 2.0)
-    curve = _bezier(start, _step(start, start_into, reach), _step(end, end_into, reach), end)
+    aside = (0.0, 0.0)
+    if turning_back and distance > 0.0:
+        aside = ((end[0] - start[0]) / distance, (end[1] - start[1]) / distance)
+    first = _step(_step(start, start_into, reach), aside, -0.5 * reach)
+    last = _step(_step(end, end_into, reach), aside, 0.5 * reach)
+    curve = _bezier(start, first, last, end)
     room = outline.buffer(0.05)
     if turning_back or _inside(LineString(curve), room):
         return curve
@@ -91,7 +97,7 @@ def _rounded(points: tuple[Point, ...]) -> tuple[Point, ...]:
     """Cut the corners of a line four times (Chaikin 1974); its ends stay."""
     for _ in range(4):
         cut = [points[0]]
-        for (x1, y1), (x2, y2) in zip(points, points[1:], strict=False):
+        for (x1, y1), (x2, y2) in pairwise(points):
             cut += [(0.75 * x1 + 0.25 * x2, 0.75 * y1 + 0.25 * y2), (0.25 * x1 + 0.75 * x2, 0.25 * y1 + 0.75 * y2)]
         points = (*cut, points[-1])
     return points

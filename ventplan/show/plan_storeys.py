@@ -13,6 +13,8 @@ from ventplan.show.plan_shapes import Area, Line, frame_of, rings_of
 
 SAME_STOREY_M = 0.6
 """Floors closer than this are one storey, as ``ventplan.house.geometry.storeys`` has it [m]."""
+CLOSES_M = 0.126
+"""Half the widest gap between rooms that is drawn as wall, as ``ventplan.house.geometry.WALL_M`` has it [m]."""
 TALL_M = 1.5
 """A room that reaches this far above a storey's floor is drawn on its plan too [m]."""
 
@@ -40,6 +42,11 @@ class Storey:
     rooms: tuple[str, ...]
     passing: tuple[str, ...]
     openings: tuple[str, ...]
+
+    def shows(self, opening: Opening, room: str) -> bool:
+        """True where an opening of a room is on this storey's plan; a hatch is on that of both its rooms."""
+        between = opening.is_horizontal and not opening.is_external
+        return opening.name in self.openings or (between and room in self.rooms)
 
     @property
     def all_rooms(self) -> tuple[str, ...]:
@@ -89,17 +96,19 @@ def walls_of(house: House, storey: Storey) -> Any:
 
     outlines = [polygon(house.rooms[name].corners) for name in storey.all_rooms]
     bands = [outline.exterior.buffer(HALF_WALL_M, join_style="mitre") for outline in outlines]
-    whole = unary_union([outline.buffer(0.126, join_style="mitre") for outline in outlines]).buffer(-0.126, join_style="mitre")
+    grown = unary_union([outline.buffer(CLOSES_M, join_style="mitre") for outline in outlines])
+    whole = grown.buffer(-CLOSES_M, join_style="mitre")
     between = whole.difference(unary_union(outlines))
     walls = unary_union([*bands, between])
     for name, opening in house.openings.items():
-        level = name in storey.openings
-        if level and not opening.is_horizontal:
+        if name in storey.openings and not opening.is_horizontal:
             walls = walls.difference(Polygon(hole(frame_of(opening, wall_gap_m(house, opening)))))
     return walls
 
 
-def fixed_parts(house: House, scenario: Scenario, storey: Storey, tints: dict[str, str]) -> tuple[list[Area], list[Line], Any]:
+def fixed_parts(
+    house: House, scenario: Scenario, storey: Storey, tints: dict[str, str]
+) -> tuple[list[Area], list[Line], Any]:
     """Floors, furniture, walls and openings of a storey.
 
     Parameters
@@ -125,8 +134,10 @@ def fixed_parts(house: House, scenario: Scenario, storey: Storey, tints: dict[st
             lines.append(Line(f"edge of {obstacle.name}", ring, "muted", "floor", 0.4))
     walls = walls_of(house, storey)
     areas += [Area("wall", rings, "wall", "wall") for rings in rings_of(walls)]
-    for name in storey.openings:
-        more_areas, more_lines = opening_lines(house, scenario, house.openings[name])
+    for opening in house.openings.values():
+        if not any(storey.shows(opening, place) for place in opening.joins):
+            continue
+        more_areas, more_lines = opening_lines(house, scenario, opening)
         areas += more_areas
         lines += more_lines
     return areas, lines, walls
