@@ -198,13 +198,13 @@ def night_cautions(house: House, scenario: Scenario, weather: Weather, run: Run)
 
 def _notes(house: House, flow: Flow) -> tuple[str, ...]:
     partly = [f"{name} ({room.mixing:.0%})" for name, room in house.rooms.items() if room.mixing < 1.0]
-    swapping = [name for name, solved in flow.openings.items() if doorway_mixing(house.openings[name], solved) > 0.0]
+    swapping = any(doorway_mixing(house.openings[name], solved) > 0.0 for name, solved in flow.openings.items())
     notes = []
     if partly:
         notes.append(f"Times are for the air that mixes: {', '.join(partly)}. The still rest clears later.")
     if swapping:
         notes.append(
-            f"Little or no air is driven through {', '.join(swapping)}: an exchange as for a difference of "
-            f"{LEAST_DIFFERENCE_K:g} K is assumed there, so that those times are rough."
+            f"Where little air is driven through an open inner door, an exchange as for {LEAST_DIFFERENCE_K:g} K "
+            "between the rooms is assumed: times that rest on it are rough."
         )
     return tuple(notes)

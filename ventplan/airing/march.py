@@ -187,6 +187,7 @@ class March:
                 indoor_c=mean,
                 settled_c=settled,
                 outdoors=now,
+                wetter=_ratio(now) > float(mass @ water / mass.sum()),
                 dew_point_c=_dew(now),
                 surface_humidity=damp,
             )

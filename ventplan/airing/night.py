@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ventplan.airing.march import March, Run, Solve
 from ventplan.airing.policy import Policy
@@ -83,18 +83,25 @@ def night(
     policy = policy or Policy()
     march = March(house, weather, policy, step_s, solve, fabric_of(house))
     runs = [march.run("everything shut", scenarios[0], "shut")]
-    gained: dict[str, float] = {}
     per_fan: dict[str, float | None] = {}
+    alone: list[tuple[Scenario, Run]] = []
     for scenario in scenarios:
-        windows = march.run(
-            f"{scenario.name}, windows alone" if scenario.placements else scenario.name, scenario, "open"
-        )
-        runs.append(windows)
+        windows = replace(scenario, name="", placements=())
+        # Plans that differ only in their fans have their windows in common.
+        run = next((known for same, known in alone if same == windows), None)
+        if run is None:
+            name = f"{scenario.name}, windows alone" if scenario.placements else scenario.name
+            run = march.run(name, scenario, "open")
+            alone.append((windows, run))
+            runs.append(run)
+        elif not scenario.placements:
+            runs.append(replace(run, name=scenario.name))
         if scenario.placements:
             fans = march.run(scenario.name, scenario, "with fans")
             runs.append(fans)
-            extra = fans.vented_kwh - windows.vented_kwh
+            extra = fans.vented_kwh - run.vented_kwh
             per_fan[fans.name] = extra / fans.fan_kwh if fans.fan_kwh else None
+    gained: dict[str, float] = {}
     for run in runs[1:]:
         gained[run.name] = runs[0].settled_c[-1] - run.settled_c[-1]
     return Night(runs=tuple(runs), gained_k=gained, cooling_per_fan=per_fan)

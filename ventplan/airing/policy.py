@@ -26,7 +26,7 @@ class Policy:
     dampest
         Shut when the outdoor air would have more than this relative humidity at the coolest walls [-].
     highest_dew_point_c
-        Shut when the dew point outdoors is above this [°C].
+        Shut when the dew point outdoors is above this [°C], unless the air indoors holds more water still.
     open_in_rain
         True to leave windows open in the rain.
     rest_s
@@ -52,6 +52,7 @@ def next_state(
     indoor_c: float,
     settled_c: float,
     outdoors: Outdoors,
+    wetter: bool,
     dew_point_c: float,
     surface_humidity: float,
 ) -> State:
@@ -71,6 +72,8 @@ def next_state(
         What it would settle at if it were shut up now [°C].
     outdoors
         Weather.
+    wetter
+        True where the air outdoors holds more water than the air indoors.
     dew_point_c
         Dew point of the air outdoors [°C].
     surface_humidity
@@ -84,7 +87,7 @@ def next_state(
     refused = (
         outdoors.smoke
         or (outdoors.rain and not policy.open_in_rain)
-        or dew_point_c > policy.highest_dew_point_c
+        or (wetter and dew_point_c > policy.highest_dew_point_c)
         or surface_humidity > policy.dampest
         or settled_c <= policy.coolest_c + (2.0 * policy.slack_k if state == "shut" else 0.0)
     )

@@ -19,7 +19,7 @@ def night(
     scenario: Annotated[
         list[str] | None,
         typer.Option(
-            "--scenario", metavar="NAME", help="A plan to follow; may be repeated; those with fans if left out."
+            "--scenario", metavar="NAME", help="A plan to follow; may be repeated; the first with fans if left out."
         ),
     ] = None,
     margin: Annotated[
@@ -54,7 +54,7 @@ def night(
 
     read, hours = open_house(house), read_weather(weather)
     with_fans = [name for name, plan in read.scenarios.items() if plan.placements]
-    plans = [scenario_of(read, name) for name in scenario or with_fans or [read.first_scenario().name]]
+    plans = [scenario_of(read, name) for name in scenario or with_fans[:1] or [read.first_scenario().name]]
     policy = Policy(
         open_k=margin,
         fans_k=fan_margin,

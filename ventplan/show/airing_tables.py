@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from ventplan.house.units import System
 
 
+MOST_COLUMNS = 5
+"""Ways through the weather that fit side by side in 80 columns."""
+
+
 def clearing_view(
     answers: Sequence[HouseClearing], what: str, *, unit: str, system: System
 ) -> Iterator[RenderableType]:
@@ -110,12 +114,14 @@ def night_view(
                 f"{run.name}: shut but for", ["from", "to", "windows"], rows or [["–", "–", "always shut"]], words=3
             )
     if len(days) > 1:
+        plans = [run.name for run in answer.runs[1:] if run.name in cautions]
+        names = [answer.runs[0].name, *plans][:MOST_COLUMNS]
         yield table(
             "Mornings",
-            ["", "outdoors", *(run.name for run in answer.runs)],
+            ["", "outdoors", *names],
             [
                 [day.when, show(day.outdoor_c, "temperature", system)]
-                + [show(day.house_c[run.name], "temperature", system) for run in answer.runs]
+                + [show(day.house_c[name], "temperature", system) for name in names]
                 for day in days
             ],
         )
@@ -136,10 +142,13 @@ def _run_row(run: Run, answer: Night, system: System) -> list[str]:
 
 def caution_lines(by_plan: dict[str, tuple[Caution, ...]]) -> Iterator[RenderableType]:
     """Cautions of several plans, each told once with the plans that cause it."""
-    told: dict[Caution, list[str]] = {}
+    told: dict[tuple[str, str], dict[str, list[str]]] = {}
     for plan, found in by_plan.items():
         for caution in found:
-            told.setdefault(caution, []).append(plan)
+            told.setdefault((caution.about, caution.do), {}).setdefault(caution.computed, []).append(plan)
     if told:
-        lines = (f"{c.about} ({'; '.join(plans)}): {c.computed}. {c.do}" for c, plans in told.items())
+        lines = []
+        for (about, do), causes in told.items():
+            which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes.items())
+            lines.append(f"{about}: {which}. {do}")
         yield paragraphs("Caution", lines)

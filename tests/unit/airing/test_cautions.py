@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from conftest import solve_by_hand
+from flow_by_hand import solve_by_hand
 
 from ventplan.airing.cautions import Caution, cautions
 from ventplan.house.records import House, Placement, Scenario
@@ -138,8 +138,10 @@ def test_muggy_air_into_a_cool_room_is_told(house: House, scenario: Scenario) ->
 
 
 def test_sentences_follow_the_units(house: House, scenario: Scenario) -> None:
-    flow = at_pressure(solve_by_hand(house, scenario), -3.0)
-    assert "in H2O" in cautions(house, scenario, flow, units="us")[0].computed
+    calm = at_pressure(solve_by_hand(house, scenario), 0.0)
+    high = with_opening(house, "bedroom window", drop_m=4.0)
+    assert "13 ft" in cautions(high, scenario, calm, units="us")[0].computed
+    assert "4.00 m" in cautions(high, scenario, calm, units="si")[0].computed
 
 
 def test_every_text_has_its_words() -> None:

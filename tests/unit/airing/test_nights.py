@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from conftest import solve_by_hand
+from flow_by_hand import solve_by_hand
 
 from ventplan.airing.flows import air_paths
 from ventplan.airing.night import mornings, night
@@ -94,9 +94,15 @@ def test_mornings_of_a_week(house: House, scenario: Scenario) -> None:
 
 
 def test_muggy_nights_stay_outdoors(house: House, scenario: Scenario, tmp_path: Path) -> None:
+    """Air at 97 % cools walls until it would be above 80 % at them, and no further."""
     muggy = constant_weather(tmp_path, 23.0, humidity=97.0)
-    found = night(house, [scenario], muggy, solve=solve_by_hand)
-    assert {interval.windows for interval in found.runs[2].plan} == {"shut"}
+    empty = replace(house, rooms={name: replace(room, people=0.0) for name, room in house.rooms.items()})
+    found = night(empty, [scenario], muggy, solve=solve_by_hand)
+    heedless = night(empty, [scenario], muggy, policy=Policy(dampest=1.0), solve=solve_by_hand)
+    limited, wet = found.runs[2], heedless.runs[2]
+    assert limited.plan[-1].windows == "shut"
+    assert wet.settled_c[-1] < limited.settled_c[-1]
+    assert wet.wettest[1] > limited.wettest[1]
 
 
 def test_steps_and_scenarios_that_make_no_sense_are_refused(house: House, scenario: Scenario) -> None:
@@ -114,6 +120,7 @@ def step(state: State, **changes: Any) -> State:
         "indoor_c": 26.0,
         "settled_c": 26.0,
         "outdoors": Outdoors(temperature_c=20.0),
+        "wetter": True,
         "dew_point_c": 10.0,
         "surface_humidity": 0.5,
     }
@@ -129,6 +136,7 @@ def test_the_policy_opens_for_cool_air_and_shuts_for_reasons() -> None:
     assert step("open", outdoors=Outdoors(temperature_c=25.4)) == "open"  # slack
     assert step("with fans", outdoors=Outdoors(smoke=True)) == "shut"
     assert step("with fans", dew_point_c=21.0) == "shut"
+    assert step("with fans", dew_point_c=21.0, wetter=False) == "with fans"
     assert step("with fans", surface_humidity=0.9) == "shut"
     assert step("with fans", settled_c=17.9) == "shut"
 
