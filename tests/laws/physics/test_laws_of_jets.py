@@ -1,0 +1,112 @@
+"""What holds for every jet at every opening."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Point, box, union_all
+from shapely.affinity import scale
+
+from ventplan.physics.arrival import Arrival, Path, Plume, Source, arrive, plume_at_plane
+
+DENSITY = 1.2
+
+
+@st.composite
+def sources(draw: st.DrawFn) -> Source:
+    return Source(
+        thrust_n=draw(st.floats(0.2, 10.0)),
+        start_half_width_m=draw(st.floats(0.05, 0.3)),
+        spread=draw(st.floats(0.1, 0.22)),
+        radius_m=draw(st.floats(0.08, 0.3)),
+    )
+
+
+@st.composite
+def paths(draw: st.DrawFn, *, walls: bool = True) -> Path:
+    inside = draw(st.booleans()) and walls
+    sides = {"y_walls_m": (-2.0, 2.5), "z_walls_m": (-1.2, 1.3)} if inside else {}
+    return Path(
+        setback_m=draw(st.floats(0.0, 6.0)),
+        y_m=draw(st.floats(-1.0, 1.0)),
+        z_m=draw(st.floats(-0.9, 0.9)),
+        turn_deg=draw(st.floats(-40.0, 40.0)),
+        tilt_deg=draw(st.floats(-30.0, 30.0)),
+        **sides,
+    )
+
+
+lengths = st.floats(0.3, 3.0)
+
+
+def at(source: Source, path: Path, width: float, height: float) -> Arrival:
+    plume = plume_at_plane(source=source, path=path, density=DENSITY)
+    return arrive(plumes=[plume], width_m=width, height_m=height, density=DENSITY)
+
+
+@given(sources(), paths(walls=False), lengths, lengths)
+def test_without_walls_no_opening_catches_more_momentum_than_the_thrust(
+    source: Source, path: Path, width: float, height: float
+) -> None:
+    assert at(source, path, width, height).momentum_n <= source.thrust_n * (1.0 + 1e-9)
+
+
+@given(sources(), paths(), lengths, lengths)
+def test_no_stream_carries_more_than_its_momentum_spread_evenly_over_the_opening(
+    source: Source, path: Path, width: float, height: float
+) -> None:
+    found = at(source, path, width, height)
+    assert found.flow_m3_s <= math.sqrt(found.momentum_n * width * height / DENSITY) * (1.0 + 1e-5) + 1e-12
+
+
+@given(sources(), paths(), lengths, lengths)
+def test_a_jet_covers_no_more_than_the_opening(source: Source, path: Path, width: float, height: float) -> None:
+    assert -1e-12 <= at(source, path, width, height).covered_m2 <= width * height * (1.0 + 1e-9)
+
+
+@given(sources(), paths(), lengths, lengths, st.floats(1.1, 4.0))
+def test_captured_flow_follows_the_square_root_of_thrust(
+    source: Source, path: Path, width: float, height: float, times: float
+) -> None:
+    stronger = Source(source.thrust_n * times, source.start_half_width_m, source.spread, source.radius_m)
+    one, other = at(source, path, width, height), at(stronger, path, width, height)
+    assert other.flow_m3_s == pytest.approx(one.flow_m3_s * math.sqrt(times), rel=1e-6)
+    assert other.covered_m2 == pytest.approx(one.covered_m2, rel=1e-9, abs=1e-12)
+
+
+@given(sources(), paths(), lengths, lengths)
+def test_a_jet_from_the_left_does_what_its_mirror_image_does(
+    source: Source, path: Path, width: float, height: float
+) -> None:
+    low, high = path.y_walls_m
+    mirrored = Path(path.setback_m, -path.y_m, path.z_m, -path.turn_deg, path.tilt_deg, (-high, -low), path.z_walls_m)
+    one, other = at(source, path, width, height), at(source, mirrored, width, height)
+    assert other.flow_m3_s == pytest.approx(one.flow_m3_s, rel=1e-6, abs=1e-12)
+    assert other.momentum_n == pytest.approx(one.momentum_n, rel=1e-9, abs=1e-15)
+    assert other.covered_m2 == pytest.approx(one.covered_m2, rel=1e-6, abs=1e-9)
+
+
+@given(sources(), st.floats(0.0, 8.0))
+def test_what_a_closed_room_takes_from_the_jet_comes_back_as_pressure(source: Source, setback: float) -> None:
+    path = Path(setback, y_walls_m=(-2.0, 2.0), z_walls_m=(-1.2, 1.3))
+    plume = plume_at_plane(source=source, path=path, density=DENSITY)
+    assert plume.momentum_n + plume.pressure_rise_pa * path.room_area_m2 == pytest.approx(source.thrust_n, rel=1e-12)
+
+
+edges = st.floats(0.05, 1.5)
+places = st.floats(-1.5, 1.5)
+
+
+@settings(max_examples=50)
+@given(st.lists(st.tuples(places, places, edges, edges), min_size=1, max_size=3), lengths, lengths)
+def test_the_covered_area_is_the_union_of_ellipses(
+    ellipses: list[tuple[float, float, float, float]], width: float, height: float
+) -> None:
+    plumes = [Plume(1.0, y, z, 0.3, 0.3, y_edge, z_edge) for y, z, y_edge, z_edge in ellipses]
+    found = arrive(plumes=plumes, width_m=width, height_m=height, density=DENSITY).covered_m2
+    shapes = [scale(Point(y, z).buffer(1.0, quad_segs=200), ye, ze) for y, z, ye, ze in ellipses]
+    opening = box(-width / 2.0, -height / 2.0, width / 2.0, height / 2.0)
+    assert found == pytest.approx(union_all(shapes).intersection(opening).area, abs=0.01 * opening.area)
