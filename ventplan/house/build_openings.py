@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
-from ventplan.house.geometry import SLACK_M
+from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, outside_walls_of
 from ventplan.house.job import Job
 from ventplan.house.place_openings import Placed, place
-from ventplan.house.records import OUTDOORS, Opening, Screen
+from ventplan.house.records import OUTDOORS, Opening, Point, Screen
 from ventplan.house.schema import OpeningSpec, ScreenSpec
 from ventplan.house.validate import validate
 from ventplan.house.yaml_text import must_be_map
+
+WALL_LEAK_EXPONENT = 0.65
+"""Exponent of the leak of walls, as `Room.leak_m3_s` has it."""
 
 
 def build_openings(job: Job) -> None:
@@ -47,15 +51,20 @@ def make_opening(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> Open
     if spec.open is None:
         shut = not stands_open(sash, spec)
         job.assumed.note("shut as it stands" if shut else "open as it stands", name, "openings")
-    if spec.discharge is None:
+    long_shaft = spec.kind == "shaft" and (external or spec.loss is not None) and spec.discharge is None
+    if spec.discharge is None and not long_shaft:
         job.assumed.note(f"discharge coefficient {assumptions()['opening']['discharge']:g}", name, "openings")
     if spec.leak is None and job.spec.leakage is None:
         job.assumed.note("crack flow when shut by kind and size", name, "openings")
     screen, fine = make_screen(job, name, spec)
-    if not fine:
+    if not fine or not keys_fit_kind(job, name, spec):
         return None
     per_area = usual["leak" if external else "inner leak"]
     width, height = spec.size
+    top = shaft_top(job, name, spec, placed)
+    discharge = spec.discharge or float(assumptions()["opening"]["discharge"])
+    if long_shaft:
+        discharge = shaft_discharge(job, name, spec, (top or placed.bottom_m) - placed.bottom_m)
     return Opening(
         name=name,
         kind=spec.kind,  # type: ignore[arg-type]
@@ -70,13 +79,64 @@ def make_opening(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> Open
         full_share=full,
         free_along=sash.along,
         screen=screen,
-        discharge=spec.discharge or float(assumptions()["opening"]["discharge"]),
+        discharge=discharge,
         leak_m3_s=per_area * width * height if spec.leak is None else spec.leak,
         leak_exponent=spec.leak_exponent or float(assumptions()["opening"]["leak exponent"]),
         wind_pressure=spec.wind_pressure,
         drop_m=placed.drop_m if spec.drop is None else spec.drop,
         can_move=spec.moves and sash.moves != "fixed",
+        slope_faces=slope_direction(spec.faces),
+        pitch_deg=spec.pitch,
+        top_m=top,
+        column_c=spec.column,
     )
+
+
+def keys_fit_kind(job: Job, name: str, spec: OpeningSpec) -> bool:
+    """True where keys of roof windows and shafts stand at openings of that kind."""
+    fits = True
+    for key, value in (("faces", spec.faces), ("pitch", spec.pitch)):
+        if value is not None and spec.kind != "roof window":
+            job.report(("openings", name, key), f"{key} of a {spec.kind}", f"{key} of a roof window")
+            fits = False
+    for key, value in (("top", spec.top), ("loss", spec.loss), ("column", spec.column)):
+        if value is not None and spec.kind != "shaft":
+            job.report(("openings", name, key), f"{key} of a {spec.kind}", f"{key} of a shaft")
+            fits = False
+    return fits
+
+
+def slope_direction(faces: str | None) -> Point | None:
+    """Unit vector in plan down a slope, from a word of the plan."""
+    if faces is None:
+        return None
+    angle = math.radians(PLAN_BEARINGS[faces])
+    return round(math.sin(angle), 9) + 0.0, round(math.cos(angle), 9) + 0.0
+
+
+def shaft_top(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> float | None:
+    """Height of a shaft's upper end above the ground outside [m]; None for other openings and within the house."""
+    if spec.kind != "shaft" or OUTDOORS not in spec.joins:
+        return None
+    if spec.top is None:
+        above = float(assumptions()["shaft"]["top"])
+        job.assumed.note(f"top {above:g} m above the highest ceiling", name, "openings")
+        return max(room.floor_m + room.ceiling_m for room in job.rooms.values()) + above
+    if spec.top <= placed.bottom_m:
+        job.report(("openings", name, "top"), f"{spec.top:.2f} m", f"above its lower end at {placed.bottom_m:.2f} m")
+    return spec.top
+
+
+def shaft_discharge(job: Job, name: str, spec: OpeningSpec, length_m: float) -> float:
+    """Discharge coefficient of a shaft from its losses in series: 1 / sqrt(ends + friction L / D + loss)."""
+    usual: dict[str, float] = assumptions()["shaft"]
+    width, depth = spec.size
+    hydraulic = 2.0 * width * depth / (width + depth)
+    job.assumed.note(
+        f"friction factor {usual['friction']:g} and a loss of {usual['ends']:g} at its ends", name, "openings"
+    )
+    loss: float = usual["ends"] + usual["friction"] * max(length_m, 0.0) / hydraulic + (spec.loss or 0.0)
+    return 1.0 / math.sqrt(loss)
 
 
 def stands_open(sash: Sash, spec: OpeningSpec) -> bool:
@@ -168,20 +228,35 @@ def common_width_m(first: Opening, second: Opening) -> float:
 
 
 def spread_leakage(job: Job) -> None:
-    """Share a blower door's figure out over the openings to outdoors that have no leak of their own, by area."""
+    """Share a blower door's figure out: what the cracks of shut openings do not leak, the outside walls do, by area.
+
+    Cracks that the file states are kept. Where the assumed ones alone would leak more than the whole house, they are
+    made smaller together and the walls are tight.
+    """
     leakage = job.spec.leakage
-    if leakage is None or not job.openings:
+    if leakage is None or not job.rooms:
         return
-    open_ended = [o for o in job.openings.values() if o.is_external and job.opening_specs[o.name].leak is None]
-    if not open_ended:
+
+    def at_50_pa(openings: list[Opening]) -> float:
+        return sum(o.leak_m3_s * 50.0**o.leak_exponent for o in openings)
+
+    outside = [o for o in job.openings.values() if o.is_external]
+    assumed = [o for o in outside if job.opening_specs[o.name].leak is None]
+    stated = [o for o in outside if o not in assumed]
+    total = leakage.ach50 * sum(r.volume_m3 for r in job.rooms.values()) / 3600.0
+    left = max(total - at_50_pa(stated), 0.0)
+    usual = at_50_pa(assumed)
+    areas = {
+        name: room.ceiling_m * sum(wall.length_m for wall in outside_walls_of(room, job.rooms))
+        for name, room in job.rooms.items()
+    }
+    walls, whole = left - usual, sum(areas.values())
+    if walls <= 0.0 or whole <= 0.0:
+        for opening in assumed:
+            job.openings[opening.name] = replace(opening, leak_m3_s=max(opening.leak_m3_s * left / usual, 1e-6))
+        job.assumed.note("the leakage of the whole house is that of its shut openings to outdoors, its walls are tight")
         return
-    volume = sum(r.volume_m3 for r in job.rooms.values())
-    at_50 = leakage.ach50 * volume / 3600.0
-    own = sum(
-        o.leak_m3_s * 50.0**o.leak_exponent for o in job.openings.values() if o.is_external and o not in open_ended
-    )
-    area = sum(o.area_m2 for o in open_ended)
-    for opening in open_ended:
-        leak = max(at_50 - own, 0.0) * opening.area_m2 / area / 50.0**opening.leak_exponent
-        job.openings[opening.name] = replace(opening, leak_m3_s=max(leak, 1e-6))
-    job.assumed.note("the leakage of the whole house is spread over its openings to outdoors by area")
+    for name, room in job.rooms.items():
+        leak = walls * areas[name] / whole / 50.0**WALL_LEAK_EXPONENT
+        job.rooms[name] = replace(room, leak_m3_s=leak)
+    job.assumed.note("what shut openings do not leak of the leakage, outside walls do, by their area")

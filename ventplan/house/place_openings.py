@@ -72,9 +72,10 @@ def place(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
                 return None
         drop = max(bottom, 0.0)
     else:
-        drop = (
-            max(0.0, bottom - min(r.floor_m for r in rooms)) if abs(rooms[0].floor_m - rooms[1].floor_m) > 0.3 else 0.0
-        )
+        lower = min(rooms, key=lambda r: r.floor_m)
+        # A stairwell has a landing at every door that leads into it.
+        deep = abs(rooms[0].floor_m - rooms[1].floor_m) > 0.3 and lower.use not in ("stairwell", "stairs", "staircase")
+        drop = max(0.0, bottom - lower.floor_m) if deep else 0.0
     return Placed(wall.point(along), wall.point(along + width), wall.normal, bottom, drop)
 
 
@@ -261,13 +262,13 @@ def place_lying(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
         drop = level - lower.floor_m
     else:
         level = rooms[0].floor_m + (rooms[0].ceiling_m if spec.level is None else spec.level)
-        if level < rooms[0].floor_m + 0.5:
+        if level < rooms[0].floor_m + (0.0 if spec.kind == "shaft" else 0.5):
             job.report(
                 ("openings", name, "level"),
                 f"{level - rooms[0].floor_m:.2f} m",
                 "the height above the room's floor",
             )
             return None
-        drop = max(level, 0.0)
+        drop = max(level, 0.0) if spec.kind != "shaft" else 0.0
     middle = y + depth / 2.0
     return Placed((x, middle), (x + width, middle), (0.0, 0.0), level, drop)

@@ -181,6 +181,14 @@ class Opening:
         Height of a fall through it, from its lower edge to the ground or floor on the far side [m].
     can_move
         False where the user says that it stays as it is (a fixed pane, a door that must stay shut).
+    slope_faces
+        Roof window: unit vector in plan that points down its slope, or None where the file does not say.
+    pitch_deg
+        Roof window: slope of the roof around it [deg], or None for that of the house.
+    top_m
+        Shaft to outdoors: height of its upper end above the ground outside [m]; ``bottom_m`` is the lower end.
+    column_c
+        Shaft: temperature of the air in it [°C], or None for that of the room it begins in.
     """
 
     name: str
@@ -202,6 +210,10 @@ class Opening:
     wind_pressure: float | None = None
     drop_m: float = 0.0
     can_move: bool = True
+    slope_faces: Point | None = None
+    pitch_deg: float | None = None
+    top_m: float | None = None
+    column_c: float | None = None
 
     @property
     def width_m(self) -> float:

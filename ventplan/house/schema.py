@@ -155,6 +155,15 @@ def to_wall(value: Any) -> str | int:
     )
 
 
+def to_slope(value: Any) -> str:
+    """The way that a slope of the roof faces, by a word of the plan."""
+    words = ("north", "south", "east", "west", "north-east", "north-west", "south-east", "south-west")
+    word = value.strip().lower().replace(" ", "-") if isinstance(value, str) else ""
+    if word in words:
+        return word
+    raise wrong(describe(value), f"where the slope faces on the plan: {', '.join(words)}", nearest(value, words))
+
+
 class OpeningSpec(Spec):
     """``openings``: one door, window or other hole."""
 
@@ -178,6 +187,11 @@ class OpeningSpec(Spec):
     wind_pressure: Annotated[float, quantity("number", -3.0, 1.5)] | None = Field(None, alias="wind pressure")
     drop: Annotated[float, quantity("length", 0.0, 100.0)] | None = None
     moves: YesNo = True
+    faces: Annotated[str, BeforeValidator(to_slope)] | None = None
+    pitch: Annotated[float, quantity("angle", 0.0, 75.0)] | None = None
+    top: Height | None = None
+    loss: Annotated[float, quantity("number", 0.0, 50.0)] | None = None
+    column: Annotated[float, quantity("temperature", -50.0, 400.0)] | None = None
 
 
 def to_setting(value: Any) -> Any:

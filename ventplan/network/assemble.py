@@ -10,6 +10,7 @@ from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.network.jets import (
     MAX_IN_LINE,
     Blow,
+    FreeRectangle,
     arrivals,
     blow_in_line,
     blows_of_fan,
@@ -17,10 +18,11 @@ from ventplan.network.jets import (
     free_rectangle,
 )
 from ventplan.network.links import Crack, FlowNetwork, Strip
-from ventplan.network.weather import densities, wind_pressures
+from ventplan.network.weather import densities, wall_leaks, wind_pressures
 from ventplan.physics import air
 from ventplan.physics.arrival import Arrival
 from ventplan.physics.buoyancy import GRAVITY_M_S2
+from ventplan.physics.crack import CRACK_EXPONENT
 from ventplan.physics.fan import sealed_coefficients
 from ventplan.physics.orifice import orifice_coefficients
 from ventplan.physics.screen import screen_coefficients
@@ -93,7 +95,7 @@ def assemble(house: House, scenario: Scenario, *, in_line: tuple[Blow, ...] = ()
         more_strips, more_cracks = opening_links(house, scenario, name, density, wind_pa, arrived)
         strips += more_strips
         cracks += more_cracks
-    cracks += wall_cracks(house, density)
+    cracks += wall_cracks(house, scenario, density)
     network = FlowNetwork(tuple(house.rooms), strips, cracks)
     return Assembled(network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, blows, arrived)
 
@@ -129,7 +131,6 @@ def opening_links(
     opening = house.openings[name]
     places = (*house.rooms, OUTDOORS)
     a, b = opening.joins
-    middle = _middle_height(opening, scenario.shares[name])
     ends = {
         "owner": list(house.openings).index(name),
         "a": places.index(a),
@@ -137,18 +138,63 @@ def opening_links(
         "density_a": density[a],
         "density_b": density[b],
         "wind_pa": -wind_pa.get(name, 0.0),
-        "stack_pa": -GRAVITY_M_S2 * (density[a] - density[b]) * middle,
+        "stack_pa": stack_offset_pa(opening, scenario, density),
     }
     sealed = [p for p in scenario.placements if p.sealed and p.opening == name]
     if not sealed and scenario.shares[name] > 0.0:
-        return list(_open_strips(scenario, opening, density, arrived, ends)), []
+        return list(_open_strips(house, scenario, opening, density, arrived, ends)), []
     strips = [_sealed_strip(house, scenario, opening, p, density, ends) for p in sealed]
     crack = Crack(coefficient=opening.leak_m3_s, exponent=opening.leak_exponent, **ends)  # type: ignore[arg-type]
     return strips, [crack]
 
 
-def _middle_height(opening: Opening, share: float) -> float:
-    return free_rectangle(opening, share).z if share > 0.0 else opening.centre[2]
+def stack_offset_pa(opening: Opening, scenario: Scenario, density: Mapping[str, float]) -> float:
+    """What the weight of the air adds to the pressure difference at an opening.
+
+    Parameters
+    ----------
+    opening
+        The opening.
+    scenario
+        The state of the house.
+    density
+        Density of the air by place [kg/m3].
+
+    Returns
+    -------
+    float
+        -g (rho_a - rho_b) z at the middle of the free part [Pa]; for a shaft from z up to its top,
+        -g [rho_a z + rho_shaft (top - z) - rho_b top].
+
+    Notes
+    -----
+    The column in a shaft keeps its temperature whichever way the air goes: a cold downdraught that chills it is not
+    followed, so a house whose chimney has turned over may keep it turned where this says that it recovers.
+    """
+    a, b = opening.joins
+    share = scenario.shares[opening.name]
+    low = free_rectangle(opening, share).z if share > 0.0 else opening.centre[2]
+    top = low if opening.top_m is None else opening.top_m
+    column = density[a]
+    if opening.column_c is not None:
+        column = float(air.density(temperature_c=opening.column_c, altitude_m=scenario.outdoors.altitude_m))
+    return -GRAVITY_M_S2 * (density[a] * low + column * (top - low) - density[b] * top)
+
+
+def rise_per_m(house: House, opening: Opening) -> float:
+    """How much an opening rises for each metre of its height [-]: 1 upright, 0 lying, the sine of a roof's pitch."""
+    if not opening.is_horizontal:
+        return 1.0
+    if opening.kind != "roof window":
+        return 0.0
+    return math.sin(math.radians(house.roof_pitch_deg if opening.pitch_deg is None else opening.pitch_deg))
+
+
+def opening_sides(opening: Opening, free: FreeRectangle) -> tuple[float, float]:
+    """Sides of the free part across and along the way it rises [m]; a roof may rise along the width of the frame."""
+    down = opening.slope_faces
+    along_width = down is not None and abs(down[0]) > abs(down[1])
+    return (free.height_m, free.width_m) if along_width else (free.width_m, free.height_m)
 
 
 def screen_loss(scenario: Scenario, opening: Opening, density: float, temperature_c: float) -> Loss:
@@ -193,6 +239,7 @@ def _temperature(scenario: Scenario, place: str) -> float:
 
 
 def _open_strips(
+    house: House,
     scenario: Scenario,
     opening: Opening,
     density: Mapping[str, float],
@@ -204,7 +251,8 @@ def _open_strips(
     a, b = opening.joins
     loss_a = _plain_loss(scenario, opening, a, density[a])
     loss_b = _plain_loss(scenario, opening, b, density[b])
-    gradient = 0.0 if opening.is_horizontal else GRAVITY_M_S2 * (density[a] - density[b])
+    width, height = opening_sides(opening, free)
+    gradient = rise_per_m(house, opening) * GRAVITY_M_S2 * (density[a] - density[b])
     jets = {place: arrived[opening.name, place] for place in (a, b) if (opening.name, place) in arrived}
     covered = sum(jet.covered_m2 for jet in jets.values())
     fit = min(1.0, free.area_m2 / covered) if covered > 0.0 else 1.0
@@ -219,11 +267,11 @@ def _open_strips(
         laminar = float(orifice_coefficients(discharge=opening.discharge, density=density[place])[0])
         loss = (laminar + screen_linear, quadratic + screen_quadratic)
         fan_pa = rise + _sign(opening, place) * push
-        strip = _strip(ends, free.width_m * share, free.height_m, loss, loss, gradient, fan_pa)
+        strip = _strip(ends, width * share, height, loss, loss, gradient, fan_pa)
         yield replace(strip, jet_from=strip.a if place == a else strip.b)
     rest = 1.0 - fit * covered / free.area_m2
     if rest > 1e-6:
-        yield _strip(ends, free.width_m * rest, free.height_m, loss_a, loss_b, gradient, rise)
+        yield _strip(ends, width * rest, height, loss_a, loss_b, gradient, rise)
 
 
 def _sign(opening: Opening, place: str) -> float:
@@ -269,8 +317,21 @@ def _sealed_strip(
     return _strip(ends, area, 1.0, loss, loss, 0.0, _sign(opening, place) * fan.shutoff_pa)
 
 
-def wall_cracks(house: House, density: Mapping[str, float]) -> list[Crack]:
-    """Leaks of the rooms' outside walls, half low and half high, without wind."""
+def wall_cracks(house: House, scenario: Scenario, density: Mapping[str, float]) -> list[Crack]:
+    """Leaks of the rooms' outside walls: shared among the ways they face by area, half low and half high.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    density
+        Density of the air by place [kg/m3].
+
+    Returns
+    -------
+    list of Crack
+        Each with the wind pressure of its walls.
+    """
     outside = density[OUTDOORS]
     node = {name: i for i, name in enumerate((*house.rooms, OUTDOORS))}
     return [
@@ -278,15 +339,18 @@ def wall_cracks(house: House, density: Mapping[str, float]) -> list[Crack]:
             owner=-1,
             a=node[name],
             b=node[OUTDOORS],
-            coefficient=room.leak_m3_s / 2.0,
-            exponent=0.65,
+            coefficient=house.rooms[name].leak_m3_s * part / 2.0,
+            exponent=CRACK_EXPONENT,
             density_a=density[name],
             density_b=outside,
-            stack_pa=-GRAVITY_M_S2 * (density[name] - outside) * (room.floor_m + share * room.ceiling_m),
+            wind_pa=-pressure_pa,
+            stack_pa=-GRAVITY_M_S2
+            * (density[name] - outside)
+            * (house.rooms[name].floor_m + height * house.rooms[name].ceiling_m),
         )
-        for name, room in house.rooms.items()
-        if room.leak_m3_s > 0.0
-        for share in (0.25, 0.75)
+        for name, walls in wall_leaks(house, scenario).items()
+        for part, pressure_pa in walls
+        for height in (0.25, 0.75)
     ]
 
 

@@ -64,6 +64,9 @@ class RoomAir:
         inflow / volume [1/h].
     outdoor_m3_s, outdoor_air_change_per_h
         Air entering straight from outdoors [m3/s] and [1/h].
+    neutral_level_m
+        Height above the ground where its pressure is that of the still air outdoors [m], where that lies between
+        its floor and its ceiling.
     """
 
     name: str
@@ -72,6 +75,7 @@ class RoomAir:
     air_change_per_h: float
     outdoor_m3_s: float
     outdoor_air_change_per_h: float
+    neutral_level_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -115,7 +119,8 @@ class Flow:
     in_line
         Openings that a jet reaches after it has passed another.
     neutral_level_m
-        Height above the ground where the indoor and outdoor pressures are equal, where there is one [m].
+        Height above the ground where the pressure indoors, averaged over the rooms at that height by their area,
+        is that of the still air outdoors [m]; None where there is none, or several (see the rooms' own).
     """
 
     scenario: str

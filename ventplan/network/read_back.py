@@ -8,12 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
-from ventplan.network.assemble import Assembled
+from ventplan.network.assemble import Assembled, opening_sides, rise_per_m, stack_offset_pa
 from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir
 from ventplan.network.jets import fan_of, free_rectangle
 from ventplan.network.links import DRIVERS
-from ventplan.network.weather import local_wind_speed
+from ventplan.network.neutral import house_neutral_level, room_neutral_level
+from ventplan.network.weather import open_country_wind_speed
 from ventplan.physics.buoyancy import GRAVITY_M_S2
+from ventplan.physics.floor_exchange import floor_exchange
 from ventplan.physics.single_sided import de_gids_phaff_exchange
 from ventplan.physics.stream import USUAL_DISTANCE_M, reading_over_mean
 
@@ -92,6 +94,7 @@ def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_p
     for owner, (name, opening) in enumerate(house.openings.items()):
         mine = network.owner == owner
         openings[name] = _opening_flow(
+            house=house,
             scenario=scenario,
             opening=opening,
             assembled=assembled,
@@ -100,7 +103,6 @@ def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_p
             mass=float(mass[mine].sum()),
             drivers={driver: float(part[mine].sum()) for driver, part in by_driver.items()},
             pressures=node_pressure,
-            wind_speed_m_s=local_wind_speed(house, scenario) if opening.is_external else 0.0,
         )
     imbalance = network.imbalance(mass)
     return Flow(
@@ -110,12 +112,13 @@ def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_p
         fans=_fans(house, scenario, assembled, openings, forward, backward),
         imbalance_kg_s=float(np.max(np.abs(imbalance), initial=0.0)),
         in_line=tuple(blow.opening for blow in assembled.blows if blow.after),
-        neutral_level_m=_neutral_level(house, assembled, node_pressure),
+        neutral_level_m=house_neutral_level(house.rooms, assembled.density, node_pressure),
     )
 
 
 def _opening_flow(
     *,
+    house: House,
     scenario: Scenario,
     opening: Opening,
     assembled: Assembled,
@@ -124,17 +127,14 @@ def _opening_flow(
     mass: float,
     drivers: Mapping[str, float],
     pressures: Mapping[str, float],
-    wind_speed_m_s: float,
 ) -> OpeningFlow:
     a, b = opening.joins
     density = assembled.density
     share = scenario.shares[opening.name]
     sealed = any(p.sealed and p.opening == opening.name for p in scenario.placements)
     area = opening.area_m2 * share if not sealed else 0.0
-    middle = free_rectangle(opening, share).z if share > 0.0 else opening.centre[2]
-    stack = GRAVITY_M_S2 * (density[a] - density[b]) * middle
     outside = assembled.wind_pa.get(opening.name, 0.0)
-    dp = pressures[a] - (outside if b == OUTDOORS else pressures[b]) - stack
+    dp = pressures[a] - (outside if b == OUTDOORS else pressures[b]) + stack_offset_pa(opening, scenario, density)
     blown = any((opening.name, place) in assembled.arrivals for place in (a, b))
     face = (forward + backward) / area if area > 0.0 else 0.0
     reading = None
@@ -157,29 +157,37 @@ def _opening_flow(
         free_area_m2=area,
         face_speed_m_s=face,
         reading_m_s=reading,
-        exchange_m3_s=_exchange(scenario, opening, area, forward, backward, wind_speed_m_s),
+        exchange_m3_s=max(0.0, _still_exchange(house, scenario, opening, density, area) - max(forward, backward)),
         wind_m3_s=drivers["wind"] / carried,
         stack_m3_s=drivers["stack"] / carried,
         fan_m3_s=drivers["fan"] / carried,
     )
 
 
-def _exchange(
-    scenario: Scenario, opening: Opening, area: float, forward: float, backward: float, wind_speed_m_s: float
+def _still_exchange(
+    house: House, scenario: Scenario, opening: Opening, density: Mapping[str, float], area: float
 ) -> float:
-    """What turbulence swaps through an opening to outdoors beyond the flows already counted [m3/s]."""
-    if area <= 0.0 or not opening.is_external:
+    """What an opening swaps by turbulence where nothing flows through it [m3/s].
+
+    To outdoors by gusts and warmth (single-sided); through a floor where the air above is the heavier. Through a
+    shaft, which is long and narrow, nothing.
+    """
+    if area <= 0.0 or opening.kind == "shaft":
         return 0.0
-    difference = scenario.temperatures_c[opening.joins[0]] - scenario.outdoors.temperature_c
-    single_sided = float(
+    if not opening.is_external:
+        lower, upper = sorted(opening.joins, key=lambda place: house.rooms[place].floor_m)
+        if not opening.is_horizontal or density[upper] <= density[lower]:
+            return 0.0
+        return float(floor_exchange(area_m2=area, density_above=density[upper], density_below=density[lower]))
+    _, along = opening_sides(opening, free_rectangle(opening, scenario.shares[opening.name]))
+    return float(
         de_gids_phaff_exchange(
             area_m2=area,
-            wind_speed_m_s=wind_speed_m_s,
-            height_m=opening.height_m,
-            temperature_difference_k=difference,
+            wind_speed_m_s=open_country_wind_speed(scenario),
+            height_m=rise_per_m(house, opening) * along,
+            temperature_difference_k=scenario.temperatures_c[opening.joins[0]] - scenario.outdoors.temperature_c,
         )
     )
-    return max(0.0, single_sided - max(forward, backward))
 
 
 def _rooms(
@@ -215,6 +223,7 @@ def _rooms(
             air_change_per_h=3600.0 * inflow[name] / room.volume_m3,
             outdoor_m3_s=fresh[name],
             outdoor_air_change_per_h=3600.0 * fresh[name] / room.volume_m3,
+            neutral_level_m=room_neutral_level(room, density, pressures[name]),
         )
     return rooms
 
@@ -252,20 +261,3 @@ def _fans(
             )
         )
     return tuple(found)
-
-
-def _neutral_level(house: House, assembled: Assembled, pressures: Mapping[str, float]) -> float | None:
-    """Level where most of the house has the pressure of the air outdoors [m], within the house's height."""
-    density = assembled.density
-    levels, weights = [], []
-    for name, room in house.rooms.items():
-        difference = GRAVITY_M_S2 * (density[name] - density[OUTDOORS])
-        if abs(difference) > 1e-3:
-            levels.append(pressures[name] / difference)
-            weights.append(room.volume_m3)
-    if not levels:
-        return None
-    level = float(np.average(levels, weights=weights))
-    low = min(room.floor_m for room in house.rooms.values())
-    high = max(room.floor_m + room.ceiling_m for room in house.rooms.values())
-    return level if low <= level <= high else None

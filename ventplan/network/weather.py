@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 
+from ventplan.house.geometry import bearing_deg
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
+from ventplan.network.outline import Exposure, exposure, outlines, outside_wall_shares
 from ventplan.physics import air, wind
+
+COURT = -0.35
+"""Wind pressure coefficient of every wall of a court that the house shuts in on all sides [-]: about that of the lee,
+whatever the wind's direction. Common practice, no source."""
 
 
 def densities(house: House, scenario: Scenario) -> Mapping[str, float]:
@@ -35,32 +40,54 @@ def eaves_height_m(house: House) -> float:
     return max(room.floor_m + room.ceiling_m for room in house.rooms.values())
 
 
-def local_wind_speed(house: House, scenario: Scenario) -> float:
-    """Wind speed at eaves height at the house, shelter included [m/s]."""
+def local_wind_speed(house: House, scenario: Scenario, *, height_m: float | None = None) -> float:
+    """Wind speed at the house, shelter included.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    height_m
+        Height above the ground [m]; that of the eaves if left out.
+
+    Returns
+    -------
+    float
+        [m/s].
+    """
     outdoors = scenario.outdoors
     speed = wind.local_wind_speed(
         station_speed_m_s=outdoors.wind.speed_m_s,
         station_height_m=outdoors.wind.height_m,
         station_terrain=outdoors.wind.station_terrain,
-        height_m=eaves_height_m(house),
+        height_m=eaves_height_m(house) if height_m is None else height_m,
         terrain=outdoors.terrain,
     )
     return float(speed) * outdoors.shelter
 
 
-def facing_deg(house: House, opening: Opening) -> float:
-    """Compass bearing that the outer side of an opening in an outside wall faces [deg]."""
-    x, y = opening.normal
-    return (math.degrees(math.atan2(x, y)) + house.north_deg) % 360.0
+def open_country_wind_speed(scenario: Scenario) -> float:
+    """Wind speed 10 m above open country, as correlations on the weather station's wind mean it [m/s]."""
+    given = scenario.outdoors.wind
+    speed = wind.local_wind_speed(
+        station_speed_m_s=given.speed_m_s,
+        station_height_m=given.height_m,
+        station_terrain=given.station_terrain,
+        height_m=10.0,
+        terrain="open",
+    )
+    return float(speed)
+
+
+def exposure_of(house: House, opening: Opening) -> Exposure:
+    """How the wall of an upright opening to outdoors stands to the wind."""
+    x, y, z = opening.centre
+    return exposure(outlines(house), opening.joins[0], opening.normal, (x, y), z)
 
 
 def side_ratio(house: House, opening: Opening) -> float:
-    """Width of the house along the opening's wall over its depth behind it [-]."""
-    nx, ny = opening.normal
-    points = [corner for room in house.rooms.values() for corner in room.corners]
-    along = [-x * ny + y * nx for x, y in points]
-    across = [x * nx + y * ny for x, y in points]
-    return (max(along) - min(along)) / (max(across) - min(across))
+    """Width of the opening's storey along its wall over the depth of that storey behind it [-]."""
+    return exposure_of(house, opening).side_ratio
 
 
 def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
@@ -78,33 +105,83 @@ def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
 
     Notes
     -----
-    Cp rho U^2 / 2 with U at eaves height. Cp is the opening's own where the file gives one, else the correlation
-    for walls of low-rise houses, else that for roofs (`ventplan.physics.wind`). The slope that a roof window lies
-    in is taken across the wind, where its coefficient depends least on the pitch.
+    Cp rho U^2 / 2 with U at eaves height, at its top for a shaft that ends higher. Cp is the opening's own where the
+    file gives one, else the correlation for walls of low-rise houses or the table for roofs
+    (`ventplan.physics.wind`). A roof window whose slope the file does not say is taken across the wind, where its
+    coefficient depends least on the pitch.
     """
     outdoors = scenario.outdoors
     outside = {name: opening for name, opening in house.openings.items() if opening.is_external}
     if outdoors.wind.speed_m_s <= 0.0 or not outside:
         return dict.fromkeys(outside, 0.0)
-    speed = local_wind_speed(house, scenario)
-    density = float(air.density(temperature_c=outdoors.temperature_c, altitude_m=outdoors.altitude_m))
+    eaves = eaves_height_m(house)
     pressures = {}
     for name, opening in outside.items():
         coefficient = opening.wind_pressure
         if coefficient is None:
-            coefficient = _pressure_coefficient(house, opening, outdoors.wind.from_deg)
-        pressures[name] = float(
-            wind.wind_pressure(pressure_coefficient=coefficient, density=density, wind_speed_m_s=speed)
-        )
+            coefficient = _opening_coefficient(house, opening, outdoors.wind.from_deg)
+        pressures[name] = _pressure(house, scenario, coefficient, max(eaves, opening.top_m or eaves))
     return pressures
 
 
-def _pressure_coefficient(house: House, opening: Opening, wind_from_deg: float) -> float:
+def wall_leaks(house: House, scenario: Scenario) -> Mapping[str, tuple[tuple[float, float], ...]]:
+    """How the leak of each room's outside walls is shared among the ways they face, and the wind pressure there.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+
+    Returns
+    -------
+    Mapping
+        By room that leaks: share of its outside wall [-] and wind pressure [Pa] for each way its walls face. A room
+        that is said to leak and has no outside wall gets one share without wind.
+    """
+    bearing, calm = scenario.outdoors.wind.from_deg, scenario.outdoors.wind.speed_m_s <= 0.0
+    leaking = {name: room for name, room in house.rooms.items() if room.leak_m3_s > 0.0}
+    if not leaking:
+        return {}
+    areas, eaves = outside_wall_shares(outlines(house)), eaves_height_m(house)
+    found: dict[str, tuple[tuple[float, float], ...]] = {}
+    for name in leaking:
+        total = sum(area for area, _ in areas[name])
+        if calm or total <= 0.0:
+            found[name] = ((1.0, 0.0),)
+            continue
+        found[name] = tuple(
+            (area / total, _pressure(house, scenario, _wall_coefficient(house, wall, bearing), eaves))
+            for area, wall in areas[name]
+        )
+    return found
+
+
+def _pressure(house: House, scenario: Scenario, coefficient: float, height_m: float) -> float:
+    outdoors = scenario.outdoors
+    return float(
+        wind.wind_pressure(
+            pressure_coefficient=coefficient,
+            density=air.density(temperature_c=outdoors.temperature_c, altitude_m=outdoors.altitude_m),
+            wind_speed_m_s=local_wind_speed(house, scenario, height_m=height_m),
+        )
+    )
+
+
+def _opening_coefficient(house: House, opening: Opening, wind_from_deg: float) -> float:
     if opening.kind == "shaft":
         return wind.CHIMNEY_TOP
-    if opening.is_horizontal:
-        return float(wind.roof_pressure_coefficient(wind_angle_deg=90.0, pitch_deg=house.roof_pitch_deg))
-    angle = wind.off_normal_angle(wind_from_deg=wind_from_deg, facing_deg=facing_deg(house, opening))
-    return float(
-        wind.wall_pressure_coefficient(wind_angle_deg=float(angle), side_ratio=side_ratio(house, opening))
-    )
+    if not opening.is_horizontal:
+        return _wall_coefficient(house, exposure_of(house, opening), wind_from_deg)
+    angle = 90.0
+    if opening.slope_faces is not None:
+        facing = bearing_deg(house.north_deg, opening.slope_faces)
+        angle = float(wind.off_normal_angle(wind_from_deg=wind_from_deg, facing_deg=facing))
+    pitch = house.roof_pitch_deg if opening.pitch_deg is None else opening.pitch_deg
+    return float(wind.roof_pressure_coefficient(wind_angle_deg=angle, pitch_deg=pitch))
+
+
+def _wall_coefficient(house: House, wall: Exposure, wind_from_deg: float) -> float:
+    if wall.in_court:
+        return COURT
+    angle = wind.off_normal_angle(wind_from_deg=wind_from_deg, facing_deg=bearing_deg(house.north_deg, wall.normal))
+    return float(wind.wall_pressure_coefficient(wind_angle_deg=float(angle), side_ratio=wall.side_ratio))

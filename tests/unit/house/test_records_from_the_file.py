@@ -94,7 +94,7 @@ def test_speeds_that_rise_are_no_jet() -> None:
         jet_line([(1.0, 1.0), (2.0, 2.0), (3.0, 3.0)])
 
 
-def test_blower_door_figure_is_spread_by_area() -> None:
+def test_blower_door_figure_is_spread_over_cracks_and_outside_walls() -> None:
     text = ROOM + (
         "leakage: {ach50: 6}\nopenings:\n"
         "  one: {kind: window, joins: [room, outdoors], wall: west, along: 1, size: [1, 1]}\n"
@@ -104,7 +104,21 @@ def test_blower_door_figure_is_spread_by_area() -> None:
     one, two = house.openings.values()
     assert two.leak_m3_s == pytest.approx(2 * one.leak_m3_s)
     # 6 air changes an hour of 48 m3 at 50 Pa
-    assert sum(o.leak_m3_s * 50**o.leak_exponent for o in (one, two)) == pytest.approx(6 * 48 / 3600)
+    cracks = sum(o.leak_m3_s * 50**o.leak_exponent for o in (one, two))
+    assert cracks + house.rooms["room"].leak_m3_s * 50**0.65 == pytest.approx(6 * 48 / 3600)
+
+
+def test_blower_door_figure_of_a_tight_house_makes_its_cracks_smaller() -> None:
+    text = ROOM + (
+        "leakage: {ach50: 0.6}\nopenings:\n"
+        "  one: {kind: window, joins: [room, outdoors], wall: west, along: 1, size: [1, 1]}\n"
+        "  two: {kind: window, joins: [room, outdoors], wall: east, along: 1, size: [2, 1]}\n"
+    )
+    house = parse_house(text)
+    one, two = house.openings.values()
+    assert two.leak_m3_s == pytest.approx(2 * one.leak_m3_s)
+    assert house.rooms["room"].leak_m3_s == 0.0
+    assert sum(o.leak_m3_s * 50**o.leak_exponent for o in (one, two)) == pytest.approx(0.6 * 48 / 3600)
 
 
 def test_scenarios_change_only_what_they_name() -> None:
