@@ -23,9 +23,7 @@ def fabric(*, stored_j_k: float, coupling_w_k: float, envelope_w_k: float) -> Fa
 
 def test_air_carries_1206_watts_for_each_kelvin_and_cubic_metre_a_second() -> None:
     """P = rho cp Q dT = 1206 Q dT (ASHRAE Fundamentals 2021, ch. 18: 1.2 kg/m3 and 1005 J/(kg K))."""
-    step = room(
-        flow_kg_s=1.2, fabric=fabric(stored_j_k=1e12, coupling_w_k=1e7, envelope_w_k=0.0), duration_s=1.0
-    )
+    step = room(flow_kg_s=1.2, fabric=fabric(stored_j_k=1e12, coupling_w_k=1e7, envelope_w_k=0.0), duration_s=1.0)
     assert step.vented_w_k[0] == pytest.approx(1206.0)
     # A room held at 26 °C by its huge mass, air at 20 °C: six kelvins leave with the air.
     held = step.take(np.array([26.0, 26.0]), outdoor_c=20.0, heat_w=np.zeros(2))
@@ -46,9 +44,7 @@ def test_two_nodes_follow_the_roots_of_their_quadratic() -> None:
     """Air and mass: sum of two exponentials with the roots of (s + a)(s + b) - c d = 0, from the eigenvector
     pair."""
     c_air, c_mass, g, h = 60.0 * 1005.0, 4e6, 250.0, 100.5
-    step = room(
-        flow_kg_s=0.1, fabric=fabric(stored_j_k=c_mass, coupling_w_k=g, envelope_w_k=0.0), duration_s=1800.0
-    )
+    step = room(flow_kg_s=0.1, fabric=fabric(stored_j_k=c_mass, coupling_w_k=g, envelope_w_k=0.0), duration_s=1800.0)
     a, b, c, d = (g + h) / c_air, g / c_mass, g / c_air, g / c_mass
     root = math.sqrt((a - b) ** 2 + 4.0 * c * d)
     slow, fast = (-(a + b) + root) / 2.0, (-(a + b) - root) / 2.0

@@ -106,9 +106,7 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
     """
     lines, comments = _lines(Path(path))
     if not lines:
-        raise InputError(
-            [Mistake("table", "an empty file", "a line of headings and lines of values", file=str(path))]
-        )
+        raise InputError([Mistake("table", "an empty file", "a line of headings and lines of values", file=str(path))])
     number, heading = lines[0]
     separator = _separator(heading)
     header = list(_cells(heading, separator))
@@ -122,11 +120,7 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
     for number, line in lines[1:]:
         cells = list(_cells(line, separator))
         if len(cells) > len(header):
-            extra = (
-                "quote a number with a decimal comma, or separate cells by semicolons"
-                if separator == ","
-                else ""
-            )
+            extra = "quote a number with a decimal comma, or separate cells by semicolons" if separator == "," else ""
             mistakes.append(
                 Mistake(
                     "table",
@@ -147,19 +141,13 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
                     words[column.name].append(_word(cell, column))
                 else:
                     unit = units.get(column.name, "")
-                    numbers[column.name].append(
-                        _value(cell.text, column, unit, comma_is_decimal=separator != ",")
-                    )
+                    numbers[column.name].append(_value(cell.text, column, unit, comma_is_decimal=separator != ","))
             except UnitError as error:
                 mistakes.append(
-                    Mistake(
-                        column.name, error.found, error.allowed, error.hint, str(path), number, cell.column
-                    )
+                    Mistake(column.name, error.found, error.allowed, error.hint, str(path), number, cell.column)
                 )
     if not lines[1:] and not mistakes:
-        mistakes.append(
-            Mistake("table", "headings and no values", "at least one line of values", file=str(path))
-        )
+        mistakes.append(Mistake("table", "headings and no values", "at least one line of values", file=str(path)))
     if mistakes:
         raise InputError(mistakes)
     return Table(
@@ -227,9 +215,7 @@ def _match(
         match = _HEADING.match(cell.text)
         name = _plain(match["name"] if match else cell.text)
         if name in found:
-            mistakes.append(
-                Mistake(cell.text, "the heading twice", "each heading once", "", file, line, cell.column)
-            )
+            mistakes.append(Mistake(cell.text, "the heading twice", "each heading once", "", file, line, cell.column))
         found[name] = (place, (match["unit"] or "") if match else "")
     wanted = {_plain(column.name): column for column in columns}
     places = {wanted[name].name: place for name, (place, _) in found.items() if name in wanted}
@@ -240,9 +226,7 @@ def _match(
             continue
         near = difflib.get_close_matches(name, left, n=1, cutoff=0.8 if not column.required else 0.5)
         if column.required or near:
-            was = (
-                f"`{near[0]}`" if near else "no such heading; there are " + ", ".join(f"`{n}`" for n in found)
-            )
+            was = f"`{near[0]}`" if near else "no such heading; there are " + ", ".join(f"`{n}`" for n in found)
             at = header[found[near[0]][0]].column if near else 1
             mistakes.append(Mistake(column.name, was, f"a heading `{column.name}`", "", file, line, at))
     return places, units, tuple(left)
@@ -263,9 +247,7 @@ def _value(text: str, column: Column, unit: str, *, comma_is_decimal: bool) -> f
         plain = _DECIMAL_COMMA.sub(r"\1.\2", text)
         thousands = not comma_is_decimal and re.search(r",\d{3}(?!\d)", text)
         if "," in plain or thousands:
-            raise UnitError(
-                f'"{text}"', "one decimal mark and no mark for thousands, such as 1200.5 or 1200,5"
-            )
+            raise UnitError(f'"{text}"', "one decimal mark and no mark for thousands, such as 1200.5 or 1200,5")
         text = plain
     if column.quantity == "number":
         value = _number(text, column, unit)
@@ -278,9 +260,7 @@ def _value(text: str, column: Column, unit: str, *, comma_is_decimal: bool) -> f
 
 def _number(text: str, column: Column, unit: str) -> float:
     if tidy_unit(unit) not in ("", column.unit):
-        raise UnitError(
-            f"the unit {unit}", f"numbers in {column.unit}" if column.unit else "numbers without a unit"
-        )
+        raise UnitError(f"the unit {unit}", f"numbers in {column.unit}" if column.unit else "numbers without a unit")
     if not _PLAIN_NUMBER.fullmatch(text):
         raise UnitError(f'"{text}"', "a number")
     return float(text)

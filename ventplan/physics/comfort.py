@@ -10,9 +10,7 @@ _SPEEDS_M_S = (0.3, 0.6, 0.9, 1.2)
 _RELIEF_K = (0.0, 1.2, 1.8, 2.2)
 
 
-def draught_rate(
-    *, temperature_c: Numbers, speed_m_s: Numbers, turbulence_intensity: Numbers = 0.4
-) -> Numbers:
+def draught_rate(*, temperature_c: Numbers, speed_m_s: Numbers, turbulence_intensity: Numbers = 0.4) -> Numbers:
     """Share of people whom a draught on neck and ankles bothers.
 
     Parameters

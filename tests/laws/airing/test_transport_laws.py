@@ -27,9 +27,7 @@ def houses(draw: st.DrawFn) -> AirPaths:
 
 @settings(max_examples=60, deadline=None)
 @given(houses(), st.floats(1.0, 1e5), st.integers(0, 2**32 - 1))
-def test_no_concentration_goes_below_zero_or_above_what_there_was(
-    paths: AirPaths, duration: float, seed: int
-) -> None:
+def test_no_concentration_goes_below_zero_or_above_what_there_was(paths: AirPaths, duration: float, seed: int) -> None:
     start = np.random.default_rng(seed).uniform(0.0, 1.0, len(paths.names))
     after = Stepper.of(paths.rates_per_s, duration).after(start, np.zeros_like(start))
     assert (after >= 0.0).all()
