@@ -238,7 +238,7 @@ def spread_leakage(job: Job) -> None:
         return
 
     def at_50_pa(openings: list[Opening]) -> float:
-        return sum(o.leak_m3_s * 50.0**o.leak_exponent for o in openings)
+        return float(sum(o.leak_m3_s * 50.0**o.leak_exponent for o in openings))
 
     outside = [o for o in job.openings.values() if o.is_external]
     assumed = [o for o in outside if job.opening_specs[o.name].leak is None]

@@ -119,7 +119,7 @@ class Flow:
     in_line
         Openings that a jet reaches after it has passed another.
     neutral_level_m
-        Height above the ground where the pressure indoors, averaged over the rooms at that height by their area,
+        Height above the ground where the pressure indoors, averaged over the rooms that open doors join,
         is that of the still air outdoors [m]; None where there is none, or several (see the rooms' own).
     """
 

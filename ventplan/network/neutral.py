@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise
 
-from ventplan.house.records import OUTDOORS, Room
+from ventplan.house.records import OUTDOORS, House, Room, Scenario
 from ventplan.physics.buoyancy import GRAVITY_M_S2
 
 LEAST_DENSITY_DIFFERENCE = 1e-3
 """Air that differs by less has no neutral level worth telling [kg/m3]: about a quarter of a kelvin."""
+
+SAME_LEVEL_M = 0.5
+"""Changes of sign that lie closer than this are one level [m]: rooms joined by doors differ a little."""
 
 
 def room_neutral_level(room: Room, density: Mapping[str, float], pressure_pa: float) -> float | None:
@@ -36,15 +39,43 @@ def room_neutral_level(room: Room, density: Mapping[str, float], pressure_pa: fl
     return level if room.floor_m <= level <= room.floor_m + room.ceiling_m else None
 
 
-def house_neutral_level(
-    rooms: Mapping[str, Room], density: Mapping[str, float], pressures: Mapping[str, float]
-) -> float | None:
-    """The one level where the house as a whole turns from below the outdoor pressure to above it, or back.
+def main_zone(house: House, scenario: Scenario) -> frozenset[str]:
+    """The largest part of the house, by volume, whose rooms are joined by open doors and other openings.
 
     Parameters
     ----------
-    rooms
-        The rooms.
+    house, scenario
+        The house and its state.
+    """
+    left, best, most = set(house.rooms), frozenset[str](), 0.0
+    joined: dict[str, set[str]] = {name: set() for name in house.rooms}
+    for name, opening in house.openings.items():
+        if not opening.is_external and scenario.shares[name] > 0.0:
+            a, b = opening.joins
+            joined[a].add(b)
+            joined[b].add(a)
+    while left:
+        front, zone = [next(room for room in house.rooms if room in left)], set[str]()
+        while front:
+            here = front.pop()
+            zone.add(here)
+            front += joined[here] - zone
+        left -= zone
+        volume = sum(house.rooms[name].volume_m3 for name in zone)
+        if volume > most:
+            best, most = frozenset(zone), volume
+    return best
+
+
+def house_neutral_level(
+    house: House, scenario: Scenario, density: Mapping[str, float], pressures: Mapping[str, float]
+) -> float | None:
+    """The level where the house turns from below the outdoor pressure to above it, or back.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
     density
         Density of the air by place [kg/m3].
     pressures
@@ -53,16 +84,18 @@ def house_neutral_level(
     Returns
     -------
     float or None
-        Height above the ground [m]: the only change of sign of p - g (rho_in - rho_out) z, averaged at each height
-        over the rooms there by their area. None without a change or with several.
+        Height above the ground [m] where p - g (rho_in - rho_out) z changes its sign, averaged at each height over
+        the rooms there that open doors join (`main_zone`), by their area. None without a change of sign, or with
+        changes more than `SAME_LEVEL_M` apart.
     """
     outside = density[OUTDOORS]
-    warm = {name: room for name, room in rooms.items() if abs(density[name] - outside) >= LEAST_DENSITY_DIFFERENCE}
-    edges = sorted({z for room in warm.values() for z in (room.floor_m, room.floor_m + room.ceiling_m)})
+    zone = [house.rooms[name] for name in main_zone(house, scenario)]
+    warm = [room for room in zone if abs(density[room.name] - outside) >= LEAST_DENSITY_DIFFERENCE]
+    edges = sorted({z for room in warm for z in (room.floor_m, room.floor_m + room.ceiling_m)})
     found: list[float] = []
     before = 0.0
     for low, high in pairwise(edges):
-        here = [r for r in warm.values() if r.floor_m <= low + 1e-9 and r.floor_m + r.ceiling_m >= high - 1e-9]
+        here = [r for r in warm if r.floor_m <= low + 1e-9 and r.floor_m + r.ceiling_m >= high - 1e-9]
         if not here:
             continue
         area = sum(room.area_m2 for room in here)
@@ -74,4 +107,6 @@ def house_neutral_level(
         if bottom * top < 0.0:
             found.append(pressure / gradient)
         before = top
-    return found[0] if len(found) == 1 else None
+    if not found or max(found) - min(found) > SAME_LEVEL_M:
+        return None
+    return sum(found) / len(found)

@@ -112,7 +112,7 @@ def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_p
         fans=_fans(house, scenario, assembled, openings, forward, backward),
         imbalance_kg_s=float(np.max(np.abs(imbalance), initial=0.0)),
         in_line=tuple(blow.opening for blow in assembled.blows if blow.after),
-        neutral_level_m=house_neutral_level(house.rooms, assembled.density, node_pressure),
+        neutral_level_m=house_neutral_level(house, scenario, assembled.density, node_pressure),
     )
 
 
