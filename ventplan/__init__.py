@@ -21,6 +21,7 @@ _PUBLIC = {
     "place": "ventplan.advice",
     "setback_curve": "ventplan.advice",
     "compare": "ventplan.advice",
+    "trade_off": "ventplan.advice",
     "cautions": "ventplan.airing.cautions",
     "VentplanError": "ventplan.errors",
     "InputError": "ventplan.errors",

@@ -3,8 +3,9 @@
 from ventplan.advice.aims import Aim
 from ventplan.advice.compare import Comparison, compare
 from ventplan.advice.place import place
-from ventplan.advice.plans import Limit, PlaceAnswer, Plan
+from ventplan.advice.plans import Limit, PlaceAnswer, Plan, Standing, TradeOff, TradeOffPoint
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, setback_curve
+from ventplan.advice.trade_off import trade_off
 
 __all__ = [
     "Aim",
@@ -14,7 +15,11 @@ __all__ = [
     "Plan",
     "SetbackAnswer",
     "SetbackCurve",
+    "Standing",
+    "TradeOff",
+    "TradeOffPoint",
     "compare",
     "place",
     "setback_curve",
+    "trade_off",
 ]

@@ -8,15 +8,20 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.airing.age import age_of_air
+from ventplan.airing.clearing import Release, clear
 from ventplan.airing.flows import air_paths
+from ventplan.airing.purging import purging_flows
+from ventplan.airing.weather import Weather
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.network.flow import Flow
+from ventplan.physics.air import REFERENCE_DENSITY
 
 Floats = NDArray[np.float64]
 
+CLEARED = 0.05
+"""Share of what was released at which a room counts as clear [-]."""
 LEAK_M3_S = 1e-7
-"""Air that a room without any flow is given to keep its age finite when many states are screened [m3/s]."""
+"""Air that every room is given, to keep the matrix of a still one regular when many states are screened [m3/s]."""
 
 
 @dataclass(frozen=True)
@@ -27,31 +32,35 @@ class Aim:
     ----------
     kind
         ``opening``: net volume flow through an opening [m3/s], either way.
-        ``room``: fresh air of a room, its volume over the mean age of its air [m3/s]; air that has been in other
-        rooms counts for less, air that only goes in circles for nothing.
-        ``house``: the same of the worst room, for each cubic metre of it [1/s].
+        ``room``: purging flow of a room [m3/s], so that air which only goes in circles counts for nothing.
+        ``house``: effective air change of the worst room, purging flow over volume [1/s].
+        ``clear``: a room cleared soonest, 1 / time until what was released in it is down to 5 % there [1/s].
+        ``cool``: a room cooled most by an hour of the morning [K]; the search steers by its purging flow.
     name
         The opening or room; empty for the house.
+    weather
+        The night, for ``cool``.
+    by_hour
+        Hour of the day, for ``cool`` [h].
     """
 
-    kind: Literal["opening", "room", "house"]
+    kind: Literal["opening", "room", "house", "clear", "cool"]
     name: str = ""
-
-    @property
-    def quantity(self) -> str:
-        """What kind of quantity the value is, as ``ventplan.house.shown`` names it."""
-        return "air change" if self.kind == "house" else "flow"
+    weather: Weather | None = None
+    by_hour: float = 6.0
 
     def words(self) -> str:
         """The aim in plain words."""
-        if self.kind == "opening":
-            return f"most air through {self.name}"
-        if self.kind == "room":
-            return f"most fresh air for {self.name}"
-        return "most fresh air for the worst room"
+        return {
+            "opening": f"most air through {self.name}",
+            "room": f"most air change for {self.name}",
+            "house": "most air change for the worst room",
+            "clear": f"{self.name} cleared soonest",
+            "cool": f"{self.name} coolest by {self.by_hour:.0f}:00",
+        }[self.kind]
 
     def value(self, house: House, scenario: Scenario, flow: Flow) -> float:
-        """The number of this aim in a solved state.
+        """The number that the search steers by, in a solved state.
 
         Parameters
         ----------
@@ -63,14 +72,34 @@ class Aim:
         Returns
         -------
         float
-            [m3/s], or [1/s] for ``house``.
+            [m3/s], or [1/s] for ``house`` and ``clear``.
         """
         if self.kind == "opening":
             return abs(flow.openings[self.name].net_m3_s)
-        rooms = age_of_air(air_paths(house, scenario, flow)).rooms
-        if self.kind == "room":
-            return house.rooms[self.name].volume_m3 / rooms[self.name].age_s
-        return min(1.0 / room.age_s for room in rooms.values())
+        paths = air_paths(house, scenario, flow)
+        if self.kind == "clear":
+            release = Release(start={self.name: 1.0}, limit=CLEARED)
+            seconds = clear(paths, release).rooms[self.name].clear_s
+            return 1.0 / seconds if seconds > 0.0 else 0.0
+        flows = purging_flows(paths) / REFERENCE_DENSITY
+        if self.kind in ("room", "cool"):
+            return float(flows[paths.names.index(self.name)])
+        volumes = np.array([house.rooms[name].volume_m3 for name in paths.names])
+        return float(np.min(flows / volumes))
+
+    def verdict(self, house: House, scenario: Scenario, flow: Flow) -> float:
+        """The number that plans are ranked and told by: kelvins for ``cool``, else as in `value`.
+
+        Parameters
+        ----------
+        house, scenario
+            The house and its state.
+        flow
+            Its solution.
+        """
+        if self.kind != "cool" or self.weather is None:
+            return self.value(house, scenario, flow)
+        return _cooler_by(house, scenario, self.name, self.weather, self.by_hour)
 
     def values(self, house: House, forward_m3_s: Floats, backward_m3_s: Floats) -> Floats:
         """The number of this aim for many states at once, from flows alone.
@@ -91,29 +120,42 @@ class Aim:
             index = list(house.openings).index(self.name)
             through: Floats = np.abs(forward_m3_s[:, index] - backward_m3_s[:, index])
             return through
-        rates = self._fresh_rates(house, forward_m3_s, backward_m3_s)
-        if self.kind == "room":
-            index = list(house.rooms).index(self.name)
-            fresh: Floats = rates[:, index] * list(house.rooms.values())[index].volume_m3
-            return fresh
-        worst: Floats = rates.min(axis=1)
-        return worst
+        purging = _purging_flows(house, forward_m3_s, backward_m3_s)
+        if self.kind == "house":
+            volumes = np.array([room.volume_m3 for room in house.rooms.values()])
+            return np.asarray((purging / volumes).min(axis=1), dtype=np.float64)
+        return purging[:, list(house.rooms).index(self.name)]
 
-    @staticmethod
-    def _fresh_rates(house: House, forward: Floats, backward: Floats) -> Floats:
-        """1 / age of the air of every room, shape (states, rooms) [1/s]: sum_j Q_ji (age_i - age_j) = V_i."""
-        count = len(house.rooms)
-        node = {name: i for i, name in enumerate((*house.rooms, OUTDOORS))}
-        entering = np.zeros((forward.shape[0], count + 1, count + 1))
-        for i, opening in enumerate(house.openings.values()):
-            a, b = node[opening.joins[0]], node[opening.joins[1]]
-            entering[:, b, a] += forward[:, i]
-            entering[:, a, b] += backward[:, i]
-        inflow = entering[:, :count, :].sum(axis=2) + LEAK_M3_S
-        matrix = -entering[:, :count, :count]
-        diagonal = np.arange(count)
-        matrix[:, diagonal, diagonal] += inflow
-        volumes = np.array([room.volume_m3 for room in house.rooms.values()])
-        ages = np.linalg.solve(matrix, np.broadcast_to(volumes[:, None], (forward.shape[0], count, 1)))[..., 0]
-        rates: Floats = 1.0 / np.maximum(ages, 1e-6)
-        return rates
+
+def _purging_flows(house: House, forward: Floats, backward: Floats) -> Floats:
+    """Purging flow of every room, shape (states, rooms) [m3/s], as `ventplan.airing.purging` has it for one state."""
+    inverse = np.linalg.inv(_mixing_matrix(house, forward, backward))
+    stays = np.asarray(np.diagonal(inverse, axis1=1, axis2=2), dtype=np.float64)
+    return 1.0 / np.maximum(stays, 1e-9)
+
+
+def _mixing_matrix(house: House, forward: Floats, backward: Floats) -> Floats:
+    """Row i: all air into room i on the diagonal, minus what comes from room j, shape (states, rooms, rooms)."""
+    count = len(house.rooms)
+    node = {name: i for i, name in enumerate((*house.rooms, OUTDOORS))}
+    entering = np.zeros((forward.shape[0], count + 1, count + 1))
+    for i, opening in enumerate(house.openings.values()):
+        a, b = node[opening.joins[0]], node[opening.joins[1]]
+        entering[:, b, a] += forward[:, i]
+        entering[:, a, b] += backward[:, i]
+    matrix: Floats = -entering[:, :count, :count]
+    diagonal = np.arange(count)
+    matrix[:, diagonal, diagonal] += entering[:, :count, :].sum(axis=2) + LEAK_M3_S
+    return matrix
+
+
+def _cooler_by(house: House, scenario: Scenario, room: str, weather: Weather, hour: float) -> float:
+    """How much cooler a room is at an hour of the first morning than with everything shut [K]."""
+    from ventplan.airing.night import night
+
+    runs = {run.name: run for run in night(house, [scenario], weather).runs}
+    shut, aired = runs["everything shut"], list(runs.values())[-1]
+    start = weather.begin.hour + weather.begin.minute / 60.0
+    second = ((hour - start) % 24.0) * 3600.0
+    step = int(np.abs(np.array(shut.times_s) - second).argmin())
+    return shut.rooms_c[room][step] - aired.rooms_c[room][step]

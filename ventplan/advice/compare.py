@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
-from ventplan.airing.fresh import fresh_air_changes
+from ventplan.airing.purging import effective_air_changes
 from ventplan.errors import InputError
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
@@ -22,13 +22,13 @@ class Compared:
         Its name.
     flow
         Its solution.
-    fresh_air_change_per_h
-        1 / mean age of air, by room [1/h]; 0 where no outdoor air comes.
+    effective_air_change_per_h
+        Purging flow over volume, by room [1/h]: air in circles does not count.
     """
 
     scenario: str
     flow: Flow
-    fresh_air_change_per_h: Mapping[str, float]
+    effective_air_change_per_h: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
     compared = []
     for scenario in scenarios:
         flow = solve(house, scenario)
-        compared.append(Compared(scenario.name, flow, fresh_air_changes(house, scenario, flow)))
+        compared.append(Compared(scenario.name, flow, effective_air_changes(house, scenario, flow)))
     first = scenarios[0]
     before = outdoor_air(compared[0].flow)
     differences = [

@@ -1,43 +1,31 @@
 """Where to put which fan: the search for the best plan.
 
-Screening solves every set of openings with every placement in bulk, on rough setbacks; what comes out on top is solved
-again in full, its setback settled as a continuous optimum, and its doors and windows changed one by one as long as that
+Screening solves every set of openings with every placement in bulk, on a few setbacks; what comes out on top is solved
+again in full, its setbacks settled as continuous optima, and its doors and windows changed one by one as long as that
 helps. Changes that bring next to nothing are taken back.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
+from difflib import get_close_matches
 
 from ventplan.advice.aims import Aim
-from ventplan.advice.candidates import Candidate, Screened, Screening, everything_open, placements
-from ventplan.advice.limits import limits_of
-from ventplan.advice.plans import PlaceAnswer, Plan
-from ventplan.advice.setback import best_setback, good_range
-from ventplan.advice.spots import Stretch, aimed, stretches
+from ventplan.advice.candidates import candidates, everything_open
+from ventplan.advice.plans import PlaceAnswer
+from ventplan.advice.screening import Progress, Screened, Screening
+from ventplan.advice.settle import Settler
+from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house.records import House, Placement, Scenario
+from ventplan.house.records import House, Scenario
 from ventplan.network import solve
 
 KINDS_IN_FULL = 6
 """How many kinds of plan are settled in full before the best three are shown."""
 STATES_IN_FULL = 6
 """How many of the best states of each kind are solved in full."""
-WORTH = 0.005
-"""A change that brings less than this share is not asked for [-]."""
-WIDEST_AIM_DEG = 45.0
-
-
-@dataclass(frozen=True)
-class _Settled:
-    """A plan with its setback settled."""
-
-    candidate: Candidate
-    placement: Placement
-    shares: Mapping[str, float]
-    value: float
-    pairs: tuple[tuple[float, float], ...] = ()
+MOST_FANS = 3
 
 
 def place(
@@ -47,10 +35,15 @@ def place(
     target: str | None = None,
     room: str | None = None,
     whole_house: bool = False,
+    clear: str | None = None,
+    cool: str | None = None,
+    weather: Weather | None = None,
+    by_hour: float = 6.0,
     fans: Sequence[str] | None = None,
+    fans_at_once: int = 1,
     fans_outdoors: bool = False,
     count: int = 3,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> PlaceAnswer:
     """Suggest where to put which fan.
 
@@ -60,16 +53,23 @@ def place(
         The house.
     scenario
         The state to start from, or the name of one; fans that it places are free to move.
-    target, room, whole_house
-        The aim: most air through an opening, most fresh air for a room, or for the worst room. Exactly one.
+    target, room, whole_house, clear, cool
+        The aim, exactly one: most air through an opening, most air change for a room, or for the worst room, a room
+        cleared soonest, or a room coolest by ``by_hour`` with ``weather``.
+    weather
+        The night, for ``cool``.
+    by_hour
+        Hour of the morning, for ``cool`` [h].
     fans
         Names of the fans to try; all of the house's if left out.
+    fans_at_once
+        How many fans run together, 1 to 3.
     fans_outdoors
         True to let fans stand outdoors too.
     count
         How many plans that really differ to show.
     progress
-        Called with states done and to do.
+        Called with states done and to do. Ctrl-C while screening ends it with the best so far.
 
     Returns
     -------
@@ -81,183 +81,126 @@ def place(
     InputError
         For a name that the house does not have, or no aim or several.
     NoAnswerError
-        Where the house has no fans, or none of them finds a place.
+        Where the house has too few fans, or none of them finds a place.
     """
-    aim = the_aim(house, target=target, room=room, whole_house=whole_house)
-    base = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
-    base = replace(base, placements=())
-    if aim.kind == "opening" and base.shares[aim.name] <= 0.0:
-        base = replace(base, shares={**base.shares, aim.name: house.openings[aim.name].full_share})
-    names = tuple(fans) if fans is not None else tuple(house.fans)
-    unknown = [name for name in names if name not in house.fans]
-    if unknown:
-        raise InputError(f"there is no fan {unknown[0]!r}; the house has: {', '.join(house.fans) or 'none'}")
-    if not names:
-        raise NoAnswerError(f"{house.name!r} has no fans to place; add one under `fans:` in the house file.")
-    candidates = tuple(placements(house, everything_open(house, base), names, fans_outdoors=fans_outdoors))
-    if not candidates:
+    aim = the_aim(
+        house,
+        target=target,
+        room=room,
+        whole_house=whole_house,
+        clear=clear,
+        cool=cool,
+        weather=weather,
+        by_hour=by_hour,
+    )
+    base = start_state(house, scenario, aim)
+    names = fan_names(house, fans, fans_at_once)
+    found = tuple(candidates(house, everything_open(house, base), names, fans_outdoors=fans_outdoors))
+    if not found:
         raise NoAnswerError(
             f"none of the fans ({', '.join(names)}) finds a place in {house.name!r} with a clear line to an opening."
         )
-    before = aim.value(house, base, solve(house, base))
-    screening = Screening(house, base, aim, candidates)
-    screened, exhaustive = screening.best(STATES_IN_FULL, progress)
-    search = _Search(house, base, aim)
-    settled = search.settle(_kinds(screened))
-    plans = tuple(search.plan(one) for one in settled[:count])
-    placed = {candidate.placement.fan for candidate in candidates}
+    screening = Screening(house, base, aim, found)
+    screened, exhaustive = screening.search(fans_at_once, STATES_IN_FULL, progress)
+    if not screened:
+        raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
+    settler = Settler(house, base, aim)
+    settled = [settler.settle(states) for states in _kinds(screened)]
+    settled.sort(key=settler.verdict, reverse=True)
+    before = solve(house, base)
+    placed = {candidate.placement.fan for candidate in found}
     return PlaceAnswer(
         aim=aim,
-        before=before,
-        plans=plans,
-        states=screening.states + search.states,
+        before=aim.verdict(house, base, before),
+        plans=tuple(settler.plan(one) for one in settled[:count]),
+        states=screening.states + settler.states,
         exhaustive=exhaustive,
+        stopped=screening.stopped,
         nowhere=tuple(name for name in names if name not in placed),
     )
 
 
-def the_aim(house: House, *, target: str | None, room: str | None, whole_house: bool) -> Aim:
+def start_state(house: House, scenario: Scenario | str | None, aim: Aim) -> Scenario:
+    """The state to start from, without fans, the aimed opening open."""
+    base = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
+    base = replace(base, placements=())
+    if aim.kind == "opening" and base.shares[aim.name] <= 0.0:
+        base = replace(base, shares={**base.shares, aim.name: house.openings[aim.name].full_share})
+    return base
+
+
+def fan_names(house: House, fans: Sequence[str] | None, fans_at_once: int) -> tuple[str, ...]:
+    """Names of the fans to try.
+
+    Raises
+    ------
+    InputError
+        For a fan that the house does not have, or a number of fans that is not from 1 to 3.
+    NoAnswerError
+        Where there are too few.
+    """
+    if not 1 <= fans_at_once <= MOST_FANS:
+        raise InputError(f"{fans_at_once} fans at once: it can be from 1 to {MOST_FANS}")
+    names = tuple(fans) if fans is not None else tuple(house.fans)
+    for name in names:
+        if name not in house.fans:
+            raise InputError(_unknown("fan", name, list(house.fans)))
+    if len(names) < fans_at_once:
+        raise NoAnswerError(
+            f"{house.name!r} has {len(names)} fans to place, and {fans_at_once} are asked for; add them under `fans:` "
+            "in the house file."
+        )
+    return names
+
+
+def the_aim(
+    house: House,
+    *,
+    target: str | None = None,
+    room: str | None = None,
+    whole_house: bool = False,
+    clear: str | None = None,
+    cool: str | None = None,
+    weather: Weather | None = None,
+    by_hour: float = 6.0,
+) -> Aim:
     """The one aim asked for, its name checked against the house.
 
     Raises
     ------
     InputError
-        For a name that the house does not have, or no aim or several.
+        For a name that the house does not have, no aim or several, or a night without weather.
     """
-    from difflib import get_close_matches
-
-    if sum((target is not None, room is not None, whole_house)) != 1:
-        raise InputError("say what to aim at: one of a target opening, a room, or the whole house")
+    asked = {"opening": target, "room": room, "clear": clear, "cool": cool}
+    named = {kind: name for kind, name in asked.items() if name is not None}
+    if len(named) + whole_house != 1:
+        raise InputError(
+            "say what to aim at, exactly one: an opening, a room, the whole house, a room to clear, a room to cool"
+        )
     if whole_house:
         return Aim("house")
-    kind, name, known = ("opening", target, house.openings) if target is not None else ("room", room, house.rooms)
+    kind, name = next(iter(named.items()))
+    known = house.openings if kind == "opening" else house.rooms
     if name not in known:
-        near = get_close_matches(str(name), list(known), n=1, cutoff=0.4)
-        hint = f"; did you mean {near[0]!r}?" if near else ""
-        raise InputError(f"there is no {kind} {name!r}{hint} The house has: {', '.join(known)}")
-    return Aim("opening" if kind == "opening" else "room", str(name))
+        raise InputError(_unknown("opening" if kind == "opening" else "room", name, list(known)))
+    if kind == "cool" and weather is None:
+        raise InputError("to cool a room by morning, give the weather of the night (a CSV of hourly weather)")
+    if kind == "opening":
+        return Aim("opening", name)
+    if kind == "cool":
+        return Aim("cool", name, weather, by_hour)
+    return Aim("clear" if kind == "clear" else "room", name)
+
+
+def _unknown(what: str, name: str, known: list[str]) -> str:
+    near = get_close_matches(name, known, n=1, cutoff=0.4)
+    hint = f" Did you mean {near[0]!r}?" if near else ""
+    return f"there is no {what} {name!r}.{hint} The house has: {', '.join(known) or 'none'}"
 
 
 def _kinds(screened: Sequence[Screened]) -> list[list[Screened]]:
     """The best states, grouped by kind of plan, best kind first."""
-    kinds: dict[tuple[str, str, bool], list[Screened]] = {}
+    kinds: dict[frozenset[tuple[str, str, bool]], list[Screened]] = {}
     for state in screened:
-        kinds.setdefault(state.candidate.kind, []).append(state)
+        kinds.setdefault(state.kinds, []).append(state)
     return [states[:STATES_IN_FULL] for states in list(kinds.values())[:KINDS_IN_FULL]]
-
-
-class _Search:
-    """Full solutions around what screening found."""
-
-    def __init__(self, house: House, base: Scenario, aim: Aim) -> None:
-        self.house, self.base, self.aim = house, base, aim
-        self.states = 0
-
-    def scenario(self, shares: Mapping[str, float], placement: Placement) -> Scenario:
-        return replace(self.base, name="plan", shares=shares, placements=(placement,))
-
-    def value(self, shares: Mapping[str, float], placement: Placement) -> float:
-        self.states += 1
-        state = self.scenario(shares, placement)
-        return self.aim.value(self.house, state, solve(self.house, state))
-
-    def settle(self, kinds: Sequence[Sequence[Screened]]) -> list[_Settled]:
-        """The best state of each kind with its setback settled and its openings improved, best first."""
-        settled = []
-        for states in kinds:
-            tops = [_Settled(s.candidate, s.placement, s.shares, self.value(s.shares, s.placement)) for s in states]
-            best = max(tops, key=lambda top: top.value)
-            best = self.with_setback(best)
-            improved = self.with_better_openings(best)
-            settled.append(self.with_setback(improved) if improved is not best else best)
-        return sorted(settled, key=lambda one: -one.value)
-
-    def with_setback(self, plan: _Settled) -> _Settled:
-        """Settle the setback as a continuous optimum."""
-        if plan.placement.sealed:
-            return plan
-
-        def value(setback_m: float) -> float:
-            return self.value(plan.shares, self.at(plan, setback_m))
-
-        ranges = self.ranges(plan)
-        setback, found, pairs = best_setback(value, ranges)
-        return replace(plan, placement=self.at(plan, setback), value=found, pairs=tuple(pairs))
-
-    def ranges(self, plan: _Settled) -> tuple[Stretch, ...]:
-        """Where the fan can stand with the openings of this plan."""
-        state = self.scenario(plan.shares, plan.placement)
-        fan, opening = self.house.fans[plan.placement.fan], self.house.openings[plan.placement.opening]
-        return stretches(self.house, state, fan, opening, plan.placement.stands_in) or plan.candidate.ranges
-
-    def at(self, plan: _Settled, setback_m: float) -> Placement:
-        moved = replace(plan.placement, setback_m=setback_m, height_m=None)
-        return aimed(self.house, self.scenario(plan.shares, moved), moved)
-
-    def with_better_openings(self, plan: _Settled) -> _Settled:
-        """Change doors and windows one by one while that helps, then take back what brings next to nothing."""
-        fixed = {plan.placement.opening} | ({self.aim.name} if self.aim.kind == "opening" else set())
-        moving = [n for n, o in self.house.openings.items() if o.can_move and n not in fixed and o.full_share > 0.0]
-        best = plan
-        gained = True
-        while gained:
-            gained = False
-            for name in moving:
-                trial = self._flipped(best, name)
-                if trial.value > best.value * (1.0 + WORTH):
-                    best, gained = trial, True
-        floor = best.value * (1.0 - WORTH)
-        for name in moving:
-            if (best.shares[name] > 0.0) != (self.base.shares[name] > 0.0):
-                trial = self._flipped(best, name, share=self.base.shares[name])
-                if trial.value >= floor:
-                    best = trial
-        return best
-
-    def _flipped(self, plan: _Settled, name: str, share: float | None = None) -> _Settled:
-        opening = self.house.openings[name]
-        if share is None:
-            share = 0.0 if plan.shares[name] > 0.0 else self.base.shares[name] or opening.full_share
-        shares = {**plan.shares, name: share}
-        return replace(plan, shares=shares, value=self.value(shares, plan.placement))
-
-    def plan(self, settled: _Settled) -> Plan:
-        """Everything that is told about a plan."""
-        state = self.scenario(settled.shares, settled.placement)
-        flow = solve(self.house, state)
-        fan = flow.fans[0]
-        low = high = off = None
-        if not settled.placement.sealed:
-            low, high = good_range(settled.pairs, (settled.placement.setback_m, settled.value))
-            off = self._aim_off(settled)
-        before = self.base.shares
-        changed = {n for n, s in settled.shares.items() if (s > 0.0) != (before[n] > 0.0)}
-        return Plan(
-            placement=settled.placement,
-            scenario=state,
-            opens=tuple(n for n in self.house.openings if n in changed and settled.shares[n] > 0.0),
-            shuts=tuple(n for n in self.house.openings if n in changed and settled.shares[n] <= 0.0),
-            value=settled.value,
-            blades_m3_s=fan.blades_m3_s,
-            ratio=fan.ratio,
-            good_from_m=low,
-            good_to_m=high,
-            aim_off_deg=off,
-            limits=limits_of(self.house, state, self.aim, settled.value),
-            flow=flow,
-        )
-
-    def _aim_off(self, plan: _Settled) -> float:
-        """Angle by which the axis may turn, to the worse side, before a tenth is lost [deg]."""
-        from scipy.optimize import brentq
-
-        limit = 0.9 * plan.value
-
-        def left(angle_deg: float) -> float:
-            turned = (replace(plan.placement, turn_deg=plan.placement.turn_deg + s * angle_deg) for s in (1.0, -1.0))
-            return min(self.value(plan.shares, p) for p in turned) - limit
-
-        for angle in (3.0, 6.0, 12.0, 24.0, WIDEST_AIM_DEG):
-            if left(angle) < 0.0:
-                return float(brentq(left, angle / 2.0 if angle > 3.0 else 0.0, angle, xtol=0.2))
-        return WIDEST_AIM_DEG

@@ -26,45 +26,69 @@ class Limit:
 
 
 @dataclass(frozen=True)
-class Plan:
-    """One plan: a fan in its place, and which openings are open.
+class Standing:
+    """How one fan of a plan stands.
 
     Attributes
     ----------
-    placement
-        Fan, opening, side, setback, height and aim.
+    blades_m3_s
+        Its own flow in this plan [m3/s].
+    ratio
+        Net flow through its opening over its own flow [-].
+    good_from_m, good_to_m
+        Setbacks that keep 90 % of the aim [m]; None for a sealed fan.
+    aim_off_deg
+        How far its aim may be off sideways before 10 % is lost [deg], at most 45; None for a sealed fan.
+    """
+
+    blades_m3_s: float
+    ratio: float
+    good_from_m: float | None = None
+    good_to_m: float | None = None
+    aim_off_deg: float | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One plan: fans in their places, and which openings are open.
+
+    Attributes
+    ----------
+    placements
+        For each fan: opening, side, setback, height and aim.
     scenario
         The whole state of the house with this plan.
     opens, shuts
         Openings to open and to shut, against the state that was asked about.
     value
-        The aim's value [m3/s, or 1/s for the worst room].
-    blades_m3_s
-        The fan's own flow in this plan [m3/s].
-    ratio
-        Net flow through the fan's opening over the fan's own flow [-].
-    good_from_m, good_to_m
-        Setbacks that keep 90 % of the value [m]; None for a sealed fan.
-    aim_off_deg
-        How far the aim may be off sideways before 10 % is lost [deg], at most 45; None for a sealed fan.
+        The aim's value (see ``Aim.verdict``).
+    stands
+        How precisely each fan must stand, in the order of the placements.
+    power_w
+        Electrical input of all fans [W]; None where one is not known.
+    sound_db
+        Sound level of all fans together at 1 m from each [dB(A)]; None where one is not known.
     limits
         What holds the aim back now, the largest gain first.
     flow
         The solved state.
     """
 
-    placement: Placement
+    placements: tuple[Placement, ...]
     scenario: Scenario
     opens: tuple[str, ...]
     shuts: tuple[str, ...]
     value: float
-    blades_m3_s: float
-    ratio: float
-    good_from_m: float | None
-    good_to_m: float | None
-    aim_off_deg: float | None
+    stands: tuple[Standing, ...]
+    power_w: float | None
+    sound_db: float | None
     limits: tuple[Limit, ...]
     flow: Flow
+
+    @property
+    def placement(self) -> Placement:
+        """The first fan's place."""
+        return self.placements[0]
 
 
 @dataclass(frozen=True)
@@ -82,8 +106,10 @@ class PlaceAnswer:
     states
         How many states of the house were solved.
     exhaustive
-        True where every set of openings to outdoors was tried with every placement; False where the sets were too
-        many and the best found is shown.
+        True where every set of openings to outdoors was tried with every placement; False where they were too many
+        and the best found is shown.
+    stopped
+        True where the search was stopped, and the best so far is shown.
     nowhere
         Fans that find no place to stand, if any.
     """
@@ -93,4 +119,53 @@ class PlaceAnswer:
     plans: tuple[Plan, ...]
     states: int
     exhaustive: bool
+    stopped: bool = False
     nowhere: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class TradeOffPoint:
+    """One way to run the fans.
+
+    Attributes
+    ----------
+    plan
+        What is placed where, on which setting.
+    value
+        The aim's value.
+    power_w, sound_db
+        Of all fans together [W], [dB(A)].
+    best
+        True where no other point gives as much for less.
+    """
+
+    placements: tuple[Placement, ...]
+    value: float
+    power_w: float | None
+    sound_db: float | None
+    best: bool
+
+
+@dataclass(frozen=True)
+class TradeOff:
+    """What more air costs in watts or noise.
+
+    Attributes
+    ----------
+    aim
+        What was asked for.
+    cost
+        ``power`` or ``noise``.
+    at_least
+        The least value that will do, or None.
+    points
+        From the least cost to the most.
+    chosen
+        The point of least cost that gives at least that much, or None.
+    """
+
+    aim: Aim
+    cost: str
+    at_least: float | None
+    points: tuple[TradeOffPoint, ...]
+    chosen: TradeOffPoint | None

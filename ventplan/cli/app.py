@@ -9,11 +9,13 @@ from __future__ import annotations
 import typer
 
 from ventplan.cli.check import check
+from ventplan.cli.clear import clear
 from ventplan.cli.compare import compare
 from ventplan.cli.fit import FIT_EXAMPLE, fit
 from ventplan.cli.flow import flow
 from ventplan.cli.measure import measure
 from ventplan.cli.new import new
+from ventplan.cli.night import night
 from ventplan.cli.place import place
 from ventplan.cli.rank import RANK_EXAMPLE, rank
 from ventplan.cli.setback import setback
@@ -27,7 +29,7 @@ app = typer.Typer(
     epilog="Exit codes: 0 an answer, 2 a mistake in the input, 3 a house that has no answer.",
 )
 
-for command in (new, check, flow, place, setback, compare):
+for command in (new, check, flow, place, setback, compare, clear, night):
     app.command()(command)
 app.add_typer(measure, name="measure")
 app.command(epilog=RANK_EXAMPLE)(rank)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits
-from ventplan.cli.question import OutdoorText, WindText
+from ventplan.cli.question import IndoorText, OutdoorText, WindText
 
 
 def flow(
@@ -11,6 +11,7 @@ def flow(
     scenario: ScenarioName = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    indoor: IndoorText = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -18,23 +19,23 @@ def flow(
 
     Example: ventplan flow house_examples/bungalow.yaml --scenario evening --wind "3 m/s from 240"
     """
-    from ventplan.airing.fresh import fresh_air_changes
     from ventplan.airing.cautions import cautions
+    from ventplan.airing.purging import effective_air_changes
     from ventplan.cli.output import console, print_json, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.network import solve
 
     read = open_house(house)
-    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
+    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     solved = solve(read, state)
     system = units_for(read, show)
-    fresh = fresh_air_changes(read, state, solved)
+    effective = effective_air_changes(read, state, solved)
     found = cautions(read, state, solved, units=system)
     if as_json:
-        print_json("flow", {"flow": solved, "fresh_air_change_per_h": fresh, "state": state, "cautions": found})
+        print_json("flow", {"flow": solved, "effective_air_change_per_h": effective, "state": state, "cautions": found})
         return
     from ventplan.show.flow_tables import flow_view
 
     screen = console()
-    for part in flow_view(read, state, solved, fresh, found, system):
+    for part in flow_view(read, state, solved, effective, found, system):
         screen.print(part)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from ventplan.cli.options import UnitSystem
     from ventplan.house.records import House
+    from ventplan.house.units import System
 
 JSON_FORMAT = 1
 """Number of the JSON layout; it grows only when a key changes its meaning or goes away."""
@@ -51,9 +52,9 @@ def console() -> Console:
     return screen if screen.is_terminal else Console(highlight=False, width=80, soft_wrap=False)
 
 
-def units_for(house: House, show: UnitSystem | None) -> str:
+def units_for(house: House, show: UnitSystem | None) -> System:
     """The unit system to show: what the option says, else what the house file says."""
-    return show.value if show is not None else house.show
+    return house.show if show is None else "us" if show.value == "us" else "si"
 
 
 @contextmanager

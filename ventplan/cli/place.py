@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -10,19 +12,50 @@ from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits
 from ventplan.cli.question import OutdoorText, WindText
 
 
+class Cost(StrEnum):
+    """What to spend least of."""
+
+    power = "power"
+    noise = "noise"
+
+
 def place(
     house: HouseFile,
     target: Annotated[
         str | None, typer.Option("--target", metavar="OPENING", help="Aim: most air through this opening.")
     ] = None,
     room: Annotated[
-        str | None, typer.Option("--room", metavar="ROOM", help="Aim: most fresh air for this room.")
+        str | None, typer.Option("--room", metavar="ROOM", help="Aim: most air change for this room.")
     ] = None,
-    whole_house: Annotated[bool, typer.Option("--whole-house", help="Aim: most fresh air for the worst room.")] = False,
+    whole_house: Annotated[
+        bool, typer.Option("--whole-house", help="Aim: most air change for the worst room.")
+    ] = False,
+    clear: Annotated[
+        str | None, typer.Option("--clear", metavar="ROOM", help="Aim: this room cleared of smoke or smell soonest.")
+    ] = None,
+    cool: Annotated[
+        str | None, typer.Option("--cool", metavar="ROOM", help="Aim: this room coolest by morning; needs --weather.")
+    ] = None,
+    weather: Annotated[
+        Path | None, typer.Option("--weather", metavar="CSV", help="Hourly weather of the night, for --cool.")
+    ] = None,
+    by_hour: Annotated[float, typer.Option("--by", metavar="HOUR", help="Hour of the morning, for --cool.")] = 6.0,
     fan: Annotated[
         list[str] | None, typer.Option("--fan", metavar="FAN", help="Try only this fan; may be repeated.")
     ] = None,
+    fans_at_once: Annotated[
+        int, typer.Option("--fans-at-once", metavar="N", help="How many fans run together, 1 to 3.")
+    ] = 1,
     fans_outdoors: Annotated[bool, typer.Option("--fans-outdoors", help="Let fans stand outdoors too.")] = False,
+    least: Annotated[
+        Cost | None, typer.Option("--least", help="Show what more air costs, in power or noise, on every fan setting.")
+    ] = None,
+    at_least: Annotated[
+        float | None,
+        typer.Option(
+            "--at-least", metavar="N", help="With --least: air changes an hour that will do (m3/s at a target)."
+        ),
+    ] = None,
     scenario: ScenarioName = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
@@ -34,13 +67,35 @@ def place(
     Example: ventplan place house_examples/bungalow.yaml --room "front bedroom"
     """
     from ventplan.advice import place as find_place
+    from ventplan.advice import trade_off
     from ventplan.airing.cautions import cautions
+    from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
+    from ventplan.show.advice_tables import place_view, trade_off_view
 
     read = open_house(house)
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
     system = units_for(read, show)
+    screen = console()
+    if least is not None:
+        costs = trade_off(
+            read,
+            state,
+            cost=least.value,
+            at_least=at_least,
+            room=room,
+            whole_house=whole_house,
+            target=target,
+            fans=fan or None,
+            fans_at_once=fans_at_once,
+        )
+        if as_json:
+            print_json("place", costs)
+            return
+        for part in trade_off_view(read, costs, system):
+            screen.print(part)
+        return
     with progress_line("searching") as progress:
         answer = find_place(
             read,
@@ -48,7 +103,12 @@ def place(
             target=target,
             room=room,
             whole_house=whole_house,
+            clear=clear,
+            cool=cool,
+            weather=read_weather(weather) if weather is not None else None,
+            by_hour=by_hour,
             fans=fan or None,
+            fans_at_once=fans_at_once,
             fans_outdoors=fans_outdoors,
             progress=progress,
         )
@@ -56,8 +116,5 @@ def place(
     if as_json:
         print_json("place", {"answer": answer, "cautions": found})
         return
-    from ventplan.show.advice_tables import place_view
-
-    screen = console()
     for part in place_view(read, answer, found, system):
         screen.print(part)

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.advice.aims import Aim
 from ventplan.advice.compare import Comparison, outdoor_air
-from ventplan.advice.plans import PlaceAnswer, Plan
+from ventplan.advice.plans import PlaceAnswer, Plan, TradeOff
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve
 from ventplan.house.records import House
 from ventplan.house.shown import show, show_length, shown_unit
 from ventplan.house.units import System
-from ventplan.show.flow_tables import caution_view, number, per_hour, placement_line, shown_change_rate
+from ventplan.show.flow_tables import number, per_hour, placement_line, sentence, shown_change_rate
 from ventplan.show.tables import paragraphs, table
 
 if TYPE_CHECKING:
@@ -64,7 +65,13 @@ def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System) -> 
 
 def aim_text(aim: Aim, value: float, system: System) -> str:
     """The value of an aim as people read it."""
-    return shown_change_rate(value) if aim.kind == "house" else show(value, "flow", system)
+    if aim.kind == "house":
+        return shown_change_rate(value)
+    if aim.kind == "clear":
+        return show(1.0 / value if value > 0.0 else math.inf, "time", system)
+    if aim.kind == "cool":
+        return f"{show(value, 'temperature difference', system)} cooler"
+    return show(value, "flow", system)
 
 
 def place_view(
@@ -74,44 +81,115 @@ def place_view(
     from rich.text import Text
 
     yield Text(f"{house.name}: {answer.aim.words()}", style="bold")
-    yield Text(f"As it stands, without a fan: {aim_text(answer.aim, answer.before, system)}.")
-    for rank, plan in enumerate(answer.plans, start=1):
+    if answer.aim.kind != "cool":
+        yield Text(f"As it stands, without a fan: {aim_text(answer.aim, answer.before, system)}.")
+    said: set[str] = set()
+    for rank, (plan, found) in enumerate(zip(answer.plans, cautions, strict=True), start=1):
         yield Text("")
         yield from _plan_view(house, answer.aim, rank, plan, system)
-        yield from caution_view(cautions[rank - 1])
+        yield from _cautions_of_plan(found, said)
     yield Text("")
     if answer.nowhere:
         yield Text(f"No place to stand was found for: {', '.join(answer.nowhere)}.")
-    how = (
-        "every set of windows and outside doors with every placement"
-        if answer.exhaustive
-        else "the sets of openings are too many to try them all; these are the best found"
+    yield Text(f"Searched {answer.states} states: {_how_searched(answer)}", style="dim")
+
+
+def _how_searched(answer: PlaceAnswer) -> str:
+    if answer.stopped:
+        return "stopped early; these are the best so far."
+    if answer.exhaustive:
+        return (
+            "every set of windows and outside doors with every placement, on a few setbacks each; the best were then "
+            "settled exactly."
+        )
+    return (
+        "too many to try them all; every set of windows and outside doors was tried with the placements that do best "
+        "on a few telling sets. These are the best found."
     )
-    yield Text(f"Searched {answer.states} states: {how}; setback settled as a continuous optimum.", style="dim")
+
+
+def _cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[RenderableType]:
+    """Cautions of one plan; what to do is said once."""
+    lines = []
+    for caution in found:
+        again = caution.do in said
+        said.add(caution.do)
+        lines.append(f"{caution.about}: {sentence(caution.computed)} {'See above.' if again else caution.do}")
+    if lines:
+        yield paragraphs("  Caution", lines)
 
 
 def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) -> Iterator[RenderableType]:
-    lines = [f"Put: {placement_line(house, plan.placement, system)}."]
+    lines = []
+    for placement, stands in zip(plan.placements, plan.stands, strict=True):
+        lines.append(f"Put: {placement_line(house, placement, system)}.")
+        if stands.good_from_m is not None and stands.good_to_m is not None and stands.aim_off_deg is not None:
+            off = f"{'more than ' if stands.aim_off_deg >= 45.0 else ''}{stands.aim_off_deg:.0f}°"
+            lines.append(
+                f"From {show_length(stands.good_from_m, system)} to {show_length(stands.good_to_m, system)} back keeps "
+                f"90 %; its aim may be off by {off} before 10 % is lost."
+            )
     if plan.opens:
         lines.append(f"Open: {', '.join(plan.opens)}.")
     if plan.shuts:
         lines.append(f"Shut: {', '.join(plan.shuts)}.")
     if not plan.opens and not plan.shuts:
         lines.append("Leave windows and doors as they are.")
-    through = plan.flow.fans[0].driven_m3_s
-    lines.append(
-        f"Then {show(through, 'flow', system)} goes through {plan.placement.opening}, "
-        f"{plan.ratio:.2f} times the {show(plan.blades_m3_s, 'flow', system)} through the blades."
-    )
-    if plan.good_from_m is not None and plan.good_to_m is not None and plan.aim_off_deg is not None:
+    for placement, stands, fan in zip(plan.placements, plan.stands, plan.flow.fans, strict=True):
         lines.append(
-            f"From {show_length(plan.good_from_m, system)} to {show_length(plan.good_to_m, system)} back keeps 90 % "
-            f"of the aim; the aim may be off by {plan.aim_off_deg:.0f}° before 10 % is lost."
+            f"Then {show(fan.driven_m3_s, 'flow', system)} goes through {placement.opening}, {stands.ratio:.2f} times "
+            f"the {show(stands.blades_m3_s, 'flow', system)} through the blades."
         )
+    if plan.power_w is not None:
+        sound = "" if plan.sound_db is None else f", {show(plan.sound_db, 'sound', system)} at 1 m"
+        lines.append(f"It takes {show(plan.power_w, 'power', system)}{sound}.")
     if plan.limits:
         gains = ", ".join(f"{limit.change} ({limit.gain:+.0%})" for limit in plan.limits[:3])
         lines.append(f"What limits it now: {gains}.")
     yield paragraphs(f"Plan {rank}: {aim_text(aim, plan.value, system)} ({aim.words()})", lines)
+
+
+def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[RenderableType]:
+    """Everything that ``ventplan place --least`` prints."""
+    from rich.text import Text
+
+    yield Text(f"{house.name}: {answer.aim.words()} against {answer.cost}", style="bold")
+    rows = []
+    for point in answer.points:
+        rate = _rate(house, answer.aim, point.value, system)
+        rows.append(
+            (
+                "*" if point.best else "",
+                "; ".join(placement_line(house, p, system) for p in point.placements) or "no fan",
+                rate,
+                "–" if point.power_w is None else f"{point.power_w:.0f}",
+                "–" if point.sound_db is None else f"{point.sound_db:.0f}",
+            )
+        )
+    head = shown_unit("flow", system) if answer.aim.kind == "opening" else "effective/h"
+    yield table("From the least to the most", ("", "plan", head, "W", "dB(A)"), rows, words=2)
+    yield Text("* no cheaper plan gives as much.", style="dim")
+    if answer.at_least is not None:
+        wanted = _rate(house, answer.aim, answer.at_least, system)
+        if answer.chosen is None:
+            most = max(answer.points, key=lambda point: point.value)
+            yield Text(f"No plan gives {wanted}; the most is {_rate(house, answer.aim, most.value, system)}.")
+        else:
+            chosen = "; ".join(placement_line(house, p, system) for p in answer.chosen.placements) or "no fan"
+            yield Text(f"Least {answer.cost} for at least {wanted}: {chosen}.")
+
+
+def _rate_value(house: House, aim: Aim, value: float) -> float:
+    """Effective air changes an hour of a room or the worst room; the flow of an opening."""
+    if aim.kind == "opening":
+        return value
+    return 3600.0 * value / (house.rooms[aim.name].volume_m3 if aim.kind == "room" else 1.0)
+
+
+def _rate(house: House, aim: Aim, value: float, system: System) -> str:
+    if aim.kind == "opening":
+        return number(value, "flow", system)
+    return per_hour(_rate_value(house, aim, value))
 
 
 def compare_view(house: House, comparison: Comparison, system: System) -> Iterator[RenderableType]:
@@ -136,10 +214,10 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
         f"Net flow at openings ({unit}), negative for the other way", ("opening", "from, to", *heads), rows, words=2
     )
     yield table(
-        "Fresh air changes an hour (1 / age of air)",
+        "Effective air changes an hour (air in circles does not count)",
         ("room", *heads),
         [
-            (room, *(per_hour(one.fresh_air_change_per_h.get(room, 0.0)) for one in comparison.scenarios))
+            (room, *(per_hour(one.effective_air_change_per_h.get(room, 0.0)) for one in comparison.scenarios))
             for room in house.rooms
         ],
     )

@@ -9,12 +9,19 @@ from ventplan.house.records import OUTDOORS, House, Placement, Scenario
 from ventplan.house.shown import show, show_length, shown_number, shown_unit
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
+from ventplan.network.weather import local_wind_speed
 from ventplan.show.tables import paragraphs, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.airing.cautions import Caution
+
+
+LEAST_SHOWN_M3_S = 5e-3
+"""Parts of a flow below this are not worth a row [m3/s]."""
+NEUTRAL_APART_M = 0.3
+"""Rooms whose neutral level is farther from the house's than this are told one by one [m]."""
 
 
 def number(value: float, quantity: str, system: System) -> str:
@@ -42,6 +49,49 @@ def weather_line(scenario: Scenario, system: System) -> str:
     if outdoors.wind.speed_m_s > 0.0:
         wind = f"wind {show(outdoors.wind.speed_m_s, 'wind', system)} from {outdoors.wind.from_deg:.0f}°"
     return f"outdoors {show(outdoors.temperature_c, 'temperature', system)}, {wind}; indoors {indoors}"
+
+
+def wind_line(house: House, scenario: Scenario, system: System) -> str:
+    """What of the station's wind arrives at the house; empty in a calm."""
+    outdoors = scenario.outdoors
+    if outdoors.wind.speed_m_s <= 0.0:
+        return ""
+    here = show(local_wind_speed(house, scenario), "wind", system)
+    shelter = "" if outdoors.shelter == 1.0 else f", shelter factor {outdoors.shelter:g}"
+    return f"At the eaves of the house the wind is {here} (terrain: {outdoors.terrain}{shelter})."
+
+
+def driver_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
+    """What wind, stack and fans each add to the net flow of an opening, in its direction; small flows are left out."""
+    for opening in flow.openings.values():
+        parts = (opening.wind_m3_s, opening.stack_m3_s, opening.fan_m3_s)
+        if max(map(abs, parts)) < LEAST_SHOWN_M3_S:
+            continue
+        sign = 1.0 if opening.net_m3_s >= 0.0 else -1.0
+        net = number(abs(opening.net_m3_s), "flow", system)
+        yield (opening.name, direction(opening), net, *(number(sign * part + 0.0, "flow", system) for part in parts))
+
+
+def drivers(flow: Flow) -> int:
+    """How many of wind, stack and fans move air worth showing somewhere."""
+    return sum(
+        any(abs(getattr(opening, f"{driver}_m3_s")) >= LEAST_SHOWN_M3_S for opening in flow.openings.values())
+        for driver in ("wind", "stack", "fan")
+    )
+
+
+def neutral_lines(house: House, flow: Flow, system: System) -> Iterator[str]:
+    """Where the pressure indoors is that of the air outdoors: of the house, and of rooms that differ from it."""
+    if flow.neutral_level_m is not None:
+        yield f"Neutral pressure level: {show_length(flow.neutral_level_m, system)} above the ground."
+    apart = [
+        f"{room.name} {show_length(room.neutral_level_m, system)}"
+        for room in flow.rooms.values()
+        if room.neutral_level_m is not None
+        and (flow.neutral_level_m is None or abs(room.neutral_level_m - flow.neutral_level_m) > NEUTRAL_APART_M)
+    ]
+    if apart:
+        yield f"Neutral pressure level of single rooms, above the ground: {', '.join(apart)}."
 
 
 def placement_line(house: House, placement: Placement, system: System) -> str:
@@ -119,7 +169,7 @@ def flow_view(
     house: House,
     scenario: Scenario,
     flow: Flow,
-    fresh_per_h: Mapping[str, float],
+    effective_per_h: Mapping[str, float],
     cautions: Sequence[Caution],
     system: System,
 ) -> Iterator[RenderableType]:
@@ -128,6 +178,8 @@ def flow_view(
 
     yield Text(f"{house.name}: {scenario.name}", style="bold")
     yield Text(weather_line(scenario, system))
+    if at_eaves := wind_line(house, scenario, system):
+        yield Text(at_eaves)
     for placement in scenario.placements:
         yield Text(placement_line(house, placement, system))
     flow_unit, speed = shown_unit("flow", system), shown_unit("speed", system)
@@ -143,6 +195,13 @@ def flow_view(
         "– where one reading says nothing. by: what drives it most.",
         style="dim",
     )
+    if drivers(flow) > 1:
+        yield table(
+            f"What drives each opening (flow {flow_unit}; negative: against the net flow)",
+            ("opening", "net flow goes", "net", "wind", "stack", "fan"),
+            driver_rows(flow, system),
+            words=2,
+        )
     yield Text("")
     yield table(
         "Rooms",
@@ -151,7 +210,8 @@ def flow_view(
             f"pressure {shown_unit('pressure', system)}",
             f"air in {flow_unit}",
             "changes/h",
-            "fresh/h",
+            "effective/h",
+            "outdoor/h",
         ),
         (
             (
@@ -159,14 +219,15 @@ def flow_view(
                 number(room.pressure_pa, "pressure", system),
                 number(room.inflow_m3_s, "flow", system),
                 per_hour(room.air_change_per_h),
-                per_hour(fresh_per_h[room.name]),
+                per_hour(effective_per_h[room.name]),
+                per_hour(room.outdoor_air_change_per_h),
             )
             for room in flow.rooms.values()
         ),
     )
     yield Text(
-        "changes: all air that enters, from other rooms too. fresh: 1 / mean age of the air, so that air which has "
-        "been in other rooms counts for less, and air that goes in circles for nothing.",
+        "changes: all air that enters. effective: without the air that leaves and comes back, as around a jet in a "
+        "doorway. outdoor: straight from outdoors.",
         style="dim",
     )
     if flow.fans:
@@ -185,8 +246,8 @@ def flow_view(
             ),
             words=2,
         )
-    if flow.neutral_level_m is not None:
-        yield Text(f"Neutral pressure level: {show_length(flow.neutral_level_m, system)} above the ground.")
+    for line in neutral_lines(house, flow, system):
+        yield Text(line)
     if flow.in_line:
         yield Text(f"A jet also reaches, in line: {', '.join(flow.in_line)}.")
     if flow.cut_off:

@@ -1,0 +1,228 @@
+"""All states of a search as one table of choices for each opening, solved in bulk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations, product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.advice.aims import Aim
+from ventplan.advice.candidates import Candidate, everything_open, trial_placements
+from ventplan.house.records import House, Placement, Scenario
+from ventplan.network.assemble import opening_links, wall_cracks
+from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
+from ventplan.network.jets import arrivals, blows_of_fan
+from ventplan.network.weather import densities, wind_pressures
+from ventplan.physics.arrival import Arrival
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Progress = Callable[[int, int], None]
+
+MOST_STATES = 300_000
+"""More states than this are not tried one by one."""
+FEWEST_TEAMS = 40
+"""Placements, or teams of them, that are tried with every set of openings even where not all can be."""
+WORKERS = 2
+PART = 16_384
+"""States between two looks at whether the search was stopped."""
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A placement with its setback, and its number among the choices of its opening."""
+
+    candidate: Candidate
+    placement: Placement
+    choice: int
+
+
+@dataclass(frozen=True)
+class Screened:
+    """One state that screening found, with its rough value."""
+
+    team: tuple[Trial, ...]
+    shares: Mapping[str, float]
+    value: float
+
+    @property
+    def kinds(self) -> frozenset[tuple[str, str, bool]]:
+        """What makes two plans different."""
+        return frozenset(trial.candidate.kind for trial in self.team)
+
+
+class Screening:
+    """The bulk search.
+
+    Parameters
+    ----------
+    house
+        The house.
+    base
+        The state that was asked about; its inner doors and screens stay as they are here.
+    aim
+        What to get the most of.
+    found
+        Placements to try.
+    """
+
+    def __init__(self, house: House, base: Scenario, aim: Aim, found: Sequence[Candidate]) -> None:
+        self.house, self.base, self.aim = house, base, aim
+        self.open_state = everything_open(house, base)
+        self.names = list(house.openings)
+        self.column = {name: i for i, name in enumerate(self.names)}
+        kept = {aim.name} if aim.kind == "opening" else set()
+        self.moving = [
+            self.column[name]
+            for name, opening in house.openings.items()
+            if opening.is_external and opening.can_move and name not in kept and opening.full_share > 0.0
+        ]
+        self.density = densities(house, base)
+        self.wind_pa = wind_pressures(house, base)
+        self.states = 0
+        self.stopped = False
+        self.options: list[list[Choice]] = [self._plain(name) for name in self.names]
+        self.trials = [[self._trial(c, p) for p in trial_placements(house, self.open_state, c)] for c in found]
+        self.table = ChoiceTable(tuple(house.rooms), self.options, wall_cracks(house, base, self.density))
+
+    def _trial(self, candidate: Candidate, placement: Placement) -> Trial:
+        return Trial(candidate, placement, self._add(placement))
+
+    def _plain(self, name: str) -> list[Choice]:
+        """Choice 0 shut, choice 1 open."""
+        shut = replace(self.open_state, shares={**self.open_state.shares, name: 0.0})
+        return [self._choice(shut, name, {}), self._choice(self.open_state, name, {})]
+
+    def _choice(self, state: Scenario, name: str, arrived: Mapping[tuple[str, str], Arrival]) -> Choice:
+        strips, cracks = opening_links(self.house, state, name, self.density, self.wind_pa, arrived)
+        return Choice(tuple(strips), tuple(cracks))
+
+    def _add(self, placement: Placement) -> int:
+        """Add the choice of an opening with this fan at it; gives its number."""
+        state = replace(self.open_state, placements=(placement,))
+        arrived: Mapping[tuple[str, str], Arrival] = {}
+        if not placement.sealed:
+            blows = blows_of_fan(self.house, state, placement, self.density[placement.stands_in])
+            arrived = arrivals(self.house, state, blows[:1], self.density)
+        choices = self.options[self.column[placement.opening]]
+        choices.append(self._choice(state, placement.opening, arrived))
+        return len(choices) - 1
+
+    def _base_row(self) -> Ints:
+        """Choices of the state that was asked about, fans off."""
+        row = np.array([1 if self.base.shares[name] > 0.0 else 0 for name in self.names])
+        if self.aim.kind == "opening":
+            row[self.column[self.aim.name]] = 1
+        return row
+
+    def window_sets(self) -> Ints:
+        """Every set of the moving openings, shape (2^moving, openings)."""
+        sets = np.array(list(product((0, 1), repeat=len(self.moving))), dtype=np.int64)
+        rows = np.tile(self._base_row(), (sets.shape[0], 1))
+        rows[:, self.moving] = sets
+        return rows
+
+    def few_sets(self) -> Ints:
+        """A few telling sets: all open, all shut, as it stands, and each opening alone or left out."""
+        shut, full = self._base_row(), self._base_row()
+        shut[self.moving], full[self.moving] = 0, 1
+        rows = [self._base_row(), shut, full]
+        for column in self.moving:
+            alone, without = shut.copy(), full.copy()
+            alone[column], without[column] = 1, 0
+            rows += [alone, without]
+        return np.unique(np.array(rows), axis=0)
+
+    def values(self, teams: Sequence[tuple[Trial, ...]], sets: Ints, progress: Progress | None = None) -> Floats:
+        """Rough value of the aim for each team with each set, shape (teams, sets); -inf where it was stopped."""
+        found = np.full((len(teams), len(sets)), -np.inf)
+        at_once = max(1, PART // len(sets))
+        try:
+            for start in range(0, len(teams), at_once):
+                part = teams[start : start + at_once]
+                rows = np.repeat(sets[None], len(part), axis=0)
+                for k, team in enumerate(part):
+                    for trial in team:
+                        rows[k, :, self.column[trial.placement.opening]] = trial.choice
+                solved = solve_choices(self.table, rows.reshape(-1, len(self.names)), workers=WORKERS)
+                values = self.aim.values(self.house, solved.forward_m3_s, solved.backward_m3_s)
+                found[start : start + len(part)] = values.reshape(len(part), len(sets))
+                self.states += values.size
+                if progress is not None:
+                    progress(min(start + at_once, len(teams)) * len(sets), len(teams) * len(sets))
+        except KeyboardInterrupt:
+            self.stopped = True
+        return found
+
+    def telling_trials(self) -> list[Trial]:
+        """For each candidate the one or two trial setbacks that win somewhere among the few sets, best first."""
+        sets = self.few_sets()
+        entries = [trial for trials in self.trials for trial in trials]
+        found = self.values([(trial,) for trial in entries], sets)
+        kept: list[tuple[float, Trial]] = []
+        start = 0
+        for trials in self.trials:
+            mine = found[start : start + len(trials)]
+            start += len(trials)
+            telling = mine.max(axis=0) >= 0.5 * mine.max()
+            winners = np.unique(mine[:, telling].argmax(axis=0))
+            kept += [(float(mine[w].max()), trials[w]) for w in winners[:2].tolist()]
+        kept.sort(key=lambda pair: -pair[0])
+        return [trial for _, trial in kept]
+
+    def search(self, fans_at_once: int, keep: int, progress: Progress | None = None) -> tuple[list[Screened], bool]:
+        """The best states, best first, and whether every team was tried with every set.
+
+        Parameters
+        ----------
+        fans_at_once
+            How many fans run together: 1, 2 or 3.
+        keep
+            How many states to keep of each team.
+        progress
+            Called with states done and to do.
+        """
+        trials = self.telling_trials()
+        teams: list[tuple[Trial, ...]] = list(_teams(trials, fans_at_once))
+        count = 2 ** len(self.moving)
+        exhaustive = len(teams) * count <= MOST_STATES
+        if not exhaustive:
+            few = self.few_sets()
+            most = max(FEWEST_TEAMS, MOST_STATES // len(few))
+            if len(teams) > most:
+                # Too many teams even for the few sets: those of the placements that do best alone come first.
+                rank = {id(trial): i for i, trial in enumerate(trials)}
+                teams.sort(key=lambda team: sum(rank[id(trial)] for trial in team))
+                teams = teams[:most]
+            best = self.values(teams, few, progress).max(axis=1)
+            order = np.argsort(-best, kind="stable")
+            teams = [teams[i] for i in order[: max(FEWEST_TEAMS, MOST_STATES // count)].tolist()]
+        sets = self.window_sets() if count <= MOST_STATES // FEWEST_TEAMS else self.few_sets()
+        found = self.values(teams, sets, progress)
+        screened = [
+            Screened(team, self._shares(sets[s], team), float(found[k, s]))
+            for k, team in enumerate(teams)
+            for s in np.argsort(-found[k], kind="stable")[:keep].tolist()
+            if np.isfinite(found[k, s])
+        ]
+        screened.sort(key=lambda state: -state.value)
+        return screened, exhaustive and not self.stopped
+
+    def _shares(self, row: Ints, team: Sequence[Trial]) -> dict[str, float]:
+        blown = {trial.placement.opening for trial in team}
+        return {
+            name: self.open_state.shares[name] if row[i] > 0 or name in blown else 0.0
+            for i, name in enumerate(self.names)
+        }
+
+
+def _teams(trials: Sequence[Trial], fans_at_once: int) -> Iterator[tuple[Trial, ...]]:
+    """Sets of trials with different fans at different openings."""
+    for team in combinations(trials, fans_at_once):
+        fans = {trial.placement.fan for trial in team}
+        openings = {trial.placement.opening for trial in team}
+        if len(fans) == len(openings) == fans_at_once:
+            yield team

@@ -1,0 +1,197 @@
+"""Full solutions around what screening found: setbacks as continuous optima, doors and windows one by one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from ventplan.advice.aims import Aim
+from ventplan.advice.candidates import Candidate
+from ventplan.advice.limits import limits_of
+from ventplan.advice.plans import Plan, Standing
+from ventplan.advice.screening import Screened
+from ventplan.advice.setback import best_setback, good_range
+from ventplan.advice.spots import Stretch, aimed, stretches
+from ventplan.house.records import House, Placement, Scenario
+from ventplan.network import Flow, solve
+from ventplan.network.jets import fan_of
+
+WORTH = 0.005
+"""A change that brings less than this share is not asked for [-]."""
+WIDEST_AIM_DEG = 45.0
+COARSE_POINTS = 8
+"""Setbacks tried around a rough one before its optimum is settled."""
+
+Team = tuple[Placement, ...]
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A plan on its way: fans, free shares, value, and the setback curve of each fan."""
+
+    candidates: tuple[Candidate, ...]
+    team: Team
+    shares: Mapping[str, float]
+    value: float
+    curves: tuple[tuple[tuple[float, float], ...], ...]
+
+
+class Settler:
+    """Solves plans in full.
+
+    Parameters
+    ----------
+    house
+        The house.
+    base
+        The state that was asked about.
+    aim
+        What to get the most of.
+    """
+
+    def __init__(self, house: House, base: Scenario, aim: Aim) -> None:
+        self.house, self.base, self.aim = house, base, aim
+        self.states = 0
+
+    def scenario(self, shares: Mapping[str, float], team: Team) -> Scenario:
+        """The whole state of a plan."""
+        return replace(self.base, name="plan", shares=shares, placements=team)
+
+    def value(self, shares: Mapping[str, float], team: Team) -> float:
+        """The aim's steering value of a plan, solved in full."""
+        self.states += 1
+        state = self.scenario(shares, team)
+        return self.aim.value(self.house, state, solve(self.house, state))
+
+    def settle(self, states: Sequence[Screened]) -> Settled:
+        """The best of some states of one kind, with setbacks settled and openings improved."""
+        tops = []
+        for state in states:
+            team = tuple(trial.placement for trial in state.team)
+            chosen = tuple(trial.candidate for trial in state.team)
+            tops.append(Settled(chosen, team, state.shares, self.value(state.shares, team), ((),) * len(team)))
+        best = self._with_setbacks(max(tops, key=lambda top: top.value))
+        improved = self._with_better_openings(best)
+        return self._with_setbacks(improved) if improved.shares != best.shares else best
+
+    def _with_setbacks(self, plan: Settled) -> Settled:
+        """Settle the setback of each fan as a continuous optimum, in turn."""
+        for index, placement in enumerate(plan.team):
+            if placement.sealed:
+                continue
+
+            def value(setback_m: float, index: int = index, plan: Settled = plan) -> float:
+                return self.value(plan.shares, self._moved(plan, index, setback_m))
+
+            setback, found, pairs = best_setback(value, self._ranges(plan, index))
+            curves = (*plan.curves[:index], tuple(pairs), *plan.curves[index + 1 :])
+            plan = replace(plan, team=self._moved(plan, index, setback), value=found, curves=curves)
+        return plan
+
+    def _ranges(self, plan: Settled, index: int) -> tuple[Stretch, ...]:
+        """Where a fan can stand with the openings of this plan."""
+        placement = plan.team[index]
+        state = self.scenario(plan.shares, plan.team)
+        fan, opening = self.house.fans[placement.fan], self.house.openings[placement.opening]
+        return stretches(self.house, state, fan, opening, placement.stands_in) or plan.candidates[index].ranges
+
+    def _moved(self, plan: Settled, index: int, setback_m: float) -> Team:
+        moved = replace(plan.team[index], setback_m=setback_m, height_m=None)
+        moved = aimed(self.house, self.scenario(plan.shares, (moved,)), moved)
+        return (*plan.team[:index], moved, *plan.team[index + 1 :])
+
+    def _with_better_openings(self, plan: Settled) -> Settled:
+        """Change doors and windows one by one while that helps, then take back what brings next to nothing."""
+        fixed = {placement.opening for placement in plan.team}
+        fixed |= {self.aim.name} if self.aim.kind == "opening" else set()
+        moving = [n for n, o in self.house.openings.items() if o.can_move and n not in fixed and o.full_share > 0.0]
+        best, gained = plan, True
+        while gained:
+            gained = False
+            for name in moving:
+                trial = self._flipped(best, name)
+                if trial.value > best.value * (1.0 + WORTH):
+                    best, gained = trial, True
+        floor = best.value * (1.0 - WORTH)
+        for name in moving:
+            if (best.shares[name] > 0.0) != (self.base.shares[name] > 0.0):
+                trial = self._flipped(best, name, share=self.base.shares[name])
+                if trial.value >= floor:
+                    best = trial
+        return best
+
+    def _flipped(self, plan: Settled, name: str, share: float | None = None) -> Settled:
+        if share is None:
+            opened = self.base.shares[name] or self.house.openings[name].full_share
+            share = 0.0 if plan.shares[name] > 0.0 else opened
+        shares = {**plan.shares, name: share}
+        return replace(plan, shares=shares, value=self.value(shares, plan.team))
+
+    def verdict(self, settled: Settled) -> float:
+        """The number that the plan is ranked by."""
+        if self.aim.kind != "cool":
+            return settled.value
+        state = self.scenario(settled.shares, settled.team)
+        return self.aim.verdict(self.house, state, solve(self.house, state))
+
+    def plan(self, settled: Settled) -> Plan:
+        """Everything that is told about a plan."""
+        state = self.scenario(settled.shares, settled.team)
+        flow = solve(self.house, state)
+        before = self.base.shares
+        changed = {n for n, s in settled.shares.items() if (s > 0.0) != (before[n] > 0.0)}
+        return Plan(
+            placements=settled.team,
+            scenario=state,
+            opens=tuple(n for n in self.house.openings if n in changed and settled.shares[n] > 0.0),
+            shuts=tuple(n for n in self.house.openings if n in changed and settled.shares[n] <= 0.0),
+            value=self.aim.verdict(self.house, state, flow),
+            stands=tuple(self._standing(settled, index, flow) for index in range(len(settled.team))),
+            power_w=power_of(self.house, settled.team),
+            sound_db=sound_of(self.house, settled.team),
+            limits=limits_of(self.house, state, self.aim, settled.value),
+            flow=flow,
+        )
+
+    def _standing(self, settled: Settled, index: int, flow: Flow) -> Standing:
+        placement, fan = settled.team[index], flow.fans[index]
+        if placement.sealed:
+            return Standing(fan.blades_m3_s, fan.ratio)
+        low, high = good_range(settled.curves[index], (placement.setback_m, settled.value))
+        return Standing(fan.blades_m3_s, fan.ratio, low, high, self._aim_off(settled, index))
+
+    def _aim_off(self, plan: Settled, index: int) -> float:
+        """Angle by which the axis may turn, to the worse side, before a tenth is lost [deg]."""
+        from scipy.optimize import brentq
+
+        limit = 0.9 * plan.value
+        placement = plan.team[index]
+
+        def left(angle_deg: float) -> float:
+            worst = math.inf
+            for side in (1.0, -1.0):
+                turned = replace(placement, turn_deg=placement.turn_deg + side * angle_deg)
+                worst = min(worst, self.value(plan.shares, (*plan.team[:index], turned, *plan.team[index + 1 :])))
+            return worst - limit
+
+        below = 0.0
+        for angle in (3.0, 6.0, 12.0, 24.0, WIDEST_AIM_DEG):
+            if left(angle) < 0.0:
+                return float(brentq(left, below, angle, xtol=0.2))
+            below = angle
+        return WIDEST_AIM_DEG
+
+
+def power_of(house: House, team: Sequence[Placement]) -> float | None:
+    """Electrical input of all fans [W]; None where one is not known."""
+    powers = [fan_of(house, placement).power_w for placement in team]
+    return None if any(power is None for power in powers) else sum(power or 0.0 for power in powers)
+
+
+def sound_of(house: House, team: Sequence[Placement]) -> float | None:
+    """Sound level of all fans together, each at 1 m, 10 log10 of the sum of 10^(L/10) [dB(A)]."""
+    levels = [fan_of(house, placement).sound_db for placement in team]
+    if not levels or any(level is None for level in levels):
+        return None
+    return 10.0 * math.log10(sum(10.0 ** ((level or 0.0) / 10.0) for level in levels))
