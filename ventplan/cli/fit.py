@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 FIT_EXAMPLE = (
     "Example: ventplan fit house.yaml readings.csv -o calibrated.yaml. Columns: opening, speed, takes (stream or "
-    "mean), scenario, fan, blows out, blows in, setback, setting, screens, open, shut."
+    "mean), scenario, fan, blows out, blows in, stands in, setback, setting, screens, open, shut."
 )
 
 

@@ -71,6 +71,7 @@ def jet_from_walk(
     same_anemometer: bool = False,
     profile_error: float = PROFILE_ERROR,
     seed: int = 1,
+    draws: int = 10_000,
 ) -> JetResult:
     """What a walk says, alone or together with one thing more.
 
@@ -91,15 +92,15 @@ def jet_from_walk(
         large by 2 e, not by sqrt(2) e, since both Q0 and 1 / alpha carry it.
     profile_error
         Relative standard uncertainty of a thrust that rests on the Gaussian shape [-].
-    seed
-        Seed of the draws that check linear propagation.
+    seed, draws
+        Seed and number of the draws that check linear propagation.
 
     Raises
     ------
     NoAnswerError
         Where the line's intercept is not above zero and the flow is what should settle the rest.
     """
-    estimate = PairEstimator(walk.sources, seed)
+    estimate = PairEstimator(walk.sources, seed, draws)
     pi, rho = math.pi, density_kg_m3
     origin = estimate(lambda alpha, beta: alpha / beta, (), "m")
     ratio = estimate(lambda alpha, beta: 2.0 * beta**2 / (pi * rho), (), "1/N")
@@ -131,7 +132,7 @@ def jet_from_walk(
     if same_anemometer:
         shared = math.sqrt(sum(share.standard**2 for share in flow.budget if share.name == CALIBRATION))
         scale, rest = shared / flow.value, math.sqrt(max(flow.standard**2 - shared**2, 0.0))
-        estimate = PairEstimator(tuple(source for source in walk.sources if source.name != CALIBRATION), seed)
+        estimate = PairEstimator(tuple(source for source in walk.sources if source.name != CALIBRATION), seed, draws)
     extra = (
         single("flow through the blades", mean=flow.value, standard=rest, degrees=flow.degrees),
         single(CALIBRATION, mean=1.0, standard=scale),

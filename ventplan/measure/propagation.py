@@ -172,12 +172,13 @@ class PairEstimator:
     ----------
     sources
         The first holds the pair itself; the others hold departures from it, with mean 0.
-    seed
-        Seed of the draws that check linear propagation.
+    seed, draws
+        Seed and number of the draws that check linear propagation.
     """
 
     sources: tuple[Source, ...]
     seed: int = 1
+    draws: int = 10_000
 
     def __call__(self, function: Callable[..., ArrayLike], extra: tuple[Source, ...], unit: str) -> Estimate:
         """``function(first, second, *extra)`` with its uncertainty, in ``unit``; see ``evaluate``."""
@@ -189,4 +190,4 @@ class PairEstimator:
                 return np.asarray(function(sum(inputs[0:split:2]), sum(inputs[1:split:2]), *inputs[split:]))
 
         generator = np.random.default_rng(self.seed)
-        return evaluate(apply, (*self.sources, *extra), generator=generator, unit=unit)
+        return evaluate(apply, (*self.sources, *extra), generator=generator, count=self.draws, unit=unit)

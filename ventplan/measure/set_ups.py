@@ -27,7 +27,7 @@ measurement within 10 to 20 % only (NIST, NISTIR 7065, 2003)."""
 MEAN_ERROR = 0.05
 """Relative standard uncertainty of a mean over an opening from a traverse [-] (a judgement)."""
 
-_SET_UP = ("scenario", "fan", "blows out", "blows in", "setback", "setting", "screens", "open", "shut")
+_SET_UP = ("scenario", "fan", "blows out", "blows in", "stands in", "setback", "setting", "screens", "open", "shut")
 
 
 def read_house_readings(
@@ -43,7 +43,7 @@ def read_house_readings(
     Columns ``opening`` and ``speed``; ``takes`` says ``stream`` (one place in the middle of it, the default)
     or ``mean`` (over the opening, from a traverse); ``plus or minus`` its uncertainty for 95 % where known.
     The set-up: ``scenario`` names one of the house file to start from, and ``fan``, ``blows out`` or ``blows
-    in``, ``setback``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with semicolons or
+    in``, ``stands in``, ``setback``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with semicolons or
     + between) say what differs.
 
     Parameters
@@ -192,7 +192,7 @@ def _spec(said: Mapping[str, str]) -> dict[str, object]:
     if said["screens"]:
         spec["screens"] = said["screens"]
     if said["fan"]:
-        keys = ("fan", "blows out", "blows in", "setback", "setting")
+        keys = ("fan", "blows out", "blows in", "stands in", "setback", "setting")
         spec["fans"] = [{key: said[key] for key in keys if said[key]}]
     return spec
 

@@ -1,0 +1,163 @@
+"""One card from everything that was measured of a fan."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ventplan.errors import InputError, NoAnswerError
+from ventplan.house import parse_house
+from ventplan.house.units import UnitError
+from ventplan.measure.card_reading import CardReading, Measured, from_estimate, read_reading, save_reading
+from ventplan.measure.fan_card import combine
+from ventplan.measure.figures import parse_figure, read_typed_figures
+from ventplan.measure.rank import rank, square_root_factor
+from ventplan.measure.uncertainty import Estimate
+from ventplan.measure.write_card import write_card
+
+DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13
+ALPHA, BETA = DENSITY * FLOW / 2.0 / THRUST, SPREAD * math.sqrt(math.pi * DENSITY / 2.0 / THRUST)
+
+
+def _reading(
+    measured: Measured, *values: float, error: float = 0.03, setting: str = "", vane: float = 0.0
+) -> CardReading:
+    covariance = np.eye(len(values)) * error**2
+    return CardReading(measured, np.array(values), covariance, vane, setting=setting, label=measured)
+
+
+def test_flow_thrust_and_walk_that_agree_make_the_card() -> None:
+    card = combine(
+        [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("walk", ALPHA, BETA)], density_kg_m3=DENSITY
+    )
+    assert (card.flow.value, card.thrust.value, card.spread.value) == pytest.approx((FLOW, THRUST, SPREAD))
+    assert card.chi_squared == pytest.approx(0.0, abs=1e-12)
+    assert card.degrees == 1
+    assert not card.contradictions
+
+
+def test_two_thrusts_are_averaged_by_their_weights() -> None:
+    card = combine(
+        [_reading("flow", FLOW), _reading("thrust", 1.6, error=0.02), _reading("thrust", 1.7, error=0.04)],
+        density_kg_m3=DENSITY,
+    )
+    assert math.log(card.thrust.value) == pytest.approx((4 * math.log(1.6) + math.log(1.7)) / 5)
+    assert card.thrust.relative == pytest.approx(0.04 / math.sqrt(5.0), rel=1e-3)
+
+
+def test_a_contradiction_is_named_and_widens_the_card() -> None:
+    readings = [
+        _reading("flow", FLOW),
+        _reading("thrust", 2.6),
+        _reading("walk", ALPHA, BETA),
+        _reading("thrust", THRUST),
+    ]
+    card = combine(readings, density_kg_m3=DENSITY)
+    assert card.chance < 0.01
+    assert card.contradictions
+    assert card.inflated > 1.0
+
+
+def test_an_error_of_the_one_anemometer_does_not_average_out() -> None:
+    flows = [_reading("flow", FLOW, error=0.01, vane=0.05) for _ in range(9)]
+    card = combine([*flows, _reading("thrust", THRUST)], density_kg_m3=DENSITY)
+    assert card.flow.relative == pytest.approx(math.hypot(0.05, 0.01 / 3.0), rel=1e-3)
+
+
+def test_a_setting_is_known_by_its_flow_and_its_thrust_by_the_fan_laws() -> None:
+    card = combine(
+        [
+            _reading("flow", FLOW),
+            _reading("thrust", THRUST),
+            _reading("flow", 0.83 * FLOW, setting="middle"),
+            _reading("thrust", 0.83**2 * THRUST, setting="middle"),
+        ],
+        density_kg_m3=DENSITY,
+    )
+    assert card.speeds["middle"].value == pytest.approx(0.83)
+    assert card.degrees == 1
+
+
+def test_what_was_not_measured_is_assumed_and_said() -> None:
+    card = combine([_reading("flow", FLOW)], density_kg_m3=DENSITY, diameter_m=0.28)
+    assert len(card.assumed) == 2
+    assert card.thrust.relative > 0.15
+
+
+def test_nothing_is_assumed_that_was_measured() -> None:
+    readings = [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("walk", ALPHA, BETA)]
+    assert not combine(readings, density_kg_m3=DENSITY, diameter_m=0.28).assumed
+
+
+def test_a_walk_alone_leans_on_a_typical_spread_and_shows_it() -> None:
+    card = combine([_reading("walk", ALPHA, BETA)], density_kg_m3=DENSITY)
+    assert len(card.assumed) == 1
+    assert card.thrust.relative > 0.35
+
+
+def test_a_thrust_without_flow_or_diameter_makes_no_card() -> None:
+    with pytest.raises(NoAnswerError, match="the diameter of the blades"):
+        combine([_reading("thrust", THRUST)], density_kg_m3=DENSITY)
+
+
+def test_a_saved_reading_comes_back_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "flow.json"
+    saved = from_estimate("flow", Estimate(FLOW, 0.02, 7.0), setting="low")
+    save_reading(saved, path)
+    back = read_reading(path)
+    assert back.values == pytest.approx(saved.values)
+    assert (back.degrees, back.setting) == (7.0, "low")
+
+
+def test_figures_are_typed_as_people_write_them() -> None:
+    assert parse_figure("0.30 m3/s ± 6 %", "flow").standard == pytest.approx(0.018 / 1.96, rel=1e-4)
+    assert parse_figure("170 gf +/- 5 gf", "force").relative == pytest.approx(5.0 / 170.0 / 1.96, rel=1e-4)
+    assert parse_figure("620 cfm", "flow").relative == pytest.approx(0.10)
+    with pytest.raises(UnitError):
+        parse_figure("170 gf ± ", "force")
+
+
+def test_every_mistake_in_typed_figures_is_named_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "typed.csv"
+    path.write_text("what,value\nflow,0.3 N\nwind,3\nthrust,170 gf\n", encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_typed_figures(path)
+    assert [mistake.line for mistake in caught.value.mistakes] == [2, 3]
+
+
+HOUSE = """# kept
+rooms:
+  room: {at: [0 m, 0 m], size: [5 m, 4 m]}
+openings:
+  door: {kind: door, joins: [room, outdoors], wall: south, along: 1 m, size: [0.9 m, 2 m]}
+fans:
+  old: {like: box 20 in}    # stays
+"""
+
+
+def test_a_card_goes_into_the_house_file_and_comments_stay() -> None:
+    readings = [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("speed", 0.8, setting="low")]
+    card = combine(readings, density_kg_m3=DENSITY, diameter_m=0.28)
+    text = write_card(HOUSE, "new", card, power_w={"": 40.0, "low": 25.0}, sound_db={"": 52.0}, diameter_m=0.28)
+    assert text.startswith("# kept\n")
+    assert "# stays" in text
+    fan = parse_house(text).fans["new"]
+    assert fan.flow_m3_s == pytest.approx(FLOW, rel=0.005)
+    assert fan.thrust_n == pytest.approx(THRUST, rel=0.005)
+    assert fan.thrust_error == pytest.approx(0.03, rel=0.02)
+    assert {setting.name: setting.power_w for setting in fan.settings} == {"high": None, "low": 25.0}
+
+
+def test_fans_are_ranked_by_what_they_drive_and_held_to_the_square_root() -> None:
+    house = parse_house(HOUSE.replace("  old:", "  small: {like: circulator 9 in}\n  old:"))
+    ranking = rank(house.fans)
+    assert [fan.name for fan in ranking.fans] == ["old", "small"]
+    assert ranking.fans[0].residual == pytest.approx(-ranking.fans[1].residual, abs=0.05)
+
+
+def test_square_root_curve_goes_through_fans_that_follow_it() -> None:
+    factor, scatter = square_root_factor(thrust_n=np.array([1.0, 4.0]), flow_m3_s=np.array([0.5, 1.0]))
+    assert (factor, scatter) == pytest.approx((0.5, 0.0))

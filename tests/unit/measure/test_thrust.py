@@ -1,0 +1,78 @@
+"""Thrust from a kitchen scale."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from ventplan.errors import InputError
+from ventplan.measure.readings import read_scale_readings
+from ventplan.measure.thrust import thrust_from_scale
+
+OFF_ON = [False, True, False, True, False, True, False]
+
+
+def _run(force_g: float, drift_g: float = 0.0, tare_g: float = 300.0) -> list[float]:
+    jitter = [0.3, -0.2, 0.1, 0.4, -0.4, -0.1, 0.2]
+    return [tare_g + drift_g * i + force_g * on + jitter[i] for i, on in enumerate(OFF_ON)]
+
+
+def test_tare_and_drift_drop_out() -> None:
+    result = thrust_from_scale(readings_g=_run(170.0, drift_g=2.0), running=OFF_ON)
+    assert result.gram_force == pytest.approx(170.0, abs=0.5)
+    assert result.drift_g == pytest.approx(12.0, abs=1.0)
+    assert result.thrust.value == pytest.approx(170.0 * 9.80665e-3, abs=0.005)
+
+
+def test_both_directions_cancel_the_pull_of_the_cable() -> None:
+    readings = _run(170.0 + 8.0) + _run(-170.0 + 8.0)
+    result = thrust_from_scale(readings_g=readings, running=OFF_ON * 2, reverse=[False] * 7 + [True] * 7)
+    assert result.gram_force == pytest.approx(170.0, abs=0.5)
+    assert result.bias_g == pytest.approx(8.0, abs=0.5)
+    assert not result.notes
+
+
+def test_one_direction_leaves_room_for_the_cable() -> None:
+    result = thrust_from_scale(readings_g=_run(170.0), running=OFF_ON)
+    assert result.thrust.relative > 0.05
+    assert "Turn the fan round" in result.notes[0]
+
+
+def test_lever_multiplies_force_and_brings_its_error() -> None:
+    readings, turned = _run(170.0) + _run(-170.0), [False] * 7 + [True] * 7
+    result = thrust_from_scale(
+        readings_g=readings, running=OFF_ON * 2, reverse=turned, lever=0.5, lever_error=0.02, scale_error=0.0
+    )
+    assert result.gram_force == pytest.approx(85.0, abs=0.3)
+    assert result.thrust.relative == pytest.approx(0.02, abs=0.003)
+
+
+def test_a_fan_that_was_not_turned_is_found_out() -> None:
+    readings = _run(170.0) + _run(168.0)
+    result = thrust_from_scale(readings_g=readings, running=OFF_ON * 2, reverse=[False] * 7 + [True] * 7)
+    assert any("really turned round" in note for note in result.notes)
+
+
+def test_without_a_tare_there_is_no_thrust() -> None:
+    with pytest.raises(ValueError, match="off"):
+        thrust_from_scale(readings_g=[300.0, 301.0], running=[True, True])
+
+
+def test_settings_are_read_apart(tmp_path: Path) -> None:
+    path = tmp_path / "scale.csv"
+    path.write_text(
+        "setting,fan,reading [gf]\nhigh,off,300\nhigh,on,470\nhigh,off,301\nlow,off,300\nlow,on,0.4 kgf\nlow,off,299\n",
+        encoding="utf-8",
+    )
+    high, low = read_scale_readings(path)
+    assert (high.setting, low.setting) == ("high", "low")
+    assert low.readings_g[1] == pytest.approx(400.0)
+    assert low.lines == (5, 6, 7)
+
+
+def test_a_word_that_is_neither_on_nor_off_is_a_mistake(tmp_path: Path) -> None:
+    path = tmp_path / "scale.csv"
+    path.write_text("fan,reading [gf]\noff,300\nrunning,470\n", encoding="utf-8")
+    with pytest.raises(InputError, match="on or off"):
+        read_scale_readings(path)
