@@ -42,7 +42,7 @@ def test_help_shows_an_example(command: str) -> None:
 
 def test_clear_compares_plans_within_80_columns() -> None:
     text = run(
-        "clear", HOUSE, "--room", "kitchen", "--scenario", "cross breeze", "--scenario", "evening", "--show", "us"
+        "clear", HOUSE, "--from", "kitchen", "--scenario", "cross breeze", "--scenario", "evening", "--show", "us"
     )
     assert max(map(len, text.splitlines())) <= 80
     assert "cfm" in text
@@ -60,7 +60,7 @@ def test_clear_json_is_si_and_keeps_never_apart() -> None:
 
 
 @pytest.mark.parametrize(
-    "arguments", [("--to", "fast"), ("--to", "120 %"), ("--room", "attic"), ("--scenario", "dawn")]
+    "arguments", [("--to", "fast"), ("--to", "120 %"), ("--from", "attic"), ("--scenario", "dawn")]
 )
 def test_clear_explains_a_mistake(arguments: tuple[str, str]) -> None:
     with pytest.raises(InputError, match=r"fast|share|no such room|no scenario"):

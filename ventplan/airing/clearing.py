@@ -133,7 +133,9 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
     InputError
         For a room that does not exist, or a figure below zero.
 
-    Notes ----- Exact for flows that stay the same. The end of the search is certain: excess over the resting
+    Notes
+    -----
+    Exact for flows that stay the same. The end of the search is certain: excess over the resting
     state can nowhere pass the largest excess in any room, so that once that is below what a room may have,
     the room stays clear.
     """

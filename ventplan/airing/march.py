@@ -59,7 +59,9 @@ class Interval:
 class Run:
     """One way through the weather.
 
-    Attributes ---------- name
+    Attributes
+    ----------
+    name
         What was done.
     windows
         The most that it may do: keep all shut, open, or open with fans.

@@ -19,7 +19,9 @@ from ventplan.house.records import House, Scenario
 class Night:
     """Ways through the weather, side by side.
 
-    Attributes ---------- runs
+    Attributes
+    ----------
+    runs
         With everything shut first, then for each scenario its windows alone and its windows with fans.
     gained_k
         By how much the house settles cooler at the end than with everything shut [K], by run.
@@ -69,7 +71,9 @@ def night(
     InputError
         For a step that is not above zero or longer than the weather.
 
-    Notes ----- Every step is exact for flows and weather that stay the same over it. Flows are solved again
+    Notes
+    -----
+    Every step is exact for flows and weather that stay the same over it. Flows are solved again
     as rooms cool, so that stack effect fades as it should. Rooms start at the scenario's temperatures, fabric
     as warm as its air, and air as humid as outdoors. Curtains, furniture and walls take up no water here."""
     if not 0.0 < step_s <= weather.duration_s:

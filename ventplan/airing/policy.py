@@ -14,7 +14,9 @@ State = Literal["shut", "open", "with fans"]
 class Policy:
     """Rules for someone at the windows.
 
-    Attributes ---------- open_k
+    Attributes
+    ----------
+    open_k
         Open when it is cooler outdoors than indoors by this much [K].
     fans_k
         Run fans when it is cooler outdoors by this much [K].
@@ -58,7 +60,9 @@ def next_state(
 ) -> State:
     """What to do now.
 
-    Parameters ---------- policy
+    Parameters
+    ----------
+    policy
         The rules.
     state
         How things stand.

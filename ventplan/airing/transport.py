@@ -80,7 +80,9 @@ def propagator(matrix: Array, duration: float) -> Array:
     numpy.ndarray
         exp(matrix x duration), shape (n, n).
 
-    Notes ----- With s the largest loss rate and P = (A t + s I) / 2^k >= 0: exp(A t) = (e^(-s / 2^k) sum P^j
+    Notes
+    -----
+    With s the largest loss rate and P = (A t + s I) / 2^k >= 0: exp(A t) = (e^(-s / 2^k) sum P^j
     / j!)^(2^k), a sum and a power of matrices without negative entries (uniformisation with scaling and
     squaring), so that small concentrations keep their relative accuracy.
     """

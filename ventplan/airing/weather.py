@@ -31,7 +31,9 @@ LONGEST_GAP_S = 6 * 3600.0
 class Weather:
     """Weather over time; between rows it changes in a straight line.
 
-    Attributes ---------- begin
+    Attributes
+    ----------
+    begin
         Time of the first row.
     dated
         False where the file gives only hours, without a date.

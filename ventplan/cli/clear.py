@@ -15,7 +15,7 @@ def clear(
     room: Annotated[
         list[str] | None,
         typer.Option(
-            "--room", metavar="ROOM", help="Where it is at the start; may be repeated; the first room if left out."
+            "--from", metavar="ROOM", help="Where it is at the start; may be repeated; the first room if left out."
         ),
     ] = None,
     to: Annotated[str, typer.Option("--to", metavar="SHARE", help="Share of the start to fall below.")] = "5 %",
@@ -35,7 +35,7 @@ def clear(
 ) -> None:
     """Minutes until each room is clear of smoke, paint or stale air, and where it goes on its way out.
 
-    Example: ventplan clear house_examples/bungalow.yaml --room kitchen --to "5 %"
+    Example: ventplan clear house_examples/bungalow.yaml --from kitchen --to "5 %"
     """
     from ventplan.airing.answers import breath as breath_of
     from ventplan.airing.answers import clear_house, share_released

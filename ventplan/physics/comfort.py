@@ -27,7 +27,9 @@ def draught_rate(*, temperature_c: Numbers, speed_m_s: Numbers, turbulence_inten
     Numbers
         Share of people dissatisfied [-], 0 to 1.
 
-    Notes ----- PD = (34 - t) (v - 0.05)^0.62 (0.37 v Tu + 3.14) in percent, with Tu in percent; light, mainly
+    Notes
+    -----
+    PD = (34 - t) (v - 0.05)^0.62 (0.37 v Tu + 3.14) in percent, with Tu in percent; light, mainly
     sedentary activity. Below 0.05 m/s nobody is bothered, and above 100 % the standard stops at 100 %.
     Outside the stated ranges the value goes on smoothly and is a guide only.
 
@@ -62,7 +64,9 @@ def relief_k(*, speed_m_s: Numbers, operative_temperature_c: Numbers) -> Numbers
     Numbers
         Rise of the acceptable temperature [K]; 0 at 25 °C and below, where the table gives no credit.
 
-    Notes ----- Straight lines between 1.2, 1.8 and 2.2 K at 0.6, 0.9 and 1.2 m/s, from 0 at 0.3 m/s. For
+    Notes
+    -----
+    Straight lines between 1.2, 1.8 and 2.2 K at 0.6, 0.9 and 1.2 m/s, from 0 at 0.3 m/s. For
     rooms that are cooled by opening windows, with people who can change the air speed themselves.
 
     References
