@@ -144,6 +144,8 @@ def opening_links(
     if not sealed and scenario.shares[name] > 0.0:
         return list(_open_strips(house, scenario, opening, density, arrived, ends)), []
     strips = [_sealed_strip(house, scenario, opening, p, density, ends) for p in sealed]
+    if opening.leak_m3_s <= 0.0:
+        return strips, []  # A crack that passes nothing would look like a way for air to outdoors.
     crack = Crack(coefficient=opening.leak_m3_s, exponent=opening.leak_exponent, **ends)  # type: ignore[arg-type]
     return strips, [crack]
 
