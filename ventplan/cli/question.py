@@ -21,6 +21,11 @@ OutdoorText = Annotated[
     str | None, typer.Option("--outdoor", metavar="TEMP", help="Outdoor temperature in place of the file's, as 14C.")
 ]
 
+IndoorText = Annotated[
+    str | None,
+    typer.Option("--indoor", metavar="TEMP", help="Temperature of every room in place of the file's, as 26C."),
+]
+
 
 def open_house(path: Path) -> House:
     """Read a house file; every mistake in it at once."""
@@ -29,7 +34,9 @@ def open_house(path: Path) -> House:
     return read_house(path)
 
 
-def scenario_of(house: House, name: str | None, *, wind: str | None = None, outdoor: str | None = None) -> Scenario:
+def scenario_of(
+    house: House, name: str | None, *, wind: str | None = None, outdoor: str | None = None, indoor: str | None = None
+) -> Scenario:
     """The scenario of that name, the first if none, with the weather of the command line.
 
     Raises
@@ -50,4 +57,7 @@ def scenario_of(house: House, name: str | None, *, wind: str | None = None, outd
         outdoors = replace(outdoors, wind=read_wind(wind, outdoors.wind))
     if outdoor is not None:
         outdoors = replace(outdoors, temperature_c=read_temperature(outdoor))
-    return replace(scenario, outdoors=outdoors)
+    temperatures = scenario.temperatures_c
+    if indoor is not None:
+        temperatures = dict.fromkeys(temperatures, read_temperature(indoor))
+    return replace(scenario, outdoors=outdoors, temperatures_c=temperatures)
