@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from html import escape
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -111,15 +113,33 @@ def save(figure: Any, path: Path) -> None:
         raise InputError(f"{path}: cannot be written ({error.strerror})") from None
 
 
-def as_markup(figure: Any) -> str:
-    """A figure as an ``svg`` element to stand inside a page: no declaration, and a size that follows the page."""
+def as_markup(figure: Any, *, key: str, title: str, description: str) -> str:
+    """A figure as an ``svg`` element to stand inside a page, with words for those who cannot see it.
+
+    Parameters
+    ----------
+    figure
+        From `new_figure`.
+    key
+        Sets its ids apart from those of other pictures on the page.
+    title, description
+        What it is, and what it shows.
+    """
     text = to_bytes(figure, "svg").decode()
-    text = text[text.index("<svg") :]
-    head, rest = text.split(">", 1)
-    kept = [part for part in head.split('"') if part]
-    pairs = list(zip(kept[0::2], kept[1::2], strict=False))
-    attributes = "".join(f'{key}"{value}"' for key, value in pairs if key.split()[-1] not in ("width=", "height="))
-    start, end = rest.find("<metadata>"), rest.find("</metadata>")
-    if start >= 0:
-        rest = rest[:start] + rest[end + len("</metadata>") :]
-    return f"{attributes}>{rest}".strip()
+    text = re.sub(r"<metadata>.*?</metadata>|<style[^>]*>.*?</style>|<!--.*?-->", "", text, flags=re.DOTALL)
+    box = re.search(r'viewBox="([^"]*)"', text)
+    body = text[text.index(">", text.index("<svg")) + 1 :]
+    body = re.sub(r'\bid="([^"]+)"', rf'id="{key}-\1"', body)
+    body = re.sub(r'(xlink:href="#|url\(#)', rf"\g<1>{key}-", body)
+    names = f'<title id="{key}-title">{escape(title)}</title><desc id="{key}-desc">{escape(description)}</desc>'
+    head = (
+        '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'viewBox="{box[1] if box else ""}" role="img" aria-labelledby="{key}-title {key}-desc" '
+        'stroke-linejoin="round" stroke-linecap="butt">'
+    )
+    return f"{head}{names}{body}".strip()
+
+
+def width_pt(figure: Any) -> float:
+    """Width of a figure [pt]."""
+    return float(figure.get_figwidth()) * 72.0

@@ -7,6 +7,7 @@ from typing import Any
 
 from ventplan.house.records import House, Scenario
 from ventplan.house.shown import show as shown
+from ventplan.house.shown import shown_number
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
 from ventplan.show.plan_air import stream_shapes, streams_of, vertical_marks, width_per_flow
@@ -101,19 +102,19 @@ def plan_of(
         ]
         panels.append(Panel(storey.title, tuple(areas), tuple(lines), tuple(notes), walls))
     scale = width_per_flow(house, scenario, flow)
-    sample = _round_flow(0.35 / scale) if scale > 0.0 else 0.0
+    sample = _round_flow(0.35 / scale, system) if scale > 0.0 else 0.0
     key = (scale * sample, shown(sample, "flow", system)) if sample > 0.0 else None
     return Plan(tuple(panels), tints, key, bool(jets))
 
 
-def _round_flow(flow_m3_s: float) -> float:
-    """A round flow not above another [m3/s]: 1, 2 or 5 times a power of ten."""
+def _round_flow(flow_m3_s: float, system: System) -> float:
+    """A flow not above another that is round in the unit shown, 1, 2 or 5 times a power of ten [m3/s]."""
     from math import floor, log10
 
-    if flow_m3_s <= 0.0:
-        return 0.0
-    unit = 10.0 ** floor(log10(flow_m3_s))
-    return unit * max(n for n in (1.0, 2.0, 5.0) if n * unit <= flow_m3_s * 1.0000001)
+    per_unit = shown_number(1.0, "flow", system)
+    shown_flow = flow_m3_s * per_unit
+    power = 10.0 ** floor(log10(shown_flow))
+    return float(power * max(n for n in (1.0, 2.0, 5.0) if n * power <= shown_flow * 1.0000001) / per_unit)
 
 
 def _mark(at: tuple[float, float], away: bool, name: str) -> list[Area]:

@@ -1,0 +1,63 @@
+"""``ventplan draw``."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ventplan.cli.options import HouseFile, ScenarioName, ShowUnits
+from ventplan.cli.question import OutdoorText, WindText
+
+if TYPE_CHECKING:
+    from ventplan.show.plan_notes import Tint
+
+
+class FloorColours(StrEnum):
+    """What the colours of the floors show."""
+
+    air_change = "air-change"
+    age = "age"
+    temperature = "temperature"
+
+    @property
+    def tint(self) -> Tint:
+        """As ``ventplan.show.plan`` names it."""
+        tints: dict[str, Tint] = {"air-change": "air-change", "age": "age", "temperature": "temperature"}
+        return tints[self.value]
+
+
+def draw(
+    house: HouseFile,
+    output: Annotated[
+        Path,
+        typer.Option(
+            "--output", "-o", metavar="FILE", help="Picture to write: .svg, .png or .pdf.", show_default=False
+        ),
+    ],
+    scenario: ScenarioName = None,
+    tint: Annotated[
+        FloorColours | None, typer.Option("--tint", help="Colour the floors by this; plain floors if left out.")
+    ] = None,
+    wind: WindText = None,
+    outdoor: OutdoorText = None,
+    show: ShowUnits = None,
+) -> None:
+    """Draw the floor plan to scale: fans, jets, and the way of the air with its flows and readings.
+
+    Example: ventplan draw house_examples/bungalow.yaml --scenario evening --tint air-change -o plan.svg
+    """
+    from ventplan.cli.output import units_for
+    from ventplan.cli.question import open_house, scenario_of
+    from ventplan.network import solve
+    from ventplan.show.paper import format_of, save
+    from ventplan.show.plan import draw_plan
+
+    format_of(output)
+    read = open_house(house)
+    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
+    figure = draw_plan(read, state, solve(read, state), tint=tint.tint if tint else None, show=units_for(read, show))
+    save(figure, output)
+    print(f"Drew {read.name}, scenario {state.name!r}, to {output}.")

@@ -1,0 +1,72 @@
+"""``ventplan report``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from ventplan.cli.draw import FloorColours
+from ventplan.cli.options import HouseFile, ShowUnits
+from ventplan.cli.question import OutdoorText, WindText
+
+
+def report(
+    house: HouseFile,
+    output: Annotated[
+        Path, typer.Option("--output", "-o", metavar="FILE", help="Page to write (HTML).", show_default=False)
+    ],
+    scenario: Annotated[
+        str | None,
+        typer.Option(
+            "--scenario",
+            metavar="NAME",
+            help="The scenario to report; with an aim, the state to start from. The first one with fans if left out.",
+        ),
+    ] = None,
+    target: Annotated[
+        str | None, typer.Option("--target", metavar="OPENING", help="Place a fan for most air through this opening.")
+    ] = None,
+    room: Annotated[
+        str | None, typer.Option("--room", metavar="ROOM", help="Place a fan for most fresh air in this room.")
+    ] = None,
+    whole_house: Annotated[
+        bool, typer.Option("--whole-house", help="Place a fan for most fresh air in the worst room.")
+    ] = False,
+    tint: Annotated[
+        FloorColours, typer.Option("--tint", help="What the colours of the floors show.")
+    ] = FloorColours.air_change,
+    wind: WindText = None,
+    outdoor: OutdoorText = None,
+    show: ShowUnits = None,
+) -> None:
+    """Write one page to follow tonight: what to do, the picture, the numbers, and how to check them.
+
+    Example: ventplan report house_examples/bungalow.yaml --room "front bedroom" -o report.html
+    """
+    from ventplan.advice import place
+    from ventplan.cli.output import progress_line, units_for
+    from ventplan.cli.question import open_house, scenario_of
+    from ventplan.network import solve
+    from ventplan.show.report import report_page, write_page
+    from ventplan.show.report_data import report_of
+
+    read = open_house(house)
+    system = units_for(read, show)
+    if target is not None or room is not None or whole_house:
+        before = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
+        with progress_line("searching") as progress:
+            answer = place(read, before, target=target, room=room, whole_house=whole_house, progress=progress)
+        best = answer.plans[0]
+        question = f"Where to put a fan: {answer.aim.words()}"
+        content = report_of(
+            read, before, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits, show=system
+        )
+    else:
+        with_fans = next((name for name, plan in read.scenarios.items() if plan.placements), None)
+        plan = scenario_of(read, scenario or with_fans, wind=wind, outdoor=outdoor)
+        question = f"What “{plan.name}” does to the air of the house"
+        content = report_of(read, read.first_scenario(), plan, solve(read, plan), question=question, show=system)
+    write_page(report_page(content, tint=tint.tint), output)
+    print(f"Wrote {output}.")

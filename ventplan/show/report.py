@@ -1,0 +1,103 @@
+"""The report: one page that stands alone, for a phone, a desk and paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from ventplan.errors import InputError
+from ventplan.show.charts import Bar, bar_chart, curves_of, setback_chart
+from ventplan.show.colours import COLOURS, as_variables, variable
+from ventplan.show.paper import as_markup, missing, width_pt
+from ventplan.show.plan import draw_plan
+from ventplan.show.plan_notes import Tint
+from ventplan.show.report_data import Report
+from ventplan.show.report_words import picture_words
+
+TEMPLATES = Path(__file__).parent / "templates"
+PX_PER_PT = 1.36
+"""Least size on the screen of a point of a picture: letters of 7 pt are then about 9.5 px high [px/pt]."""
+
+
+def report_page(report: Report, *, tint: Tint | None = "air-change") -> str:
+    """A report as one HTML page that needs nothing else.
+
+    Parameters
+    ----------
+    report
+        From `ventplan.show.report_data.report_of`.
+    tint
+        What the floors' colours show on the plan.
+
+    Returns
+    -------
+    str
+        HTML with its style and pictures inside; no script, and nothing from any other host.
+
+    Raises
+    ------
+    InputError
+        Where ``jinja2`` or the plotting library is not installed.
+    """
+    try:
+        import jinja2
+    except ImportError:
+        raise missing("jinja2", "reports") from None
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(TEMPLATES), autoescape=True, trim_blocks=True, lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+    )  # fmt: skip
+    page: str = environment.get_template("report.html.jinja").render(
+        report=report,
+        light={variable(name): codes[0] for name, codes in COLOURS.items()},
+        dark={variable(name): codes[1] for name, codes in COLOURS.items()},
+        plan=_plan(report, tint),
+        setback=_setback(report),
+        screens=_screens(report),
+    )
+    return page
+
+
+def _picture(figure: Any, key: str, title: str, description: str) -> dict[str, Any]:
+    from markupsafe import Markup
+
+    markup = as_variables(as_markup(figure, key=key, title=title, description=description))
+    return {"svg": Markup(markup), "width": round(width_pt(figure) * PX_PER_PT), "title": title}
+
+
+def _plan(report: Report, tint: Tint | None) -> dict[str, Any]:
+    figure = draw_plan(report.house, report.scenario, report.flow, tint=tint, show=report.system)
+    words = picture_words(report.house, report.scenario, report.flow, report.system)
+    return _picture(figure, "plan", f"Plan of {report.house.name}", words)
+
+
+def _setback(report: Report) -> dict[str, Any] | None:
+    answer = report.setback
+    if answer is None:
+        return None
+    title = f"How far the {answer.fan} stands from the {answer.opening}"
+    figure = setback_chart(curves_of(answer), title=title, blades_m3_s=answer.blades_m3_s, system=report.system)
+    return _picture(figure, "setback", title, report.setback_words)
+
+
+def _screens(report: Report) -> dict[str, Any] | None:
+    if not report.screen_flows:
+        return None
+    bars = [Bar(name, flow) for name, flow in report.screen_flows.items()]
+    figure = bar_chart(bars, title="With and without screens", words="Air from outdoors", system=report.system)
+    words = "; ".join(f"{row[0]}: {row[1]}" for row in report.screens[1])
+    return _picture(figure, "screens", "With and without screens", words)
+
+
+def write_page(page: str, path: Path) -> None:
+    """Write a page to a file.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be written.
+    """
+    try:
+        path.write_text(page, encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
