@@ -20,8 +20,8 @@ from ventplan.network.jets import fan_of
 WORTH = 0.005
 """A change that brings less than this share is not asked for [-]."""
 WIDEST_AIM_DEG = 45.0
-COARSE_POINTS = 8
-"""Setbacks tried around a rough one before its optimum is settled."""
+POINTS = 14
+"""Setbacks of the curve of each fan in a plan, before its optimum is settled."""
 
 Team = tuple[Placement, ...]
 
@@ -84,7 +84,7 @@ class Settler:
             def value(setback_m: float, index: int = index, plan: Settled = plan) -> float:
                 return self.value(plan.shares, self._moved(plan, index, setback_m))
 
-            setback, found, pairs = best_setback(value, self._ranges(plan, index))
+            setback, found, pairs = best_setback(value, self._ranges(plan, index), points=POINTS)
             curves = (*plan.curves[:index], tuple(pairs), *plan.curves[index + 1 :])
             plan = replace(plan, team=self._moved(plan, index, setback), value=found, curves=curves)
         return plan

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import OUTDOORS, House, Scenario
-from ventplan.network.assemble import Assembled, assemble, jets_in_line
+from ventplan.network.assemble import Assembled, assemble, jets_in_line, with_jets_in_line
 from ventplan.network.flow import Flow
 from ventplan.network.read_back import read_back
 from ventplan.network.solve import cut_off_rooms, solve_pressures
@@ -96,7 +96,7 @@ def _settle_in_line(
         blows = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
         if not blows and not any(blow.after for blow in assembled.blows):
             return assembled, pressure
-        assembled = assemble(house, scenario, in_line=blows)
+        assembled = with_jets_in_line(house, scenario, assembled, blows)
         settled = solve_pressures(assembled.network, start_pa=pressure)
         change = float(np.max(np.abs(settled - pressure)))
         pressure = settled
@@ -117,9 +117,7 @@ def _solve_connected(house: House, scenario: Scenario, alone: tuple[str, ...]) -
         )
     rooms = {name: room for name, room in house.rooms.items() if name not in alone}
     openings = {
-        name: opening
-        for name, opening in house.openings.items()
-        if not any(place in alone for place in opening.joins)
+        name: opening for name, opening in house.openings.items() if not any(place in alone for place in opening.joins)
     }
     placements = tuple(p for p in scenario.placements if p.opening in openings)
     rest = replace(house, rooms=rooms, openings=openings)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
-from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
+from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario, Screen
 from ventplan.network.jets import (
     MAX_IN_LINE,
     Blow,
@@ -98,6 +99,33 @@ def assemble(house: House, scenario: Scenario, *, in_line: tuple[Blow, ...] = ()
     cracks += wall_cracks(house, scenario, density)
     network = FlowNetwork(tuple(house.rooms), strips, cracks)
     return Assembled(network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, blows, arrived)
+
+
+def with_jets_in_line(house: House, scenario: Scenario, before: Assembled, in_line: tuple[Blow, ...]) -> Assembled:
+    """The same house with other jets in line; only the openings that they reach are made again.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    before
+        What was assembled for them.
+    in_line
+        The jets in line now.
+    """
+    direct = tuple(blow for blow in before.blows if not blow.after)
+    changed = {blow.opening for blow in (*before.blows, *in_line) if blow.after}
+    blows = (*direct, *in_line)
+    arrived = {key: arrival for key, arrival in before.arrivals.items() if key[0] not in changed}
+    arrived |= arrivals(house, scenario, (blow for blow in blows if blow.opening in changed), before.density)
+    strips: list[Strip] = []
+    for owner, name in enumerate(before.openings):
+        if name in changed:
+            strips += opening_links(house, scenario, name, before.density, before.wind_pa, arrived)[0]
+        else:
+            strips += [strip for strip in before.strips if strip.owner == owner]
+    network = FlowNetwork(tuple(house.rooms), strips, before.cracks)
+    return replace(before, network=network, strips=tuple(strips), blows=blows, arrivals=arrived)
 
 
 def opening_links(
@@ -220,20 +248,31 @@ def screen_loss(scenario: Scenario, opening: Opening, density: float, temperatur
     """
     if opening.screen is None or opening.name not in scenario.screened:
         return 0.0, 0.0
+    return _woven_loss(opening.screen, density, temperature_c)
+
+
+@lru_cache(maxsize=512)
+def _woven_loss(screen: Screen, density: float, temperature_c: float) -> Loss:
     linear, quadratic = screen_coefficients(
-        open_area_ratio=opening.screen.open_area_ratio,
-        wire_m=opening.screen.wire_m,
+        open_area_ratio=screen.open_area_ratio,
+        wire_m=screen.wire_m,
         density=density,
         viscosity=float(air.kinematic_viscosity(temperature_c=temperature_c, density=density)),
     )
     return float(linear), float(quadratic)
 
 
+@lru_cache(maxsize=512)
+def _orifice_loss(discharge: float, density: float) -> Loss:
+    linear, quadratic = orifice_coefficients(discharge=discharge, density=density)
+    return float(linear), float(quadratic)
+
+
 def _plain_loss(scenario: Scenario, opening: Opening, place: str, density: float) -> Loss:
     """Loss of opening and screen for air from one place."""
-    linear, quadratic = orifice_coefficients(discharge=opening.discharge, density=density)
+    linear, quadratic = _orifice_loss(opening.discharge, density)
     screen_linear, screen_quadratic = screen_loss(scenario, opening, density, _temperature(scenario, place))
-    return float(linear) + screen_linear, float(quadratic) + screen_quadratic
+    return linear + screen_linear, quadratic + screen_quadratic
 
 
 def _temperature(scenario: Scenario, place: str) -> float:
@@ -266,7 +305,7 @@ def _open_strips(
             continue
         push, quadratic = jet.covered_coefficients(density=density[place])
         screen_linear, screen_quadratic = screen_loss(scenario, opening, density[place], _temperature(scenario, place))
-        laminar = float(orifice_coefficients(discharge=opening.discharge, density=density[place])[0])
+        laminar, _ = _orifice_loss(opening.discharge, density[place])
         loss = (laminar + screen_linear, quadratic + screen_quadratic)
         fan_pa = rise + _sign(opening, place) * push
         strip = _strip(ends, width * share, height, loss, loss, gradient, fan_pa)
