@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits
+from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
 from ventplan.cli.question import IndoorText, OutdoorText, WindText
 
 
@@ -12,6 +12,7 @@ def flow(
     wind: WindText = None,
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
+    sure: Sure = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -21,7 +22,7 @@ def flow(
     """
     from ventplan.airing.cautions import cautions
     from ventplan.airing.purging import effective_air_changes
-    from ventplan.cli.output import console, print_json, units_for
+    from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.network import solve
 
@@ -31,11 +32,25 @@ def flow(
     system = units_for(read, show)
     effective = effective_air_changes(read, state, solved)
     found = cautions(read, state, solved, units=system)
+    intervals = None
+    if sure is not None:
+        from ventplan.advice.draws import draws_of
+        from ventplan.advice.interval import interval
+
+        draws = draws_of(sure)
+        with progress_line("how sure") as progress:
+            intervals = interval(read, state, draws=draws, progress=progress)
     if as_json:
-        print_json("flow", {"flow": solved, "effective_air_change_per_h": effective, "state": state, "cautions": found})
+        result = {"flow": solved, "effective_air_change_per_h": effective, "state": state, "cautions": found}
+        print_json("flow", result if intervals is None else {**result, "sure": intervals})
         return
     from ventplan.show.flow_tables import flow_view
 
     screen = console()
     for part in flow_view(read, state, solved, effective, found, system):
         screen.print(part)
+    if intervals is not None:
+        from ventplan.show.sure_tables import flow_sure_view
+
+        for part in flow_sure_view(state, solved, intervals, system):
+            screen.print(part)

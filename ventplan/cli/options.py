@@ -26,3 +26,11 @@ ShowUnits = Annotated[
     UnitSystem | None,
     typer.Option("--show", help="Units of the tables; the house file's own if left out."),
 ]
+Sure = Annotated[
+    str | None,
+    typer.Option(
+        "--sure",
+        metavar="WORK",
+        help="Show 90 % intervals and odds, for what is not known well; low, normal, high or a number of draws.",
+    ),
+]

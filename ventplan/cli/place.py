@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits
+from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
 from ventplan.cli.question import OutdoorText, WindText
 
 
@@ -59,6 +59,7 @@ def place(
     scenario: ScenarioName = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    sure: Sure = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -113,8 +114,21 @@ def place(
             progress=progress,
         )
     found = [cautions(read, plan.scenario, plan.flow, units=system) for plan in answer.plans]
+    odds = None
+    if sure is not None:
+        from ventplan.advice.sure import how_sure
+
+        with progress_line("how sure") as progress:
+            odds = how_sure(read, answer.aim, answer.plans, work=sure, progress=progress)
     if as_json:
-        print_json("place", {"answer": answer, "cautions": found})
+        result = {"answer": answer, "cautions": found}
+        print_json("place", result if odds is None else {**result, "sure": odds})
         return
     for part in place_view(read, answer, found, system):
         screen.print(part)
+    if odds is not None:
+        from ventplan.show.sure_tables import plans_sure_view
+
+        screen.print()
+        for part in plans_sure_view(odds, system):
+            screen.print(part)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits
+from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
 from ventplan.cli.question import OutdoorText, WindText
 
 
@@ -22,6 +22,7 @@ def setback(
     scenario: ScenarioName = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    sure: Sure = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -30,17 +31,29 @@ def setback(
     Example: ventplan setback house_examples/hallway_rig.yaml --fan "box fan" --opening "doorway"
     """
     from ventplan.advice import setback_curve
-    from ventplan.cli.output import console, print_json, units_for
+    from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
 
     read = open_house(house)
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
     answer = setback_curve(read, state, fan=fan, opening=opening, stands_in=stands_in)
+    intervals = None
+    if sure is not None:
+        from ventplan.advice.sure_setback import sure_setback
+
+        with progress_line("how sure") as progress:
+            intervals = sure_setback(read, state, answer, work=sure, progress=progress)
     if as_json:
-        print_json("setback", answer)
+        print_json("setback", answer if intervals is None else {"answer": answer, "sure": intervals})
         return
     from ventplan.show.advice_tables import setback_view
 
     screen = console()
     for part in setback_view(read, answer, units_for(read, show)):
         screen.print(part)
+    if intervals is not None:
+        from ventplan.show.sure_tables import setback_sure_view
+
+        screen.print()
+        for part in setback_sure_view(intervals, units_for(read, show)):
+            screen.print(part)

@@ -1,0 +1,159 @@
+"""How sure the best setback is: the curve again in possible houses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ventplan.advice.draws import Floats, Progress, answered, draws_of, evaluated, normal_draws
+from ventplan.advice.interval import LEVEL, Interval, by_group, explained
+from ventplan.advice.setback import SetbackAnswer, SetbackCurve, ready_for_jet
+from ventplan.advice.spots import aimed, stretches
+from ventplan.advice.uncertain import Uncertainties, causes_of
+from ventplan.house.records import House, Placement, Scenario
+from ventplan.network import solve
+
+POINTS = 9
+"""Setbacks at which each draw is solved."""
+WORTHWHILE = 0.6
+"""Setbacks that give less than this share of the best flow are left out [-]."""
+
+
+@dataclass(frozen=True)
+class SetbackSureness:
+    """How sure one setback curve is.
+
+    Attributes
+    ----------
+    screens
+        ``on`` or ``off``, as the curve.
+    flow
+        Flow at the best setback of the curve [m3/s].
+    best_setback
+        Where the best setback may lie [m].
+    kept
+        Share of what the true best setback would give that the curve's best one gives, on average [-].
+    draws
+        Possible houses that the figures come from.
+    """
+
+    screens: str
+    flow: Interval
+    best_setback: Interval
+    kept: float
+    draws: int
+
+
+def sure_setback(
+    house: House,
+    scenario: Scenario,
+    answer: SetbackAnswer,
+    *,
+    work: str | int = "low",
+    uncertainties: Uncertainties | None = None,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> tuple[SetbackSureness, ...]:
+    """Intervals for the flow at the best setback and for the best setback itself.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and the state that the curve was asked about.
+    answer
+        The setback curves.
+    work
+        ``low``, ``normal``, ``high`` or a number of draws; each costs a solution at each of `POINTS` setbacks.
+    uncertainties
+        How uncertain things are; the defaults if left out.
+    seed
+        Of the draws.
+    progress
+        Called with solved states and all of them, curve by curve.
+
+    Returns
+    -------
+    tuple of SetbackSureness
+        One for each curve.
+
+    Raises
+    ------
+    NoAnswerError
+        Where too many possible houses have no answer.
+    """
+    return tuple(
+        _of_curve(house, scenario, answer, curve, draws_of(str(work)), uncertainties, seed, progress)
+        for curve in answer.curves
+    )
+
+
+def _of_curve(
+    house: House,
+    scenario: Scenario,
+    answer: SetbackAnswer,
+    curve: SetbackCurve,
+    draws: int,
+    uncertainties: Uncertainties | None,
+    seed: int,
+    progress: Progress | None,
+) -> SetbackSureness:
+    setbacks = _worthwhile(curve)
+    states = [_state(house, scenario, answer, curve, setback) for setback in setbacks]
+    outwards = house.openings[answer.opening].joins[0] == answer.stands_in
+
+    def evaluate(variant: House, varied: Scenario) -> Floats:
+        net = solve(variant, varied).openings[answer.opening].net_m3_s
+        return np.array([net if outwards else -net])
+
+    causes = causes_of(house, states, uncertainties)
+    normal = normal_draws(len(causes), draws, seed)
+    values = evaluated(house, states, evaluate, causes, normal, progress)[:, :, 0]
+    good = answered(values)
+    values, normal = values[good], normal[good]
+    here = values[:, int(np.argmin(np.abs(setbacks - curve.best_setback_m)))]
+    tops = np.array([_top(setbacks, row) for row in values])
+
+    def made(value: float, possible: Floats) -> Interval:
+        tail = (1.0 - LEVEL) / 2.0
+        low, high = np.quantile(possible, [tail, 1.0 - tail])
+        shares = explained(normal, possible)
+        budget = by_group(causes, shares / max(float(shares.sum()), 1.0))
+        return Interval(value, float(low), float(high), "sampled", budget)
+
+    return SetbackSureness(
+        screens=curve.screens,
+        flow=made(curve.best_flow_m3_s, here),
+        best_setback=made(curve.best_setback_m, tops),
+        kept=float(np.mean(here / values.max(axis=1))),
+        draws=len(values),
+    )
+
+
+def _worthwhile(curve: SetbackCurve) -> Floats:
+    """The best setback and others around it, from the nearest to the farthest that are worth a try."""
+    flows = np.array(curve.flow_m3_s)
+    kept = np.array(curve.setback_m)[flows >= WORTHWHILE * curve.best_flow_m3_s]
+    spread = np.linspace(kept.min(initial=curve.best_setback_m), kept.max(initial=curve.best_setback_m), POINTS - 1)
+    setbacks: Floats = np.unique(np.round(np.append(spread, curve.best_setback_m), 4))
+    return setbacks
+
+
+def _state(house: House, scenario: Scenario, answer: SetbackAnswer, curve: SetbackCurve, setback_m: float) -> Scenario:
+    state, place = ready_for_jet(house, scenario, answer.fan, answer.opening, answer.stands_in)
+    ranges = stretches(house, state, house.fans[answer.fan], house.openings[answer.opening], place)
+    placement = Placement(answer.fan, answer.opening, place, setback_m, aside_m=ranges[0].aside_m)
+    screened = frozenset(n for n, o in house.openings.items() if o.screen is not None and curve.screens == "on")
+    state = replace(state, screened=screened)
+    return replace(state, placements=(*state.placements, aimed(house, state, placement)))
+
+
+def _top(setbacks_m: Floats, flows: Floats) -> float:
+    """Where a parabola through the largest flow and its neighbours has its top [m]."""
+    i = int(flows.argmax())
+    if not 0 < i < len(flows) - 1:
+        return float(setbacks_m[i])
+    a, b, _ = np.polyfit(setbacks_m[i - 1 : i + 2], flows[i - 1 : i + 2], 2)
+    if a >= 0.0:
+        return float(setbacks_m[i])
+    return float(np.clip(-b / (2.0 * a), setbacks_m[i - 1], setbacks_m[i + 1]))
