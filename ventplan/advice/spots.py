@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
 from ventplan.house.standing import along_frame, can_stand, into_room, line_is_clear
 from ventplan.network.jets import fan_height, free_rectangle
@@ -73,28 +75,21 @@ def _stretches_aside(
     height = fan_height(house, Placement(fan.name, opening.name, place), free)
     radius = fan.diameter_m / 2.0
     farthest = OUTDOORS_FARTHEST_M if place == OUTDOORS else FARTHEST_M
-    start: float | None = None
-    last = 0.0
-    steps = math.floor((farthest - NEAREST_M) / STEP_M) + 1
-    for i in range(steps + 1):
-        setback = NEAREST_M + i * STEP_M
-        spot = (
-            free.x + into_x * setback + along_x * aside_m,
-            free.y + into_y * setback + along_y * aside_m,
-        )
-        # Close to the opening a fan may stand in the door itself: its frame does not have to clear that wall.
-        clearance = min(radius + CLEARANCE_M, setback - 0.02)
-        free_here = (
-            i < steps
-            and can_stand(house, place, spot, clearance)
-            and line_is_clear(house, place, spot, (free.x, free.y), height, radius)
-        )
-        if free_here:
-            start = setback if start is None else start
-            last = setback
-        elif start is not None:
-            yield Stretch(start, last, aside_m)
-            start = None
+    setbacks = np.arange(NEAREST_M, farthest + STEP_M / 2.0, STEP_M)
+    spots = np.stack(
+        [
+            free.x + into_x * setbacks + along_x * aside_m,
+            free.y + into_y * setbacks + along_y * aside_m,
+        ],
+        axis=-1,
+    )
+    # Close to the opening a fan may stand in the door itself: its frame does not have to clear that wall.
+    clearance = np.minimum(radius + CLEARANCE_M, setbacks - 0.02)
+    able = can_stand(house, place, spots, clearance)
+    able[able] = line_is_clear(house, place, spots[able], (free.x, free.y), height, radius)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], able, [False]])))
+    for first, after in edges.reshape(-1, 2).tolist():
+        yield Stretch(float(setbacks[first]), float(setbacks[after - 1]), aside_m)
 
 
 def aimed(house: House, scenario: Scenario, placement: Placement) -> Placement:

@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from ventplan.house.geometry import WALL_M, polygon, room_polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point
 
@@ -42,43 +45,72 @@ def axis_height_m(house: House, placement: Placement) -> float:
     return min(max(opening.centre[2] - floor, fan.lowest_m), fan.highest_m)
 
 
-def can_stand(house: House, room: str, point: Point, clearance_m: float) -> bool:
+def can_stand(house: House, room: str, points: ArrayLike, clearance_m: ArrayLike) -> NDArray[np.bool_]:
     """True where a fan of that radius is inside the room's outline and clear of its obstacles.
 
     Parameters
     ----------
-    point
-        Plan position [m], shape (2,).
+    house, room
+        The house, and the room or outdoors.
+    points
+        Plan positions [m], shape (..., 2).
     clearance_m
-        Distance to keep from walls and obstacles [m].
+        Distance to keep from walls and obstacles [m], shape (...) or one for all.
+
+    Returns
+    -------
+    ndarray
+        Shape (...).
     """
-    from shapely import Point as Spot
+    import shapely
 
+    spots = shapely.points(np.asarray(points, dtype=float))
+    keep = np.asarray(clearance_m, dtype=float) - 1e-9
     if room == OUTDOORS:
-        return all(polygon(r.corners).distance(Spot(point)) >= clearance_m for r in house.rooms.values())
-    spot, outline = Spot(point), room_polygon(house, room)
-    if not outline.covers(spot) or outline.exterior.distance(spot) < clearance_m - 1e-9:
-        return False
-    return all(shape.distance(spot) >= clearance_m - 1e-9 for shape in obstacles_in(house, room))
+        solids = [polygon(r.corners) for r in house.rooms.values()]
+        inside = np.ones(np.shape(spots), dtype=bool)
+    else:
+        outline = room_polygon(house, room)
+        solids = obstacles_in(house, room)
+        inside = shapely.covers(outline, spots) & (shapely.distance(outline.exterior, spots) >= keep)
+    for solid in solids:
+        inside = inside & (shapely.distance(solid, spots) >= keep)
+    return np.asarray(inside)
 
 
-def line_is_clear(house: House, room: str, start: Point, end: Point, height_m: float, radius_m: float) -> bool:
+def line_is_clear(
+    house: House, room: str, starts: ArrayLike, end: Point, height_m: float, radius_m: float
+) -> NDArray[np.bool_]:
     """True where a straight line stays in the room and meets no obstacle taller than ``height_m - radius_m``.
 
     Parameters
     ----------
-    start, end
-        Ends in plan [m], shape (2,).
+    house, room
+        The house, and the room or outdoors.
+    starts
+        Where the lines start in plan [m], shape (..., 2).
+    end
+        Where they end in plan [m], shape (2,).
     height_m, radius_m
         Height of the line above the floor, and half-width of what moves along it [m].
-    """
-    from shapely import LineString
 
-    line = LineString([start, end])
-    # an opening's line may lie beyond the room by a wall's thickness
-    if room != OUTDOORS and line.difference(room_polygon(house, room).buffer(0.02)).length > WALL_M + 0.05:
-        return False
-    return not any(shape.intersects(line) for shape in obstacles_in(house, room, height_m - radius_m))
+    Returns
+    -------
+    ndarray
+        Shape (...).
+    """
+    import shapely
+
+    from_points = np.asarray(starts, dtype=float)
+    lines = shapely.linestrings(np.stack([from_points, np.broadcast_to(end, from_points.shape)], axis=-2))
+    clear = np.ones(from_points.shape[:-1], dtype=bool)
+    if room != OUTDOORS:
+        # An opening's line may lie beyond the room by a wall's thickness.
+        beyond = shapely.length(shapely.difference(lines, room_polygon(house, room).buffer(0.02)))
+        clear = beyond <= WALL_M + 0.05
+    for shape in obstacles_in(house, room, height_m - radius_m):
+        clear = clear & ~shapely.intersects(shape, lines)
+    return np.asarray(clear)
 
 
 def setback_limit_m(
