@@ -27,8 +27,9 @@ def test_whole_house_follows_the_published_values(check: Check) -> None:
 
 @pytest.mark.xfail(strict=True, reason="pressure coefficients of whole walls give more air in diagonal wind, see below")
 def test_diagonal_wind_drives_what_the_handbook_says() -> None:
-    # ASHRAE Handbook Fundamentals 2021, ch. 16, eq. 37: 0.25 to 0.35 of the wind through inlets in diagonal wind. The
-    # wall averages of Swami & Chandra 1987 give 0.43 to 0.54; what a window loses when air meets it aslant is in neither.
+    # ASHRAE Handbook Fundamentals 2021, ch. 16, eq. 37: 0.25 to 0.35 of the wind through inlets in diagonal wind.
+    # The wall averages of Swami & Chandra 1987 give 0.43 to 0.54; what a window loses when air meets it aslant is not
+    # in them.
     assert 0.25 <= natural_houses.effectiveness(bearing_deg=315.0, outlet_over_inlet=1.0) <= 0.35
 
 
@@ -101,7 +102,8 @@ def test_chimney_draws_what_its_column_and_losses_give() -> None:
         "outdoors: {temperature: 0 °C, wind: calm}\nindoors: {temperature: 20 °C}\n"
         "rooms: {room: {at: [0, 0], size: [8, 8], ceiling: 3}}\nopenings:\n"
         + natural_houses.window("hole", "west", area_m2=3.0, along=0.5, sill=0.45, height=0.5)
-        + "  chimney: {kind: shaft, joins: [room, outdoors], at: [2, 2], size: [0.2, 0.2], level: 0.7, top: 7.7, loss: 1}\n"
+        + "  chimney: {kind: shaft, joins: [room, outdoors], at: [2, 2], size: [0.2, 0.2], level: 0.7, "
+        "top: 7.7, loss: 1}\n"
     )
     inside, outside = float(density(temperature_c=20.0)), float(density(temperature_c=0.0))
     loss = 1.5 + 0.03 * 7.0 / 0.2 + 1.0

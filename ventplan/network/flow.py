@@ -30,7 +30,8 @@ class OpeningFlow:
     exchange_m3_s
         Air swapped with the other side by turbulence (single-sided), besides forward and backward [m3/s].
     wind_m3_s, stack_m3_s, fan_m3_s
-        Parts of the net flow that wind, stack and fans drive [m3/s]; they add up to it, and can oppose one another.
+        Parts of the net flow that wind, stack and fans drive [m3/s]; they can oppose one another, and add up to
+        ``net_kg_s`` over the density of the air on the side that it comes from.
         They are what each would drive through the house with every resistance as it is in this solution.
     """
 

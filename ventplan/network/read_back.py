@@ -42,14 +42,16 @@ def driver_flows(assembled: Assembled, pressure_pa: Floats) -> dict[str, Floats]
 
     Notes
     -----
-    With the conductance of each link frozen at its chord g = m / dp in the solution, the house is linear and the
-    responses to the three parts of the offsets add up to the solution exactly.
+    With the conductance of each link frozen at its chord g = (m - m0) / dp in the solution, the house is linear and
+    the responses to the three parts of the offsets add up to the solution exactly. m0 is the net mass that air of two
+    densities carries through an upright opening at no pressure difference at its middle; it is stack.
     """
     network = assembled.network
     driving = network.driving_pressure(pressure_pa)
     flow, slope = network.mass_flow_and_slope(driving)
+    at_rest, _ = network.mass_flow_and_slope(np.zeros_like(driving))
     steady = np.abs(driving) > 1e-9
-    chord = np.where(steady, flow / np.where(steady, driving, 1.0), slope)
+    chord = np.where(steady, (flow - at_rest) / np.where(steady, driving, 1.0), slope)
     chord = np.maximum(chord, 1e-12)
     count = len(network.nodes)
     a, b = network.a, network.b
@@ -58,11 +60,11 @@ def driver_flows(assembled: Assembled, pressure_pa: Floats) -> dict[str, Floats]
     incidence[np.arange(network.links), b] -= 1.0
     inside = incidence[:, :count]
     matrix = inside.T @ (chord[:, None] * inside)
-    parts = {}
+    parts: dict[str, Floats] = {}
     for driver in DRIVERS:
-        offset = network.offset_pa[driver]
-        response = np.linalg.solve(matrix, -inside.T @ (chord * offset)) if count else np.zeros(0)
-        parts[driver] = chord * (inside @ response + offset)
+        drive = chord * network.offset_pa[driver] + (at_rest if driver == "stack" else 0.0)
+        response = np.linalg.solve(matrix, -inside.T @ drive) if count else np.zeros(0)
+        parts[driver] = chord * (inside @ response) + drive
     return parts
 
 

@@ -202,6 +202,11 @@ def flow_view(
             driver_rows(flow, system),
             words=2,
         )
+        yield Text(
+            "What each would drive alone with every resistance as it is now; where they all but cancel, the parts are "
+            "larger than the net flow.",
+            style="dim",
+        )
     yield Text("")
     yield table(
         "Rooms",
