@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 
 from ventplan.errors import InputError, Mistake
 from ventplan.measure.regression import fit_line, line_standard
-from ventplan.measure.uncertainty import Array, Source
+from ventplan.measure.uncertainty import CALIBRATION, Array, Source
 
 Indication = Literal["m/s", "Hz"]
 CALIBRATION_FORMAT = 1
@@ -68,7 +68,7 @@ class Calibration:
     def source(self) -> Source:
         """Intercept and slope as one correlated source."""
         means = np.array([self.intercept_m_s, self.slope])
-        return Source("anemometer calibration", means, self.covariance, self.degrees)
+        return Source(CALIBRATION, means, self.covariance, self.degrees)
 
     def standard_at(self, indicated: ArrayLike) -> Array:
         """Standard uncertainty of the line at an indication [m/s], same shape."""

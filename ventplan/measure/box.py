@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.propagation import evaluate
-from ventplan.measure.uncertainty import Array, Estimate, single
+from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, single
 
 
 @dataclass(frozen=True)
@@ -89,20 +89,28 @@ def without_box(
         be the guess of the curve rather than the reading.
     """
 
-    def back_pressure(q: ArrayLike, cd: ArrayLike) -> Array:
-        return np.asarray(density_kg_m3 / 2.0 * (np.asarray(q) / (np.asarray(cd) * exit_area_m2)) ** 2)
+    def back_pressure(q: ArrayLike, vane: ArrayLike, cd: ArrayLike) -> Array:
+        through = np.asarray(q) + np.asarray(vane)
+        return np.asarray(density_kg_m3 / 2.0 * (through / (np.asarray(cd) * exit_area_m2)) ** 2)
 
-    def free(q: ArrayLike, cd: ArrayLike, p0: ArrayLike, c: ArrayLike) -> Array:
-        ratio = back_pressure(q, cd) / np.asarray(p0)
-        return np.asarray(np.asarray(q) / share_of_free_flow(pressure_ratio=ratio, linear_share=np.clip(c, 0.0, 1.0)))
+    def free(q: ArrayLike, vane: ArrayLike, cd: ArrayLike, p0: ArrayLike, c: ArrayLike) -> Array:
+        ratio = back_pressure(q, vane, cd) / np.asarray(p0)
+        share = share_of_free_flow(pressure_ratio=ratio, linear_share=np.clip(c, 0.0, 1.0))
+        return np.asarray((np.asarray(q) + np.asarray(vane)) / share)
 
-    held = float(back_pressure(flow.value, discharge))
+    held = float(back_pressure(flow.value, 0.0, discharge))
     if held > 0.5 * shutoff_pa:
         raise NoAnswerError(
             f"The exit of the box holds back {held:.1f} Pa of the {shutoff_pa:.0f} Pa that the fan can push: "
             "the free flow would be a guess at the fan's curve. Cut the exit larger and read again."
         )
-    boxed = single("flow through the box", mean=flow.value, standard=flow.standard, degrees=flow.degrees)
+    # The anemometer's part is kept apart: the same vane reads the jet of this fan, too.
+    shared = math.sqrt(sum(share.standard**2 for share in flow.budget if share.name == CALIBRATION))
+    rest = math.sqrt(max(flow.standard**2 - shared**2, 0.0))
+    boxed = (
+        single("flow through the box", mean=flow.value, standard=rest, degrees=flow.degrees),
+        single(CALIBRATION, mean=0.0, standard=shared),
+    )
     exit_ = single("discharge of the exit", mean=discharge, standard=discharge * discharge_error)
     curve = (
         single("shut-off pressure", mean=shutoff_pa, standard=shutoff_pa * shutoff_error),
@@ -110,6 +118,6 @@ def without_box(
         single("shape of the fan curve", mean=0.5, standard=1.0 / math.sqrt(12.0)),
     )
     generator = np.random.default_rng(seed)
-    free_flow = evaluate(free, (boxed, exit_, *curve), generator=generator, unit="m3/s")
-    pressure = evaluate(back_pressure, (boxed, exit_), generator=generator, unit="Pa")
+    free_flow = evaluate(free, (*boxed, exit_, *curve), generator=generator, unit="m3/s")
+    pressure = evaluate(back_pressure, (*boxed, exit_), generator=generator, unit="Pa")
     return BoxResult(free_flow, pressure, 1.0 - flow.value / free_flow.value)

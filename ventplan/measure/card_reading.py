@@ -12,9 +12,8 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from ventplan.errors import InputError, Mistake
-from ventplan.measure.jet import CALIBRATION
 from ventplan.measure.profile import PROFILE_ERROR, Profile
-from ventplan.measure.uncertainty import Array, Estimate, Share, effective_degrees
+from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Share, effective_degrees
 from ventplan.measure.walk import Walk
 
 Measured = Literal["flow", "thrust", "walk", "profile", "speed"]

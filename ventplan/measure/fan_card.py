@@ -24,8 +24,7 @@ import numpy as np
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.card_reading import CardReading
-from ventplan.measure.jet import CALIBRATION
-from ventplan.measure.uncertainty import Array, Estimate, Share, coverage_factor, effective_degrees
+from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Share, coverage_factor, effective_degrees
 
 TYPICAL_SPREAD = (0.15, 0.20)
 """Spread of a household fan's jet and its relative standard uncertainty [-]: 0.115 for a round jet in theory

@@ -24,10 +24,8 @@ import numpy as np
 from ventplan.errors import NoAnswerError
 from ventplan.measure.profile import PROFILE_ERROR
 from ventplan.measure.propagation import PairEstimator
-from ventplan.measure.uncertainty import Estimate, Source, single
+from ventplan.measure.uncertainty import CALIBRATION, Estimate, Source, single
 from ventplan.measure.walk import Walk
-
-CALIBRATION = "anemometer calibration"
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.propagation import PairEstimator
-from ventplan.measure.uncertainty import Array, Estimate, Source, single
+from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Source, single
 
 PROFILE_ERROR = 0.08
 """Relative standard uncertainty of a thrust that rests on the Gaussian shape [-]: the decay and the spread
@@ -113,7 +113,7 @@ def fit_profile(
         ]
         turn = np.stack(moves, axis=1)
         part = turn @ calibration.covariance @ turn.T
-        sources.append(Source("anemometer calibration", np.zeros(2), part, calibration.degrees))
+        sources.append(Source(CALIBRATION, np.zeros(2), part, calibration.degrees))
     estimate = PairEstimator(tuple(sources), seed)
     shape = (single("Gaussian shape", mean=1.0, standard=profile_error),)
     rho = density_kg_m3

@@ -43,8 +43,8 @@ def read_house_readings(
     Columns ``opening`` and ``speed``; ``takes`` says ``stream`` (one place in the middle of it, the default)
     or ``mean`` (over the opening, from a traverse); ``plus or minus`` its uncertainty for 95 % where known.
     The set-up: ``scenario`` names one of the house file to start from, and ``fan``, ``blows out`` or ``blows
-    in``, ``stands in``, ``setback``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with semicolons or
-    + between) say what differs.
+    in``, ``stands in``, ``setback``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with
+    semicolons or + between) say what differs.
 
     Parameters
     ----------
@@ -89,8 +89,8 @@ def read_house_readings(
     if not readings:
         raise InputError([Mistake("speed", "no reading above start-up", "at least one", file=str(path))])
     notes = (
-        f"Left out, below start-up ({calibration.start_up_m_s:.2f} m/s): lines {', '.join(map(str, slow))}. Of readings "
-        "just above it, those that chance made high are kept and the others not: read faster streams.",
+        f"Left out, below start-up ({calibration.start_up_m_s:.2f} m/s): lines {', '.join(map(str, slow))}. Of "
+        "readings just above it, those that chance made high are kept and the others not: read faster streams.",
     )
     return house, tuple(readings), notes if slow else ()
 

@@ -17,6 +17,9 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 Shape = Literal["rectangular", "triangular", "normal"]
 
+CALIBRATION = "anemometer calibration"
+"""Name of the source that all readings by one anemometer share."""
+
 LIMIT_DIVISORS: dict[str, float] = {
     "rectangular": math.sqrt(3.0),
     "triangular": math.sqrt(6.0),

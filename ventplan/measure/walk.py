@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.regression import Line, fit_line
-from ventplan.measure.uncertainty import Array, Source
+from ventplan.measure.uncertainty import CALIBRATION, Array, Source
 
 DOUBT = 4.0
 """Difference in Akaike's criterion up to which two cuts count as equally good (common practice: 2 to 4)."""
@@ -53,7 +53,7 @@ def _relative_line(distances: Array, speeds: Array) -> Line:
     """1 / Uc against distance with the same relative scatter everywhere: weights 1 / line^2, iterated."""
     inverse = 1.0 / speeds
     height = inverse
-    for _ in range(6):
+    for _ in range(4):
         line = fit_line(distances, inverse, 1.0 / height**2)
         height = np.clip(line.at(distances), 0.2 * inverse, None)
     return line
@@ -140,7 +140,7 @@ def fit_walk(
         shown = np.asarray(indicated, dtype=float)[~near]
         moves = _calibration_slopes(distances[~near], speeds[~near], shown)
         covariance = moves @ calibration.covariance @ moves.T
-        sources.append(Source("anemometer calibration", np.zeros(2), covariance, calibration.degrees))
+        sources.append(Source(CALIBRATION, np.zeros(2), covariance, calibration.degrees))
     shift = np.diag([(line.slope * zero_error_m) ** 2, 0.0])
     sources.append(Source("zero of the distance", np.zeros(2), shift))
     used = np.flatnonzero(~near)
