@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from ventplan.house.records import Fan, Obstacle, Opening, Outdoors, Room
+from ventplan.house.records import Fan, Obstacle, Opening, Outdoors, PersonAt, Room
 from ventplan.house.schema import FileSpec, OpeningSpec
 from ventplan.house.yaml_text import Source
 
@@ -56,6 +56,7 @@ class Job:
     openings: dict[str, Opening] = field(default_factory=dict)
     opening_specs: dict[str, OpeningSpec] = field(default_factory=dict)
     obstacles: dict[str, Obstacle] = field(default_factory=dict)
+    people_at: dict[str, PersonAt] = field(default_factory=dict)
     fans: dict[str, Fan] = field(default_factory=dict)
     outdoors: Outdoors = field(default_factory=Outdoors)
 

@@ -10,6 +10,7 @@ from typing import Any
 from ventplan.errors import InputError, Mistake
 from ventplan.house.build_fans import build_fans
 from ventplan.house.build_openings import build_openings
+from ventplan.house.build_people import build_people
 from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_rooms
 from ventplan.house.build_scenarios import AS_IT_STANDS, build_scenarios
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens
@@ -20,7 +21,7 @@ from ventplan.house.units import describe
 from ventplan.house.validate import key_words, validate
 from ventplan.house.yaml_text import Source, parse_yaml, read_text
 
-SECTIONS = ("rooms", "openings", "fans", "obstacles", "scenarios")
+SECTIONS = ("rooms", "openings", "fans", "obstacles", "people at", "scenarios")
 
 
 def read_house(path: str | Path) -> House:
@@ -74,6 +75,7 @@ def build_house(source: Source, folder: Path) -> House:
     job.outdoors = build_outdoors(job, spec.outdoors, base_weather(), note=True)
     build_rooms(job)
     build_obstacles(job)
+    build_people(job)
     build_openings(job)
     build_fans(job)
     house = House(
@@ -88,6 +90,7 @@ def build_house(source: Source, folder: Path) -> House:
         roof_pitch_deg=30.0 if spec.roof_pitch is None else spec.roof_pitch,
         fabric_w_k=spec.fabric,
         path=source.file,
+        people_at=job.people_at,
     )
     if spec.roof_pitch is None and any(o.kind == "roof window" for o in job.openings.values()):
         job.assumed.note("roof pitch 30 deg")

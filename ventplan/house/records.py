@@ -390,6 +390,27 @@ class Obstacle:
 
 
 @dataclass(frozen=True)
+class PersonAt:
+    """A place where somebody sits or sleeps.
+
+    Attributes
+    ----------
+    at
+        Where in plan [m].
+    height_m
+        Height of the head above the room's floor [m].
+    asleep
+        True for a place to sleep.
+    """
+
+    name: str
+    room: str
+    at: Point
+    height_m: float = 1.1
+    asleep: bool = False
+
+
+@dataclass(frozen=True)
 class Scenario:
     """One complete state of the house, every default filled in.
 
@@ -435,6 +456,8 @@ class House:
         What was not in the file and is assumed, one plain sentence each.
     path
         The file it came from, or empty.
+    people_at
+        Places where people sit or sleep, by name, in file order.
     """
 
     name: str
@@ -449,6 +472,7 @@ class House:
     fabric_w_k: float | None = None
     defaults: tuple[str, ...] = ()
     path: str = ""
+    people_at: Mapping[str, PersonAt] = field(default_factory=dict)
 
     def first_scenario(self) -> Scenario:
         """The house as it stands."""

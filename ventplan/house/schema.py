@@ -1,4 +1,4 @@
-"""What the house file may say about rooms, openings, fans, obstacles and the weather."""
+"""What the house file may say about rooms, openings, fans, obstacles, people and the weather."""
 
 from __future__ import annotations
 
@@ -251,6 +251,15 @@ class ObstacleSpec(Spec):
     height: Annotated[float, quantity("length", 0.0, 15.0, above=True)] | None = None
 
 
+class PersonAtSpec(Spec):
+    """``people at``: a place where somebody sits or sleeps."""
+
+    room: Annotated[str, known("rooms")] = Field(description="the room that it is in")
+    at: PlanPoint = Field(description="where the head is on the plan: [right, up]")
+    height: Annotated[float, quantity("length", 0.0, 15.0)] | None = None
+    asleep: YesNo = False
+
+
 def to_wind(value: Any) -> Any:
     """``3 m/s from 240`` or ``calm`` as a map."""
     if not isinstance(value, str):
@@ -315,4 +324,5 @@ class FileSpec(Spec):
     openings: Any = None
     fans: Any = None
     obstacles: Any = None
+    people_at: Any = Field(None, alias="people at")
     scenarios: Any = None

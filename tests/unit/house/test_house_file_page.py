@@ -17,6 +17,7 @@ from ventplan.house.schema import (
     ObstacleSpec,
     OpeningSpec,
     OutdoorsSpec,
+    PersonAtSpec,
     RoomSpec,
     ScreenSpec,
     WindSpec,
@@ -28,7 +29,7 @@ ROOT = Path(__file__).parents[3]
 PAGE = (ROOT / "docs" / "house_file.md").read_text("utf-8")
 STARTER = (ROOT / "ventplan" / "house" / "starter.yaml").read_text("utf-8")
 MODELS = [FileSpec, OutdoorsSpec, WindSpec, RoomSpec, OpeningSpec, ScreenSpec, FanSpec, ObstacleSpec, LeakageSpec]
-MODELS += [ScenarioSpec, PlacementSpec]  # type: ignore[list-item]
+MODELS += [PersonAtSpec, ScenarioSpec, PlacementSpec]  # type: ignore[list-item]
 ONLY_CATALOGUE = {"source", "note"}
 
 

@@ -23,6 +23,8 @@ fans:
   small fan: {flow: 0.2 m3/s, diameter: 25 cm}
 obstacles:
   sofa: {room: living, at: [3 m, 1 m], size: [1 m, 1 m], height: 0.8 m}
+people at:
+  bed: {room: living, at: [1 m, 3 m], height: 0.7 m, asleep: yes}
 scenarios:
   evening: {open: [living window], fans: [{fan: box fan, blows out: living window, setback: 1.5 m}]}
 """
@@ -97,6 +99,12 @@ CHANGED = [
     ("setting below all", "flow: 0.2 m3/s", "flow: 0.2 m3/s, settings: {low: 0.3 m3/s}", ("0.3 m³/s", "0.2 m³/s")),
     ("missing jet walk", "flow: 0.2 m3/s", "flow: 0.2 m3/s, jet: no_such.csv", ("no_such.csv",)),
     ("obstacle outside its room", "at: [3 m, 1 m]", "at: [4.5 m, 1 m]", ("0.50 m²", "outside living")),
+    ("head outside its room", "at: [1 m, 3 m]", "at: [1 m, 4.5 m]", ("(1.00, 4.50)", "0.50 m outside living")),
+    ("head above the ceiling", "height: 0.7 m, asleep", "height: 70, asleep", ("70", "15 m")),
+    ("head in the loft", "height: 0.7 m, asleep", "height: 2.6 m, asleep", ("2.60 m", "0 to 2.40 m")),
+    ("asleep that is no yes", "asleep: yes", "asleep: often", ('"often"', "yes or no")),
+    ("head without a place", "at: [1 m, 3 m], height", "height", ("no at", "where the head is")),
+    ("head in no room", "{room: living, at: [1 m, 3 m]", "{room: livin, at: [1 m, 3 m]", ("livin", "Did you mean living?")),
     ("setback through the wall", "setback: 1.5 m", "setback: 5.5 m", ("5.50 m", "up to 5.00 m", "wall of living")),
     ("fan in an obstacle", "setback: 1.5 m", "setback: 3.5 m, aside: 0.4 m", ("3.50 m", "inside sofa", "0.24 m")),
     ("fan through the side wall", "setback: 1.5 m", "setback: 1.5 m, aside: -1.5 m", ("-1.50 m aside", "0.48 m")),
@@ -163,7 +171,7 @@ def test_every_mistake_is_reported_at_once_in_file_order() -> None:
     )
     text = text.replace("like: box 20 in", "like: bx") + "  late: {open: [nothing]}\nsho: us\n"
     found = mistakes(text)
-    assert [m.line for m in found] == [2, 7, 12, 18, 19]
+    assert [m.line for m in found] == [2, 7, 12, 20, 21]
 
 
 def test_two_openings_on_the_same_piece_of_wall() -> None:

@@ -177,3 +177,18 @@ def test_examples_read_say_they_are_invented_and_take_screens_off(path: Path) ->
     screened = any(o.screen for o in house.openings.values())
     assert not screened or any("no screens" in name and not s.screened for name, s in house.scenarios.items())
     assert next(iter(house.scenarios)) == "as it stands"
+
+
+def test_places_to_sit_and_sleep_have_their_usual_heights_unless_stated() -> None:
+    text = ROOM + (
+        "openings: {}\npeople at:\n  chair: {room: room, at: [1, 2]}\n"
+        "  bed: {room: room, at: [3, 2], asleep: yes}\n  bunk: {room: room, at: [3, 3], height: 1.6, asleep: yes}\n"
+    )
+    house = parse_house(text)
+    assert {n: (p.height_m, p.asleep) for n, p in house.people_at.items()} == {
+        "chair": (1.1, False),
+        "bed": (0.6, True),
+        "bunk": (1.6, True),
+    }
+    assert "head 0.6 m above the floor at a place to sleep for bed" in house.defaults
+    assert parse_house(ROOM + "openings: {}\n").people_at == {}
