@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.network.bulk_table import CRACK_FIGURES, STRIP_FIGURES, ChoiceTable, Columns
+from ventplan.network.laws import crack_mass_flow, plain_strip_flow
 from ventplan.network.solve import MAX_STEPS, TOLERANCE_KG_S
 from ventplan.physics.buoyancy import net_mass_flow_and_slope, two_way_flow
-from ventplan.physics.crack import crack_flow, crack_flow_slope
-from ventplan.physics.orifice import face_velocity, face_velocity_slope
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -117,8 +116,8 @@ class _States:
         upright, plain, crack = np.split(driving, self.ends[:-1])
         parts = [
             net_mass_flow_and_slope(dp_mid_pa=upright, **self.laws[0]),
-            _plain_flow(plain, self.laws[1]),
-            _crack_flow(crack, self.laws[2]),
+            plain_strip_flow(plain, self.laws[1]),
+            crack_mass_flow(crack, self.laws[2]),
         ]
         return np.concatenate([part[0] for part in parts]), np.concatenate([part[1] for part in parts])
 
@@ -133,7 +132,9 @@ class _States:
         law = {name: values for name, values in self.laws[0].items() if not name.startswith("density")}
         ahead, back = two_way_flow(dp_mid_pa=upright, **law)
         one = {"density_forward": np.ones(1), "density_backward": np.ones(1)}
-        net = np.concatenate([_plain_flow(plain, self.laws[1] | one)[0], _crack_flow(crack, self.laws[2] | one)[0]])
+        net = np.concatenate(
+            [plain_strip_flow(plain, self.laws[1] | one)[0], crack_mass_flow(crack, self.laws[2] | one)[0]]
+        )
         return np.append(ahead, np.maximum(net, 0.0)), np.append(back, np.maximum(-net, 0.0))
 
     def step(self, slope: Floats, imbalance: Floats) -> Floats:
@@ -152,24 +153,6 @@ class _States:
         largest = np.zeros(self.count)
         np.maximum.at(largest, self.state, np.abs(flow))
         return largest
-
-
-def _plain_flow(dp: Floats, law: Law) -> tuple[Floats, Floats]:
-    ahead = dp > 0.0
-    linear = np.where(ahead, law["linear_forward"], law["linear_backward"])
-    quadratic = np.where(ahead, law["quadratic_forward"], law["quadratic_backward"])
-    density = np.where(ahead, law["density_forward"], law["density_backward"])
-    carried = law["width_m"] * law["height_m"] * density
-    velocity = face_velocity(dp_pa=dp, linear=linear, quadratic=quadratic)
-    slope = face_velocity_slope(dp_pa=dp, linear=linear, quadratic=quadratic)
-    return np.asarray(carried * velocity), np.asarray(carried * slope)
-
-
-def _crack_flow(dp: Floats, law: Law) -> tuple[Floats, Floats]:
-    density = np.where(dp >= 0.0, law["density_forward"], law["density_backward"])
-    flow = crack_flow(dp_pa=dp, coefficient=law["coefficient"], exponent=law["exponent"])
-    slope = crack_flow_slope(dp_pa=dp, coefficient=law["coefficient"], exponent=law["exponent"])
-    return np.asarray(density * flow), np.asarray(density * slope)
 
 
 def _solve_definite(matrix: Floats, right: Floats) -> Floats:

@@ -12,7 +12,7 @@ has exactly one solution (``docs/model.md``).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Literal
 
@@ -153,6 +153,16 @@ class FlowNetwork:
         """Number of strips and cracks."""
         return int(self.a.size)
 
+    @property
+    def strip_figures(self) -> Mapping[str, Floats]:
+        """Figures of the strips by the names of `Strip`, each of shape (strips,)."""
+        return self._strip
+
+    @property
+    def crack_figures(self) -> Mapping[str, Floats]:
+        """Figures of the cracks by the names of `Crack`, each of shape (cracks,)."""
+        return self._crack
+
     def driving_pressure(self, pressure_pa: Floats) -> Floats:
         """Pressure difference that drives each link at its middle, p_a - p_b + offset.
 
@@ -236,4 +246,4 @@ class FlowNetwork:
         """
         size = len(self.nodes) + 1
         out = np.bincount(self.a, mass_flow, size) - np.bincount(self.b, mass_flow, size)
-        return out[:-1]
+        return out[:-1].astype(np.float64, copy=False)

@@ -1,0 +1,76 @@
+"""Newton steps of large networks: the sparse matrix of the rooms, with its pattern and order worked out once."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+class SparseFactors:
+    """Solves (weighted graph Laplacian without outdoors) step = right, for many weights on one graph.
+
+    Parameters
+    ----------
+    a, b
+        Nodes of every link, shape (links,); outdoors is node ``rooms``.
+    rooms
+        Number of rooms.
+
+    Notes
+    -----
+    The first factor orders the rooms by least degree; the next ones take that order over, which saves half their
+    time. In that order the matrix needs no pivots, since it is symmetric and positive definite.
+    """
+
+    def __init__(self, a: Ints, b: Ints, rooms: int) -> None:
+        self._rooms = rooms
+        rows, columns = np.concatenate([a, b, a, b]), np.concatenate([a, b, b, a])
+        self._inside = np.flatnonzero((rows < rooms) & (columns < rooms))
+        self._rows, self._columns = rows[self._inside], columns[self._inside]
+        self._order: Ints | None = None
+
+    def _lay_out(self, order: Ints) -> None:
+        """Work out where each weight goes in the matrix when room ``order[i]`` stands at place i."""
+        rooms = self._rooms
+        place = np.argsort(order)
+        keys, self._entry = np.unique(place[self._columns] * rooms + place[self._rows], return_inverse=True)
+        columns, indices = np.divmod(keys, rooms)
+        self._indices = indices.astype(np.int32)
+        self._starts = np.searchsorted(columns, np.arange(rooms + 1)).astype(np.int32)
+        self._order = order
+
+    def solve(self, weights: Floats, right: Floats) -> Floats:
+        """Solve for one set of weights.
+
+        Parameters
+        ----------
+        weights
+            Weight of each link, > 0, shape (links,).
+        right
+            Right-hand side, shape (rooms,).
+
+        Returns
+        -------
+        ndarray
+            Shape (rooms,).
+        """
+        from scipy.sparse import coo_matrix, csc_matrix
+        from scipy.sparse.linalg import splu
+
+        shape, symmetric = (self._rooms, self._rooms), {"SymmetricMode": True}
+        values = np.concatenate([weights, weights, -weights, -weights])[self._inside]
+        if self._order is None:
+            matrix = coo_matrix((values, (self._rows, self._columns)), shape=shape).tocsc()
+            factors = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=symmetric)
+            self._lay_out(np.argsort(factors.perm_c))
+            first: Floats = factors.solve(right)
+            return first
+        data = np.bincount(self._entry, values, self._indices.size).astype(np.float64, copy=False)
+        matrix = csc_matrix((data, self._indices, self._starts), shape=shape)
+        factors = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, relax=1, panel_size=1, options=symmetric)
+        step = np.empty(self._rooms)
+        step[self._order] = factors.solve(right[self._order])
+        return step
