@@ -151,6 +151,8 @@ def supply_per_s(paths: AirPaths, *, released_kg_s: Array, outdoor: float) -> Ar
 
     Parameters
     ----------
+    paths
+        Ways of the air.
     released_kg_s
         Release in each room [concentration x kg/s], shape (n,).
     outdoor
@@ -169,6 +171,8 @@ def resting_state(paths: AirPaths, *, start: Array, supply: Array) -> Array:
 
     Parameters
     ----------
+    paths
+        Ways of the air.
     start
         Concentrations at the start, shape (n,); they matter only in rooms that no outdoor air reaches.
     supply

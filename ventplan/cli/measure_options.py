@@ -117,6 +117,7 @@ def lever_of(text: str) -> tuple[float, float]:
 
 
 def size_of(text: str) -> tuple[float, float]:
+    """Width and height as typed, such as "1.0 m x 1.1 m" [m]."""
     parts = [part.strip() for part in text.replace("×", "x").split("x")]
     if len(parts) != 2:
         raise InputError([Mistake("--size", f'"{text}"', 'width x height, such as "1.0 m x 1.1 m"')])

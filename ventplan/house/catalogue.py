@@ -82,6 +82,10 @@ def free_share(sash: Sash, amount: Amount, *, full_share: float, leaf_m: float) 
 
     Parameters
     ----------
+    sash
+        Kind of sash.
+    amount
+        How far it is open.
     full_share
         Free share when opened as far as it goes here [-].
     leaf_m

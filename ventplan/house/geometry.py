@@ -225,6 +225,8 @@ def footprint(house: House, level_m: float | None = None) -> Any:
 
     Parameters
     ----------
+    house
+        The house.
     level_m
         Height above the ground [m] at which to cut; None for all storeys together.
     """

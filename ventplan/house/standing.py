@@ -126,6 +126,12 @@ def setback_limit_m(
 
     Parameters
     ----------
+    house
+        The house.
+    room
+        The room that the fan stands in, or outdoors.
+    opening
+        The opening.
     aside_m
         Sideways distance of the fan from the opening's middle line, positive towards ``end`` [m].
     radius_m

@@ -22,6 +22,14 @@ def validate(
 
     Parameters
     ----------
+    source
+        The file, which keeps the mistakes.
+    path
+        Where the map stands in it.
+    data
+        The map.
+    model
+        What it should be.
     names
         What names may be referred to, by kind (``rooms``, ``openings``, ...).
     """
