@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ventplan.cli.options import HouseFile, ScenarioName, ShowUnits
-from ventplan.cli.question import OutdoorText, WindText
+from ventplan.cli.question import IndoorText, OutdoorText, WindText
 
 if TYPE_CHECKING:
     from ventplan.show.plan_notes import Tint
@@ -43,6 +43,7 @@ def draw(
     ] = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    indoor: IndoorText = None,
     show: ShowUnits = None,
 ) -> None:
     """Draw the floor plan to scale: fans, jets, and the way of the air with its flows and readings.
@@ -57,7 +58,7 @@ def draw(
 
     format_of(output)
     read = open_house(house)
-    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
+    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     figure = draw_plan(read, state, solve(read, state), tint=tint.tint if tint else None, show=units_for(read, show))
     save(figure, output)
     print(f"Drew {read.name}, scenario {state.name!r}, to {output}.")

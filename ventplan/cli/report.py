@@ -8,8 +8,8 @@ from typing import Annotated
 import typer
 
 from ventplan.cli.draw import FloorColours
-from ventplan.cli.options import HouseFile, ShowUnits
-from ventplan.cli.question import OutdoorText, WindText
+from ventplan.cli.options import HouseFile, ShowUnits, Sure
+from ventplan.cli.question import IndoorText, OutdoorText, WindText
 
 
 def report(
@@ -39,6 +39,8 @@ def report(
     ] = FloorColours.air_change,
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    indoor: IndoorText = None,
+    sure: Sure = None,
     show: ShowUnits = None,
 ) -> None:
     """Write one page to follow tonight: what to do, the picture, the numbers, and how to check them.
@@ -46,6 +48,7 @@ def report(
     Example: ventplan report house_examples/bungalow.yaml --room "front bedroom" -o report.html
     """
     from ventplan.advice import place
+    from ventplan.advice.draws import draws_of
     from ventplan.cli.output import progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.network import solve
@@ -53,20 +56,24 @@ def report(
     from ventplan.show.report_data import report_of
 
     read = open_house(house)
-    system = units_for(read, show)
+    system, draws = units_for(read, show), draws_of(sure or "low")
     if target is not None or room is not None or whole_house:
-        before = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
+        before = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
         with progress_line("searching") as progress:
             answer = place(read, before, target=target, room=room, whole_house=whole_house, progress=progress)
         best = answer.plans[0]
         question = f"Where to put a fan: {answer.aim.words()}"
         content = report_of(
-            read, before, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits, show=system
-        )
+            read, before, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits,
+            draws=draws, sure_setback=sure is not None, show=system,
+        )  # fmt: skip
     else:
         with_fans = next((name for name, plan in read.scenarios.items() if plan.placements), None)
-        plan = scenario_of(read, scenario or with_fans, wind=wind, outdoor=outdoor)
+        plan = scenario_of(read, scenario or with_fans, wind=wind, outdoor=outdoor, indoor=indoor)
         question = f"What “{plan.name}” does to the air of the house"
-        content = report_of(read, read.first_scenario(), plan, solve(read, plan), question=question, show=system)
+        content = report_of(
+            read, read.first_scenario(), plan, solve(read, plan), question=question, draws=draws,
+            sure_setback=sure is not None, show=system,
+        )  # fmt: skip
     write_page(report_page(content, tint=tint.tint), output)
     print(f"Wrote {output}.")

@@ -8,8 +8,8 @@ from typing import Any
 from ventplan.show.colours import light
 from ventplan.show.paper import SETTINGS, new_figure, plotting, text_size
 
-WORDS_PT, TITLE_PT = 8.5, 11.5
-WIDTH_PT, HEIGHT_PT = 520.0, 330.0
+WORDS_PT, TITLE_PT = 9.0, 11.5
+WIDTH_PT, HEIGHT_PT = 400.0, 300.0
 STYLES: tuple[tuple[str, tuple[float, ...]], ...] = (
     ("air", ()),
     ("jet", (6.0, 2.0)),
@@ -44,9 +44,9 @@ class Chart:
         x_words: str,
         y_words: str,
         *,
-        names_pt: float = 110.0,
+        names_pt: float = 98.0,
         height_pt: float = HEIGHT_PT,
-        left_pt: float = 50.0,
+        left_pt: float = 44.0,
     ) -> None:
         self.library = plotting()
         self.height_pt = height_pt
@@ -54,16 +54,23 @@ class Chart:
         with self.library.rc_context(SETTINGS):
             self.figure = new_figure(WIDTH_PT, height_pt)
             self.figure.patch.set_facecolor(light("paper"))
+            lines = wrapped_name(title, WIDTH_PT - 24.0, TITLE_PT)
+            step, first = 1.25 * TITLE_PT, height_pt - 8.0 - TITLE_PT
+            for n, line in enumerate(lines):
+                self._head(line, first - step * n, TITLE_PT, "ink", bold=True)
+            below = first - step * (len(lines) - 1) - 16.0
+            self._head(y_words, below, WORDS_PT, "muted")
             left, right = left_pt / WIDTH_PT, 1.0 - names_pt / WIDTH_PT
-            low, high = 42.0 / height_pt, 1.0 - 48.0 / height_pt
+            low, high = 42.0 / height_pt, (below - 12.0) / height_pt
             self.axes = self.figure.add_axes((left, low, right - left, high - low))
             self.axes.set_facecolor(light("paper"))
-            self.figure.text(12.0 / WIDTH_PT, 1.0 - 20.0 / height_pt, title, fontsize=TITLE_PT, color=light("ink"),
-                             fontweight="bold", parse_math=False)  # fmt: skip
-            self.figure.text(12.0 / WIDTH_PT, 1.0 - 36.0 / height_pt, y_words, fontsize=WORDS_PT,
-                             color=light("muted"), parse_math=False)  # fmt: skip
             self.axes.set_xlabel(x_words, fontsize=WORDS_PT, color=light("muted"), parse_math=False)
             self._quiet_frame()
+
+    def _head(self, text: str, y_pt: float, size_pt: float, colour: str, *, bold: bool = False) -> None:
+        weight = "bold" if bold else "normal"
+        style = {"fontsize": size_pt, "color": light(colour), "fontweight": weight}
+        self.figure.text(12.0 / WIDTH_PT, y_pt / self.height_pt, text, parse_math=False, **style)
 
     def _quiet_frame(self) -> None:
         for side in ("top", "right"):
@@ -92,6 +99,11 @@ class Chart:
         """A level line across, named at its right end."""
         self.axes.axhline(y, color=light("muted"), linewidth=1.0, linestyle=(0.0, (5.0, 3.0)))
         self._names.append((float("nan"), y, name, "muted"))
+
+    def whisker(self, x: float, low: float, high: float, style: int) -> None:
+        """An upright bar from a low to a high value."""
+        colour = light(STYLES[style % len(STYLES)][0])
+        self.axes.plot([x, x], [low, high], color=colour, linewidth=1.2, marker="_", markersize=7.0)
 
     def point(self, x: float, y: float, style: int) -> None:
         """A point of note."""
@@ -130,12 +142,12 @@ class Chart:
         return self.figure
 
 
-def wrapped_name(name: str, width_pt: float) -> list[str]:
+def wrapped_name(name: str, width_pt: float, size_pt: float = WORDS_PT) -> list[str]:
     """A name in lines that fit a width."""
     lines, current = [], ""
-    for word in name.split():
+    for word in name.split(" "):
         trial = f"{current} {word}".strip()
-        if current and text_size(trial, WORDS_PT)[0] > width_pt:
+        if current and text_size(trial, size_pt, bold=size_pt > WORDS_PT)[0] > width_pt:
             lines.append(current)
             current = word
         else:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ventplan.house.shown import rounded, show, shown_number, shown_unit
+from ventplan.house.shown import show, shown_number, shown_unit
 from ventplan.house.units import System
 from ventplan.show.chart_axes import WORDS_PT, Chart, wrapped_name
 from ventplan.show.colours import light
@@ -15,8 +15,6 @@ NAME_SPOTS = tuple(
     (aside, offset) for offset in (-3.0, -14.0, 9.0, -25.0, 20.0, -36.0, 31.0) for aside in (1.0, -1.0, 0.0)
 )
 """Where the name of a point is tried: shift in half widths, and height of the base line above the point [pt]."""
-MOST_LINES = 6
-"""More rooms than this are drawn without a name of their own."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +33,8 @@ class Curve:
         Setbacks that keep 90 % of the best flow [m].
     low_m3_s, high_m3_s
         Bounds of a band around it, both of shape (points,) [m3/s], or empty.
+    best_low_m3_s, best_high_m3_s
+        Bounds of the flow at the best setback [m3/s], or None.
     """
 
     name: str
@@ -46,10 +46,13 @@ class Curve:
     good_to_m: float
     low_m3_s: Sequence[float] = ()
     high_m3_s: Sequence[float] = ()
+    best_low_m3_s: float | None = None
+    best_high_m3_s: float | None = None
 
 
-def curves_of(answer: Any) -> tuple[Curve, ...]:
-    """The curves of a `ventplan.advice.SetbackAnswer`."""
+def curves_of(answer: Any, sure: Sequence[Any] = ()) -> tuple[Curve, ...]:
+    """The curves of a `ventplan.advice.SetbackAnswer`, with the intervals of `ventplan.advice.sure_setback`."""
+    spans = {one.screens: one.flow for one in sure}
     return tuple(
         Curve(
             name=f"screens {c.screens}",
@@ -59,6 +62,8 @@ def curves_of(answer: Any) -> tuple[Curve, ...]:
             best_flow_m3_s=c.best_flow_m3_s,
             good_from_m=c.good_from_m,
             good_to_m=c.good_to_m,
+            best_low_m3_s=spans[c.screens].low if c.screens in spans else None,
+            best_high_m3_s=spans[c.screens].high if c.screens in spans else None,
         )
         for c in answer.curves
     )
@@ -66,6 +71,11 @@ def curves_of(answer: Any) -> tuple[Curve, ...]:
 
 def _in(values: Sequence[float], quantity: str, system: System) -> list[float]:
     return [shown_number(float(v), quantity, system) for v in values]
+
+
+def whole(value: float, quantity: str, system: System) -> str:
+    """A value with its unit, not to be broken between lines."""
+    return show(value, quantity, system).replace(" ", "\u00a0")
 
 
 def _unit_words(words: str, quantity: str, system: System) -> str:
@@ -94,21 +104,24 @@ def setback_chart(curves: Sequence[Curve], *, title: str, blades_m3_s: float, sy
         title,
         _unit_words("distance of the blades from the opening", "length", system),
         _unit_words("Air through the opening", "flow", system),
-        names_pt=128.0,
     )
     for i, curve in enumerate(curves):
         xs, ys = _in(curve.setback_m, "length", system), _in(curve.flow_m3_s, "flow", system)
         if len(curve.low_m3_s):
             chart.band(xs, _in(curve.low_m3_s, "flow", system), _in(curve.high_m3_s, "flow", system), i)
-        best = f"best {show(curve.best_flow_m3_s, 'flow', system)} at {show(curve.best_setback_m, 'length', system)}"
+        best = f"best {whole(curve.best_flow_m3_s, 'flow', system)} at {whole(curve.best_setback_m, 'length', system)}"
         chart.line(xs, ys, f"{curve.name}: {best}", i)
-    chart.level(shown_number(blades_m3_s, "flow", system), f"the fan's own flow, {show(blades_m3_s, 'flow', system)}")
-    top = max(*(max(_in(c.flow_m3_s, "flow", system)) for c in curves), shown_number(blades_m3_s, "flow", system))
+    chart.level(shown_number(blades_m3_s, "flow", system), f"the fan's own flow, {whole(blades_m3_s, 'flow', system)}")
+    highest = [v for c in curves for v in (*c.flow_m3_s, *c.high_m3_s, c.best_high_m3_s or 0.0)]
+    top = max(_in((*highest, blades_m3_s), "flow", system))
     bottom = min(0.0, *(min(_in(c.flow_m3_s, "flow", system)) for c in curves))
     span = top - bottom
     chart.axes.set_ylim(bottom - 0.045 * span * (1.0 + len(curves)), top + 0.08 * span)
     for i, curve in enumerate(curves):
         x, y = _in((curve.best_setback_m,), "length", system)[0], _in((curve.best_flow_m3_s,), "flow", system)[0]
+        if curve.best_low_m3_s is not None and curve.best_high_m3_s is not None:
+            low, high = _in((curve.best_low_m3_s, curve.best_high_m3_s), "flow", system)
+            chart.whisker(x, low, high, i)
         chart.point(x, y, i)
         ends = _in((curve.good_from_m, curve.good_to_m), "length", system)
         level = bottom - 0.045 * span * (i + 1.0)
@@ -163,9 +176,9 @@ def bar_chart(bars: Sequence[Bar], *, title: str, words: str, quantity: str = "f
     system
         Units of the figures.
     """
-    rows = [wrapped_name(bar.name, 150.0) for bar in bars]
+    rows = [wrapped_name(bar.name, 112.0) for bar in bars]
     height = 100.0 + sum(16.0 + 11.0 * len(row) for row in rows)
-    chart = Chart(title, "", _unit_words(words, quantity, system), height_pt=height, left_pt=172.0, names_pt=30.0)
+    chart = Chart(title, "", _unit_words(words, quantity, system), height_pt=height, left_pt=132.0, names_pt=20.0)
     axes = chart.axes
     values = [shown_number(bar.value, quantity, system) for bar in bars]
     places = [-i for i in range(len(bars))]
@@ -181,7 +194,7 @@ def bar_chart(bars: Sequence[Bar], *, title: str, words: str, quantity: str = "f
     axes.set_yticks(places, ["\n".join(row) for row in rows], fontsize=WORDS_PT, parse_math=False)
     axes.grid(False, axis="y")
     highs = [shown_number(bar.high, quantity, system) for bar in bars if bar.high is not None]
-    axes.set_xlim(min(0.0, *values), 1.22 * max([*values, *highs, 1e-9]))
+    axes.set_xlim(min(0.0, *values), 1.3 * max([*values, *highs, 1e-9]))
     axes.set_ylim(-len(bars) + 0.4, 0.6)
     return chart.finish()
 
@@ -229,7 +242,6 @@ def thrust_chart(points: Sequence[ThrustPoint], *, factor: float, title: str, sy
         title,
         _unit_words("thrust", "thrust", system),
         _unit_words("Air moved through the house", "flow", system),
-        names_pt=120.0,
     )
     strongest = 1.15 * max(p.thrust_n for p in points)
     thrusts = [strongest * i / 100.0 for i in range(101)]
@@ -269,95 +281,3 @@ def _name_points(chart: Chart, points: Sequence[ThrustPoint], system: System) ->
         taken.append(spot)
         page = chart.figure.get_figwidth() * 72.0
         chart.write(box.x0 + middle / page, box.y0 + (y + offset) / chart.height_pt, point.name, align="center")
-
-
-def clearing_chart(
-    times_s: Sequence[float], rooms: Mapping[str, Sequence[float]], *, limit: float, title: str, words: str
-) -> Any:
-    """What is left in the air of each room, over time, with the limit.
-
-    Parameters
-    ----------
-    times_s
-        Times [s], shape (t,).
-    rooms
-        Concentration in each room, shape (t,) each; up to six that pass the limit are named,
-        the others are thin.
-    limit
-        Level to fall below, in the same unit.
-    title
-        What the chart says.
-    words
-        What the concentration is, with its unit.
-    """
-    longest = float(times_s[-1])
-    hours = longest > 3.0 * 3600.0
-    unit, size = ("h", 3600.0) if hours else ("min", 60.0)
-    chart = Chart(title, f"time, {unit}", words)
-    xs = [float(t) / size for t in times_s]
-    slowest = sorted(rooms, key=lambda name: -_area(times_s, rooms[name]))
-    named = [n for i, n in enumerate(slowest[:MOST_LINES]) if i == 0 or max(rooms[n]) > limit]
-    for name in (n for n in slowest if n not in named):
-        chart.axes.plot(xs, rooms[name], color=light("faint"), linewidth=1.0)
-    for i, name in enumerate(named):
-        chart.line(xs, rooms[name], name, i)
-    chart.level(limit, f"clear below {rounded(limit, 2, 3)}")
-    chart.axes.set_xlim(0.0, xs[-1])
-    chart.axes.set_ylim(0.0, 1.06 * max(max(levels) for levels in rooms.values()))
-    return chart.finish()
-
-
-def _area(xs: Sequence[float], ys: Sequence[float]) -> float:
-    from itertools import pairwise
-
-    return sum(0.5 * (y1 + y2) * (x2 - x1) for (x1, y1), (x2, y2) in pairwise(zip(xs, ys, strict=True)))
-
-
-def night_chart(
-    times_s: Sequence[float],
-    outdoor_c: Sequence[float],
-    lines_c: Mapping[str, Sequence[float]],
-    *,
-    title: str,
-    start_hour: float = 0.0,
-    open_s: Sequence[tuple[float, float]] = (),
-    system: System = "si",
-) -> Any:
-    """Temperatures through a night, outdoors and indoors.
-
-    Parameters
-    ----------
-    times_s
-        Times [s], shape (t,).
-    outdoor_c
-        Outdoor temperature [°C], shape (t,).
-    lines_c
-        Temperatures by name (rooms, or plans) [°C], shape (t,) each; at most six.
-    title
-        What the chart says.
-    start_hour
-        Hour of the day of the first time [h].
-    open_s
-        When windows are open: from and to [s].
-    system
-        Units of the axis.
-    """
-    chart = Chart(title, "hour of the day", _unit_words("Temperature", "temperature", system))
-    hours = [start_hour + float(t) / 3600.0 for t in times_s]
-    for begin, end in open_s:
-        chart.axes.axvspan(
-            start_hour + begin / 3600.0, start_hour + end / 3600.0, color=light("fresh 3"), alpha=0.5, linewidth=0.0
-        )
-    chart.line(hours, _in(outdoor_c, "temperature", system), "outdoors", 5)
-    for i, (name, values) in enumerate(lines_c.items()):
-        chart.line(hours, _in(values, "temperature", system), name, i % 5)
-    span = hours[-1] - hours[0]
-    step = next(s for s in (1, 2, 3, 6, 12, 24, 48, 1e9) if span / s <= 10.0)
-    first = -(-hours[0] // step) * step
-    ticks = [first + step * i for i in range(int((hours[-1] - first) // step) + 1)]
-    chart.axes.set_xticks(ticks, [f"{tick % 24.0:.0f}" for tick in ticks])
-    chart.axes.set_xlim(hours[0], hours[-1])
-    if open_s:
-        chart.axes.annotate("shaded: windows open", (0.0, 0.0), xycoords="axes fraction", xytext=(4.0, 4.0),
-                            textcoords="offset points", fontsize=WORDS_PT - 1.0, color=light("ink"))  # fmt: skip
-    return chart.finish()

@@ -10,9 +10,11 @@ from ventplan.house.shown import show as shown
 from ventplan.house.shown import shown_number
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
-from ventplan.show.plan_air import stream_shapes, streams_of, vertical_marks, width_per_flow
+from ventplan.show.plan_air import stream_shapes, streams_of, width_per_flow
 from ventplan.show.plan_jets import fan_shapes, jet_areas, jet_lines, jets_of
 from ventplan.show.plan_layout import Layout, lay_out
+from ventplan.show.plan_legend import foot_height, wind_words
+from ventplan.show.plan_marks import mark_areas, vertical_marks
 from ventplan.show.plan_notes import (
     Tint,
     TintScale,
@@ -23,8 +25,8 @@ from ventplan.show.plan_notes import (
     room_notes,
     tint_scale,
 )
-from ventplan.show.plan_paint import foot_height, paint, wind_words, wrapped
-from ventplan.show.plan_shapes import Area, Panel
+from ventplan.show.plan_paint import paint, wrapped
+from ventplan.show.plan_shapes import Panel
 from ventplan.show.plan_storeys import fixed_parts, storeys_of
 
 HEAD_PT = 26.0
@@ -92,7 +94,7 @@ def plan_of(
                 lines += more_lines
         marks = vertical_marks(house, streams)
         for mark in marks:
-            areas += _mark(mark.at, mark.away, mark.opening)
+            areas += mark_areas(mark)
         notes = [
             *room_notes(house, flow, storey, tints),
             *fan_notes(house, scenario, flow, storey, system),
@@ -115,25 +117,6 @@ def _round_flow(flow_m3_s: float, system: System) -> float:
     shown_flow = flow_m3_s * per_unit
     power = 10.0 ** floor(log10(shown_flow))
     return float(power * max(n for n in (1.0, 2.0, 5.0) if n * power <= shown_flow * 1.0000001) / per_unit)
-
-
-def _mark(at: tuple[float, float], away: bool, name: str) -> list[Area]:
-    """Air to or from another level, as the tail or the tip of an arrow seen from its end."""
-    from math import cos, pi, sin
-
-    def disc(radius: float) -> tuple[tuple[float, float], ...]:
-        return tuple((at[0] + radius * cos(0.1 * pi * i), at[1] + radius * sin(0.1 * pi * i)) for i in range(21))
-
-    def bar(angle: float) -> tuple[tuple[float, float], ...]:
-        dx, dy = cos(angle), sin(angle)
-        ends = ((0.15, 0.025), (0.15, -0.025), (-0.15, -0.025), (-0.15, 0.025))
-        return tuple((at[0] + dx * a - dy * b, at[1] + dy * a + dx * b) for a, b in ends)
-
-    what = f"arrow of air {'to' if away else 'from'} {name or 'another floor'}"
-    areas = [Area(what, (disc(0.2),), "air", "stream"), Area(what, (disc(0.165),), "paper", "stream")]
-    if away:
-        return [*areas, Area(what, (bar(pi / 4),), "air", "stream"), Area(what, (bar(-pi / 4),), "air", "stream")]
-    return [*areas, Area(what, (disc(0.06),), "air", "stream")]
 
 
 def subtitle_of(scenario: Scenario, system: System) -> str:

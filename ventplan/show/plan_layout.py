@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
-
-import numpy as np
 
 from ventplan.house.records import Point
 from ventplan.show.paper import POINTS_PER_M, text_size
+from ventplan.show.plan_covering import CoveringInside, covering_of
 from ventplan.show.plan_labels import (
     Box,
     Label,
@@ -20,7 +18,7 @@ from ventplan.show.plan_labels import (
     grid_places,
     place_labels,
 )
-from ventplan.show.plan_shapes import Area, Note, Panel
+from ventplan.show.plan_shapes import Note, Panel
 
 SCALES = (50, 75, 100, 125, 150, 200, 300, 500)
 WIDEST_PT, TALLEST_PT = 760.0, 620.0
@@ -31,17 +29,6 @@ BESIDE_PT, ABOVE_PT = 84.0, 34.0
 NOTE_PT, ROOM_PT, TITLE_PT, PANEL_PT = 7.0, 8.2, 13.0, 9.5
 SIDE_BY_SIDE_PT = 760.0
 LEAST_WIDTH_PT = 430.0
-COSTS = {
-    "wall": 70.0,
-    "fan": 70.0,
-    "opening": 40.0,
-    "head": 40.0,
-    "stream": 16.0,
-    "jet": 8.0,
-    "obstacle": 3.0,
-    "outside": 90.0,
-}
-"""What it costs to cover something wholly with a note."""
 
 
 @dataclass(frozen=True)
@@ -237,7 +224,7 @@ def _panel(panel: Panel, box: Box, points: float, first_number: int) -> tuple[Pa
     origin = (centre_x - (x0 + x1) / 2.0 * points, centre_y - (y0 + y1) / 2.0 * points)
     bare = PanelOnPage(panel, box, origin, points, ())
     allowed = (box[0] + 2.0, box[1] + 2.0, box[2] - 2.0, box[3] - heading - 2.0)
-    covering = _covering(bare)
+    covering = covering_of(bare.panel, bare.origin, bare.points_per_m)
 
     numbers: dict[int, int] = {}
     while True:
@@ -270,7 +257,7 @@ def _places(
     note: Note,
     size: tuple[float, float],
     allowed: Box,
-    covering: Callable[[Sequence[Box], Any], Sequence[tuple[float, bool]]],
+    covering: CoveringInside,
     numbered: bool,
 ) -> tuple[Place, ...]:
     anchor = page.on_page(note.at)
@@ -288,41 +275,3 @@ def _places(
     if high[0] - low[0] < size[0] or high[1] - low[1] < size[1]:
         return candidate_places(anchor, size, allowed, prefer=(0.0, 0.0), covering=anywhere)
     return grid_places((*low, *high), anchor, size, allowed, covering=inside)
-
-
-def _covering(page: PanelOnPage) -> Callable[[Sequence[Box], Any], Sequence[tuple[float, bool]]]:
-    """What boxes on the page would cover: walls, symbols, fans, streams and jets, each as a share of the box."""
-    import shapely
-
-    def union(kind: Callable[[Area], bool]) -> Any:
-        shapes = [shapely.Polygon(a.rings[0], a.rings[1:]).buffer(0) for a in page.panel.areas if kind(a)]
-        return shapely.unary_union(shapes)
-
-    symbols = [shapely.LineString(line.points).buffer(0.03) for line in page.panel.lines if line.layer == "opening"]
-    layers = {
-        "fan": union(lambda a: a.layer == "fan"),
-        "head": union(lambda a: a.what.startswith("arrow of air")),
-        "stream": union(lambda a: a.layer == "stream"),
-        "jet": union(lambda a: a.layer == "jet"),
-        "obstacle": union(lambda a: a.what.startswith("obstacle")),
-        "opening": shapely.unary_union(symbols),
-        "wall": page.panel.walls,
-    }
-    (ox, oy), s = page.origin, page.points_per_m
-
-    def cost(boxes: Sequence[Box], inside: Any) -> Sequence[tuple[float, bool]]:
-        if not boxes:
-            return []
-        left, low, right, high = (np.array(boxes).T - np.array([[ox], [oy], [ox], [oy]])) / s
-        shapes = shapely.box(left, low, right, high)
-        areas = shapely.area(shapes)
-        total, covers = np.zeros(len(boxes)), np.zeros(len(boxes), dtype=bool)
-        for name, layer in layers.items():
-            share = shapely.area(shapely.intersection(layer, shapes)) / areas
-            covers |= share > 1e-4
-            total += np.where(share > 1e-4, COSTS[name] * np.minimum(1.0, 0.12 + 3.0 * share), 0.0)
-        if inside is not None:
-            total += COSTS["outside"] * shapely.area(shapely.difference(shapes, inside)) / areas
-        return list(zip(total.tolist(), covers.tolist(), strict=True))
-
-    return cost

@@ -47,6 +47,7 @@ def report_page(report: Report, *, tint: Tint | None = "air-change") -> str:
         loader=jinja2.FileSystemLoader(TEMPLATES), autoescape=True, trim_blocks=True, lstrip_blocks=True,
         undefined=jinja2.StrictUndefined,
     )  # fmt: skip
+    environment.filters["sentence"] = lambda text: text[:1].upper() + text[1:]
     page: str = environment.get_template("report.html.jinja").render(
         report=report,
         light={variable(name): codes[0] for name, codes in COLOURS.items()},
@@ -76,7 +77,9 @@ def _setback(report: Report) -> dict[str, Any] | None:
     if answer is None:
         return None
     title = f"How far the {answer.fan} stands from the {answer.opening}"
-    figure = setback_chart(curves_of(answer), title=title, blades_m3_s=answer.blades_m3_s, system=report.system)
+    figure = setback_chart(
+        curves_of(answer, report.setback_sure), title=title, blades_m3_s=answer.blades_m3_s, system=report.system
+    )
     return _picture(figure, "setback", title, report.setback_words)
 
 

@@ -8,25 +8,26 @@ from typing import Any
 
 from ventplan.advice import Aim, Limit, setback_curve
 from ventplan.advice.compare import outdoor_air
+from ventplan.advice.interval import interval
 from ventplan.advice.limits import limits_of
-from ventplan.airing.age import age_of_air
 from ventplan.airing.cautions import Caution, cautions
-from ventplan.airing.flows import air_paths
+from ventplan.airing.purging import effective_air_changes
 from ventplan.errors import NoAnswerError
-from ventplan.house.records import House, Placement, Scenario
-from ventplan.house.shown import show
+from ventplan.house.records import House, Scenario
+from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.network import Flow, solve
 from ventplan.network.jets import fan_of
-from ventplan.show.flow_tables import direction, per_hour, weather_line
-from ventplan.show.report_doubt import HOUSE, fan_doubts
+from ventplan.show.flow_tables import direction, number, per_hour, weather_line
+from ventplan.show.report_ranges import Ranges, Table
 from ventplan.show.report_words import downstream, steps
 
+AS_PLANNED = ", as planned"
+ALL_ON, ALL_OFF = "every screen in place", "every screen off"
+LEAST_READING_M_S = 0.05
+"""Slower streams are below what a vane anemometer shows [m/s] (common practice, no source)."""
 READINGS = 6
 """Most readings that a report asks for."""
-
-Table = tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]
-"""Heads, and rows of cells."""
 
 
 @dataclass(frozen=True)
@@ -51,12 +52,14 @@ class Report:
         Air from outdoors with screens as planned, on and off [m3/s]; empty where the house has none.
     setback
         The setback curve of the first fan that is set back, or None.
+    setback_sure
+        How sure each of its curves is; empty where that was not asked.
     setback_words
         What it says.
     defaults
         What was assumed for want of a figure in the house file.
-    doubts
-        Half-widths of 95 % by opening [m3/s].
+    unsure
+        What makes the air from outdoors unsure, as a table of text.
     """
 
     house: House
@@ -75,9 +78,10 @@ class Report:
     limits: Table
     readings: Table
     setback: Any
+    setback_sure: tuple[Any, ...]
     setback_words: str
     defaults: tuple[str, ...]
-    doubts: Mapping[str, float]
+    unsure: Table
 
 
 def report_of(
@@ -89,6 +93,8 @@ def report_of(
     question: str,
     aim: Aim | None = None,
     limits: tuple[Limit, ...] | None = None,
+    draws: int = 64,
+    sure_setback: bool = False,
     show: System | None = None,
 ) -> Report:
     """Work out a report about one state of a house.
@@ -107,6 +113,10 @@ def report_of(
         What the limits are judged by; the flow through the first fan's opening, or the worst room's air, if None.
     limits
         What limits the aim, where that is known already.
+    draws
+        Possible houses to draw for the intervals where derivatives are not good enough.
+    sure_setback
+        True to say how sure the best setback is too, which takes some hundred solutions more.
     show
         Units, ``si`` or ``us``; the house file's own if None.
     """
@@ -115,9 +125,9 @@ def report_of(
         aim = Aim("opening", plan.placements[0].opening) if plan.placements else Aim("house")
     if limits is None:
         limits = limits_of(house, plan, aim, aim.value(house, plan, flow))
-    doubts = fan_doubts(house, plan, flow)
+    ranges = Ranges(interval(house, plan, draws=draws))
     screen_flows = _screens(house, plan, flow)
-    curve = _setback(house, plan)
+    curve, sure = _setback(house, plan, draws if sure_setback else 0)
     return Report(
         house=house,
         scenario=plan,
@@ -127,123 +137,135 @@ def report_of(
         weather=weather_line(plan, system),
         steps=steps(house, before, plan, flow, system),
         cautions=cautions(house, plan, flow, units=system),
-        figures=_figures(house, plan, flow, doubts, system),
-        openings=_openings(flow, doubts, system),
-        rooms=_rooms(house, plan, flow),
+        figures=_figures(house, plan, flow, ranges, system),
+        openings=_openings(flow, ranges, system),
+        rooms=_rooms(house, plan, flow, ranges),
         screens=_screen_table(screen_flows, system),
         screen_flows=screen_flows,
-        limits=(("change", aim.words()), tuple((limit.change, f"{limit.gain:+.0%}") for limit in limits)),
-        readings=_readings(house, flow, doubts, system),
+        limits=(("change", aim.words()), tuple((limit.change, against(1.0 + limit.gain, 1.0)) for limit in limits)),
+        readings=_readings(flow, ranges, system),
         setback=curve,
-        setback_words=_setback_words(curve, system),
+        setback_sure=sure,
+        setback_words=_setback_words(curve, sure, system),
         defaults=house.defaults,
-        doubts=doubts,
+        unsure=ranges.unsure(),
     )
 
 
-def give_or_take(value: float, half_width: float | None, system: System) -> str:
-    """A flow with its half-width of 95 %, or without one."""
-    text = show(value, "flow", system)
-    return f"{text} ± {show(half_width, 'flow', system)}" if half_width else text
-
-
-def _figures(house: House, plan: Scenario, flow: Flow, doubts: Mapping[str, float], system: System) -> Table:
+def _figures(house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: System) -> Table:
     outdoor = outdoor_air(flow)
     volume = sum(room.volume_m3 for room in house.rooms.values())
+    hourly = 3600.0 / volume
     rows = [
-        ("Air from outdoors into the whole house", give_or_take(outdoor, doubts.get(HOUSE), system)),
-        ("Air changes of the whole house", f"{per_hour(3600.0 * outdoor / volume)} an hour"),
-    ]
+        ("Air from outdoors into the whole house", show(outdoor, "flow", system),
+         ranges.text("air from outdoors", "", "flow", system)),
+        ("Air changes of the whole house, an hour", per_hour(hourly * outdoor),
+         ranges.text("air from outdoors", "", "air change", system, factor=hourly)),
+    ]  # fmt: skip
     running = [p for p in plan.placements if p.opening in flow.openings]
-    for placement, fan in zip(running, flow.fans, strict=True):
-        through = give_or_take(fan.driven_m3_s, doubts.get(fan.opening), system)
-        rows.append((f"Through the {fan.opening}, where the {fan.name} blows", through))
-        own = f"{show(fan.blades_m3_s, 'flow', system)}; the opening carries {fan.ratio:.2f} times that"
-        rows.append((f"Through the blades of the {fan.name}", own))
+    for i, (placement, fan) in enumerate(zip(running, flow.fans, strict=True)):
+        through = f"Through the {fan.opening}, where the {fan.name} blows"
+        likely = ranges.text("driven flow", str(i), "flow", system)
+        rows.append((through, show(fan.driven_m3_s, "flow", system), likely))
+        rows.append((f"Through the blades of the {fan.name}", show(fan.blades_m3_s, "flow", system), "–"))
+        ratio = ranges.find("ratio", str(i))
+        span = f"{ratio.low:.2f} to {ratio.high:.2f}" if ratio else "–"
+        rows.append((f"The opening's flow over that of the {fan.name}", f"{fan.ratio:.2f}", span))
         used = fan_of(house, placement)
         if used.power_w is not None:
-            rows.append((f"Electricity for the {fan.name}", show(used.power_w, "power", system)))
+            rows.append((f"Electricity for the {fan.name}", show(used.power_w, "power", system), "–"))
         if used.sound_db is not None:
-            rows.append((f"Sound of the {fan.name} at 1 m", show(used.sound_db, "sound", system)))
-    return ("what", "how much"), tuple(rows)
+            rows.append((f"Sound of the {fan.name} at 1 m", show(used.sound_db, "sound", system), "–"))
+    return ("what", "most likely", "nine times in ten"), tuple(rows)
 
 
-def _openings(flow: Flow, doubts: Mapping[str, float], system: System) -> Table:
+def _openings(flow: Flow, ranges: Ranges, system: System) -> Table:
     rows = []
     for name, air in flow.openings.items():
         if air.free_area_m2 > 0.0 or abs(air.net_m3_s) >= 5e-4:
             back = air.backward_m3_s if air.net_m3_s >= 0.0 else air.forward_m3_s
-            net = give_or_take(abs(air.net_m3_s), doubts.get(name), system)
-            rows.append((name, direction(air), net, show(back, "flow", system)))
-    return ("opening", "the air goes", "net flow", "against it"), tuple(rows)
+            sign = 1.0 if air.net_m3_s >= 0.0 else -1.0
+            likely = ranges.text("net flow", name, "flow", system, factor=sign)
+            net, against_it = number(abs(air.net_m3_s), "flow", system), number(back, "flow", system)
+            rows.append((name, direction(air), net, likely, against_it))
+    unit = shown_unit("flow", system)
+    return ("opening", "the air goes", f"net flow, {unit}", "nine times in ten", "against it"), tuple(rows)
 
 
-def _rooms(house: House, plan: Scenario, flow: Flow) -> Table:
-    ages = {} if flow.cut_off else age_of_air(air_paths(house, plan, flow)).rooms
+def _rooms(house: House, plan: Scenario, flow: Flow, ranges: Ranges) -> Table:
+    effective = effective_air_changes(house, plan, flow)
     rows = []
     for name in house.rooms:
-        if name in flow.rooms:
-            new = per_hour(3600.0 / ages[name].age_s) if name in ages else "–"
-            rows.append((name, per_hour(flow.rooms[name].air_change_per_h), new))
-        else:
-            rows.append((name, "no way for air", "0"))
-    return ("room", "air changes an hour", "of them fresh"), tuple(rows)
+        if name not in flow.rooms:
+            rows.append((name, "no way for air", "0", "–"))
+            continue
+        likely = ranges.text("effective air change", name, "air change", "si")
+        rows.append((name, per_hour(flow.rooms[name].air_change_per_h), per_hour(effective.get(name, 0.0)), likely))
+    return ("room", "all air", "that clears it", "nine times in ten"), tuple(rows)
 
 
 def _screens(house: House, plan: Scenario, flow: Flow) -> Mapping[str, float]:
     every = frozenset(n for n, o in house.openings.items() if o.screen is not None and plan.shares[n] > 0.0)
     if not every:
         return {}
-    on, off = replace(plan, screened=plan.screened | every), replace(plan, screened=frozenset[str]())
-    return {
-        "as planned": outdoor_air(flow),
-        "every screen in place": outdoor_air(solve(house, on)),
-        "every screen off": outdoor_air(solve(house, off)),
-    }
+    states = {ALL_ON: plan.screened | every, ALL_OFF: frozenset[str]()}
+    flows = {}
+    if not any(plan.screened & every == screened & every for screened in states.values()):
+        flows[f"some{AS_PLANNED}"] = outdoor_air(flow)
+    for words, screened in states.items():
+        planned = plan.screened & every == screened & every
+        flows[words + AS_PLANNED * planned] = outdoor_air(solve(house, replace(plan, screened=screened)))
+    return flows
 
 
 def _screen_table(flows: Mapping[str, float], system: System) -> Table:
     if not flows:
         return ("screens", "air from outdoors", "against the plan"), ()
-    planned = flows["as planned"]
-    rows = tuple(
-        (name, show(q, "flow", system), f"{q / planned - 1.0:+.0%}" if planned > 0.0 else "–")
-        for name, q in flows.items()
-    )
+    planned = next(q for name, q in flows.items() if name.endswith(AS_PLANNED))
+    rows = tuple((name, show(q, "flow", system), against(q, planned)) for name, q in flows.items())
     return ("screens", "air from outdoors", "against the plan"), rows
 
 
-def _readings(house: House, flow: Flow, doubts: Mapping[str, float], system: System) -> Table:
-    able = [o for o in flow.openings.values() if o.reading_m_s is not None and o.reading_m_s >= 0.05]
+def against(value: float, planned: float) -> str:
+    """A value against the planned one, in words."""
+    if planned <= 0.0:
+        return "–"
+    change = value / planned - 1.0
+    return "the same" if abs(change) < 0.005 else f"{change:+.0%}".replace("-", "−").replace("%", " %")
+
+
+def _readings(flow: Flow, ranges: Ranges, system: System) -> Table:
+    able = [o for o in flow.openings.values() if o.reading_m_s is not None and o.reading_m_s >= LEAST_READING_M_S]
     able.sort(key=lambda air: -abs(air.net_m3_s))
     rows = []
     for air in able[:READINGS]:
         reading = air.reading_m_s or 0.0
-        half = doubts.get(air.name, 0.0) / abs(air.net_m3_s) * reading if air.net_m3_s else 0.0
-        expected = show(reading, "speed", system) + (f" ± {show(half, 'speed', system)}" if half else "")
-        flow_text = give_or_take(abs(air.net_m3_s), doubts.get(air.name), system)
-        rows.append((air.name, f"on the side of {downstream(air)}", expected, flow_text))
-    return ("opening", "where", "expected reading", "that means"), tuple(rows)
+        likely = ranges.text("net flow", air.name, "speed", system, factor=reading / air.net_m3_s)
+        value = number(reading, "speed", system)
+        rows.append((air.name, downstream(air), value, likely, show(abs(air.net_m3_s), "flow", system)))
+    unit = shown_unit("speed", system)
+    return ("opening", "on the side of", f"reading, {unit}", "nine times in ten", "if so, the flow is"), tuple(rows)
 
 
-def _setback(house: House, plan: Scenario) -> Any:
+def _setback(house: House, plan: Scenario, draws: int) -> tuple[Any, tuple[Any, ...]]:
+    """The curve of the first fan that is set back, and how sure it is."""
+    from ventplan.advice.sure_setback import sure_setback
+
     placement = next((p for p in plan.placements if not p.sealed), None)
     if placement is None:
-        return None
+        return None, ()
     as_set = replace(fan_of(house, placement), settings=())
     with_setting = replace(house, fans={**house.fans, placement.fan: as_set})
     others = replace(plan, placements=tuple(p for p in plan.placements if p is not placement))
+    fan, opening, stands_in = placement.fan, placement.opening, placement.stands_in
     try:
-        return _curve(with_setting, others, placement)
+        answer = setback_curve(with_setting, others, fan=fan, opening=opening, stands_in=stands_in)
+        return answer, sure_setback(with_setting, others, answer, work=draws) if draws else ()
     except NoAnswerError:
-        return None
+        return None, ()
 
 
-def _curve(house: House, plan: Scenario, placement: Placement) -> Any:
-    return setback_curve(house, plan, fan=placement.fan, opening=placement.opening, stands_in=placement.stands_in)
-
-
-def _setback_words(answer: Any, system: System) -> str:
+def _setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
     if answer is None:
         return ""
     parts = []
@@ -253,4 +275,7 @@ def _setback_words(answer: Any, system: System) -> str:
             f"With screens {curve.screens} the best distance is {show(curve.best_setback_m, 'length', system)}, "
             f"for {show(curve.best_flow_m3_s, 'flow', system)}; from {low} to {high} it is within a tenth of that."
         )
+    for one in sure:
+        low, high = (show(s, "length", system) for s in (one.best_setback.low, one.best_setback.high))
+        parts.append(f"With screens {one.screens} the true best lies between {low} and {high} nine times in ten.")
     return " ".join(parts)

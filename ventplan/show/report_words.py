@@ -104,7 +104,8 @@ def steps(house: House, before: Scenario, plan: Scenario, flow: Flow, system: Sy
         if share > 0.0 and abs(share - before.shares[name]) > 1e-9 and not _sealed(plan, name):
             groups.setdefault(how_far(house.openings[name], share, system), []).append(name)
     for words, names in groups.items():
-        found.append(f"Open {the(names)} {words}.")
+        each = "each " if len(names) > 1 else ""
+        found.append(f"Open {the(names)} {each}{words}.")
     in_use = [n for n, share in plan.shares.items() if share > 0.0]
     off = [n for n in in_use if n in before.screened - plan.screened and house.openings[n].screen is not None]
     on = [n for n in in_use if n in plan.screened - before.screened and house.openings[n].screen is not None]
