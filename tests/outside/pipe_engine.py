@@ -57,7 +57,7 @@ class QuadraticNetwork:
 
 
 def random_quadratic(seed: int, rooms: int) -> QuadraticNetwork:
-    """A tree over the rooms, about as many links again across it, and openings to outdoors in a third of the rooms."""
+    """A tree over the rooms, about as many links again across it, and windows in a third of the rooms."""
     random = np.random.default_rng(seed)
     a, b = [], []
     for room in range(1, rooms):
@@ -138,7 +138,7 @@ class PipeEngine:
 
 
 def _input_file(network: QuadraticNetwork, tolerance: float) -> str:
-    """The network in the engine's own format: pipes of a foot's diameter with next to no friction and K = m / 0.02517."""
+    """The network in the engine's own format: pipes of a foot with next to no friction and K = m / 0.02517."""
     outside = network.b == network.rooms
     junctions = [f" J{i} 0" for i in range(network.rooms)]
     reservoirs = [f" R{i} {network.outside_pa[i]:.12g}" for i in np.flatnonzero(outside)]
