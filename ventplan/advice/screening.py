@@ -203,7 +203,7 @@ class Screening:
         sets = self.window_sets() if count <= MOST_STATES // FEWEST_TEAMS else self.few_sets()
         found = self.values(teams, sets, progress)
         screened = [
-            Screened(team, self._shares(sets[s], team), float(found[k, s]))
+            Screened(team, self.shares_of(sets[s], team), float(found[k, s]))
             for k, team in enumerate(teams)
             for s in np.argsort(-found[k], kind="stable")[:keep].tolist()
             if np.isfinite(found[k, s])
@@ -211,7 +211,8 @@ class Screening:
         screened.sort(key=lambda state: -state.value)
         return screened, exhaustive and not self.stopped
 
-    def _shares(self, row: Ints, team: Sequence[Trial]) -> dict[str, float]:
+    def shares_of(self, row: Ints, team: Sequence[Trial]) -> dict[str, float]:
+        """Free share of every opening in a row of choices with a team at its openings."""
         blown = {trial.placement.opening for trial in team}
         return {
             name: self.open_state.shares[name] if row[i] > 0 or name in blown else 0.0

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
-from ventplan.cli.question import OutdoorText, WindText
+from ventplan.cli.question import IndoorText, OutdoorText, WindText
 
 
 class Cost(StrEnum):
@@ -56,9 +56,23 @@ def place(
             "--at-least", metavar="N", help="With --least: air changes an hour that will do (m3/s at a target)."
         ),
     ] = None,
+    over: Annotated[
+        Path | None, typer.Option("--over", metavar="CSV", help="Best over all hours of this hourly weather.")
+    ] = None,
+    wind_rose: Annotated[
+        Path | None, typer.Option("--wind-rose", metavar="CSV", help="Best over the winds of this table.")
+    ] = None,
+    groups: Annotated[
+        int,
+        typer.Option("--groups", metavar="N", min=1, help="With --over or --wind-rose: conditions that stand for all."),
+    ] = 8,
+    every_hour: Annotated[
+        bool, typer.Option("--every-hour", help="With --over or --wind-rose: judge the plans in every single row.")
+    ] = False,
     scenario: ScenarioName = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    indoor: IndoorText = None,
     sure: Sure = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
@@ -76,9 +90,29 @@ def place(
     from ventplan.show.advice_tables import place_view, trade_off_view
 
     read = open_house(house)
-    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
+    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     system = units_for(read, show)
     screen = console()
+    if over is not None or wind_rose is not None:
+        from ventplan.cli.over import place_over_weather
+
+        place_over_weather(
+            read,
+            state,
+            over=over,
+            wind_rose=wind_rose,
+            groups=groups,
+            every_hour=every_hour,
+            target=target,
+            room=room,
+            whole_house=whole_house,
+            clear=clear,
+            fans=fan or None,
+            fans_outdoors=fans_outdoors,
+            as_json=as_json,
+            system=system,
+        )
+        return
     if least is not None:
         costs = trade_off(
             read,

@@ -1,0 +1,252 @@
+"""Weather as conditions with weights: from an hourly file or a wind rose, and fewer that stand for many.
+
+Conditions are alike where they push the house alike. Each is a point in speeds: the wind at the eaves as a vector, and
+the speed whose pressure is that of the stack, u = sqrt(g H |dT| / T) with the sign of dT, H the height of the eaves.
+Groups of near points (k-means, begun at points far from each other, so that the same file gives the same groups) are
+each stood for by their mean: mean temperature, mean speed, and the bearing of the mean wind vector.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.airing.weather import Weather
+from ventplan.errors import InputError, Mistake
+from ventplan.house.fields import to_bearing
+from ventplan.house.records import House, Outdoors, Scenario
+from ventplan.house.table import Column, read_table
+from ventplan.network.weather import eaves_height_m, local_wind_speed
+from ventplan.physics.air import ZERO_CELSIUS_K
+from ventplan.physics.buoyancy import GRAVITY_M_S2
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+ROSE_COLUMNS = (
+    Column("wind from"),
+    Column("wind speed", "speed", lowest=0.0, highest=60.0),
+    Column("share", "share", lowest=0.0, highest=1.0),
+    Column("temperature", "temperature", required=False, lowest=-60.0, highest=60.0),
+)
+"""What a wind rose may have; the temperature may be left out."""
+OVER_FULL = 1.01
+"""Shares of a wind rose may add up to this, by rounding [-]."""
+ROUNDS = 100
+
+
+@dataclass(frozen=True)
+class Condition:
+    """One kind of weather.
+
+    Attributes
+    ----------
+    outdoors
+        The weather.
+    weight
+        Share of the time [-]; those of all conditions add up to 1.
+    """
+
+    outdoors: Outdoors
+    weight: float
+
+
+def hourly_conditions(weather: Weather, base: Outdoors) -> tuple[Condition, ...]:
+    """Every row of a weather file, weighted by the time it stands for.
+
+    Parameters
+    ----------
+    weather
+        Weather over time.
+    base
+        What the file does not tell: terrain, shelter, altitude, the station.
+
+    Returns
+    -------
+    tuple of Condition
+        In the order of the file.
+    """
+    seconds = np.array(weather.seconds)
+    edges = np.concatenate([seconds[:1], (seconds[1:] + seconds[:-1]) / 2.0, seconds[-1:]])
+    weights = np.diff(edges) / (seconds[-1] - seconds[0])
+    return tuple(
+        Condition(weather.at(second, base), float(weight))
+        for second, weight in zip(weather.seconds, weights, strict=True)
+    )
+
+
+def read_wind_rose(path: str | Path, base: Outdoors) -> tuple[Condition, ...]:
+    """Read how often which wind blows.
+
+    Parameters
+    ----------
+    path
+        CSV file with the headings ``wind from`` (a bearing or a word), ``wind speed [m/s]``, ``share [%]`` and, where
+        known, ``temperature [°C]``.
+    base
+        Everything else: terrain, shelter, the station, and the temperature where the file has none.
+
+    Returns
+    -------
+    tuple of Condition
+        One for each row; what the shares miss of the whole is calm.
+
+    Raises
+    ------
+    InputError
+        Every mistake in the file, with its line.
+    """
+    table = read_table(path, ROSE_COLUMNS)
+    bearings: list[float] = []
+    mistakes: list[Mistake] = []
+    for line, text in zip(table.lines, table.words["wind from"], strict=True):
+        try:
+            bearings.append(to_bearing(text))
+        except Exception as error:
+            details = getattr(error, "context", None) or {}
+            allowed = str(details.get("allowed", "a bearing such as 240 deg, or south-west"))
+            mistakes.append(Mistake("wind from", f'"{text}"', allowed, "", table.path, line))
+    shares = table.numbers["share"]
+    total = math.fsum(shares)
+    if not mistakes and (total > OVER_FULL or total <= 0.0):
+        found = f"shares that add up to {total:.0%}"
+        mistakes.append(
+            Mistake("share", found, "shares of the time, 100 % together at most", "", table.path, table.lines[0])
+        )
+    if mistakes:
+        raise InputError(mistakes)
+    temperatures = table.numbers["temperature"]
+    found_conditions = [
+        Condition(
+            replace(
+                base,
+                temperature_c=base.temperature_c if math.isnan(temperature) else temperature,
+                wind=replace(base.wind, speed_m_s=speed, from_deg=bearing),
+            ),
+            share / max(total, 1.0),
+        )
+        for bearing, speed, share, temperature in zip(
+            bearings, table.numbers["wind speed"], shares, temperatures, strict=True
+        )
+        if share > 0.0
+    ]
+    if total < 2.0 - OVER_FULL:
+        calm = replace(base, wind=replace(base.wind, speed_m_s=0.0))
+        found_conditions.append(Condition(calm, 1.0 - total))
+    whole = math.fsum(condition.weight for condition in found_conditions)
+    return tuple(replace(condition, weight=condition.weight / whole) for condition in found_conditions)
+
+
+def points_of(house: House, scenario: Scenario, conditions: Sequence[Condition]) -> Floats:
+    """Conditions as points in speeds: wind at the eaves to the east and north, and the stack's.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and the state it is in, for its height and its temperatures.
+    conditions
+        The weather.
+
+    Returns
+    -------
+    ndarray
+        Shape (conditions, 3) [m/s].
+    """
+    volumes = np.array([room.volume_m3 for room in house.rooms.values()])
+    indoors = float(np.average([scenario.temperatures_c[name] for name in house.rooms], weights=volumes))
+    height = eaves_height_m(house)
+    points = []
+    for condition in conditions:
+        outdoors = condition.outdoors
+        speed = local_wind_speed(house, replace(scenario, outdoors=outdoors))
+        bearing = math.radians(outdoors.wind.from_deg)
+        warmer = indoors - outdoors.temperature_c
+        stack = math.sqrt(GRAVITY_M_S2 * height * abs(warmer) / (indoors + ZERO_CELSIUS_K))
+        points.append((speed * math.sin(bearing), speed * math.cos(bearing), math.copysign(stack, warmer)))
+    return np.array(points)
+
+
+def reduced(
+    house: House, scenario: Scenario, conditions: Sequence[Condition], groups: int
+) -> tuple[tuple[Condition, ...], Ints]:
+    """Fewer conditions that stand for many.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and the state it is in.
+    conditions
+        The weather.
+    groups
+        How many conditions to come down to, at most.
+
+    Returns
+    -------
+    tuple
+        The conditions, the most frequent first, and the group of each that was given, shape (given,).
+    """
+    weights = np.array([condition.weight for condition in conditions])
+    points = points_of(house, scenario, conditions)
+    labels = _grouped(points, weights, groups)
+    order = sorted(set(labels.tolist()), key=lambda label: -weights[labels == label].sum())
+    members = [np.flatnonzero(labels == label) for label in order]
+    place = np.zeros(len(conditions), dtype=np.int64)
+    for number, mine in enumerate(members):
+        place[mine] = number
+    return tuple(_mean([conditions[i] for i in mine.tolist()]) for mine in members), place
+
+
+def _mean(conditions: Sequence[Condition]) -> Condition:
+    weights = np.array([condition.weight for condition in conditions])
+    outdoors = [condition.outdoors for condition in conditions]
+    speeds = np.array([one.wind.speed_m_s for one in outdoors])
+    bearings = np.radians([one.wind.from_deg for one in outdoors])
+
+    def mean(values: Sequence[float] | Floats) -> float:
+        return float(np.average(values, weights=weights))
+
+    east, north = mean(speeds * np.sin(bearings)), mean(speeds * np.cos(bearings))
+    middle = replace(
+        outdoors[0],
+        temperature_c=mean([one.temperature_c for one in outdoors]),
+        relative_humidity=mean([one.relative_humidity for one in outdoors]),
+        wind=replace(
+            outdoors[0].wind,
+            speed_m_s=mean(speeds),
+            from_deg=math.degrees(math.atan2(east, north)) % 360.0,
+        ),
+        rain=bool(mean([one.rain for one in outdoors]) > 0.5),
+    )
+    return Condition(middle, float(weights.sum()))
+
+
+def _grouped(points: Floats, weights: Floats, groups: int) -> Ints:
+    """Group of each point by weighted k-means, shape (points,)."""
+    centres = _far_apart(points, groups)
+    labels = np.zeros(len(points), dtype=np.int64)
+    for _ in range(ROUNDS):
+        distance = np.linalg.norm(points[:, None, :] - centres[None, :, :], axis=2)
+        nearest = distance.argmin(axis=1)
+        if np.array_equal(nearest, labels) and _ > 0:
+            break
+        labels = nearest
+        for group in range(len(centres)):
+            mine = labels == group
+            if mine.any():
+                centres[group] = np.average(points[mine], axis=0, weights=np.maximum(weights[mine], 1e-12))
+    return labels
+
+
+def _far_apart(points: Floats, count: int) -> Floats:
+    """As many different points as asked for, each the farthest from those before it; the first is the most middling."""
+    chosen = [int(np.linalg.norm(points - points.mean(axis=0), axis=1).argmin())]
+    distance = np.linalg.norm(points - points[chosen[0]], axis=1)
+    while len(chosen) < count and distance.max() > 1e-6:
+        chosen.append(int(distance.argmax()))
+        distance = np.minimum(distance, np.linalg.norm(points - points[chosen[-1]], axis=1))
+    return points[chosen].copy()

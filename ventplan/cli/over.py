@@ -1,0 +1,79 @@
+"""``ventplan place`` over many kinds of weather."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ventplan.house.records import House, Scenario
+    from ventplan.house.units import System
+
+
+def place_over_weather(
+    house: House,
+    state: Scenario,
+    *,
+    over: Path | None,
+    wind_rose: Path | None,
+    groups: int,
+    every_hour: bool,
+    target: str | None,
+    room: str | None,
+    whole_house: bool,
+    clear: str | None,
+    fans: list[str] | None,
+    fans_outdoors: bool,
+    as_json: bool,
+    system: System,
+) -> None:
+    """Read the weather, search, and print.
+
+    Raises
+    ------
+    InputError
+        Where both a weather file and a wind rose are given, or one has mistakes.
+    """
+    from dataclasses import replace
+
+    from ventplan.advice.conditions import hourly_conditions, read_wind_rose
+    from ventplan.advice.over_weather import place_over
+    from ventplan.airing.cautions import Caution, cautions
+    from ventplan.airing.weather import read_weather
+    from ventplan.cli.output import console, print_json, progress_line
+    from ventplan.errors import InputError
+    from ventplan.network import solve
+    from ventplan.show.weather_tables import over_view
+
+    if over is not None and wind_rose is not None:
+        raise InputError("give hourly weather (--over) or a wind rose (--wind-rose), not both")
+    if over is not None:
+        conditions = hourly_conditions(read_weather(over), state.outdoors)
+    else:
+        conditions = read_wind_rose(wind_rose or Path(), state.outdoors)
+    with progress_line("searching") as progress:
+        answer = place_over(
+            house,
+            conditions,
+            state,
+            target=target,
+            room=room,
+            whole_house=whole_house,
+            clear=clear,
+            fans=fans,
+            fans_outdoors=fans_outdoors,
+            groups=groups,
+            hour_by_hour=every_hour,
+            progress=progress,
+        )
+    best, found = answer.plans[0], dict[str, Caution]()
+    for group in answer.groups:
+        there = replace(answer.base, shares=best.shares, placements=best.placements, outdoors=group.condition.outdoors)
+        for caution in cautions(house, there, solve(house, there), units=system):
+            found.setdefault(caution.about, caution)
+    if as_json:
+        print_json("place", {"over_weather": answer, "cautions": list(found.values())})
+        return
+    screen = console()
+    for part in over_view(house, answer, list(found.values()), system):
+        screen.print(part)

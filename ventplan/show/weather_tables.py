@@ -1,0 +1,128 @@
+"""Placements over many kinds of weather for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from ventplan.advice.aims import Aim
+from ventplan.advice.conditions import Condition
+from ventplan.advice.over_weather import NEAR, OverAnswer, WeatherPlan
+from ventplan.house.records import House
+from ventplan.house.shown import show, shown_unit
+from ventplan.house.units import System
+from ventplan.show.advice_tables import aim_text
+from ventplan.show.flow_tables import caution_view, number, per_hour, placement_line
+from ventplan.show.tables import paragraphs, table
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from ventplan.airing.cautions import Caution
+
+
+def over_view(
+    house: House, answer: OverAnswer, cautions: Sequence[Caution], system: System
+) -> Iterator[RenderableType]:
+    """Everything that ``ventplan place`` prints over weather.
+
+    Parameters
+    ----------
+    house
+        The house.
+    answer
+        The search.
+    cautions
+        Of the best plan, under any of the conditions.
+    system
+        Units to show.
+    """
+    from rich.text import Text
+
+    yield Text(f"{house.name}: {answer.aim.words()}, over all the weather given", style="bold")
+    for rank, plan in enumerate(answer.plans, start=1):
+        yield Text("")
+        yield paragraphs(
+            f"Plan {rank}: {aim_text(answer.aim, plan.value, system)} on average, within 10 % of the best for "
+            f"{100.0 * plan.near_best:.0f} % of the time",
+            _steps(house, plan, system),
+        )
+    yield from caution_view(cautions)
+    best = answer.plans[0]
+    yield table(
+        f"By weather ({_unit(answer.aim, system)})",
+        ("", "time", "wind from", "outdoors", "no fan", "plan 1", "best there", "share"),
+        (
+            (
+                chr(ord("A") + i),
+                f"{100.0 * group.condition.weight:.0f} %",
+                _wind(group.condition, system),
+                show(group.condition.outdoors.temperature_c, "temperature", system),
+                _value(answer.aim, group.before, system),
+                _value(answer.aim, best.values[i], system),
+                _value(answer.aim, group.plan.values[i], system),
+                _share(best.values[i], group.plan.values[i]),
+            )
+            for i, group in enumerate(answer.groups)
+        ),
+    )
+    yield Text("")
+    yield from _best_there(house, answer, system)
+    yield Text(_how(answer), style="dim")
+
+
+def _unit(aim: Aim, system: System) -> str:
+    if aim.kind == "clear":
+        return "time until clear"
+    return "air changes an hour" if aim.kind == "house" else shown_unit("flow", system)
+
+
+def _value(aim: Aim, value: float, system: System) -> str:
+    if aim.kind == "clear":
+        return aim_text(aim, value, system)
+    return per_hour(3600.0 * value) if aim.kind == "house" else number(value, "flow", system)
+
+
+def _share(value: float, best: float) -> str:
+    return f"{100.0 * value / best:.0f} %" if best > 0.0 else "–"
+
+
+def _steps(house: House, plan: WeatherPlan, system: System) -> list[str]:
+    lines = [f"Put: {placement_line(house, placement, system)}." for placement in plan.placements]
+    lines += [f"Open: {', '.join(plan.opens)}."] if plan.opens else []
+    lines += [f"Shut: {', '.join(plan.shuts)}."] if plan.shuts else []
+    return lines if plan.opens or plan.shuts else [*lines, "Leave windows and doors as they are."]
+
+
+def _wind(condition: Condition, system: System) -> str:
+    wind = condition.outdoors.wind
+    return f"{show(wind.speed_m_s, 'wind', system)} {wind.from_deg:.0f}°" if wind.speed_m_s > 0.0 else "calm"
+
+
+def _best_there(house: House, answer: OverAnswer, system: System) -> Iterator[RenderableType]:
+    """What is better by more than a tenth than plan 1, and under which groups."""
+    from rich.text import Text
+
+    best: dict[tuple[str, ...], list[str]] = {}
+    for i, group in enumerate(answer.groups):
+        if answer.plans[0].values[i] < NEAR * group.plan.values[i]:
+            best.setdefault(tuple(_steps(house, group.plan, system)), []).append(chr(ord("A") + i))
+    for steps, letters in best.items():
+        yield paragraphs(f"Better there, for {', '.join(letters)}:", steps)
+    if not best:
+        yield Text("In every group plan 1 is within 10 % of the best.")
+    yield Text("")
+
+
+def _how(answer: OverAnswer) -> str:
+    screened = "every placement with every set of windows" if answer.exhaustive else "the most telling placements"
+    told = (
+        "averages and times near the best are over every one of them"
+        if answer.hour_by_hour
+        else "averages and times near the best are over the groups (--every-hour for all)"
+    )
+    return (
+        f"{answer.conditions} conditions in {len(answer.groups)} groups of like wind and stack; {told}. The plan stays "
+        f"the same whatever the weather. Searched {answer.states} states: {screened} under each group; the best were "
+        "settled in full."
+    )
