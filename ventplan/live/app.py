@@ -1,0 +1,246 @@
+"""The routes: each takes what the page sends, calls one function, and answers in JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict
+from importlib.resources import files
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from ventplan.errors import InputError, NoAnswerError
+from ventplan.house.records import House
+from ventplan.house.units import System
+from ventplan.house.yaml_text import key_text
+from ventplan.live import ask, keep
+from ventplan.live.file import NewerOnDisk
+from ventplan.live.guard import Guard
+from ventplan.live.page import page_of
+from ventplan.live.readings import held_against
+from ventplan.live.search import streamed
+from ventplan.live.session import OtherPageChanged, Session, apply_changes
+
+MOST_BYTES = 4_000_000
+CHOICES = (
+    "Load what is on disk: the text you have here stays one step back (undo). "
+    "Or write over it: what the other program wrote is lost."
+)
+
+Body = dict[str, Any]
+
+
+def make_app(session: Session, *, key: str, port: int) -> Guard:
+    """The application for one house file.
+
+    Parameters
+    ----------
+    session
+        The house being edited.
+    key
+        The key that the page must send.
+    port
+        Port that the server listens on.
+    """
+    routes = Routes(session)
+    static = files("ventplan.live").joinpath("static")
+    api = {name: getattr(routes, name) for name in QUESTIONS + STEPS}
+    app = Starlette(
+        routes=[
+            Route("/", _file("index.html", "text/html")),
+            Route("/colours.css", _colours),
+            *(Route(f"/api/{name}", _answering(call), methods=["POST"]) for name, call in api.items()),
+            Route("/api/place", routes.place, methods=["POST"]),
+            Mount("/static", StaticFiles(directory=str(static))),
+        ]
+    )
+    return Guard(app, key=key, port=port)
+
+
+QUESTIONS = ("page", "solve", "picture", "curve", "compare", "readings")
+STEPS = ("edit", "keep", "back", "forward", "save", "load", "draft")
+
+
+class Routes:
+    """What the page can ask and do; each method takes the request's JSON and gives the answer's."""
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+
+    def house(self) -> House:
+        """The house as far as it could be read."""
+        if self.session.draft.house is None:
+            raise InputError(self.session.draft.mistakes or "there is no house in this file yet")
+        return self.session.draft.house
+
+    def shown(self, body: Body) -> System:
+        """Units that the page asks for."""
+        own: System = self.session.draft.house.show if self.session.draft.house else "si"
+        return "us" if body.get("units") == "us" else "si" if body.get("units") == "si" else own
+
+    def page(self, body: Body) -> Body:
+        """The page itself."""
+        return page_of(self.session, self.shown(body))
+
+    def solve(self, body: Body) -> Body:
+        """Numbers of a state."""
+        return ask.solved(self.house(), ask.state_in_hand(self.house(), body), self.shown(body))
+
+    def picture(self, body: Body) -> Body:
+        """Numbers, the ways of the air, and cautions."""
+        return ask.pictured(self.house(), ask.state_in_hand(self.house(), body), self.shown(body))
+
+    def curve(self, body: Body) -> Body:
+        """The setback curve of a fan."""
+        return ask.curve(self.house(), ask.state_in_hand(self.house(), body), str(body["fan"]), self.shown(body))
+
+    def compare(self, body: Body) -> Body:
+        """This state beside another scenario."""
+        house = self.house()
+        other = ask.state_in_hand(house, {"scenario": body["other"]})
+        return ask.side_by_side(house, ask.state_in_hand(house, body), other, self.shown(body))
+
+    def readings(self, body: Body) -> Body:
+        """Readings beside the model."""
+        house = self.house()
+        return held_against(house, ask.state_in_hand(house, body), body["readings"], self.shown(body))
+
+    def edit(self, body: Body) -> Body:
+        """Change the house."""
+        changes = body["changes"]
+        keys = [key_text(tuple(c["path"])[:2]) for c in changes]
+        with self.session.lock:
+            self.session.check(body["revision"])
+            self.session.change(str(body["what"]), keys, lambda text: apply_changes(text, changes))
+        return self.page(body)
+
+    def keep(self, body: Body) -> Body:
+        """Keep the state in hand in its scenario."""
+        house = self.house()
+        keep.check_kept(house, body["scenario"])
+        after = ask.state_in_hand(house, body)
+        with self.session.lock:
+            self.session.check(body["revision"])
+            keys = [key_text(("scenarios", after.name))]
+            self.session.change(str(body["what"]), keys, lambda text: keep.kept(text, house, after))
+        return self.page(body)
+
+    def back(self, body: Body) -> Body:
+        """Take a step back."""
+        with self.session.lock:
+            self.session.check(body["revision"])
+            self.session.step(True)
+        return self.page(body)
+
+    def forward(self, body: Body) -> Body:
+        """Take a step forward again."""
+        with self.session.lock:
+            self.session.check(body["revision"])
+            self.session.step(False)
+        return self.page(body)
+
+    def save(self, body: Body) -> Body:
+        """Write the text in hand to the file."""
+        with self.session.lock:
+            self.session.check(body["revision"])
+            self.session.save(over=body.get("over"))
+        return self.page(body)
+
+    def load(self, body: Body) -> Body:
+        """Take what is on disk."""
+        with self.session.lock:
+            self.session.load()
+        return self.page(body)
+
+    def draft(self, body: Body) -> Body:
+        """Take a text that the browser kept."""
+        with self.session.lock:
+            self.session.check(body["revision"])
+            self.session.take("bring back unsaved work", str(body["text"]))
+        return self.page(body)
+
+    async def place(self, request: Request) -> Response:
+        """Search for a better place; lines of progress, then the answer."""
+        try:
+            body = await _body(request)
+            house, system = self.house(), self.shown(body)
+            scenario = ask.state_in_hand(house, body)
+        except Exception as error:
+            return _refused(error)
+        lines = streamed(lambda progress: ask.better_place(house, scenario, body, system, progress), refusal)
+        return StreamingResponse(lines, media_type="application/x-ndjson")
+
+
+async def _body(request: Request) -> Body:
+    if int(request.headers.get("content-length") or 0) > MOST_BYTES:
+        raise InputError("too much at once")
+    body = await request.json()
+    if not isinstance(body, dict):
+        raise InputError("a map is wanted")
+    return body
+
+
+def _answering(call: Callable[[Body], Body]) -> Callable[[Request], Any]:
+    async def answer(request: Request) -> Response:
+        try:
+            body = await _body(request)
+            return JSONResponse(await run_in_threadpool(call, body))
+        except Exception as error:
+            return _refused(error)
+
+    return answer
+
+
+def refusal(error: Exception) -> tuple[int, Body]:
+    """Status and words for an error that can be explained; any other is raised again."""
+    if isinstance(error, NewerOnDisk):
+        return 409, {"error": str(error), "newer": error.digest, "choices": CHOICES}
+    if isinstance(error, OtherPageChanged):
+        return 409, {"error": str(error), "other_page": True}
+    if isinstance(error, InputError):
+        return 422, {"error": str(error), "mistakes": [asdict(m) for m in error.mistakes]}
+    if isinstance(error, NoAnswerError):
+        return 422, {"error": str(error), "mistakes": []}
+    if isinstance(error, (KeyError, TypeError, ValueError, AttributeError)) and _of_request(error):
+        return 400, {"error": "that request is not one of this page's", "mistakes": []}
+    raise error
+
+
+def _of_request(error: Exception) -> bool:
+    """True where what the page sent was malformed, not where the library failed."""
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    file = trace.tb_frame.f_code.co_filename if trace is not None else ""
+    return file.endswith(("live/app.py", "live/state.py", "json/decoder.py", "live/ask.py"))
+
+
+def _refused(error: Exception) -> Response:
+    status, words = refusal(error)
+    return JSONResponse(words, status_code=status)
+
+
+def _file(name: str, kind: str) -> Callable[[Request], Any]:
+    async def answer(request: Request) -> Response:
+        return Response(files("ventplan.live").joinpath("static", name).read_bytes(), media_type=kind)
+
+    return answer
+
+
+async def _colours(request: Request) -> Response:
+    """The colours of the drawings as variables, light and dark."""
+    from ventplan.show.colours import COLOURS, variable
+
+    light = "".join(f"{variable(n)}:{pair[0]};" for n, pair in COLOURS.items())
+    dark = "".join(f"{variable(n)}:{pair[1]};" for n, pair in COLOURS.items())
+    css = (
+        f":root{{{light}color-scheme:light}}"
+        f"@media (prefers-color-scheme:dark){{:root:not([data-look=light]){{{dark}color-scheme:dark}}}}"
+        f":root[data-look=dark]{{{dark}color-scheme:dark}}"
+    )
+    return Response(css, media_type="text/css")

@@ -1,0 +1,189 @@
+"""Changes to the text of a house file besides setting a value: adding to a section, removing, renaming.
+
+Like ``ventplan.house.edit`` they leave every other character as it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from ventplan.errors import InputError, Mistake
+from ventplan.house.edit import content_end, flow_text, is_nothing, offset, scalar_text, set_value, step
+from ventplan.house.yaml_text import compose, key_text, parse_yaml
+
+Key = str | int
+
+# Where a name of each section is used elsewhere: "*" is any key or item, "=" at the end the keys themselves.
+USES: dict[str, tuple[tuple[str, ...], ...]] = {
+    "rooms": (
+        ("openings", "*", "joins", "*"),
+        ("obstacles", "*", "room"),
+        ("scenarios", "*", "fans", "*", "stands in"),
+        ("scenarios", "*", "indoors", "rooms", "="),
+    ),
+    "openings": (
+        ("scenarios", "*", "open"),
+        ("scenarios", "*", "open", "*"),
+        ("scenarios", "*", "open", "="),
+        ("scenarios", "*", "shut"),
+        ("scenarios", "*", "shut", "*"),
+        ("scenarios", "*", "screens"),
+        ("scenarios", "*", "screens", "*"),
+        ("scenarios", "*", "fans", "*", "blows out"),
+        ("scenarios", "*", "fans", "*", "blows in"),
+        ("scenarios", "*", "fans", "*", "blows through"),
+    ),
+    "fans": (("scenarios", "*", "fans", "*", "fan"),),
+    "scenarios": (("scenarios", "*", "based on"),),
+    "obstacles": (),
+}
+
+
+def added_to_section(text: str, section: str, name: str, value: Any) -> str:
+    """The text with a new entry in a section, on a line of its own; the section is made where it is missing.
+
+    Raises
+    ------
+    InputError
+        Where the name is taken.
+    """
+    root = compose(text, "")
+    node = None if root is None else step(root, section, (section,))
+    if node is None or is_nothing(node) or (node.id == "mapping" and not node.value):
+        line = f"\n  {scalar_text(name)}: {flow_text(value)}\n"
+        if node is None:
+            return text + ("" if not text or text.endswith("\n") else "\n") + f"{section}:{line}"
+        start, end = offset(text, node.start_mark), offset(text, node.end_mark)
+        head, tail = text[:start].rstrip(" "), text[end:]
+        return head + line + tail.lstrip(" ").removeprefix("\n")
+    if step(node, name, (section, name)) is not None:
+        key = key_text((section, name))
+        raise InputError([Mistake(key, f"a second {name}", "each name once", "Give it another name")])
+    return set_value(text, (section, name), value)
+
+
+def removed(text: str, path: Sequence[Key]) -> str:
+    """The text without what stands at a path; the same text where there is nothing.
+
+    Parameters
+    ----------
+    text
+        The house file.
+    path
+        Keys from the top; whole numbers pick items of lists.
+    """
+    node: Any = compose(text, "")
+    for part in path[:-1]:
+        node = None if node is None else _child(node, part)
+    if node is None or node.id == "scalar":
+        return text
+    pairs = node.value if node.id == "mapping" else [(item, item) for item in node.value]
+    index = _index(pairs, path[-1], node.id)
+    if index is None:
+        return text
+    start, end = offset(text, pairs[index][0].start_mark), content_end(text, pairs[index][1])
+    if node.flow_style:
+        if index + 1 < len(pairs):
+            end = offset(text, pairs[index + 1][0].start_mark)
+        elif index > 0:
+            start = content_end(text, pairs[index - 1][1])
+        return text[:start] + text[end:]
+    line_start, line_end = text.rfind("\n", 0, start) + 1, text.find("\n", end)
+    if len(pairs) == 1:
+        empty = "{}" if node.id == "mapping" else "[]"
+        key_end = len(text[:line_start].rstrip()) if line_start else 0
+        return f"{text[:key_end]} {empty}{text[line_end:] if line_end >= 0 else ''}"
+    return text[:line_start] + (text[line_end + 1 :] if line_end >= 0 else "")
+
+
+def renamed(text: str, section: str, old: str, new: str) -> str:
+    """The text with a thing renamed, there and wherever its name is used.
+
+    Raises
+    ------
+    InputError
+        Where the new name is empty or taken.
+    """
+    root = compose(text, "")
+    node = None if root is None else step(root, section, (section,))
+    key = key_text((section, old))
+    if not new.strip() or (node is not None and node.id == "mapping" and _child(node, new) is not None):
+        raise InputError([Mistake(key, f'the name "{new}"', "a name that nothing else has", "Give it another name")])
+    marks = ((section, "="), *USES[section])
+    spots: set[tuple[int, int]] = set()
+    for pattern in marks:
+        for found in _matching(root, pattern):
+            if found.id == "scalar" and str(found.value) == old:
+                spots.add((offset(text, found.start_mark), offset(text, found.end_mark)))
+    for start, end in sorted(spots, reverse=True):
+        text = text[:start] + scalar_text(new) + text[end:]
+    return text
+
+
+def _matching(node: Any, pattern: Sequence[str]) -> Iterator[Any]:
+    if node is None:
+        return
+    if not pattern:
+        yield node
+        return
+    part, rest = pattern[0], pattern[1:]
+    if part == "=":
+        if node.id == "mapping":
+            yield from (key for key, _ in node.value)
+    elif part == "*":
+        children = [v for _, v in node.value] if node.id == "mapping" else node.value if node.id == "sequence" else []
+        for child in children:
+            yield from _matching(child, rest)
+    elif node.id == "mapping":
+        yield from _matching(_child(node, part), rest)
+
+
+def _child(node: Any, part: Key) -> Any:
+    if node.id == "mapping":
+        return next((v for k, v in node.value if str(k.value) == str(part)), None)
+    if node.id == "sequence" and isinstance(part, int) and 0 <= part < len(node.value):
+        return node.value[part]
+    return None
+
+
+def _index(pairs: Sequence[tuple[Any, Any]], part: Key, kind: str) -> int | None:
+    if kind == "mapping":
+        return next((i for i, (k, _) in enumerate(pairs) if str(k.value) == str(part)), None)
+    return part if isinstance(part, int) and 0 <= part < len(pairs) else None
+
+
+def forgotten(text: str, section: str, name: str) -> str:
+    """The text without a thing and without whatever names it: its mentions in scenarios, fans that blow at it."""
+    data: Any = parse_yaml(text).data
+    paths: list[tuple[Key, ...]] = [(section, name)]
+    for scenario, spec in _maps(data, "scenarios"):
+        top: tuple[Key, ...] = ("scenarios", scenario)
+        if section == "rooms":
+            paths += [(*top, "indoors", "rooms", name)]
+        for key in ("open", "shut", "screens") if section == "openings" else ():
+            said = spec.get(key)
+            if isinstance(said, dict):
+                paths += [(*top, key, name)] if name in said else []
+            elif isinstance(said, list):
+                paths += [(*top, key, i) for i, item in enumerate(said) if str(item) == name]
+            elif said is not None and str(said) == name:
+                paths += [(*top, key)]
+        placed = spec.get("fans")
+        for i, item in enumerate(placed if isinstance(placed, list) else ()):
+            words = item if isinstance(item, dict) else {}
+            blown = [words.get(f"blows {way}") for way in ("out", "in", "through")]
+            used = {"openings": blown, "fans": [words.get("fan")], "rooms": [words.get("stands in")]}
+            if name in used.get(section, []):
+                paths += [(*top, "fans", i)]
+    if section == "rooms":
+        paths += [("obstacles", n) for n, spec in _maps(data, "obstacles") if str(spec.get("room")) == name]
+    # From the back, so that the numbers of list items in front stay right.
+    for path in reversed(paths):
+        text = removed(text, path)
+    return text
+
+
+def _maps(data: Any, section: str) -> list[tuple[str, dict[str, Any]]]:
+    found = data.get(section) if isinstance(data, dict) else None
+    return [(str(k), v) for k, v in found.items() if isinstance(v, dict)] if isinstance(found, dict) else []

@@ -1,0 +1,180 @@
+"""What the program remembers while a page is open: the text in hand, how it came to be, and what stands on disk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from threading import Lock
+from typing import Any
+
+from ventplan.errors import InputError, Mistake, VentplanError
+from ventplan.house.edit import set_value
+from ventplan.house.yaml_text import key_text
+from ventplan.live.draft import EMPTY, Draft, new_mistakes, read_draft
+from ventplan.live.file import ABSENT, HouseFile
+from ventplan.live.rewrite import added_to_section, forgotten, removed, renamed
+
+MOST_STEPS = 300
+"""Steps that can be taken back."""
+SECTIONS = ("rooms", "openings", "fans", "obstacles", "scenarios")
+
+
+class OtherPageChanged(VentplanError):
+    """Another page on the same house made a step that this one has not seen."""
+
+
+@dataclass
+class Session:
+    """One house file being edited.
+
+    Attributes
+    ----------
+    file
+        The only file that is ever written.
+    draft
+        The text in hand.
+    on_disk
+        Name of the content that the text in hand was made from.
+    saved_text
+        That content.
+    revision
+        Grows with every step, so that two pages notice each other.
+    undo, redo
+        Steps back and forward: what was done, and the text before or after it.
+    """
+
+    file: HouseFile
+    draft: Draft
+    on_disk: str
+    saved_text: str
+    revision: int = 1
+    undo: list[tuple[str, str]] = field(default_factory=list)
+    redo: list[tuple[str, str]] = field(default_factory=list)
+    lock: Lock = field(default_factory=Lock)
+
+    @property
+    def unsaved(self) -> bool:
+        """True where the text in hand is not what stands on disk."""
+        return self.draft.text != self.saved_text
+
+    def check(self, revision: int) -> None:
+        """Refuse a step of a page that has not seen the latest one.
+
+        Raises
+        ------
+        OtherPageChanged
+            If so.
+        """
+        if revision != self.revision:
+            raise OtherPageChanged("another page changed this house meanwhile; this page now shows it as it is")
+
+    def take(self, what: str, text: str) -> None:
+        """Make a text the one in hand; the step can be taken back."""
+        if text == self.draft.text:
+            return
+        self.undo = [*self.undo[-MOST_STEPS + 1 :], (what, self.draft.text)]
+        self.redo = []
+        self._show(text)
+
+    def change(self, what: str, keys: Sequence[str], make: Callable[[str], str]) -> None:
+        """Change the text, unless what is changed would itself be wrong.
+
+        Parameters
+        ----------
+        what
+            The step in a few words.
+        keys
+            Paths of what is changed, parts joined by " > ".
+        make
+            From text to text.
+
+        Raises
+        ------
+        InputError
+            With the mistakes that the change would bring to the thing itself; other things that it puts in the wrong
+            are listed with the page instead, so that a room can be moved before its doors are.
+        """
+        text = make(self.draft.text)
+        after = read_draft(text, self.file.path)
+        wrong = new_mistakes(self.draft, after, keys)
+        if wrong:
+            raise InputError(wrong)
+        self.take(what, text)
+
+    def step(self, back: bool) -> None:
+        """Take a step back or forward, where there is one."""
+        here, there = (self.undo, self.redo) if back else (self.redo, self.undo)
+        if here:
+            what, text = here.pop()
+            there.append((what, self.draft.text))
+            self._show(text)
+
+    def save(self, *, over: str | None = None) -> None:
+        """Write the text to the file.
+
+        Parameters
+        ----------
+        over
+            Name of the newer content on disk that the user has decided to write over, or None.
+
+        Raises
+        ------
+        NewerOnDisk
+            Where the file is not as it was read.
+        """
+        text = self.draft.text
+        self.on_disk = self.file.write(text, seen=over or self.on_disk)
+        self.saved_text = text
+
+    def load(self) -> None:
+        """Take what stands on disk; the text in hand can be had back by a step back."""
+        text, digest = self.file.read()
+        self.take("load the file", text)
+        self.on_disk, self.saved_text = digest, text
+
+    def _show(self, text: str) -> None:
+        self.draft = read_draft(text, self.file.path)
+        self.revision += 1
+
+
+def open_session(file: HouseFile) -> Session:
+    """A session on a file, or on an empty house where there is no file yet.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read as text.
+    """
+    text, digest = file.read()
+    saved = text
+    if digest == ABSENT or not text.strip():
+        text = EMPTY.format(name=file.path.stem.replace("_", " ").capitalize() or "House")
+    return Session(file, read_draft(text, file.path), digest, saved)
+
+
+def apply_changes(text: str, changes: Sequence[dict[str, Any]]) -> str:
+    """The text after some changes, each a map with ``path`` and one of ``add``, ``set``, ``rename``,
+    ``remove`` or ``forget``.
+
+    Raises
+    ------
+    InputError
+        Where a path leads nowhere or a name is taken.
+    """
+    for change in changes:
+        path = tuple(change["path"])
+        if not path or not all(isinstance(p, (str, int)) and not isinstance(p, bool) for p in path):
+            raise InputError([Mistake(key_text(path), "no path", "keys from the top of the file")])
+        if "add" in change:
+            text = added_to_section(text, str(path[0]), str(path[1]), change["add"])
+        elif "set" in change:
+            text = set_value(text, path, change["set"])
+        elif "rename" in change and len(path) == 2 and path[0] in SECTIONS:
+            text = renamed(text, str(path[0]), str(path[1]), str(change["rename"]).strip())
+        elif change.get("forget") and len(path) == 2 and path[0] in SECTIONS:
+            text = forgotten(text, str(path[0]), str(path[1]))
+        elif change.get("remove"):
+            text = removed(text, path)
+        else:
+            raise InputError([Mistake(key_text(path), "an unknown change", "add, set, rename, remove or forget")])
+    return text

@@ -1,0 +1,46 @@
+// Another scenario held beside the one in hand: its plan, its numbers, and what explains the difference.
+
+import { drawAir, drawStreams } from "./air.js";
+import { choice, el, field, find, show } from "./dom.js";
+import { hand, house } from "./hand.js";
+import { Plan } from "./plan.js";
+import { Latest } from "./server.js";
+
+let other = "";
+let plan = null;
+
+const asker = new Latest("compare", draw, (error) => show(find("compared"), el("p", { class: "mistake" }, error.message)));
+
+export function drawBeside() {
+  const names = Object.keys(hand.page?.scenarios || {});
+  if (!names.includes(other)) other = "";
+  show(find("beside"), field("Beside", choice([["", "nothing"], ...names.map((n) => [n, n])], other, (v) => { other = v; refreshBeside(); }, { id: "beside-name-choice" })), el("div", { id: "compared", role: "status" }));
+  refreshBeside();
+}
+
+export function refreshBeside() {
+  find("beside-figure").hidden = !other;
+  find("plans").classList.toggle("two", Boolean(other));
+  if (!other) return show(find("compared") || find("beside"));
+  asker.put({ scenario: hand.scenario, state: hand.state, units: hand.units, other });
+}
+
+function draw(answer) {
+  if (!other || !find("compared")) return;
+  plan ||= new Plan(find("beside-plan"));
+  find("beside-name").textContent = other;
+  plan.draw(house(), hand.storey, answer.second_state, null);
+  plan.layers.floors.querySelectorAll("[tabindex]").forEach((n) => n.removeAttribute("tabindex"));
+  plan.layers.openings.querySelectorAll("[tabindex]").forEach((n) => n.removeAttribute("tabindex"));
+  plan.layers.fans.querySelectorAll("[tabindex]").forEach((n) => n.removeAttribute("tabindex"));
+  drawStreams(plan, answer.second, hand.storey);
+  drawAir(plan, answer.second, null);
+  const [first, second] = answer.names;
+  show(find("compared"),
+    el("table", {}, el("caption", {}, "Air changes an hour: of all air, and effective (air that goes in circles does not count)"),
+      el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Room"), [first, second].flatMap((n) => [el("th", { scope: "col" }, n), el("th", { scope: "col" }, "effective")]))),
+      el("tbody", {}, answer.rooms.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), [0, 1].flatMap((i) => [el("td", {}, r.air_change[i]), el("td", {}, r.effective[i])]))),
+        el("tr", { class: "sum" }, el("th", { scope: "row" }, "from outdoors, whole house"), answer.totals.flatMap((t) => [el("td", { colspan: 2 }, t)])))),
+    answer.differences.length > 0 && [el("p", {}, `What explains the difference, each change alone, from ${first}:`),
+      el("ul", {}, answer.differences.map((d) => el("li", {}, `${d.change}: `, el("b", {}, d.flow))))]);
+}

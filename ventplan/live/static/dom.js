@@ -1,0 +1,43 @@
+// Making elements without markup in text, so that a name in a house file can never become markup.
+
+const SVG = "http://www.w3.org/2000/svg";
+
+function fill(node, attributes, children) {
+  for (const [key, value] of Object.entries(attributes || {})) {
+    if (value === null || value === undefined || value === false) continue;
+    if (key.startsWith("on")) node.addEventListener(key.slice(2), value);
+    else if (key === "value") node.value = value;
+    else node.setAttribute(key, value === true ? "" : value);
+  }
+  for (const child of children.flat(3)) {
+    if (child !== null && child !== undefined && child !== false) node.append(child);
+  }
+  return node;
+}
+
+export const el = (tag, attributes, ...children) => fill(document.createElement(tag), attributes, children);
+export const shape = (tag, attributes, ...children) => fill(document.createElementNS(SVG, tag), attributes, children);
+export const find = (id) => document.getElementById(id);
+
+export function show(place, ...children) {
+  place.replaceChildren(...children.flat(3).filter((c) => c !== null && c !== undefined && c !== false));
+}
+
+// Select element whose options are words or [value, word] pairs.
+export function choice(options, value, onchange, attributes = {}) {
+  const items = options.map((o) => (Array.isArray(o) ? o : [o, o]));
+  const node = el("select", { ...attributes, onchange: () => onchange(node.value) },
+    items.map(([v, word]) => el("option", { value: v, selected: String(v) === String(value) }, word)));
+  return node;
+}
+
+export function field(label, control) {
+  return el("label", { class: "field" }, el("span", {}, label), control);
+}
+
+// A text field that hands over what was typed on Enter or when it is left.
+export function typed(value, onchange, attributes = {}) {
+  const node = el("input", { type: "text", value, autocomplete: "off", spellcheck: "false", ...attributes });
+  node.addEventListener("change", () => onchange(node.value.trim()));
+  return node;
+}

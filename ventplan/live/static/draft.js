@@ -1,0 +1,51 @@
+// Work is never lost: until it is saved, the text in hand is kept here in the browser, and in the program's memory.
+
+import { el, find, show } from "./dom.js";
+import { hand, step } from "./hand.js";
+
+const store = () => `ventplan draft ${hand.page.place}`;
+
+export function keepDraft() {
+  const { page } = hand;
+  try {
+    if (page.unsaved && page.undo) localStorage.setItem(store(), JSON.stringify({ text: page.text, on_disk: page.on_disk, time: Date.now() }));
+    else if (!page.unsaved) localStorage.removeItem(store());
+  } catch {
+    notice("full", "This browser keeps no drafts (its storage is full or off): save often.");
+  }
+}
+
+// On opening the page: unsaved work of last time comes back, unless the file was changed since by something else.
+export async function bringBack() {
+  const { page } = hand;
+  let kept = null;
+  try { kept = JSON.parse(localStorage.getItem(store())); } catch { /* not ours */ }
+  if (!kept || kept.text === page.text || page.undo) return;
+  const when = new Date(kept.time).toLocaleString();
+  if (kept.on_disk === page.on_disk) {
+    await step("draft", { text: kept.text });
+    notice("draft", `Your unsaved work of ${when} is back.`, ["Undo that", () => step("back", {})]);
+  } else {
+    notice("draft", `There is unsaved work of ${when}, and the file was changed since.`,
+      ["Bring my work back", () => step("draft", { text: kept.text })], ["Keep the file", () => localStorage.removeItem(store())]);
+  }
+}
+
+export function notice(id, text, ...actions) {
+  find(`notice-${id}`)?.remove();
+  if (!text) return;
+  const bar = el("div", { class: "notice", id: `notice-${id}` }, el("span", {}, text),
+    actions.map(([label, act]) => el("button", { class: "small", onclick: () => { bar.remove(); act(); } }, label)),
+    el("button", { class: "small", "aria-label": "Close this notice", onclick: () => bar.remove() }, "×"));
+  find("notices").append(bar);
+}
+
+// Someone else wrote the file meanwhile: both ways out, explained.
+export function settleConflict(error) {
+  const dialog = find("ask");
+  const button = (label, act, strong) => el("button", { class: strong, onclick: () => { dialog.close(); act(); } }, label);
+  show(dialog, el("h2", {}, "The file has newer changes"), el("p", {}, `${error.message}.`), el("p", {}, error.body.choices),
+    el("div", { class: "row" }, button("Load what is on disk", () => step("load", {}), "strong"),
+      button("Write over it", () => step("save", { over: error.body.newer }), "risky"), button("Decide later", () => {})));
+  dialog.showModal();
+}

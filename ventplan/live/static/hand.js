@@ -1,0 +1,122 @@
+// What is in hand: the page as the program last told it, the scenario being changed, what is selected, and the answers.
+// The program keeps the house; here is only what is on its way there.
+
+import { ask, Latest, Refused } from "./server.js";
+
+const listeners = {};
+export const hand = {
+  page: null, scenario: "", state: null, storey: 0, mode: "air", tool: "", selected: null,
+  answer: null, picture: null, mistakes: [], units: "", dragging: false, changes: 0,
+};
+
+export const on = (names, call) => names.split(" ").forEach((n) => (listeners[n] ||= []).push(call));
+export const tell = (name, what) => (listeners[name] || []).forEach((call) => call(what));
+
+export const house = () => hand.page?.house;
+export const fans = () => hand.state?.fans || [];
+export const fanOf = (name) => fans().find((f) => f.fan === name);
+const copy = (value) => JSON.parse(JSON.stringify(value));
+const question = (more) => ({ scenario: hand.scenario, state: hand.state, units: hand.units, ...more });
+
+const solver = new Latest("solve", (answer, body) => {
+  hand.answer = answer;
+  tell("answer", body.asked);
+  if (solver.idle) painter.put(question());
+}, trouble);
+const painter = new Latest("picture", (answer) => {
+  if (!solver.idle) return;
+  hand.answer = hand.picture = answer;
+  tell("picture");
+}, trouble);
+
+export function solve() {
+  if (Object.keys(house()?.rooms || {}).length) solver.put(question({ asked: performance.now() }));
+  else { hand.answer = hand.picture = null; tell("picture"); }
+}
+
+function trouble(error) {
+  if (error instanceof Refused) tell("trouble", error);
+}
+
+export function select(kind, name) {
+  hand.selected = kind ? { kind, name } : null;
+  tell("select");
+}
+
+// Change the state in hand and see what it does; it is kept in the house file's text when the hand lets go.
+export function change(what, make, keep = true) {
+  if (!hand.state) return;
+  make(hand.state);
+  hand.changes += 1;
+  hand.what = what;
+  tell("state");
+  solve();
+  clearTimeout(hand.later);
+  if (keep === "soon") hand.later = setTimeout(keepState, 500);
+  else if (keep) keepState();
+}
+
+let keeping = Promise.resolve();
+export function keepState() {
+  clearTimeout(hand.later);
+  hand.later = null;
+  keeping = keeping.then(async () => {
+    const seen = hand.changes;
+    await step("keep", { state: copy(hand.state), what: hand.what || "change" }, () => hand.changes === seen);
+  });
+  return keeping;
+}
+
+// A figure that was typed goes to the program as text; it says what it makes of it.
+export function keepTyped(what, make) {
+  const state = copy(hand.state);
+  make(state);
+  return step("keep", { state, what });
+}
+
+// A step that changes the house; the page that comes back is taken over.
+export async function step(name, body, fresh = () => true) {
+  try {
+    hand.tried = body.state || null;
+    const page = await ask(name, question({ revision: hand.page?.revision, ...body }));
+    hand.mistakes = [];
+    takePage(page, fresh());
+    return true;
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    hand.mistakes = error.mistakes;
+    if (error.body.other_page) await reload();
+    else if (name === "keep" && error.status) takePage(hand.page, true);
+    tell("trouble", error);
+    return false;
+  }
+}
+
+export async function edit(what, changes) {
+  if (hand.later) await keepState();
+  await keeping;
+  return step("edit", { what, changes });
+}
+
+export async function reload() {
+  takePage(await ask("page", question({ state: null })), true);
+}
+
+export function takePage(page, freshState) {
+  hand.page = page;
+  const names = Object.keys(page.scenarios);
+  if (!names.includes(hand.scenario)) hand.scenario = names[0] || "";
+  if (freshState || !hand.state) hand.state = page.scenarios[hand.scenario] ? copy(page.scenarios[hand.scenario]) : null;
+  const storeys = page.house?.storeys.length || 1;
+  hand.storey = Math.min(hand.storey, storeys - 1);
+  const { kind, name } = hand.selected || {};
+  if (kind && !(page.house?.[`${kind}s`] || {})[name]) hand.selected = null;
+  tell("page");
+  solve();
+}
+
+export function chooseScenario(name) {
+  hand.scenario = name;
+  hand.mistakes = [];
+  takePage(hand.page, true);
+}

@@ -1,0 +1,17 @@
+// Lengths as the house file writes them; every other unit is turned by the program.
+
+import { hand, house } from "./hand.js";
+
+export function lengthText(value) {
+  if ((house()?.show || "si") === "si") return `${+value.toFixed(3) || 0} m`;
+  const tenths = Math.round((Math.abs(value) / 0.0254) * 10) / 10;
+  const feet = Math.floor(tenths / 12 + 1e-9);
+  const inches = +(tenths - feet * 12).toFixed(1);
+  const sign = value < 0 && tenths ? "-" : "";
+  return sign + (feet ? `${feet} ft${inches ? ` ${inches} in` : ""}` : `${inches} in`);
+}
+
+// What was typed, with the unit that is shown where there was none.
+export function withUnit(text, si, us) {
+  return /^[-+]?[\d.,]+$/.test(text) ? `${text} ${hand.units === "us" ? us : si}` : text;
+}

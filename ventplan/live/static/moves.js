@@ -1,0 +1,159 @@
+// Dragging on the plan while air is moved: fans go where they can stand, sashes open part way, a click opens or shuts.
+
+import { add, clamp, degrees, dot, frame, freeMiddle, inside, length, minus, snap, toOutline, toSegment, unit } from "./geometry.js";
+import { change, fanOf, hand, house, keepState, select, tell } from "./hand.js";
+
+const CLICK = 6; // pixels that a click may wander
+const STEP = 0.05;
+
+export function listen(plan, walls) {
+  const { svg } = plan;
+  let drag = null;
+  svg.addEventListener("pointerdown", (event) => {
+    if (event.button > 0) return;
+    const thing = event.target.closest("[data-kind]");
+    const turning = event.target.dataset.turn;
+    drag = { id: event.pointerId, from: [event.clientX, event.clientY], last: [event.clientX, event.clientY], start: plan.point(event), thing: thing?.dataset, turning, moved: false };
+    const mine = hand.mode === "walls" && walls.begin(plan, drag, event);
+    drag.walls = mine;
+    if (mine || drag.turning || (thing && thing.dataset.kind !== "room") || plan.zoom > 1) svg.setPointerCapture(event.pointerId);
+    else drag.scroll = true;
+  });
+  svg.addEventListener("pointermove", (event) => {
+    if (!drag || event.pointerId !== drag.id) {
+      if (hand.mode === "walls") walls.hover(plan, event);
+      return;
+    }
+    if (!drag.moved && Math.hypot(event.clientX - drag.from[0], event.clientY - drag.from[1]) < CLICK) return;
+    const first = !drag.moved;
+    drag.moved = true;
+    const point = plan.point(event);
+    if (drag.walls) walls.move(plan, drag, point, event);
+    else if (drag.turning) turnTo(plan, drag.turning, point);
+    else if (drag.thing?.kind === "fan") moveFan(plan, drag, point, first);
+    else if (drag.thing?.kind === "opening" && hand.mode === "air") openTo(drag.thing.name, point);
+    else if (!drag.scroll) plan.panBy(event.clientX - drag.last[0], event.clientY - drag.last[1]);
+    drag.last = [event.clientX, event.clientY];
+  });
+  const end = (event) => {
+    if (!drag || event.pointerId !== drag.id) return;
+    const done = drag;
+    drag = null;
+    hand.dragging = false;
+    if (done.walls) return walls.end(plan, done, plan.point(event), event.type === "pointercancel");
+    if (done.moved && (done.turning || ["fan", "opening"].includes(done.thing?.kind)) && !done.scroll) {
+      keepState();
+      tell("dropped");
+    } else if (!done.moved && event.type === "pointerup") click(done.thing);
+  };
+  svg.addEventListener("pointerup", end);
+  svg.addEventListener("pointercancel", end);
+}
+
+export function click(thing) {
+  if (!thing) return select(null);
+  if (thing.kind === "opening" && hand.mode === "air") toggle(thing.name);
+  select(thing.kind, thing.name);
+}
+
+export function toggle(name) {
+  const opening = house().openings[name];
+  if (!opening.can_move) return;
+  const open = hand.state.shares[name] > 0;
+  change(`${open ? "shut" : "open"} ${name}`, (s) => (s.shares[name] = open ? 0 : opening.full_share));
+}
+
+// Part way, as a share of the way that the sash goes.
+export function openWay(name, way, keep) {
+  const opening = house().openings[name];
+  if (opening.can_move) change(`open ${name} part way`, (s) => (s.shares[name] = clamp(way, 0, 1) * opening.full_share), keep);
+}
+
+function openTo(name, point) {
+  const opening = house().openings[name];
+  hand.dragging = true;
+  const u = unit(minus(opening.end, opening.start));
+  openWay(name, snap(dot(minus(point, opening.start), u) / opening.width_m, 0.05), false);
+}
+
+function turnTo(plan, name, point) {
+  const fan = fanOf(name);
+  const opening = house().openings[fan.opening];
+  const { u, n } = frame(opening, fan.stands_in);
+  const middle = add(add(freeMiddle(opening, hand.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
+  const way = minus(point, middle);
+  hand.dragging = true;
+  setTurn(name, degrees(Math.atan2(dot(way, u), dot(way, n))), false);
+}
+
+export function setTurn(name, turn, keep) {
+  change(`turn ${name}`, () => (fanOf(name).turn_deg = clamp(snap(turn, 1), -80, 80)), keep);
+}
+
+function moveFan(plan, drag, point, first) {
+  const fan = fanOf(drag.thing.name);
+  if (first) {
+    select("fan", fan.fan);
+    drag.grip = minus(plan.point({ clientX: drag.from[0], clientY: drag.from[1] }), spotOf(fan));
+  }
+  hand.dragging = true;
+  const wanted = minus(point, drag.grip);
+  change(`move ${fan.fan}`, () => standAt(plan, fan, wanted), false);
+}
+
+export function spotOf(fan) {
+  const opening = house().openings[fan.opening];
+  const { u, n } = frame(opening, fan.stands_in);
+  return add(add(freeMiddle(opening, hand.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
+}
+
+// The place nearest to a point where a fan can stand; in another room it blows at that room's nearest opening.
+function standAt(plan, fan, point) {
+  const place = placeAt(plan, point, fan);
+  if (place !== fan.stands_in) {
+    const opening = nearestOpening(place, point, fan.opening);
+    if (!opening) return;
+    Object.assign(fan, { opening, stands_in: place, sealed: false, height_m: null, tilt_deg: 0 });
+  }
+  if (fan.sealed) return;
+  const opening = house().openings[fan.opening];
+  const { u, n } = frame(opening, fan.stands_in);
+  const away = minus(freeMiddle(opening, hand.state.shares[fan.opening]), point);
+  const setback = Math.max(snap(dot(away, n), STEP), 0.1);
+  const along = -dot(away, u);
+  const aside = Math.abs(along) < 0.12 ? 0 : snap(along, STEP);
+  for (const [s, a] of [[setback, aside], [setback, fan.aside_m], [fan.setback_m, aside]]) {
+    if (canStand(fan, s, a)) {
+      fan.setback_m = +s.toFixed(3);
+      fan.aside_m = +a.toFixed(3);
+      break;
+    }
+  }
+  fan.turn_deg = clamp(Math.round(degrees(Math.atan2(-fan.aside_m, fan.setback_m))), -80, 80);
+}
+
+export function canStand(fan, setback, aside) {
+  const plan = house();
+  const opening = plan.openings[fan.opening];
+  const { u, n } = frame(opening, fan.stands_in);
+  const spot = add(add(freeMiddle(opening, hand.state.shares[fan.opening]), n, -setback), u, aside);
+  const radius = plan.fans[fan.fan].diameter_m / 2;
+  if (Object.values(plan.obstacles).some((o) => o.room === fan.stands_in && (inside(spot, o.corners) || toOutline(spot, o.corners) < radius))) return false;
+  const room = plan.rooms[fan.stands_in];
+  if (!room) return setback >= 0.1;
+  return inside(spot, room.corners) && toOutline(spot, room.corners) >= Math.min(radius, setback) - 0.02;
+}
+
+function placeAt(plan, point, fan) {
+  const rooms = house().rooms;
+  const here = plan.storey.rooms.find((name) => inside(point, rooms[name].corners));
+  if (here) return here;
+  const near = Math.min(...plan.storey.rooms.map((name) => toOutline(point, rooms[name].corners)));
+  return near > 0.35 ? "outdoors" : fan.stands_in;
+}
+
+export function nearestOpening(place, point, besides = "") {
+  const all = Object.entries(house().openings).filter(([, o]) => o.joins.includes(place) && !o.flat && (place !== "outdoors" || o.joins[1] === "outdoors"));
+  const weight = ([name, o]) => toSegment(point, o.start, o.end).distance + (hand.state.shares[name] > 0 ? 0 : 20) + (name === besides ? 0.3 : 0) + (length(o.normal) ? 0 : 99);
+  return all.sort((a, b) => weight(a) - weight(b))[0]?.[0];
+}

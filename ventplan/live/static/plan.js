@@ -1,0 +1,124 @@
+// The plan of one storey in an SVG element: what stands still, what is open, where fans stand. Air is in air.js.
+
+import { el, shape } from "./dom.js";
+import { at, add, bounds, fanSpot, freeMiddle, frame, path } from "./geometry.js";
+import { fanShapes, openingShapes } from "./symbols.js";
+
+const LAYERS = ["floors", "streams", "jets", "walls", "sites", "openings", "arrows", "labels", "fans", "handles"];
+const MARGIN = 1.3;
+
+export class Plan {
+  constructor(svg) {
+    this.svg = svg;
+    this.zoom = 1;
+    this.centre = null;
+    this.layers = Object.fromEntries(LAYERS.map((name) => [name, shape("g", { class: name })]));
+    svg.replaceChildren(...Object.values(this.layers));
+    new ResizeObserver(() => this.fit()).observe(svg);
+  }
+
+  // Everything that follows from the house.
+  draw(house, storey, state, selected, wrong = new Set()) {
+    Object.assign(this, { house, storey: house?.storeys[storey] || { rooms: [], passing: [], openings: [], walls: [] }, state });
+    this.fit();
+    const { floors, walls } = this.layers;
+    floors.replaceChildren(...[...this.storey.passing, ...this.storey.rooms].map((name) => this.floor(name, selected, wrong)),
+      ...Object.entries(house?.obstacles || {}).filter(([, o]) => this.storey.rooms.includes(o.room))
+        .map(([name, o]) => shape("path", { class: "obstacle", d: path(o.corners, true) }, shape("title", {}, name))));
+    walls.replaceChildren(...this.storey.walls.map((rings) => shape("path", { class: "wall", d: rings.map((r) => path(r, true)).join("") })));
+    this.update(state, selected, wrong);
+  }
+
+  floor(name, selected, wrong) {
+    const room = this.house.rooms[name];
+    const chosen = selected?.kind === "room" && selected.name === name;
+    return shape("path", {
+      class: `floor${chosen ? " chosen" : ""}${wrong.has(`room ${name}`) ? " wrong" : ""}`, d: path(room.corners, true),
+      "data-kind": "room", "data-name": name, tabindex: 0, role: "button", "aria-label": `${name}, room, ${room.size}`,
+    });
+  }
+
+  // What follows from the state in hand: sashes, screens, fans.
+  update(state, selected, wrong = new Set()) {
+    this.state = state;
+    if (!this.house || !state) return;
+    const { openings, fans } = this.layers;
+    const focus = document.activeElement?.dataset?.name && this.svg.contains(document.activeElement) ? document.activeElement.dataset : null;
+    openings.replaceChildren(...this.storey.openings.map((name) => this.opening(name, selected, wrong)));
+    fans.replaceChildren(...state.fans.filter((f) => this.shows(f)).map((f) => this.fan(f, selected, wrong)));
+    if (focus) this.svg.querySelector(`[data-kind="${focus.kind}"][data-name="${CSS.escape(focus.name)}"]`)?.focus({ preventScroll: true });
+  }
+
+  shows(fan) {
+    const here = this.house.openings[fan.opening];
+    return here && (this.storey.openings.includes(fan.opening) || this.storey.rooms.includes(fan.stands_in));
+  }
+
+  opening(name, selected, wrong) {
+    const opening = this.house.openings[name];
+    const share = this.state.shares[name] ?? 0;
+    const screened = this.state.screened.includes(name) && opening.screen;
+    const chosen = selected?.kind === "opening" && selected.name === name;
+    const way = opening.full_share ? share / opening.full_share : 0;
+    const words = `${name}, ${opening.kind}, ${way <= 0 ? "shut" : way > 0.995 ? "open" : `open ${Math.round(way * 100)} %`}${screened ? ", screen on" : ""}`;
+    return shape("g", {
+      class: `opening${chosen ? " chosen" : ""}${wrong.has(`opening ${name}`) ? " wrong" : ""}${opening.can_move ? "" : " fixed"}`,
+      "data-kind": "opening", "data-name": name, tabindex: 0, role: "button", "aria-label": words,
+    }, shape("title", {}, words), openingShapes(opening, share, screened),
+    shape("path", { class: "hit", d: path([opening.start, opening.end]) }));
+  }
+
+  fan(fan, selected, wrong) {
+    const opening = this.house.openings[fan.opening];
+    const spot = fanSpot(opening, this.state.shares[fan.opening] ?? 0, fan);
+    const radius = this.house.fans[fan.fan].diameter_m / 2;
+    const chosen = selected?.kind === "fan" && selected.name === fan.fan;
+    const where = fan.sealed ? `sealed in ${fan.opening}` : `in ${fan.stands_in}, ${fan.setback_m.toFixed(2)} m from ${fan.opening}`;
+    const tip = add(spot.at, spot.way, 0.95);
+    return shape("g", {
+      class: `fan${chosen ? " chosen" : ""}${wrong.has(`fan ${fan.fan}`) ? " wrong" : ""}`,
+      "data-kind": "fan", "data-name": fan.fan, tabindex: 0, role: "button", "aria-label": `${fan.fan}, ${where}`,
+    }, shape("title", {}, `${fan.fan}, ${where}`), fanShapes(spot, radius),
+    shape("circle", { class: "hit", cx: spot.at[0], cy: -spot.at[1], r: Math.max(radius, 14 / this.scale) }),
+    chosen && !fan.sealed && shape("path", { class: "turn-line", d: path([spot.at, tip]) }),
+    chosen && !fan.sealed && shape("circle", { class: "turn", "data-turn": fan.fan, cx: tip[0], cy: -tip[1], r: 9 / this.scale }));
+  }
+
+  // Keep the whole storey in view, or the part that was zoomed to.
+  fit() {
+    const corners = Object.values(this.house?.rooms || {}).flatMap((r) => r.corners);
+    const box = corners.length ? bounds(corners) : [0, 0, 8, 6];
+    const [x1, y1, x2, y2] = [box[0] - MARGIN, box[1] - MARGIN, box[2] + MARGIN, box[3] + MARGIN];
+    const width = (x2 - x1) / this.zoom;
+    const height = (y2 - y1) / this.zoom;
+    const [cx, cy] = this.zoom > 1 && this.centre ? this.centre : [(x1 + x2) / 2, (y1 + y2) / 2];
+    this.box = [cx - width / 2, -cy - height / 2, width, height];
+    this.svg.setAttribute("viewBox", this.box.map((v) => +v.toFixed(4)).join(" "));
+    const rect = this.svg.getBoundingClientRect();
+    this.scale = Math.min(rect.width / width, rect.height / height) || 40;
+    this.svg.style.setProperty("--px", 1 / this.scale);
+    this.onfit?.();
+  }
+
+  zoomBy(factor) {
+    const [x, y, w, h] = this.box;
+    this.centre ||= [x + w / 2, -(y + h / 2)];
+    this.zoom = Math.max(1, Math.min(8, this.zoom * factor));
+    if (this.zoom === 1) this.centre = null;
+    this.fit();
+  }
+
+  panBy(dx, dy) {
+    if (this.zoom <= 1) return;
+    const [x, y, w, h] = this.box;
+    this.centre = [x + w / 2 - dx / this.scale, -(y + h / 2) + dy / this.scale];
+    this.fit();
+  }
+
+  point(event) {
+    const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(this.svg.getScreenCTM().inverse());
+    return [p.x, -p.y];
+  }
+}
+
+export { at, el, frame, freeMiddle };

@@ -1,0 +1,65 @@
+// Everything on the plan as tables: for a screen reader, and for anyone who wants all the numbers.
+
+import { el, find, show } from "./dom.js";
+import { fans, hand, house, select } from "./hand.js";
+import { putIn } from "./thing.js";
+
+const pick = (kind, name) => el("button", { class: "link", onclick: () => { select(kind, name); find("thing").scrollIntoView({ block: "nearest" }); } }, name);
+
+export function drawTables() {
+  if (!house()) return show(find("tables"));
+  show(find("tables"), table("rooms", "Rooms", ["Room", "Air changes", "From outdoors", "Pressure"], Object.keys(house().rooms), "room", 3),
+    table("openings", "Openings", ["Opening", "Open", "Air", "Reading"], Object.keys(house().openings), "opening", 3));
+  refreshTables();
+}
+
+function table(id, caption, heads, names, kind, cells) {
+  return el("table", { id: `table-${id}` }, el("caption", {}, caption), el("thead", {}, el("tr", {}, heads.map((h) => el("th", { scope: "col" }, h)))),
+    el("tbody", {}, names.map((name) => el("tr", { "data-name": name }, el("th", { scope: "row" }, pick(kind, name)), Array.from({ length: cells }, () => el("td", {}))))));
+}
+
+function fillRows(id, cellsOf) {
+  for (const row of document.querySelectorAll(`#table-${id} tbody tr`)) {
+    cellsOf(row.dataset.name).forEach((text, i) => {
+      const cell = row.children[i + 1];
+      if (cell.textContent !== text) cell.textContent = text;
+    });
+  }
+}
+
+export function refreshTables() {
+  const answer = hand.answer;
+  fillRows("rooms", (name) => {
+    const air = answer?.rooms[name];
+    return air ? [air.air_change, air.outdoor, air.pressure] : ["cut off", "–", "–"];
+  });
+  fillRows("openings", (name) => {
+    const air = answer?.openings[name];
+    const opening = house().openings[name];
+    const way = (hand.state.shares[name] ?? 0) / (opening.full_share || 1);
+    const screen = opening.screen ? (hand.state.screened.includes(name) ? ", screen" : ", no screen") : "";
+    return [`${way <= 0 ? "shut" : `${Math.round(way * 100)} %`}${screen}`, air?.words || "–", air?.reading || "–"];
+  });
+}
+
+export function drawFans() {
+  const all = Object.keys(house()?.fans || {});
+  show(find("fans"), all.length ? el("ul", { class: "plain" }, all.map((name) => {
+    const running = fans().some((f) => f.fan === name);
+    return el("li", {}, pick("fan", name), ` ${house().fans[name].flow}, ${house().fans[name].thrust} `, el("span", { class: "quiet", "data-fan": name }), running ? null : putIn(name));
+  })) : el("p", { class: "quiet" }, "No fans yet. Under Draw walls, with nothing in hand, add one from the catalogue."));
+  refreshFans();
+}
+
+export function refreshFans() {
+  for (const place of document.querySelectorAll("[data-fan]")) {
+    const air = hand.answer?.fans.find((f) => f.fan === place.dataset.fan);
+    place.textContent = air ? `drives ${air.driven} through ${air.opening}` : "";
+  }
+}
+
+export function drawCautions() {
+  const found = hand.picture?.cautions || [];
+  find("cautions-box").hidden = !found.length;
+  show(find("cautions"), found.map((c) => el("div", { class: "caution" }, el("b", {}, c.about), `: ${c.computed}. `, c.do, el("small", {}, ` (${c.source})`))));
+}

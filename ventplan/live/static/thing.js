@@ -1,0 +1,196 @@
+// The thing in hand: what it is, what air it has, and everything about it that can be typed.
+
+import { choice, el, field, find, show, typed } from "./dom.js";
+import { change, edit, fanOf, hand, house, keepTyped, select } from "./hand.js";
+import { withUnit } from "./lengths.js";
+import { flipScreen } from "./keys.js";
+import { nearestOpening, openWay } from "./moves.js";
+import { addOpening, removeThing } from "./walls.js";
+import { mistakesOf, noteAt } from "./mistakes.js";
+
+const INTERIOR = "Nothing in hand. Click a room, an opening or a fan.";
+const DRAW = "Choose + Room and draw a rectangle on the plan, or add one here:";
+
+export function drawThing() {
+  const place = find("thing");
+  const focused = place.contains(document.activeElement) ? document.activeElement.dataset.field : null;
+  const { kind, name } = hand.selected || {};
+  if (!kind) show(place, nothing());
+  else {
+    show(place, el("h2", {}, name, " ", el("small", {}, kind === "opening" ? house().openings[name].kind : kind)),
+      mistakesOf(kind, name), { room, opening, fan }[kind](name));
+  }
+  if (focused) place.querySelector(`[data-field="${focused}"]`)?.focus();
+}
+
+// Only the words that change with every solve, so that a field being typed in stays.
+export function refreshThing() {
+  const { kind, name } = hand.selected || {};
+  const words = find("thing").querySelector(".air");
+  if (kind && words) show(words, airWords(kind, name));
+  const way = find("thing").querySelector("[data-field=way]");
+  if (way && kind === "opening" && document.activeElement !== way) way.value = wayOf(name) * 100;
+  if (kind === "fan" && fanOf(name)) {
+    for (const [key, , part, si] of FIGURES) {
+      const input = find("thing").querySelector(`[data-field=${key}]`);
+      if (input && input !== document.activeElement) input.value = asShown(fanOf(name)[part], si);
+    }
+  }
+}
+
+function nothing() {
+  if (hand.mode !== "walls") return el("p", { class: "quiet" }, INTERIOR);
+  const size = ["4", "3"].map((v) => el("input", { type: "text", value: withUnit(v, "m", "m"), size: 8 }));
+  const add = el("button", {
+    onclick: () => {
+      const all = Object.values(house()?.rooms || {}).flatMap((r) => r.corners);
+      const x = all.length ? Math.max(...all.map((c) => c[0])) : 0;
+      const name = freeRoom();
+      edit(`add ${name}`, [{ path: ["rooms", name], add: { at: [`${+x.toFixed(3)} m`, "0 m"], size: size.map((s) => withUnit(s.value, "m", "ft")) } }]).then((ok) => ok && select("room", name));
+    },
+  }, "Add room");
+  return [el("p", { class: "quiet" }, DRAW), el("div", { class: "row" }, field("Width", size[0]), field("Depth", size[1]), add), addFan()];
+}
+
+function freeRoom() {
+  for (let i = 1; ; i += 1) if (!house()?.rooms[`room ${i}`]) return `room ${i}`;
+}
+
+function addFan() {
+  const kinds = hand.page.catalogue.fans;
+  const like = choice(kinds, kinds[0], () => {});
+  const put = () => {
+    let name = like.value;
+    for (let i = 2; house()?.fans[name]; i += 1) name = `${like.value}, ${i}`;
+    edit(`add ${name}`, [{ path: ["fans", name], add: { like: like.value } }]);
+  };
+  return el("div", { class: "row" }, field("A fan like", like), el("button", { onclick: put }, "Add fan"));
+}
+
+const set = (section, name, key, what) => (text) => edit(`change ${key} of ${name}`, [{ path: [section, name, ...[key].flat()], set: what ? what(text) : text }]);
+const lengthOf = (text) => withUnit(text, "m", "ft");
+const input = (label, key, value, onchange) => field(label, typed(value ?? "", (text) => text !== "" && onchange(text), { "data-field": key, ...noteAt(key) }));
+const rename = (section, name) => input("Name", "name", name, (text) => edit(`rename ${name}`, [{ path: [section, name], rename: text }]).then((ok) => ok && select(section.slice(0, -1), text)));
+const remove = (kind, name) => el("button", { class: "risky", onclick: () => removeThing({ kind, name }) }, kind === "fan" ? "Take away" : "Remove");
+
+function airWords(kind, name) {
+  const answer = hand.answer;
+  if (!answer) return null;
+  if (kind === "room") {
+    const air = answer.rooms[name];
+    if (!air) return el("p", { class: "quiet" }, "Cut off from outdoors: its air stands still.");
+    return el("p", {}, el("b", {}, air.air_change), ` air changes, ${air.outdoor} of them straight from outdoors; ${air.pressure} against outdoors.`);
+  }
+  if (kind === "opening") {
+    const air = answer.openings[name];
+    if (!air) return null;
+    return [el("p", {}, el("b", {}, air.words), `. Free area ${air.free}, ${air.pressure} across.`),
+      el("p", {}, "Reading to expect: ", el("b", {}, air.reading), air.reading_m_s === null ? " (one reading says nothing here)" : ", 12 cm downstream of the middle of the free area"),
+      air.driven && el("p", { class: "quiet" }, `Driven by: ${air.driven}.`)];
+  }
+  const air = answer.fans.find((f) => f.fan === name);
+  return air && el("p", {}, `Blows ${air.blades}; drives `, el("b", {}, air.driven), ` through ${air.opening} (${air.ratio}). ${air.setback === "sealed in" ? "Sealed in" : `${air.setback} back`}. ${air.power}, ${air.sound}.`);
+}
+
+const temperatureText = (c) => (c === undefined ? "" : hand.units === "us" ? `${(c * 1.8 + 32).toFixed(1)} °F` : `${c.toFixed(1)} °C`);
+
+function room(name) {
+  const { written, openings } = house().rooms[name];
+  const sites = house().sites.filter((s) => s.joins.includes(name) && s.length_m > 0.5);
+  const temperature = temperatureText(hand.state.temperatures_c[name]);
+  return [
+    el("div", { class: "air" }, airWords("room", name)),
+    hand.mode === "air" && input("Temperature", "temperature", temperature, (text) => keepTyped(`temperature of ${name}`, (s) => (s.temperatures_c[name] = withUnit(text, "°C", "°F")))),
+    hand.mode === "walls" && [
+      rename("rooms", name),
+      written.at && input("Corner: right, up", "at", written.at.join(", "), (t) => set("rooms", name, "at")(pair(t))),
+      written.size && input("Width, depth", "size", written.size.join(", "), (t) => set("rooms", name, "size")(pair(t))),
+      input("Ceiling", "ceiling", written.ceiling, set("rooms", name, "ceiling", lengthOf)),
+      input("Floor above ground", "floor", written.floor, set("rooms", name, "floor", lengthOf)),
+      input("Use", "use", written.use, set("rooms", name, "use")),
+      input("Appliance with a flame", "flame", written.flame, set("rooms", name, "flame")),
+      el("h3", {}, `Walls (${openings} openings)`),
+      el("ul", { class: "sites" }, sites.map((s) => el("li", {}, wallWords(s, name), " ",
+        ["door", "window", "passage"].map((kind) => el("button", { class: "small", onclick: () => addOpening(s, kind) }, `+ ${kind}`))))),
+      remove("room", name),
+    ],
+  ];
+}
+
+const pair = (text) => text.split(/\s*[,;]\s*/).map(lengthOf);
+
+function wallWords(site, name) {
+  const other = site.joins.find((j) => j !== name);
+  return `${other === "outdoors" ? `outdoors, ${typeof site.wall === "number" ? `edge ${site.wall}` : site.wall}` : `to ${other}`}: ${site.length_m.toFixed(2)} m`;
+}
+
+const wayOf = (name) => (hand.state.shares[name] ?? 0) / (house().openings[name].full_share || 1);
+
+function opening(name) {
+  const o = house().openings[name];
+  const { written } = o;
+  const screens = ["none", ...hand.page.catalogue.screens];
+  return [
+    el("div", { class: "air" }, airWords("opening", name)),
+    o.can_move ? field("How far open", el("input", { type: "range", min: 0, max: 100, step: 5, value: wayOf(name) * 100, "data-field": "way",
+      oninput: (e) => openWay(name, e.target.value / 100, "soon") })) : el("p", { class: "quiet" }, "It stays as it is."),
+    o.screen && el("label", { class: "check" }, el("input", { type: "checkbox", checked: hand.state.screened.includes(name), "data-field": "screened", onchange: () => flipScreen(name) }), `Screen in place (${o.screen})`),
+    hand.mode === "walls" && [
+      rename("openings", name),
+      field("Kind", choice(hand.page.catalogue.kinds, o.kind, set("openings", name, "kind"), { "data-field": "kind" })),
+      !o.flat && input("Along the wall", "along", written.along, set("openings", name, "along", lengthOf)),
+      input("Width, height", "size", written.size?.join(", "), (t) => set("openings", name, "size")(pair(t))),
+      input("Sill", "sill", written.sill, set("openings", name, "sill", lengthOf)),
+      field("Sash", choice(hand.page.catalogue.sashes, o.sash, set("openings", name, "sash"), { "data-field": "sash" })),
+      field("Screen", choice(screens, o.screen || "none", set("openings", name, "screen"), { "data-field": "screen" })),
+      remove("opening", name),
+    ],
+  ];
+}
+
+const FIGURES = [
+  ["setback", "Setback", "setback_m", "m", "ft"], ["aside", "Aside", "aside_m", "m", "ft"], ["height", "Height of axis", "height_m", "m", "ft"],
+  ["turn", "Turn", "turn_deg", "deg", "deg"], ["tilt", "Tilt", "tilt_deg", "deg", "deg"],
+];
+
+function asShown(value, si) {
+  if (value === null || value === undefined) return "";
+  if (si === "deg") return `${+value.toFixed(1)} deg`;
+  return hand.units === "us" ? `${+(value / 0.3048).toFixed(2)} ft` : `${+value.toFixed(3)} m`;
+}
+
+function fan(name) {
+  const f = fanOf(name);
+  if (!f) return [el("p", { class: "quiet" }, "It does not run in this scenario."), putIn(name)];
+  const plan = house();
+  const places = Object.keys(plan.openings).filter((o) => !plan.openings[o].flat || plan.fans[name].can_seal);
+  const aimAt = (value) => change(`${name} at ${value}`, () => {
+    const { joins } = plan.openings[value];
+    const side = joins.includes(f.stands_in) ? f.stands_in : joins[0];
+    Object.assign(f, { opening: value, stands_in: side, aside_m: 0, turn_deg: 0, tilt_deg: 0, height_m: null, setback_m: Math.min(f.setback_m || 1, 1.5) });
+  });
+  return [
+    el("div", { class: "air" }, airWords("fan", name)),
+    field("Blows at", choice(places, f.opening, aimAt, { "data-field": "opening" })),
+    field("Stands in", choice(plan.openings[f.opening].joins, f.stands_in, (v) => change(`${name} in ${v}`, () => Object.assign(f, { stands_in: v, aside_m: 0, turn_deg: 0 })), { "data-field": "stands in" })),
+    plan.fans[name].settings.length > 1 && field("Setting", choice(plan.fans[name].settings, f.setting || plan.fans[name].settings[0], (v) => change(`${name} on ${v}`, () => (f.setting = v)), { "data-field": "setting" })),
+    plan.fans[name].can_seal && el("label", { class: "check" }, el("input", { type: "checkbox", checked: f.sealed, "data-field": "sealed", onchange: (e) => change(`${e.target.checked ? "seal in" : "set back"} ${name}`, () => Object.assign(f, { sealed: e.target.checked, setback_m: e.target.checked ? 0 : 1 })) }), "Sealed into the opening"),
+    !f.sealed && el("div", { class: "pairs" }, FIGURES.map(([key, label, part, si, us]) => input(label, key, asShown(f[part], si), (text) => keepTyped(`${key} of ${name}`, (s) => (s.fans.find((x) => x.fan === name)[part] = withUnit(text, si, us)))))),
+    remove("fan", name),
+  ];
+}
+
+export function putIn(name) {
+  return el("button", {
+    class: "small",
+    onclick: () => {
+      const plan = house();
+      const rooms = plan.storeys[hand.storey].rooms;
+      const place = hand.selected?.kind === "room" ? hand.selected.name : rooms[0];
+      const opening = nearestOpening(place, plan.rooms[place].label);
+      if (!opening) return;
+      change(`put in ${name}`, (s) => s.fans.push({ fan: name, opening, stands_in: place, setback_m: 1, height_m: null, aside_m: 0, turn_deg: 0, tilt_deg: 0, sealed: false, setting: "" }));
+      select("fan", name);
+    },
+  }, "Put in");
+}

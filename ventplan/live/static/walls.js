@@ -1,0 +1,209 @@
+// Drawing the house: rooms are drawn and pulled, doors and windows put on walls and moved along them. Everything snaps
+// to what the house file allows; each step is one change of the file's text.
+
+import { add, bounds, clamp, dot, inside, minus, path, snap, toSegment, unit } from "./geometry.js";
+import { change, edit, hand, house, select, tell } from "./hand.js";
+import { shape } from "./dom.js";
+import { lengthText } from "./lengths.js";
+
+const REACH = 0.25; // metres within which an edge is drawn to another
+const SIZES = { door: [0.8, 2.0], window: [1.2, 1.2], passage: [1.0, 2.0] };
+const grid = () => (house()?.show === "us" ? 0.0254 * 3 : 0.1);
+
+export const walls = { begin, hover, move, end };
+
+export function freeName(section, word) {
+  const taken = Object.keys(house()?.[section] || {});
+  for (let i = 1; ; i += 1) {
+    const name = i === 1 ? word : `${word} ${i}`;
+    if (!taken.includes(name)) return name;
+  }
+}
+
+function edges(axis, besides) {
+  const rooms = Object.entries(house()?.rooms || {}).filter(([name]) => name !== besides);
+  return rooms.flatMap(([, room]) => room.corners.map((c) => c[axis]));
+}
+
+function drawn(value, axis, besides) {
+  const near = edges(axis, besides).reduce((best, e) => (Math.abs(e - value) < Math.abs(best - value) ? e : best), Infinity);
+  return Math.abs(near - value) < REACH ? near : snap(value, grid());
+}
+
+function begin(plan, drag, event) {
+  if (hand.tool === "room") {
+    drag.job = "new room";
+    drag.box = [drawn(drag.start[0], 0), drawn(drag.start[1], 1)];
+    return true;
+  }
+  if (hand.tool) {
+    drag.job = "new opening";
+    return true;
+  }
+  const pull = event.target.dataset.pull;
+  if (pull) Object.assign(drag, { job: "pull", pull, room: hand.selected.name });
+  else if (drag.thing?.kind === "room" && hand.selected?.name === drag.thing.name) drag.job = "move room";
+  else if (drag.thing?.kind === "opening") drag.job = "slide";
+  return Boolean(drag.job);
+}
+
+function move(plan, drag, point, event) {
+  const off = minus(point, drag.start);
+  if (drag.job === "new room") {
+    drag.corner = [drawn(point[0], 0), drawn(point[1], 1)];
+    ghost(plan, [drag.box, [drag.corner[0], drag.box[1]], drag.corner, [drag.box[0], drag.corner[1]]]);
+  } else if (drag.job === "move room") ghost(plan, (drag.corners = movedCorners(drag.thing.name, off)));
+  else if (drag.job === "pull") ghost(plan, (drag.corners = pulledCorners(drag.room, drag.pull, point)));
+  else if (drag.job === "slide") {
+    drag.along = slidTo(drag.thing.name, off);
+    const { on_wall: wall, start, end: tail } = house().openings[drag.thing.name];
+    if (wall) ghost(plan, [start, tail].map((p) => add(p, wall.way, drag.along - wall.along_m)));
+  } else if (drag.job === "new opening") hover(plan, event);
+}
+
+function ghost(plan, points) {
+  const [x1, y1, x2, y2] = bounds(points);
+  plan.layers.handles.querySelector(".ghost")?.remove();
+  plan.layers.handles.append(shape("g", { class: "ghost" }, shape("path", { d: path(points, points.length > 2) }),
+    points.length > 2 && shape("text", { class: "name", x: (x1 + x2) / 2, y: -(y1 + y2) / 2, "font-size": 13 / plan.scale },
+      `${lengthText(x2 - x1)} × ${lengthText(y2 - y1)}`)));
+}
+
+function movedCorners(name, off) {
+  const { corners } = house().rooms[name];
+  const [x1, y1, x2, y2] = bounds(corners);
+  const best = (low, high, by, axis) => {
+    const options = [drawn(low + by, axis, name) - low, drawn(high + by, axis, name) - high];
+    return options.sort((a, b) => Math.abs(a - by) - Math.abs(b - by))[0];
+  };
+  const by = [best(x1, x2, off[0], 0), best(y1, y2, off[1], 1)];
+  return corners.map((c) => add(c, by));
+}
+
+// Pull an edge ("edge 2") across itself, or a corner ("corner 2") anywhere.
+function pulledCorners(name, pull, point) {
+  const { corners } = house().rooms[name];
+  const [what, number] = pull.split(" ");
+  const i = Number(number);
+  const j = (i + 1) % corners.length;
+  const spot = [drawn(point[0], 0, name), drawn(point[1], 1, name)];
+  if (what === "corner") return corners.map((c, k) => (k === i ? spot : c));
+  const way = unit(minus(corners[j], corners[i]));
+  const out = [way[1], -way[0]];
+  const by = dot(minus(Math.abs(out[0]) > 0.999 || Math.abs(out[1]) > 0.999 ? spot : point, corners[i]), out);
+  return corners.map((c, k) => (k === i || k === j ? add(c, out, by) : c));
+}
+
+function slidTo(name, off) {
+  const { on_wall: wall } = house().openings[name];
+  return wall && clamp(snap(wall.along_m + dot(off, wall.way), grid() / 2), wall.low_m, wall.high_m);
+}
+
+function end(plan, drag, point, cancelled) {
+  plan.layers.handles.querySelector(".ghost")?.remove();
+  if (cancelled) return;
+  if (drag.job === "new room" && drag.corner) addRoom(drag.box, drag.corner);
+  else if (drag.job === "new opening") putOpening(plan, point);
+  else if (!drag.moved) select(drag.thing?.kind || "room", drag.thing?.name || drag.room);
+  else if (drag.corners) reshape(drag.room || drag.thing.name, drag.corners);
+  else if (drag.job === "slide" && drag.along !== null) {
+    select("opening", drag.thing.name);
+    edit(`move ${drag.thing.name}`, [{ path: ["openings", drag.thing.name, "along"], set: lengthText(drag.along) }]);
+  }
+}
+
+export async function addRoom(a, b, name = freeName("rooms", "room")) {
+  const [x1, y1, x2, y2] = bounds([a, b]);
+  if (x2 - x1 < 0.3 || y2 - y1 < 0.3) return;
+  const level = house()?.storeys[hand.storey]?.level_m || 0;
+  const value = { at: [lengthText(x1), lengthText(y1)], size: [lengthText(x2 - x1), lengthText(y2 - y1)] };
+  if (level) value.floor = lengthText(level);
+  hand.tool = "";
+  if (await edit(`add ${name}`, [{ path: ["rooms", name], add: value }])) select("room", name);
+  tell("tool");
+}
+
+export function reshape(name, corners) {
+  const written = house().rooms[name].written;
+  const [x1, y1, x2, y2] = bounds(corners);
+  const changes = written.corners
+    ? [{ path: ["rooms", name, "corners"], set: corners.map((c) => c.map(lengthText)) }]
+    : [{ path: ["rooms", name, "at"], set: [lengthText(x1), lengthText(y1)] }, { path: ["rooms", name, "size"], set: [lengthText(x2 - x1), lengthText(y2 - y1)] }];
+  return edit(`change ${name}`, changes);
+}
+
+function siteAt(plan, point, kind) {
+  const here = house().sites.filter((s) => s.joins.some((r) => plan.storey.rooms.includes(r)));
+  const found = here.map((s) => ({ site: s, ...toSegment(point, s.start, s.end) }))
+    .filter((f) => f.distance < 0.8 && f.site.length_m > 0.4).sort((a, b) => a.distance - b.distance)[0];
+  if (!found) return null;
+  const width = Math.min(SIZES[kind][0], found.site.length_m - 0.1);
+  const low = clamp(snap(found.along - width / 2, grid() / 2), 0, found.site.length_m - width);
+  return { ...found, width, low };
+}
+
+function hover(plan, event) {
+  if (!SIZES[hand.tool]) return;
+  const found = siteAt(plan, plan.point(event), hand.tool);
+  plan.layers.handles.querySelector(".ghost")?.remove();
+  if (!found) return;
+  const way = unit(minus(found.site.end, found.site.start));
+  ghost(plan, [add(found.site.start, way, found.low), add(found.site.start, way, found.low + found.width)]);
+}
+
+function putOpening(plan, point) {
+  const found = siteAt(plan, point, hand.tool);
+  if (found) addOpening(found.site, hand.tool, found.low, found.width);
+}
+
+// An opening on a piece of wall; also from the keyboard, in the middle of the wall.
+export async function addOpening(site, kind, low = null, width = Math.min(SIZES[kind][0], site.length_m - 0.1)) {
+  const from = low === null ? (site.length_m - width) / 2 : low;
+  const [first, second] = site.joins;
+  const name = freeName("openings", second === "outdoors" ? `${first} ${kind}` : `${first} to ${second}`);
+  const value = { kind, joins: [first, second] };
+  if (site.wall !== null) value.wall = site.wall;
+  value.along = lengthText(site.along_m + from);
+  value.size = [lengthText(width), lengthText(SIZES[kind][1])];
+  if (kind === "window") Object.assign(value, { sill: lengthText(0.9), sash: "sliding" });
+  hand.tool = "";
+  if (await edit(`add ${name}`, [{ path: ["openings", name], add: value }])) select("opening", name);
+  tell("tool");
+}
+
+export function nudge(thing, arrow, times) {
+  const by = arrow.map((a) => a * grid() * times);
+  if (thing.kind === "room") reshape(thing.name, house().rooms[thing.name].corners.map((c) => add(c, by)));
+  else if (thing.kind === "opening") {
+    const along = slidTo(thing.name, by);
+    if (along !== null) edit(`move ${thing.name}`, [{ path: ["openings", thing.name, "along"], set: lengthText(along) }]);
+  }
+}
+
+// A fan leaves the scenario; a room goes with its openings, an opening with its mentions in scenarios.
+export function removeThing(thing) {
+  if (thing.kind === "fan") {
+    return change(`take ${thing.name} away`, (s) => (s.fans = s.fans.filter((f) => f.fan !== thing.name)));
+  }
+  if (hand.mode !== "walls") return null;
+  const gone = thing.kind === "opening" ? [thing.name] : Object.entries(house().openings).filter(([, o]) => o.joins.includes(thing.name)).map(([n]) => n);
+  const changes = gone.map((name) => ({ path: ["openings", name], forget: true }));
+  if (thing.kind === "room") changes.push({ path: ["rooms", thing.name], forget: true });
+  return edit(`remove ${thing.name}`, changes);
+}
+
+// Handles on the selected room.
+export function drawHandles(plan) {
+  plan.layers.handles.replaceChildren();
+  const room = hand.mode === "walls" && hand.selected?.kind === "room" && house()?.rooms[hand.selected.name];
+  if (!room || !plan.storey.rooms.includes(hand.selected.name)) return;
+  const size = 8 / plan.scale;
+  room.corners.forEach((c, i) => {
+    const next = room.corners[(i + 1) % room.corners.length];
+    const middle = [(c[0] + next[0]) / 2, (c[1] + next[1]) / 2];
+    plan.layers.handles.append(shape("rect", { class: "pull", "data-pull": `edge ${i}`, x: middle[0] - size, y: -middle[1] - size, width: 2 * size, height: 2 * size }));
+    if (room.written.corners) plan.layers.handles.append(shape("circle", { class: "pull", "data-pull": `corner ${i}`, cx: c[0], cy: -c[1], r: size }));
+  });
+}
+
+export { inside };
