@@ -1,0 +1,196 @@
+"""Many houses, or many scenarios, in one go: across cores or a cluster, taken up again where it was stopped."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass
+from functools import lru_cache, partial
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TypeVar
+
+from ventplan import __version__
+from ventplan.advice.survey_files import Journal, check_output, content_hash, house_files, write_table
+from ventplan.advice.survey_rows import Cell, SurveyQuestion, survey_row
+from ventplan.errors import InputError, VentplanError
+from ventplan.house import read_house
+from ventplan.house.records import House
+
+Task = TypeVar("Task")
+Done = TypeVar("Done")
+Progress = Callable[[int, int], None]
+Outcome = tuple[dict[str, Cell], bool]
+"""A row, and whether asking again would give the same."""
+BETWEEN_MISTAKES = " | "
+"""Stands between the mistakes of one house in its cell."""
+
+
+@dataclass(frozen=True)
+class SurveyAnswer:
+    """What a survey did.
+
+    Attributes
+    ----------
+    rows
+        Every row, in the order of the houses and their scenarios.
+    computed, kept
+        How many rows are new, and how many the journal had already.
+    """
+
+    rows: tuple[dict[str, Cell], ...]
+    computed: int
+    kept: int
+
+    @property
+    def mistakes(self) -> tuple[dict[str, Cell], ...]:
+        """Rows that have a mistake in place of an answer."""
+        return tuple(row for row in self.rows if row.get("mistake"))
+
+
+@dataclass(frozen=True)
+class _Case:
+    """One row to be: a house file as it is now, and one of its scenarios."""
+
+    path: Path
+    content: str
+    scenario: str
+
+    @property
+    def key(self) -> str:
+        return f"{self.content} row {self.scenario}"
+
+
+def survey(
+    houses: Iterable[str | Path],
+    question: SurveyQuestion | None = None,
+    *,
+    output: str | Path,
+    jobs: int | None = None,
+    progress: Progress | None = None,
+) -> SurveyAnswer:
+    """Ask many houses the same question, and write the answers as a table.
+
+    Parameters
+    ----------
+    houses
+        House files, or folders of them.
+    question
+        What to ask; the flows of every scenario if left out.
+    output
+        The table, ``.csv`` or ``.parquet``. Beside it stands its journal, with the name and ``.journal``.
+    jobs
+        How many to work on at once, -1 for all cores; left out, what a surrounding ``joblib.parallel_config`` says,
+        else one.
+    progress
+        Called with rows done and rows to do.
+
+    Returns
+    -------
+    SurveyAnswer
+        Rows, and how many of them were there already.
+
+    Raises
+    ------
+    InputError
+        Where there are no house files, the table cannot be written, or several are to work at once without joblib.
+
+    Notes
+    -----
+    A house with a mistake, or without an answer, becomes a row that says so. A row counts as done while the bytes of
+    its house file, of the tables that the file names, the question and the version of ventplan are the same.
+    """
+    asked, table = question or SurveyQuestion(), Path(output)
+    files = house_files(houses)
+    check_output(table)
+    if jobs not in (None, 1) and find_spec("joblib") is None:
+        raise InputError("working on several at once needs joblib: pip install 'ventplan[survey]'; or ask for one job")
+    journal = Journal(table.with_name(table.name + ".journal"))
+    said = repr(sorted((name, value) for name, value in asdict(asked).items() if name != "scenarios"))
+    contents = {path: content_hash(path, __version__, said) for path in files}
+    with journal:
+        unread = [path for path in files if _list_key(contents[path]) not in journal.done]
+        for path, names, mistake in _each(_scenario_names, unread, jobs):
+            journal.add(_list_key(contents[path]), {"scenarios": names, "mistake": mistake})
+        listed = {path: journal.done[_list_key(contents[path])] for path in files}
+        cases = [
+            _Case(path, contents[path], name)
+            for path in files
+            for name in (asked.scenarios or listed[path]["scenarios"] if not listed[path]["mistake"] else ())
+        ]
+        to_do = [case for case in dict.fromkeys(cases) if case.key not in journal.done]
+        passing = _solve_all(to_do, asked, journal, jobs, progress)
+    rows: list[dict[str, Cell]] = []
+    for path in files:
+        if listed[path]["mistake"]:
+            rows.append({"file": str(path), "mistake": listed[path]["mistake"]})
+        rows += [
+            {"file": str(path), **(passing[case] if case in passing else journal.done[case.key])}
+            for case in cases
+            if case.path == path
+        ]
+    write_table(rows, table)
+    computed = len(to_do) + sum(bool(listed[path]["mistake"]) for path in unread)
+    return SurveyAnswer(tuple(rows), computed=computed, kept=len(rows) - computed)
+
+
+def _list_key(content: str) -> str:
+    return f"{content} scenarios"
+
+
+def _solve_all(
+    cases: Sequence[_Case], question: SurveyQuestion, journal: Journal, jobs: int | None, progress: Progress | None
+) -> dict[_Case, dict[str, Cell]]:
+    """Work on cases and note each as it is done; gives those that are not noted, since they may yet go well."""
+    passing = {}
+    if progress is not None:
+        progress(0, len(cases))
+    for count, (case, (row, lasting)) in enumerate(_each(partial(_solved, question), cases, jobs), start=1):
+        if lasting:
+            journal.add(case.key, row)
+        else:
+            passing[case] = row
+        if progress is not None:
+            progress(count, len(cases))
+    return passing
+
+
+def _each(work: Callable[[Task], Done], tasks: Sequence[Task], jobs: int | None) -> Iterator[Done]:
+    """Results as they are done, in any order."""
+    if jobs == 1 or len(tasks) <= 1 or find_spec("joblib") is None:
+        yield from map(work, tasks)
+        return
+    from joblib import Parallel, delayed
+
+    yield from Parallel(n_jobs=jobs, return_as="generator_unordered")(delayed(work)(task) for task in tasks)
+
+
+def _scenario_names(path: Path) -> tuple[Path, list[str], str]:
+    try:
+        return path, list(read_house(path).scenarios), ""
+    except VentplanError as error:
+        return path, [], _one_line(error)
+
+
+def _one_line(error: VentplanError) -> str:
+    return BETWEEN_MISTAKES.join(str(error).splitlines())
+
+
+@lru_cache(maxsize=4)
+def _read(path: Path, content: str) -> House:
+    """A house file as it is now; ``content`` keeps an older reading from being taken for it."""
+    return read_house(path)
+
+
+def _solved(question: SurveyQuestion, case: _Case) -> tuple[_Case, Outcome]:
+    row: dict[str, Cell] = {"scenario": case.scenario}
+    try:
+        house = _read(case.path, case.content)
+        row["house"] = house.name
+        if case.scenario not in house.scenarios:
+            raise InputError(f"there is no scenario {case.scenario!r}; the house has: {', '.join(house.scenarios)}")
+        return case, (survey_row(house, house.scenarios[case.scenario], question), True)
+    except VentplanError as error:
+        return case, ({**row, "mistake": _one_line(error)}, True)
+    except Exception as error:
+        # One house that ventplan stumbles over must not cost the other rows; it is asked again next time.
+        return case, ({**row, "mistake": f"a bug of ventplan, {type(error).__name__}: {error}"}, False)

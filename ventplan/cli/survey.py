@@ -1,0 +1,74 @@
+"""``ventplan survey``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from ventplan.cli.options import Sure
+
+
+def survey(
+    houses: Annotated[
+        list[Path], typer.Argument(metavar="HOUSES...", help="House files, or folders of them.", show_default=False)
+    ],
+    output: Annotated[Path, typer.Option("-o", "--output", metavar="TABLE", help="Table to write, .csv or .parquet.")],
+    scenario: Annotated[
+        list[str] | None,
+        typer.Option("--scenario", metavar="NAME", help="Only this scenario; may be repeated; all if left out."),
+    ] = None,
+    target: Annotated[
+        str | None, typer.Option("--target", metavar="OPENING", help="Also place fans: most air through this opening.")
+    ] = None,
+    room: Annotated[
+        str | None, typer.Option("--room", metavar="ROOM", help="Also place fans: most air change for this room.")
+    ] = None,
+    whole_house: Annotated[
+        bool, typer.Option("--whole-house", help="Also place fans: most air change for the worst room.")
+    ] = False,
+    jobs: Annotated[int, typer.Option("--jobs", metavar="N", help="How many at once; -1 for all cores.")] = -1,
+    sure: Sure = None,
+) -> None:
+    """Ask many houses the same question, across cores, and write the answers as a table.
+
+    Stopped, it goes on where it was: rows that are done stand in TABLE.journal. A house with mistakes becomes a row
+    that says so.
+
+    Example: ventplan survey house_examples -o table.csv --scenario evening
+    """
+    import sys
+    from importlib.util import find_spec
+
+    from ventplan.advice.draws import draws_of
+    from ventplan.advice.survey import BETWEEN_MISTAKES
+    from ventplan.advice.survey import survey as ask_all
+    from ventplan.advice.survey_rows import SurveyQuestion
+    from ventplan.cli.output import progress_line
+
+    question = SurveyQuestion(
+        scenarios=tuple(scenario or ()),
+        target=target,
+        room=room,
+        whole_house=whole_house,
+        draws=draws_of(sure) if sure is not None else 0,
+    )
+    if jobs == -1 and find_spec("joblib") is None:
+        print("One core only, since joblib is not there: pip install 'ventplan[survey]'.", file=sys.stderr)
+        jobs = 1
+    try:
+        with progress_line("rows") as progress:
+            answer = ask_all(houses, question, output=output, jobs=jobs, progress=progress)
+    except KeyboardInterrupt:
+        print(f"Stopped. What is done stands in {output}.journal; run the same again to go on.", file=sys.stderr)
+        raise typer.Exit(130) from None
+    wrong = answer.mistakes
+    print(f"{output}: {len(answer.rows)} rows, {answer.computed} worked out now, {answer.kept} from before.")
+    if wrong:
+        print(f"{len(wrong)} of them without an answer; the column `mistake` says why:")
+    for row in wrong:
+        first, *rest = str(row["mistake"]).split(BETWEEN_MISTAKES)
+        # A mistake in a file begins with the file's name already.
+        where = f"{row['file']}, {row['scenario']}: " if row.get("scenario") else ""
+        print(f"  {where}{first}" + (f" (and {len(rest)} more)" if rest else ""))
