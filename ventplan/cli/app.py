@@ -19,6 +19,7 @@ from ventplan.cli.night import night
 from ventplan.cli.place import place
 from ventplan.cli.rank import RANK_EXAMPLE, rank
 from ventplan.cli.setback import setback
+from ventplan.cli.survey import survey
 
 app = typer.Typer(
     name="ventplan",
@@ -29,7 +30,7 @@ app = typer.Typer(
     epilog="Exit codes: 0 an answer, 2 a mistake in the input, 3 a house that has no answer.",
 )
 
-for command in (new, check, flow, place, setback, compare, clear, night):
+for command in (new, check, flow, place, setback, compare, clear, night, survey):
     app.command()(command)
 app.add_typer(measure, name="measure")
 app.command(epilog=RANK_EXAMPLE)(rank)
