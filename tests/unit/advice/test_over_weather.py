@@ -1,0 +1,136 @@
+"""One plan for many kinds of weather: groups that stand for hours, wind roses, and the search over them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ventplan.advice.conditions import Condition, hourly_conditions, points_of, read_wind_rose, reduced
+from ventplan.advice.over_weather import OverAnswer, place_over
+from ventplan.airing.weather import read_weather
+from ventplan.errors import InputError
+from ventplan.house import parse_house
+from ventplan.house.records import House
+from ventplan.network import solve
+
+ROOT = Path(__file__).parents[3]
+HOUSE = """
+outdoors: {temperature: 20, wind: calm, terrain: open}
+indoors: {temperature: 20}
+rooms: {room: {at: [0, 0], size: [6, 4], ceiling: 2.5}}
+openings:
+  west window: {kind: window, joins: [room, outdoors], wall: west, size: [1.2, 1.2], sash: side hinged}
+  east window: {kind: window, joins: [room, outdoors], wall: east, size: [1.2, 1.2], sash: side hinged}
+fans:
+  fan: {flow: 0.3, thrust: 2.5 N, diameter: 0.4, spread: 0.14}
+"""
+
+
+def house() -> House:
+    return parse_house(HOUSE)
+
+
+def wind(speed: float, bearing: float, weight: float) -> Condition:
+    outdoors = house().first_scenario().outdoors
+    return Condition(replace(outdoors, wind=replace(outdoors.wind, speed_m_s=speed, from_deg=bearing)), weight)
+
+
+def test_every_hour_of_a_file_counts_for_the_time_it_stands_for() -> None:
+    weather = read_weather(ROOT / "house_examples" / "weather_week.csv")
+    conditions = hourly_conditions(weather, house().first_scenario().outdoors)
+    weights = [condition.weight for condition in conditions]
+    assert len(weights) == len(weather.seconds)
+    assert sum(weights) == pytest.approx(1.0)
+    # Whole hours, and half of one for the first and the last row.
+    assert weights[0] == pytest.approx(weights[5] / 2.0)
+
+
+def test_groups_are_nearer_to_their_hours_the_more_there_are() -> None:
+    weather = read_weather(ROOT / "house_examples" / "weather_week.csv")
+    state = house().first_scenario()
+    conditions = hourly_conditions(weather, state.outdoors)
+    points = points_of(house(), state, conditions)
+    spread = []
+    for groups in (1, 4, 12):
+        few, place = reduced(house(), state, conditions, groups)
+        assert len(few) <= groups
+        assert sum(condition.weight for condition in few) == pytest.approx(1.0)
+        spread.append(
+            np.mean([np.sum((points[place == g] - points[place == g].mean(axis=0)) ** 2) for g in set(place)])
+        )
+        assert few[0].weight == max(condition.weight for condition in few)
+    assert spread[0] > spread[1] > spread[2]
+
+
+def test_as_many_groups_as_conditions_are_the_conditions() -> None:
+    given = (wind(3.0, 270.0, 0.5), wind(5.0, 90.0, 0.3), wind(0.0, 0.0, 0.2))
+    few, place = reduced(house(), house().first_scenario(), given, 10)
+    assert place.tolist() == [0, 1, 2]
+    for one, other in zip(few, given, strict=True):
+        assert one.weight == pytest.approx(other.weight)
+        assert one.outdoors.wind.speed_m_s == pytest.approx(other.outdoors.wind.speed_m_s)
+        assert one.outdoors.wind.from_deg == pytest.approx(other.outdoors.wind.from_deg)
+
+
+def test_winds_to_either_side_of_north_mean_wind_from_the_north() -> None:
+    few, _ = reduced(house(), house().first_scenario(), (wind(4.0, 350.0, 0.5), wind(4.0, 10.0, 0.5)), 1)
+    turned = (few[0].outdoors.wind.from_deg + 180.0) % 360.0
+    assert turned == pytest.approx(180.0)
+    assert few[0].outdoors.wind.speed_m_s == pytest.approx(4.0)
+
+
+def rose(folder: Path, text: str) -> tuple[Condition, ...]:
+    path = folder / "rose.csv"
+    path.write_text(text)
+    return read_wind_rose(path, house().first_scenario().outdoors)
+
+
+def test_what_the_shares_of_a_rose_miss_is_calm(tmp_path: Path) -> None:
+    found = rose(tmp_path, "wind from,wind speed [km/h],share [%],temperature [°C]\nSW,18,60,\n40 deg,9,30,12\n")
+    assert [round(condition.weight, 6) for condition in found] == [0.6, 0.3, 0.1]
+    assert [condition.outdoors.wind.speed_m_s for condition in found] == pytest.approx([5.0, 2.5, 0.0])
+    assert [condition.outdoors.wind.from_deg for condition in found[:2]] == [225.0, 40.0]
+    assert [condition.outdoors.temperature_c for condition in found] == [20.0, 12.0, 20.0]
+
+
+def test_rose_with_a_wind_from_nowhere_or_too_many_shares_is_explained(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="nowhere"):
+        rose(tmp_path, "wind from,wind speed [m/s],share [%]\nnowhere,3,50\n")
+    with pytest.raises(InputError, match="add up to 130"):
+        rose(tmp_path, "wind from,wind speed [m/s],share [%]\nwest,3,80\neast,3,50\n")
+
+
+@pytest.fixture(scope="module")
+def answer() -> OverAnswer:
+    given = (wind(1.5, 270.0, 0.7), wind(1.5, 90.0, 0.3))
+    return place_over(house(), given, room="room", hour_by_hour=True)
+
+
+def test_plan_for_the_wind_that_blows_most_is_best_over_all(answer: OverAnswer) -> None:
+    # With the wind: a fan at the lee window blows out, and turns about when the wind does.
+    assert answer.plans[0].placements[0].opening == "east window"
+    assert [group.plan.placements[0].opening for group in answer.groups] == ["east window", "west window"]
+    assert answer.plans[0].near_best == pytest.approx(0.7)
+
+
+def test_mean_is_what_full_solutions_give(answer: OverAnswer) -> None:
+    best, values = answer.plans[0], []
+    for group in answer.groups:
+        state = replace(answer.base, shares=best.shares, placements=best.placements, outdoors=group.condition.outdoors)
+        values.append(answer.aim.value(house(), state, solve(house(), state)))
+    assert best.values == pytest.approx(values)
+    assert best.value == pytest.approx(0.7 * values[0] + 0.3 * values[1])
+
+
+def test_best_of_each_group_is_no_worse_there_than_the_best_over_all(answer: OverAnswer) -> None:
+    for i, group in enumerate(answer.groups):
+        assert group.plan.values[i] >= answer.plans[0].values[i]
+        assert group.plan.values[i] > group.before
+
+
+def test_weather_is_needed() -> None:
+    with pytest.raises(InputError, match="weather is needed"):
+        place_over(house(), (), room="room")
