@@ -9,7 +9,7 @@ Anything else that escapes is a bug of ours and ends with Python's own traceback
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 
@@ -66,3 +66,29 @@ class InputError(VentplanError):
 
 class NoAnswerError(VentplanError):
     """The question is well formed, but this house has no answer to it; the text says why and what to try."""
+
+
+def unknown_name(kind: str, name: str, known: Iterable[str]) -> InputError:
+    """The mistake of a name that the house does not have, with the nearest that it has.
+
+    Parameters
+    ----------
+    kind
+        What was named, as ``fan``.
+    name
+        What was given.
+    known
+        The names there are.
+
+    Returns
+    -------
+    InputError
+        To be raised.
+    """
+    from difflib import get_close_matches
+
+    names = {one.lower(): one for one in known}
+    near = get_close_matches(name[:60].lower(), list(names), n=1, cutoff=0.5)
+    hint = f" Did you mean {names[near[0]]!r}?" if near else ""
+    there = ", ".join(map(repr, names.values())) or "none"
+    return InputError(f"there is no {kind} {name!r}.{hint} The house has: {there}")

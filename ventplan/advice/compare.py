@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
 
 from ventplan.airing.purging import effective_air_changes
-from ventplan.errors import InputError
+from ventplan.errors import unknown_name
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
 
@@ -103,9 +102,7 @@ def _find(house: House, name: str | Scenario) -> Scenario:
     if isinstance(name, Scenario):
         return name
     if name not in house.scenarios:
-        near = get_close_matches(name, list(house.scenarios), n=1, cutoff=0.4)
-        hint = f"; did you mean {near[0]!r}?" if near else ";"
-        raise InputError(f"there is no scenario {name!r}{hint} the house has: {', '.join(house.scenarios)}")
+        raise unknown_name("scenario", name, house.scenarios)
     return house.scenarios[name]
 
 

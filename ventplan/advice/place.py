@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from difflib import get_close_matches
 
 from ventplan.advice.aims import Aim
 from ventplan.advice.candidates import candidates, everything_open
@@ -17,7 +16,7 @@ from ventplan.advice.plans import PlaceAnswer
 from ventplan.advice.screening import Progress, Screened, Screening
 from ventplan.advice.settle import Settler
 from ventplan.airing.weather import Weather
-from ventplan.errors import InputError, NoAnswerError
+from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import House, Scenario
 from ventplan.network import solve
 
@@ -144,11 +143,11 @@ def fan_names(house: House, fans: Sequence[str] | None, fans_at_once: int) -> tu
     names = tuple(fans) if fans is not None else tuple(house.fans)
     for name in names:
         if name not in house.fans:
-            raise InputError(_unknown("fan", name, list(house.fans)))
+            raise unknown_name("fan", name, house.fans)
     if len(names) < fans_at_once:
         raise NoAnswerError(
-            f"{house.name!r} has {len(names)} fans to place, and {fans_at_once} are asked for; add them under `fans:` "
-            "in the house file."
+            f"{house.name!r} has {len(names) or 'no'} fan{'s' if len(names) != 1 else ''} to place, and the question "
+            f"is for {fans_at_once}; add what you have under `fans:` in the house file."
         )
     return names
 
@@ -182,7 +181,7 @@ def the_aim(
     kind, name = next(iter(named.items()))
     known = house.openings if kind == "opening" else house.rooms
     if name not in known:
-        raise InputError(_unknown("opening" if kind == "opening" else "room", name, list(known)))
+        raise unknown_name("opening" if kind == "opening" else "room", name, known)
     if kind == "cool" and weather is None:
         raise InputError("to cool a room by morning, give the weather of the night (a CSV of hourly weather)")
     if kind == "opening":
@@ -190,12 +189,6 @@ def the_aim(
     if kind == "cool":
         return Aim("cool", name, weather, by_hour)
     return Aim("clear" if kind == "clear" else "room", name)
-
-
-def _unknown(what: str, name: str, known: list[str]) -> str:
-    near = get_close_matches(name, known, n=1, cutoff=0.4)
-    hint = f" Did you mean {near[0]!r}?" if near else ""
-    return f"there is no {what} {name!r}.{hint} The house has: {', '.join(known) or 'none'}"
 
 
 def _kinds(screened: Sequence[Screened]) -> list[list[Screened]]:

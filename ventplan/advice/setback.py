@@ -9,7 +9,7 @@ import numpy as np
 
 from ventplan.advice.aims import Aim
 from ventplan.advice.spots import Stretch, aimed, stretches
-from ventplan.errors import InputError, NoAnswerError
+from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
 from ventplan.network import Flow, solve
 
@@ -153,9 +153,9 @@ def ready_for_jet(
 ) -> tuple[Scenario, str]:
     """The scenario with the opening open and this fan taken out of it, and the room that the fan stands in."""
     if fan not in house.fans:
-        raise InputError(f"there is no fan {fan!r}; the house has: {', '.join(house.fans) or 'none'}")
+        raise unknown_name("fan", fan, house.fans)
     if opening not in house.openings:
-        raise InputError(f"there is no opening {opening!r}; the house has: {', '.join(house.openings)}")
+        raise unknown_name("opening", opening, house.openings)
     place = stands_in or house.openings[opening].joins[0]
     if place not in house.openings[opening].joins:
         raise InputError(f"{opening!r} joins {' and '.join(house.openings[opening].joins)}, not {place!r}")

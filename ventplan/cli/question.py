@@ -44,13 +44,11 @@ def scenario_of(
     InputError
         For a name that the house does not have, or weather that cannot be read.
     """
-    from ventplan.errors import InputError
-    from ventplan.house.fields import nearest
+    from ventplan.errors import unknown_name
     from ventplan.house.weather_text import read_temperature, read_wind
 
     if name is not None and name not in house.scenarios:
-        hint = nearest(name, house.scenarios)
-        raise InputError(f"there is no scenario {name!r}. {hint} The house has: {', '.join(house.scenarios)}")
+        raise unknown_name("scenario", name, house.scenarios)
     scenario = house.scenarios[name] if name is not None else house.first_scenario()
     outdoors = scenario.outdoors
     if wind is not None:
