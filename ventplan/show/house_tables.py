@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from ventplan.house.records import House, Opening
-from ventplan.house.shown import show_length, shown_unit
+from ventplan.house.shown import show, show_length, shown_unit
 from ventplan.house.units import System
 from ventplan.physics import air
 from ventplan.physics.orifice import loss_coefficient
@@ -58,7 +58,7 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
         ),
     )
     yield table(
-        f"Openings (free area as open as it goes; loss with the screen at {SCREEN_SPEED_M_S} m/s)",
+        f"Openings (free area as open as it goes; loss with the screen at {show(SCREEN_SPEED_M_S, 'speed', system)})",
         ("opening", "joins", f"size {length}", f"free {area}", "loss", "screen"),
         (
             (
@@ -91,13 +91,13 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
                 for fan in house.fans.values()
             ),
         )
-        estimated = [f"{fan.name}: {what} {how}" for fan in house.fans.values() for what, how in fan.estimated.items()]
-        if estimated:
-            yield paragraphs("Estimated fan figures; measure them to be surer", estimated)
-    yield Text(f"Scenarios: {', '.join(house.scenarios)}")
+    yield Text("")
+    yield paragraphs("Scenarios", house.scenarios)
     if house.defaults:
         yield Text("")
         yield paragraphs("Not in the file, assumed", house.defaults)
+    if any(fan.estimated for fan in house.fans.values()):
+        yield Text("Measure what is assumed of the fans to be surer: ventplan measure --help.")
 
 
 def number_of_length(value: float, system: System) -> str:

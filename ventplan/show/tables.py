@@ -39,13 +39,13 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, 
 def paragraphs(head: str, lines: Iterable[str]) -> RenderableType:
     """A head with lines below it, each hung under a dash."""
     from rich.console import Group
-    from rich.padding import Padding
+    from rich.table import Table
     from rich.text import Text
 
-    parts: list[RenderableType] = [Text(head, style="bold")]
+    hung = Table.grid(padding=(0, 1, 0, 0))
     for line in lines:
-        parts.append(Padding(Text(f"- {line}"), (0, 0, 0, 1)))
-    return Group(*parts)
+        hung.add_row(" -", Text(line))
+    return Group(Text(head, style="bold"), hung)
 
 
 def sign_word(value: float, positive: str, negative: str, none: str = "still") -> str:
