@@ -44,7 +44,8 @@ def setback(
         with progress_line("how sure") as progress:
             intervals = sure_setback(read, state, answer, work=sure, progress=progress)
     if as_json:
-        print_json("setback", answer if intervals is None else {"answer": answer, "sure": intervals})
+        result = {"answer": answer}
+        print_json("setback", result if intervals is None else {**result, "sure": intervals})
         return
     from ventplan.show.advice_tables import setback_view
 
