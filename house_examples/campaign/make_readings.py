@@ -68,7 +68,7 @@ def box(generator: np.random.Generator) -> str:
 
 def scale(generator: np.random.Generator) -> str:
     """The fan hung from a lever 60 cm from the pivot, which presses on a kitchen scale 30 cm from it."""
-    lines = ["setting,direction,fan,reading [gf],note"]
+    lines = ["setting,direction,fan,reading [g],note"]
     drift = 0.0
     for setting, speed in (("", 1.0), ("medium", TRUTH["medium speed"])):
         for direction, sign in (("forward", 1.0), ("reverse", -1.0)):

@@ -182,7 +182,7 @@ def _beyond(count: int) -> list[str]:
 
 @measure.command(
     epilog='Example: ventplan measure thrust scale.csv --lever "30 cm / 60 cm". Columns: fan (on or off), reading '
-    "[gf], direction (forward or reverse), setting. Readings with the fan off before, between and after tell the tare "
+    "[g], direction (forward or reverse), setting. Readings with the fan off before, between and after tell the tare "
     "and its drift."
 )
 def thrust(

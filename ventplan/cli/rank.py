@@ -61,12 +61,17 @@ def rank(
             f"{fan.residual:+.0%}",
         )
     console().print(table)
-    close = [f"{fan.name} and {', '.join(fan.close_to)}" for fan in ranking.fans if fan.close_to]
+    pairs = {frozenset((fan.name, other)) for fan in ranking.fans for other in fan.close_to}
+    close = sorted(" and ".join(sorted(pair)) for pair in pairs)
+    # Cubic feet a minute over the root of a gram-force.
+    factor, units = (ranking.factor * 2118.88 * 0.00980665**0.5, "cfm") if system == "us" else (ranking.factor, "m³/s")
     print_notes(
         [
-            "Flow is through a bare window of 1.0 x 1.1 m with a door open for supply, at the fan's best setback.",
-            f"The curve is flow = {ranking.factor:.3f} m³/s x square root of thrust in N: a fan above it has a jet "
-            "that suits the window, one below it spends its thrust on too narrow or too wide a stream.",
+            "Flow is through a bare window of 1.0 x 1.1 m with a door open for supply, at the fan's best setback "
+            "within 4 m.",
+            f"The curve is flow = {factor:.3g} {units} x square root of thrust in {'gf' if system == 'us' else 'N'}: a "
+            "fan above it has a jet that suits the window, one below it spends its thrust on too narrow or too wide "
+            "a stream.",
             *([f"Thrusts that cannot be told apart yet: {'; '.join(close)}."] if close else []),
         ]
     )
@@ -81,13 +86,14 @@ def draw(ranking: Ranking, path: Path) -> None:
     from matplotlib import pyplot as plt
 
     figure, axes = plt.subplots(figsize=(7.0, 4.5), layout="constrained")
-    top = max(fan.thrust_n for fan in ranking.fans) * 1.15
+    top = max(fan.thrust_n * (1.0 + 1.96 * fan.thrust_error) for fan in ranking.fans) * 1.05
     thrust = np.linspace(0.0, top, 200)
     axes.plot(thrust, ranking.factor * np.sqrt(thrust), color="0.5", label=f"{ranking.factor:.2f} √thrust")
-    for fan in ranking.fans:
+    for place, fan in enumerate(ranking.fans):
         reach = 1.96 * fan.thrust_error * fan.thrust_n
         axes.errorbar(fan.thrust_n, fan.driven_m3_s, xerr=reach, fmt="o", capsize=3, color="C0")
-        axes.annotate(fan.name, (fan.thrust_n, fan.driven_m3_s), xytext=(6, 6), textcoords="offset points")
+        lift = 5 if place % 2 == 0 else -14  # above and below in turn, so that close fans do not overlap
+        axes.annotate(fan.name, (fan.thrust_n, fan.driven_m3_s), xytext=(4, lift), textcoords="offset points")
     axes.set(
         xlabel="thrust [N], 95 %", ylabel="flow through the reference window [m³/s]", xlim=(0.0, None), ylim=(0.0, None)
     )

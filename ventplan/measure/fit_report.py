@@ -143,6 +143,8 @@ def fit_house(
     NoAnswerError
         Where the model has no air moving at an opening that was read, or the fit does not settle.
     """
+    telling, blown = _telling(house, readings)
+    readings, noise = [readings[i] for i in telling], noise[np.ix_(telling, telling)]
     states = {reading.scenario.name: reading.scenario for reading in readings}
     knobs = knobs_of(house, states.values())
     prior = np.array([knob.prior for knob in knobs])
@@ -174,9 +176,34 @@ def fit_house(
         chi_squared=posterior.chi_squared,
         left_out=_left_out(readings, posterior, prior),
         next_readings=_next(house, knobs, posterior, {**house.scenarios, **states}, candidates),
-        notes=tuple(notes),
+        notes=(*notes, *blown),
     )
     return result, knobs, posterior
+
+
+def _telling(house: House, readings: Sequence[HouseReading]) -> tuple[list[int], tuple[str, ...]]:
+    """Which readings say something, and a note on those in one place of a jet or of air that goes both ways."""
+    from ventplan.network import solve
+
+    flows = {}
+    telling, blown = [], []
+    for index, reading in enumerate(readings):
+        if reading.scenario.name not in flows:
+            flows[reading.scenario.name] = solve(house, reading.scenario)
+        here = flows[reading.scenario.name].openings[reading.opening]
+        if reading.takes == "stream" and here.reading_m_s is None:
+            blown.append(reading.label)
+        else:
+            telling.append(index)
+    if not telling:
+        raise NoAnswerError(
+            "Every reading stands in an opening that a jet goes through or that air passes both ways, where one place "
+            "says nothing. Read where the room draws the air in, or take a traverse and say `mean`."
+        )
+    if not blown:
+        return telling, ()
+    said = f"Left out, since one place in a jet, or where air goes both ways, says nothing: {'; '.join(blown)}."
+    return telling, (said,)
 
 
 def _tied(knobs: Sequence[Knob], covariance: Array, spread: Array) -> tuple[tuple[str, str, float], ...]:
@@ -251,6 +278,6 @@ def calibrated_text(text: str, knobs: Sequence[Knob], posterior: Posterior, *, s
     spread = np.sqrt(np.diag(posterior.covariance))
     for knob, point, after in zip(knobs, posterior.point, spread, strict=True):
         if 1.0 - (after / knob.prior) ** 2 >= LEARNT:
-            text = knob.write(text, math.exp(point))
+            text = knob.write(text, math.exp(point), float(after))
             lines.append(f"#   {knob.name}: {knob.value}; now times {math.exp(point):.2f}, ± {1.96 * after:.0%} (95 %)")
     return "\n".join(lines) + "\n" + text

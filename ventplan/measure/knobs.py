@@ -34,7 +34,8 @@ class Knob:
     turn
         Gives the house with the thing multiplied by a factor.
     write
-        Gives the text of the house file with the thing multiplied by a factor.
+        Gives the text of the house file with the thing multiplied by a factor, known to a relative standard
+        uncertainty.
     value
         Its value in the file as it is, with unit, for people.
     """
@@ -42,7 +43,7 @@ class Knob:
     name: str
     prior: float
     turn: Callable[[House, float], House]
-    write: Callable[[str, float], str]
+    write: Callable[[str, float, float], str]
     value: str
 
 
@@ -91,7 +92,7 @@ def _discharge(opening: Opening) -> Knob:
         here = house.openings[opening.name]
         return _with_openings(house, {here.name: replace(here, discharge=here.discharge * factor)})
 
-    def write(text: str, factor: float) -> str:
+    def write(text: str, factor: float, error: float) -> str:
         return set_value(text, ("openings", opening.name, "discharge"), _rounded(opening.discharge * factor))
 
     return Knob(f"discharge of {opening.name}", DISCHARGE_ERROR, turn, write, f"{opening.discharge:.2f}")
@@ -105,7 +106,7 @@ def _leaks(names: tuple[str, ...], house: House) -> Knob:
         rooms = {name: replace(room, leak_m3_s=room.leak_m3_s * factor) for name, room in house.rooms.items()}
         return replace(_with_openings(house, leaky), rooms=rooms)
 
-    def write(text: str, factor: float) -> str:
+    def write(text: str, factor: float, error: float) -> str:
         for name in names:
             leak = house.openings[name].leak_m3_s * factor
             text = set_value(text, ("openings", name, "leak"), f"{leak * 3600.0:.3g} m3/h")
@@ -124,9 +125,10 @@ def _fan(fan: Fan) -> tuple[Knob, ...]:
             changed = replace(here, **{attribute: getattr(here, attribute) * factor})
             return replace(house, fans={**house.fans, fan.name: changed})
 
-        def write(text: str, factor: float) -> str:
+        def write(text: str, factor: float, error: float) -> str:
             new = form.format(value * factor)
-            return set_value(text, ("fans", fan.name, key), float(new) if key == "spread" else new)
+            text = set_value(text, ("fans", fan.name, key), float(new) if key == "spread" else new)
+            return set_value(text, ("fans", fan.name, f"{key} error"), f"{error * 100:.2g} %")
 
         return Knob(f"{what} of {fan.name}", max(prior, 0.005), turn, write, form.format(value))
 
@@ -151,7 +153,7 @@ def _wire(screen: Screen) -> Knob:
         }
         return _with_openings(house, changed)
 
-    def write(text: str, factor: float) -> str:
+    def write(text: str, factor: float, error: float) -> str:
         count = f"{threads * 0.0254:.2f}"
         mesh = {"threads": f"{count}x{count}", "wire": f"{screen.wire_m * factor * 1000.0:.3g} mm"}
         for name in _screened_by(text, screen.name):

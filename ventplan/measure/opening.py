@@ -35,13 +35,15 @@ class PlaceReading:
     Attributes
     ----------
     indicated
-        Mean indication [m/s or Hz]; 0 where the vane stood still.
+        Mean indication, readings of nothing included as 0 [m/s or Hz].
     standard
         Standard uncertainty of that mean from its own scatter, same unit.
     degrees
         Degrees of freedom of it [-].
     across_m, up_m
         Distance from the left edge and from the bottom [m]; nan where not noted.
+    still_share
+        Share of the readings here in which the vane stood still [-].
     """
 
     indicated: float
@@ -49,6 +51,7 @@ class PlaceReading:
     degrees: float = math.inf
     across_m: float = math.nan
     up_m: float = math.nan
+    still_share: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -137,9 +140,13 @@ def flow_through(
         it.
     """
     indicated = np.array([reading.indicated for reading in readings])
-    speeds = calibration.speed(indicated)
-    still = ~(speeds >= calibration.start_up_m_s)
     limit = calibration.start_up_m_s
+    stood = np.array([reading.still_share for reading in readings])
+    # Speed while it turned; 0 / 0 where it never did.
+    running = indicated / np.where(stood < 1.0, 1.0 - stood, 1.0)
+    still = ~(calibration.speed(running) >= limit)
+    stood = np.where(still, 1.0, stood)
+    speeds = np.where(still, limit / 2.0, (1.0 - stood) * calibration.speed(running) + stood * limit / 2.0)
     area = width_m * height_m - obstructed_m2
     if still.all():
         raise NoAnswerError(
@@ -158,13 +165,13 @@ def flow_through(
         # The speed where the vane stood still: anywhere from nothing to start-up, and alike at all such
         # places.
         single("speeds below start-up", mean=limit / 2.0, standard=limit / math.sqrt(12.0)),
-        _sampling(across, up, np.where(still, limit / 2.0, speeds), screened=screened, factor=factor),
+        _sampling(across, up, speeds, screened=screened, factor=factor),
         single("width by tape", mean=width_m, standard=TAPE_ERROR_M),
         single("height by tape", mean=height_m, standard=TAPE_ERROR_M),
         single("obstructed area", mean=obstructed_m2, standard=0.2 * obstructed_m2),
     )
-    turning, shown = float(weights[~still].sum()), float(weights[~still] @ indicated[~still])
-    resting = float(weights[still].sum())
+    turning, shown = float(weights @ (1.0 - stood)), float(weights[~still] @ indicated[~still])
+    resting = float(weights @ stood)
 
     def mean_speed(noise: float, a: float, b: float, slow: float, places: float, *_: float) -> float:
         return (turning * a + b * shown + noise + resting * slow + places) / factor

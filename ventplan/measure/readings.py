@@ -18,6 +18,7 @@ from ventplan.house.table import Column, Table, read_table
 from ventplan.measure.anemometer import Indication
 from ventplan.measure.opening import PlaceReading
 from ventplan.measure.series import average
+from ventplan.measure.thrust import STANDARD_GRAVITY_M_S2
 from ventplan.measure.uncertainty import Array, from_repeats
 
 _SPEEDS = (
@@ -122,6 +123,7 @@ def read_opening_readings(path: str | Path) -> OpeningReadings:
             *_SPEEDS,
             Column("across", "length", required=False, lowest=0.0, highest=20.0),
             Column("up", "length", required=False, lowest=0.0, highest=20.0),
+            Column("time", "time", required=False),
         ),
     )
     shown, unit = _indications(table)
@@ -132,7 +134,7 @@ def read_opening_readings(path: str | Path) -> OpeningReadings:
     groups: dict[tuple[float, float], list[float]] = {}
     for x, y, value in zip(np.nan_to_num(across, nan=-1.0), np.nan_to_num(up, nan=-1.0), shown, strict=True):
         groups.setdefault((round(float(x), 3), round(float(y), 3)), []).append(float(value))
-    places, notes = [], []
+    places, notes = [], _uneven(_column(table, "time"))
     for (x, y), values in groups.items():
         where = (math.nan, math.nan) if x < 0.0 else (x, y)
         reading, note = _place_reading(values, where)
@@ -142,19 +144,33 @@ def read_opening_readings(path: str | Path) -> OpeningReadings:
     return OpeningReadings(tuple(places), unit, tuple(notes))
 
 
+def _uneven(times: Array) -> list[str]:
+    """A note where a log is not evenly spaced in time, as the counting of its memory takes it to be."""
+    steps = np.diff(times)
+    if steps.size < LOGGED or not np.isfinite(steps).all():
+        return []
+    usual = float(np.median(steps))
+    gaps = int((np.abs(steps - usual) > 0.2 * abs(usual)).sum())
+    if gaps == 0:
+        return []
+    return [f"The log is uneven: {gaps} of {steps.size} steps differ from {usual:g} s; its memory is known less well."]
+
+
 def _place_reading(values: Sequence[float], where: tuple[float, float]) -> tuple[PlaceReading, str]:
+    still = sum(value == 0.0 for value in values) / len(values)
     if len(values) == 1:
-        return PlaceReading(values[0], across_m=where[0], up_m=where[1]), ""
+        return PlaceReading(values[0], across_m=where[0], up_m=where[1], still_share=still), ""
     if len(values) < LOGGED:
         source = from_repeats("repeats", values)
         standard = float(np.sqrt(source.covariance[0, 0]))
-        return PlaceReading(float(source.means[0]), standard, source.degrees, *where), ""
+        return PlaceReading(float(source.means[0]), standard, source.degrees, *where, still), ""
     mean = average(values)
+    still = sum(value == 0.0 for value in values[mean.settling :]) / mean.kept
     note = (
         f"A logged series of {len(values)} readings: {mean.settling} cut off while settling; neighbours resemble one "
         f"another over {mean.memory:.1f} readings, so that {mean.kept} are worth {mean.effective:.0f}."
     )
-    return PlaceReading(mean.mean, mean.standard, mean.degrees, *where), note
+    return PlaceReading(mean.mean, mean.standard, mean.degrees, *where, still), note
 
 
 @dataclass(frozen=True)
@@ -169,8 +185,8 @@ class ScaleReadings:
 
 
 def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
-    """Columns ``fan`` (on or off), ``reading`` (a force: gf, N...), ``direction`` and ``setting`` where they
-    matter.
+    """Columns ``fan`` (on or off), ``reading`` (in [g] as the display says, or a force: gf, N...), and where they
+    matter ``direction`` and ``setting``.
 
     Readings with the fan off belong to the setting of their row, or to every setting where that cell is
     empty.
@@ -180,16 +196,7 @@ def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
     InputError
         Mistakes in the file.
     """
-    table = read_table(
-        path,
-        (
-            Column("fan"),
-            Column("reading", "force"),
-            Column("direction", required=False),
-            Column("setting", required=False),
-        ),
-    )
-    grams = _column(table, "reading") / 9.80665e-3
+    table, grams = _scale_table(path)
     running = [_word(table, "fan", row, {"on": True, "off": False}) for row in range(len(table.lines))]
     turned = {"forward": False, "": False, "reverse": True, "back": True}
     reverse = [_word(table, "direction", row, turned) for row in range(len(table.lines))]
@@ -213,6 +220,24 @@ def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
     if not result:
         raise _mistake(table, "fan", "only `off`", "readings with the fan `on` too")
     return tuple(result)
+
+
+MOST_FORCE_N = 60.0
+"""Largest believable reading of a kitchen scale [N]: a bare number of grams would be far more."""
+
+
+def _scale_table(path: str | Path) -> tuple[Table, Array]:
+    """The table of a scale, and its readings in grams: of force with their unit, or as the display says, in ``[g]``."""
+    words = (Column("fan"), Column("direction", required=False), Column("setting", required=False))
+    force = Column("reading", "force", lowest=-MOST_FORCE_N, highest=MOST_FORCE_N)
+    try:
+        table = read_table(path, (*words, force))
+    except InputError as error:
+        if not any("a mass" in mistake.found for mistake in error.mistakes):
+            raise
+        table = read_table(path, (*words, Column("reading", "number", unit="g")))
+        return table, _column(table, "reading")
+    return table, _column(table, "reading") / STANDARD_GRAVITY_M_S2 * 1000.0
 
 
 def _word(table: Table, name: str, row: int, words: dict[str, bool]) -> bool:

@@ -138,6 +138,14 @@ def test_a_mistake_in_a_set_up_is_placed_in_the_readings(tmp_path: Path, row: st
     assert mistake.line == 3
 
 
+def test_one_place_in_the_jet_says_nothing_and_is_left_out_with_a_note(tmp_path: Path) -> None:
+    text = "scenario,opening,speed\nblown,window,3.0\nblown,inlet,1.1\n"
+    house, readings, _ = _read(tmp_path, text)
+    result, *_ = fit_house(house, readings, noise_of(readings, VANE))
+    assert len(result.left_out) == 1
+    assert "window, line 2" in result.notes[0]
+
+
 def test_knobs_turn_what_they_name_and_nothing_else() -> None:
     house = parse_house(HOUSE)
     knobs = knobs_of(house, [house.scenarios["blown"]])

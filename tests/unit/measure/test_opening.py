@@ -121,6 +121,21 @@ def test_a_log_is_averaged_with_its_memory(tmp_path: Path) -> None:
     assert taken.places[0].standard > np.std(gusts) / np.sqrt(200) * 1.5
 
 
+def test_a_vane_that_stops_between_gusts_counts_as_zero_to_start_up_for_that_time(tmp_path: Path) -> None:
+    path = tmp_path / "gusts.csv"
+    path.write_text("speed [m/s]\n0.8\n0\n0.8\n0\n0.8\n0\n0.8\n0\n", encoding="utf-8")
+    taken = read_opening_readings(path)
+    result = flow_through(readings=taken.places, width_m=1.0, height_m=1.0, calibration=VANE)
+    assert result.mean_speed.value == pytest.approx((0.8 + 0.15) / 2.0)
+
+
+def test_an_uneven_log_is_said_to_be(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    rows = [f"{i if i < 30 else i + 60},{0.8 + 0.01 * (i % 3)}" for i in range(60)]
+    path.write_text("time [s],speed [m/s]\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    assert "1 of 59 steps" in read_opening_readings(path).notes[0]
+
+
 def test_half_a_place_is_a_mistake_with_its_line(tmp_path: Path) -> None:
     path = tmp_path / "window.csv"
     path.write_text("across [cm],up [cm],speed\n10,10,0.8\n20,,0.8\n", encoding="utf-8")

@@ -71,6 +71,19 @@ def test_settings_are_read_apart(tmp_path: Path) -> None:
     assert low.lines == (5, 6, 7)
 
 
+def test_grams_are_read_as_the_display_shows_them(tmp_path: Path) -> None:
+    path = tmp_path / "scale.csv"
+    path.write_text("fan;reading [g]\noff;300,5\non;470\noff;301\n", encoding="utf-8")
+    assert read_scale_readings(path)[0].readings_g == pytest.approx([300.5, 470.0, 301.0])
+
+
+def test_bare_grams_are_not_taken_for_newtons(tmp_path: Path) -> None:
+    path = tmp_path / "scale.csv"
+    path.write_text("fan,reading\noff,300\non,470\n", encoding="utf-8")
+    with pytest.raises(InputError, match="between -60 and 60"):
+        read_scale_readings(path)
+
+
 def test_a_word_that_is_neither_on_nor_off_is_a_mistake(tmp_path: Path) -> None:
     path = tmp_path / "scale.csv"
     path.write_text("fan,reading [gf]\noff,300\nrunning,470\n", encoding="utf-8")
