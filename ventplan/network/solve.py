@@ -29,7 +29,7 @@ LEAST_POINT_PA = 1e-15
 
 
 def cut_off_rooms(network: FlowNetwork) -> tuple[str, ...]:
-    """Rooms with no way for air to outdoors, by the graph.
+    """Rooms with no way for air to outdoors, by the graph of the links that carry any.
 
     Parameters
     ----------
@@ -41,13 +41,13 @@ def cut_off_rooms(network: FlowNetwork) -> tuple[str, ...]:
     tuple of str
         Names in the network's order.
     """
-    import networkx as nx
-
-    outdoors = len(network.nodes)
-    graph = nx.Graph(zip(network.a.tolist(), network.b.tolist(), strict=True))
-    graph.add_nodes_from(range(outdoors + 1))
-    reached = nx.node_connected_component(graph, outdoors)
-    return tuple(name for i, name in enumerate(network.nodes) if i not in reached)
+    strip, crack = network.strip_figures, network.crack_figures
+    carries = np.append(strip["width_m"] * strip["height_m"], crack["coefficient"]) > 0.0
+    a, b = network.a[carries], network.b[carries]
+    reached = np.arange(len(network.nodes) + 1) == len(network.nodes)
+    while np.any(front := reached[a] != reached[b]):
+        reached[a[front]] = reached[b[front]] = True
+    return tuple(name for name, found in zip(network.nodes, reached[:-1], strict=True) if not found)
 
 
 def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> Floats:

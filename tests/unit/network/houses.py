@@ -110,3 +110,18 @@ def random_network(seed: int, rooms: int, openings: int) -> FlowNetwork:
 def as_table(house: tuple[tuple[str, ...], list[list[Choice]], list[Crack]]) -> ChoiceTable:
     """The same house as a table."""
     return ChoiceTable(*house)
+
+
+def grid_network(seed: int, side: int) -> FlowNetwork:
+    """Rooms on a square grid, each joined to its neighbours, with a window in every room of the two end rows."""
+    random = np.random.default_rng(seed)
+    rooms = side * side
+    density = random_density(random, rooms)
+    number = np.arange(rooms).reshape(side, side)
+    pairs = [
+        *zip(number[:, :-1].ravel().tolist(), number[:, 1:].ravel().tolist(), strict=True),
+        *zip(number[:-1].ravel().tolist(), number[1:].ravel().tolist(), strict=True),
+        *((room, rooms) for room in (*number[0].tolist(), *number[-1].tolist())),
+    ]
+    strips = [random_strip(random, owner, ends, density) for owner, ends in enumerate(pairs)]
+    return FlowNetwork([f"room {i}" for i in range(rooms)], strips, [])

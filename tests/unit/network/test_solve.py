@@ -1,0 +1,83 @@
+"""One house, one answer: against formulas, and dense against sparse."""
+
+from __future__ import annotations
+
+import importlib
+
+import numpy as np
+import pytest
+from scipy.optimize import root
+
+from tests.unit.network.houses import grid_network, one_state, random_network, random_options
+from ventplan.errors import NoAnswerError
+from ventplan.network.links import Crack, FlowNetwork, Strip
+from ventplan.network.solve import cut_off_rooms, solve_pressures
+
+solve_module = importlib.import_module("ventplan.network.solve")
+
+
+def strip(a: int, b: int, area: float, **more: float) -> Strip:
+    """A strip with next to no linear loss."""
+    return Strip(0, a, b, area, 1.0, 1e-6, 1.5, 1e-6, 1.5, **more)
+
+
+def test_two_openings_in_series_share_the_pressure_by_the_squares_of_their_areas() -> None:
+    network = FlowNetwork(["room"], [strip(1, 0, 1.0, wind_pa=5.0), strip(0, 1, 2.0)], [])
+    (pressure,) = solve_pressures(network)
+    # q^2 = A1^2 (5 - p) / b = A2^2 p / b
+    assert pressure == pytest.approx(5.0 / (1.0 + 4.0), rel=1e-5)
+
+
+def test_a_house_without_rooms_has_no_pressures() -> None:
+    assert solve_pressures(FlowNetwork([], [], [])).size == 0
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_the_answer_is_that_of_a_general_root_finder(seed: int) -> None:
+    network = random_network(seed, 4, 9)
+
+    def imbalance(pressure: np.ndarray) -> np.ndarray:
+        return network.imbalance(network.mass_flow_and_slope(network.driving_pressure(pressure))[0])
+
+    pressure = solve_pressures(network)
+    found = root(imbalance, pressure + 0.05, tol=1e-12)
+    assert np.max(np.abs(imbalance(pressure))) < 1e-12
+    assert found.x == pytest.approx(pressure, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_sparse_and_dense_matrices_give_one_answer(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    network = random_network(seed, 30, 70)
+    dense = solve_pressures(network)
+    monkeypatch.setattr(solve_module, "DENSE_LIMIT", 0)
+    assert solve_pressures(network) == pytest.approx(dense, abs=1e-10)
+
+
+def test_a_near_start_gives_the_same_answer() -> None:
+    network = random_network(3, 6, 14)
+    pressure = solve_pressures(network)
+    assert solve_pressures(network, start_pa=pressure + 0.3) == pytest.approx(pressure, abs=1e-10)
+
+
+@pytest.mark.slow
+def test_a_network_of_ten_thousand_rooms_is_solved() -> None:
+    network = grid_network(1, 100)
+    pressure = solve_pressures(network)
+    flow, _ = network.mass_flow_and_slope(network.driving_pressure(pressure))
+    assert np.max(np.abs(network.imbalance(flow))) < 1e-9
+
+
+def test_rooms_are_cut_off_where_nothing_carries_air_to_outdoors() -> None:
+    network = FlowNetwork(
+        ["a", "b", "c", "d"],
+        [strip(0, 4, 1.0), strip(1, 2, 1.0), strip(2, 4, 0.0)],
+        [Crack(1, 0, 1, 0.0, 0.65), Crack(2, 3, 0, 1e-4, 0.65)],
+    )
+    assert cut_off_rooms(network) == ("b", "c")
+
+
+def test_what_does_not_balance_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solve_module, "MAX_STEPS", 1)
+    network = one_state(random_options(2, 5, 12), np.ones(12, dtype=int))
+    with pytest.raises(NoAnswerError, match=r"the air of 'room \d' does not balance"):
+        solve_pressures(network, start_pa=np.full(5, 40.0))
