@@ -176,7 +176,8 @@ def _one_way(network: FlowNetwork, driving: Floats, end: str) -> dict[str, Float
     fast = face_velocity(dp_pa=fast_pa, linear=linear, quadratic=quadratic)
     slow = face_velocity(dp_pa=slow_pa, linear=linear, quadratic=quadratic)
     upright = half > 0.0
-    share = np.where(upright, (fast_pa - slow_pa) / np.where(upright, 2.0 * half, 1.0), driving[:s] > 0.0)
+    whole = np.heaviside(driving[:s], 0.5)  # At rest each way has half of the slope.
+    share = np.where(upright, (fast_pa - slow_pa) / np.where(upright, 2.0 * half, 1.0), whole)
     squares = fast * fast + fast * slow + slow * slow
     per_pa = density * share / (linear + quadratic * (fast + slow))
     found["area"][:s] = per_pa * (linear * (fast + slow) / 2.0 + 2.0 * quadratic * squares / 3.0)
