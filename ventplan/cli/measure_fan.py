@@ -195,10 +195,10 @@ def fan(
     """One card for a fan from everything that was measured, and which readings contradict one another."""
     from ventplan.cli.measured import jsonable, print_estimates, print_notes
     from ventplan.cli.output import print_json
+    from ventplan.measure.card_file import write_card
     from ventplan.measure.card_reading import read_reading
     from ventplan.measure.fan_card import combine
     from ventplan.measure.figures import read_typed_figures
-    from ventplan.measure.write_card import write_card
 
     readings: list[CardReading] = []
     power: dict[str, float] = {}

@@ -32,7 +32,7 @@ def rank(
     from ventplan.errors import InputError, Mistake
     from ventplan.house import read_house
     from ventplan.house.shown import show as shown
-    from ventplan.measure.rank import rank as rank_fans
+    from ventplan.measure.rank import rank_fans
 
     house = read_house(house_file)
     if not house.fans:

@@ -1,0 +1,42 @@
+"""From readings to facts: anemometer, openings, thrust, jets, fan cards, and a house fitted to readings.
+
+>>> from ventplan.measure import jet_from_walk  # doctest: +SKIP
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+# Public names and the module each lives in; a module is imported when one of its names is first used.
+_PUBLIC = {
+    "Estimate": "uncertainty",
+    "propagate": "propagation",
+    "simulate": "propagation",
+    "average": "series",
+    "calibrate": "anemometer",
+    "positions": "traverse",
+    "flow_through": "opening",
+    "without_box": "box",
+    "thrust_from_scale": "thrust",
+    "fit_walk": "walk",
+    "fit_profile": "profile",
+    "jet_from_walk": "jet",
+    "combine": "fan_card",
+    "write_card": "card_file",
+    "rank_fans": "rank",
+    "fit_house": "fit_report",
+    "read_house_readings": "set_ups",
+}
+
+__all__ = [*_PUBLIC]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _PUBLIC:
+        raise AttributeError(f"module 'ventplan.measure' has no attribute {name!r}")
+    return getattr(import_module(f"ventplan.measure.{_PUBLIC[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -24,6 +24,7 @@ import numpy as np
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.card_reading import CardReading
+from ventplan.measure.fan_law import Row, modelled, stacked
 from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Share, coverage_factor, effective_degrees
 
 TYPICAL_SPREAD = (0.15, 0.20)
@@ -83,18 +84,6 @@ class FanCard:
     assumed: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class _Row:
-    label: str
-    logarithm: float
-    kind: str
-    setting: str
-    distance_m: float = 0.0
-
-
-_ROWS = {"walk": ("intercept", "slope"), "profile": ("centre speed", "width")}
-
-
 def combine(readings: Sequence[CardReading], *, density_kg_m3: float, diameter_m: float | None = None) -> FanCard:
     """The fan card that fits all readings best.
 
@@ -112,7 +101,7 @@ def combine(readings: Sequence[CardReading], *, density_kg_m3: float, diameter_m
     NoAnswerError
         Where the readings leave something open that cannot be estimated.
     """
-    rows, covariance = _stack(readings)
+    rows, covariance = stacked(readings)
     settings = tuple(dict.fromkeys(reading.setting for reading in readings if reading.setting))
     names = ("flow", "thrust", "spread", *settings)
     point = _start(rows, settings)
@@ -120,14 +109,14 @@ def combine(readings: Sequence[CardReading], *, density_kg_m3: float, diameter_m
     target = np.array([row.logarithm for row in rows])
     weight = np.linalg.inv(covariance)
     for _ in range(50):
-        values, slopes = _model(rows, point, names, density_kg_m3)
+        values, slopes = modelled(rows, point, names, density_kg_m3)
         step = np.linalg.solve(slopes.T @ weight @ slopes, slopes.T @ weight @ (target - values))
         point = point + step
         if np.abs(step).max() < 1e-10:
             break
     else:
         raise NoAnswerError("No fan fits these readings, even badly: look at them again, units first.")
-    values, slopes = _model(rows, point, names, density_kg_m3)
+    values, slopes = modelled(rows, point, names, density_kg_m3)
     inverse = np.linalg.inv(slopes.T @ weight @ slopes)
     residuals = target - values
     degrees = len(rows) - len(names)
@@ -165,31 +154,7 @@ def combine(readings: Sequence[CardReading], *, density_kg_m3: float, diameter_m
     )
 
 
-def _stack(readings: Sequence[CardReading]) -> tuple[list[_Row], Array]:
-    """All values as rows, and the covariance of their logarithms, with the one anemometer in common."""
-    rows: list[_Row] = []
-    shared = []
-    blocks = []
-    for reading in readings:
-        parts = _ROWS.get(reading.measured, ("",))
-        for part, value in zip(parts, reading.values, strict=True):
-            label = f"{reading.label}{': ' + part if part else ''}{' on ' + reading.setting if reading.setting else ''}"
-            kind = f"{reading.measured} {part}".strip()
-            rows.append(_Row(label, math.log(value), kind, reading.setting, reading.distance_m))
-            # Too large a speed makes flow and Uc too large, and 1 / Uc too small; a width does not feel it.
-            sign = {"walk intercept": -1.0, "walk slope": -1.0, "profile width": 0.0}.get(kind, 1.0)
-            shared.append(sign * reading.anemometer)
-        blocks.append(reading.relative_covariance)
-    covariance = np.outer(shared, shared)
-    start = 0
-    for block in blocks:
-        stop = start + block.shape[0]
-        covariance[start:stop, start:stop] += block
-        start = stop
-    return rows, covariance
-
-
-def _start(rows: Sequence[_Row], settings: Sequence[str]) -> Array:
+def _start(rows: Sequence[Row], settings: Sequence[str]) -> Array:
     """A first guess; the problem is nearly linear, so that any sensible one will do."""
     first = {row.kind: row.logarithm for row in reversed(rows)}
     return np.array(
@@ -202,68 +167,25 @@ def _start(rows: Sequence[_Row], settings: Sequence[str]) -> Array:
     )
 
 
-_POWERS = {
-    "flow": (1.0, 0.0, 0.0, 1.0),
-    "thrust": (0.0, 1.0, 0.0, 2.0),
-    "speed": (0.0, 0.0, 0.0, 1.0),
-    "walk intercept": (1.0, -1.0, 0.0, -1.0),
-    "walk slope": (0.0, -0.5, 1.0, -1.0),
-    "thrust relation": (-2.0, 1.0, 0.0, 0.0),
-    "spread": (0.0, 0.0, 1.0, 0.0),
-}
-"""Powers of flow, thrust, spread and speed in each kind of reading."""
-
-
-def _law(row: _Row, unknowns: Array, density: float) -> tuple[float, Array]:
-    """Logarithm of what a row should read, and its slopes in the logarithms of (flow, thrust, spread,
-    speed)."""
-    if not row.kind.startswith("profile"):
-        powers = np.array(_POWERS[row.kind])
-        factor = {"walk intercept": density / 2.0, "walk slope": math.sqrt(math.pi * density / 2.0)}
-        return float(powers @ unknowns) + math.log(factor.get(row.kind, 1.0)), powers
-    start = math.sqrt(density / (2.0 * math.pi)) * math.exp(unknowns[0] - 0.5 * unknowns[1])
-    growth = math.exp(unknowns[2]) * row.distance_m
-    width = start + growth
-    widening = np.array([start / width, -0.5 * start / width, growth / width, 0.0])
-    if row.kind == "profile width":
-        return math.log(width), widening
-    momentum = np.array([0.0, 0.5, 0.0, 1.0])
-    centre = float(momentum @ unknowns) + 0.5 * math.log(2.0 / (math.pi * density)) - math.log(width)
-    return centre, momentum - widening
-
-
-def _model(rows: Sequence[_Row], point: Array, names: Sequence[str], density: float) -> tuple[Array, Array]:
-    """What all rows should read, shape (rows,), and the slopes in every unknown, shape (rows, unknowns)."""
-    values, slopes = np.empty(len(rows)), np.zeros((len(rows), len(names)))
-    for index, row in enumerate(rows):
-        place = names.index(row.setting) if row.setting else None
-        speed = 0.0 if place is None else float(point[place])
-        values[index], powers = _law(row, np.array([*point[:3], speed]), density)
-        slopes[index, :3] = powers[:3]
-        if place is not None:
-            slopes[index, place] = powers[3]
-    return values, slopes
-
-
 def _complete(
-    rows: list[_Row],
+    rows: list[Row],
     covariance: Array,
     point: Array,
     names: Sequence[str],
     density: float,
     diameter: float | None,
-) -> tuple[list[_Row], Array, tuple[str, ...]]:
+) -> tuple[list[Row], Array, tuple[str, ...]]:
     """Add typical figures for what the readings leave open, and only for that."""
     rows, assumed = list(rows), []
     additions = []
     if diameter is not None:
         area = math.pi / 4.0 * diameter**2
         factor, error = THRUST_FACTOR
-        relation = _Row("typical thrust for the flow", math.log(factor * density / area), "thrust relation", "")
+        relation = Row("typical thrust for the flow", math.log(factor * density / area), "thrust relation", "")
         said = f"Thrust and flow are tied by T = {factor:.2f} rho Q^2 / A within {error:.0%}: only one was measured."
         additions.append((relation, error, said))
     typical, error = TYPICAL_SPREAD
-    spread = _Row("typical spread", math.log(typical), "spread", "")
+    spread = Row("typical spread", math.log(typical), "spread", "")
     additions.append((spread, error, f"Spread is the typical {typical:.2f} within {error:.0%}: no jet settles it."))
     for row, error, said in additions:
         before = _rank(rows, point, names, density)
@@ -282,8 +204,8 @@ def _complete(
     return rows, covariance, tuple(assumed)
 
 
-def _rank(rows: Sequence[_Row], point: Array, names: Sequence[str], density: float) -> int:
-    return int(np.linalg.matrix_rank(_model(rows, point, names, density)[1], tol=1e-6)) if rows else 0
+def _rank(rows: Sequence[Row], point: Array, names: Sequence[str], density: float) -> int:
+    return int(np.linalg.matrix_rank(modelled(rows, point, names, density)[1], tol=1e-6)) if rows else 0
 
 
 def _chance(chi_squared: float, degrees: int) -> tuple[float, float]:
@@ -297,7 +219,7 @@ def _chance(chi_squared: float, degrees: int) -> tuple[float, float]:
     return chance, math.sqrt(chi_squared / degrees) if chance < 0.05 else 1.0
 
 
-def _budget(gain: Array, readings: Sequence[CardReading], rows: Sequence[_Row], covariance: Array) -> tuple[Share, ...]:
+def _budget(gain: Array, readings: Sequence[CardReading], rows: Sequence[Row], covariance: Array) -> tuple[Share, ...]:
     """What each reading brings to one logarithm, the anemometer that they share apart."""
     shares, common, start = [], 0.0, 0
     for reading in readings:

@@ -131,7 +131,7 @@ def square_root_factor(*, thrust_n: Array, flow_m3_s: Array) -> tuple[float, flo
     return math.exp(float(logs.mean())), scatter
 
 
-def rank(fans: Mapping[str, Fan]) -> Ranking:
+def rank_fans(fans: Mapping[str, Fan]) -> Ranking:
     """Rank fans by the flow that they drive through the reference opening.
 
     Parameters

@@ -11,12 +11,12 @@ import pytest
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.units import UnitError
+from ventplan.measure.card_file import write_card
 from ventplan.measure.card_reading import CardReading, Measured, from_estimate, read_reading, save_reading
 from ventplan.measure.fan_card import combine
 from ventplan.measure.figures import parse_figure, read_typed_figures
-from ventplan.measure.rank import rank, square_root_factor
+from ventplan.measure.rank import rank_fans, square_root_factor
 from ventplan.measure.uncertainty import Estimate
-from ventplan.measure.write_card import write_card
 
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13
 ALPHA, BETA = DENSITY * FLOW / 2.0 / THRUST, SPREAD * math.sqrt(math.pi * DENSITY / 2.0 / THRUST)
@@ -153,7 +153,7 @@ def test_a_card_goes_into_the_house_file_and_comments_stay() -> None:
 
 def test_fans_are_ranked_by_what_they_drive_and_held_to_the_square_root() -> None:
     house = parse_house(HOUSE.replace("  old:", "  small: {like: circulator 9 in}\n  old:"))
-    ranking = rank(house.fans)
+    ranking = rank_fans(house.fans)
     assert [fan.name for fan in ranking.fans] == ["old", "small"]
     assert ranking.fans[0].residual == pytest.approx(-ranking.fans[1].residual, abs=0.05)
 
