@@ -232,16 +232,20 @@ def intervals_of(
     normal = normal_draws(len(causes), max(draws, CHECKS), seed)
     checks = solve_at(normal[:CHECKS], 1 + 2 * len(causes), first)
     kept = answered(checks)
-    attempts = [_linear(causes, best[i], steps[:, i], normal[:CHECKS][kept], checks[kept, i]) for i in range(best.size)]
+    attempts = [
+        _linear(causes, float(best[i]), steps[:, i], normal[:CHECKS][kept], checks[kept, i]) for i in range(best.size)
+    ]
     if all(attempts):
         return tuple(one for one in attempts if one is not None), 0, first
-    rest = solve_at(normal[CHECKS:], first, first + len(normal) - CHECKS)
-    values = np.vstack([checks, rest]) if len(rest) else checks
+    values = checks
+    if len(normal) > CHECKS:
+        rest = solve_at(normal[CHECKS:], first, first + len(normal) - CHECKS)
+        values = np.vstack([checks, rest])
     kept = answered(values)
     return (
-        tuple(one or _sampled(causes, best[i], normal[kept], values[kept, i]) for i, one in enumerate(attempts)),
+        tuple(one or _sampled(causes, float(best[i]), normal[kept], values[kept, i]) for i, one in enumerate(attempts)),
         len(normal),
-        first + len(rest),
+        first + len(values) - CHECKS,
     )
 
 
@@ -282,7 +286,7 @@ def _sampled(causes: Sequence[Cause], best: float, normal: Floats, values: Float
     low, high = np.quantile(values, [tail, 1.0 - tail])
     shares = explained(normal, values)
     budget = by_group(causes, shares / max(float(shares.sum()), 1.0))
-    return Interval(float(best), float(low), float(high), "sampled", budget)
+    return Interval(best, float(low), float(high), "sampled", budget)
 
 
 def explained(normal: Floats, values: Floats) -> Floats:
