@@ -21,6 +21,7 @@ def flow(
     Example: ventplan flow house_examples/bungalow.yaml --scenario evening --wind "3 m/s from 240"
     """
     from ventplan.airing.cautions import cautions
+    from ventplan.airing.felt import felt
     from ventplan.airing.purging import effective_air_changes
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
@@ -32,6 +33,7 @@ def flow(
     system = units_for(read, show)
     effective = effective_air_changes(read, state, solved)
     found = cautions(read, state, solved, units=system)
+    people = felt(read, state, solved)
     intervals = None
     if sure is not None:
         from ventplan.advice.draws import draws_of
@@ -41,13 +43,14 @@ def flow(
         with progress_line("how sure") as progress:
             intervals = interval(read, state, draws=draws, progress=progress)
     if as_json:
-        result = {"flow": solved, "effective_air_change_per_h": effective, "state": state, "cautions": found}
+        result = {"flow": solved, "effective_air_change_per_h": effective, "people_at": people, "state": state}
+        result["cautions"] = found
         print_json("flow", result if intervals is None else {**result, "sure": intervals})
         return
     from ventplan.show.flow_tables import flow_view
 
     screen = console()
-    for part in flow_view(read, state, solved, effective, found, system):
+    for part in flow_view(read, state, solved, effective, found, people, system):
         screen.print(part)
     if intervals is not None:
         from ventplan.show.sure_tables import flow_sure_view

@@ -23,7 +23,9 @@ def build_people(job: Job) -> None:
         height = spec.height
         if height is None:
             height = float(usual["asleep" if spec.asleep else "seated"])
-            job.assumed.note(f"head {height:g} m above the floor at a place to {'sleep' if spec.asleep else 'sit'}", name)
+            job.assumed.note(
+                f"head {height:g} m above the floor at a place to {'sleep' if spec.asleep else 'sit'}", name
+            )
         room = job.rooms.get(spec.room)
         if room is None or is_inside(job, path, room, spec.at, height):
             job.people_at[name] = PersonAt(name, spec.room, spec.at, height, spec.asleep)

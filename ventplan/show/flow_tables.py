@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from ventplan.airing.felt import DRAUGHT_C, DRAUGHT_M_S, TURBULENCE
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
 from ventplan.house.shown import show, show_length, shown_number, shown_unit
 from ventplan.house.units import System
@@ -15,7 +16,8 @@ from ventplan.show.tables import paragraphs, table
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.airing.cautions import Caution
+    from ventplan.airing.caution import Caution
+    from ventplan.airing.felt import Felt
 
 
 LEAST_SHOWN_M3_S = 5e-3
@@ -171,6 +173,7 @@ def flow_view(
     flow: Flow,
     effective_per_h: Mapping[str, float],
     cautions: Sequence[Caution],
+    people: Sequence[Felt],
     system: System,
 ) -> Iterator[RenderableType]:
     """Everything that ``ventplan flow`` prints, in order."""
@@ -251,6 +254,7 @@ def flow_view(
             ),
             words=2,
         )
+    yield from people_view(people, system)
     for line in neutral_lines(house, flow, system):
         yield Text(line)
     if flow.in_line:
@@ -263,6 +267,42 @@ def flow_view(
         f"Mass balance: no room is out by more than {flow.imbalance_kg_s:.0e} kg/s."
     )
     yield from caution_view(cautions)
+
+
+def people_rows(people: Sequence[Felt], system: System) -> Iterator[Sequence[str]]:
+    """Rows of the table of places where people sit or sleep."""
+    for there in people:
+        warm = there.temperature_c > DRAUGHT_C[1]
+        yield (
+            there.name,
+            there.most_from or "–",
+            number(there.speed_m_s, "speed", system),
+            number(there.temperature_c, "temperature", system),
+            number(there.relief_k, "temperature difference", system),
+            "–" if warm else f"{100.0 * there.draught_rate:.0f}",
+        )
+
+
+def people_view(people: Sequence[Felt], system: System) -> Iterator[RenderableType]:
+    """What the air feels like where people sit or sleep; nothing where the house has no such places."""
+    from rich.text import Text
+
+    if not people:
+        return
+    speed, temperature = shown_unit("speed", system), shown_unit("temperature", system)
+    yield table(
+        "Where people are",
+        ("place", "mostly from", speed, f"air {temperature}", "cooler by", "draught %"),
+        people_rows(people, system),
+        words=2,
+    )
+    yield Text(
+        f"cooler by: how many {'°F' if system == 'us' else 'K'} warmer the room may be for the same comfort, above "
+        f"{show(25.0, 'temperature', system)}. draught: share of people whom it bothers, at a turbulence of "
+        f"{100.0 * TURBULENCE:.0f} %; a guide only above {show(DRAUGHT_M_S, 'speed', system)}, and – above "
+        f"{show(DRAUGHT_C[1], 'temperature', system)}, where moving air is welcome.",
+        style="dim",
+    )
 
 
 def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:
@@ -289,6 +329,7 @@ __all__ = [
     "direction",
     "flow_view",
     "number",
+    "people_view",
     "per_hour",
     "placement_line",
     "shown_change_rate",

@@ -26,6 +26,7 @@ openings:
   d: {kind: door, joins: [a, b], along: 1 m, size: [0.8, 2]}
 fans: {f: {like: box 20 in}}
 obstacles: {o: {room: a, at: [3, 3], size: [1, 1]}}
+people at: {p: {room: a, at: [1, 3], height: 1, asleep: yes}}
 scenarios: {s: {open: [w], fans: [{fan: f, blows out: w, setback: 1 m}]}}
 """
 PIECES = st.one_of(
@@ -106,6 +107,9 @@ WORDS = [
     ("fans", "f", "jet"),
     ("fans", "f", "diameter"),
     ("obstacles", "o", "room"),
+    ("people at", "p", "at"),
+    ("people at", "p", "height"),
+    ("people at",),
     ("scenarios", "s", "open"),
     ("scenarios", "s", "screens"),
     ("scenarios", "s", "fans"),

@@ -1,0 +1,144 @@
+"""Cautions about windows and fans: falls, rain, cords, circuits, noise."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ventplan.airing.caution import Caution, caution
+from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Scenario
+from ventplan.house.shown import show
+from ventplan.house.units import System
+from ventplan.network.flow import Flow
+from ventplan.network.jets import fan_of
+from ventplan.physics.sound import level_through_opening, sum_of_levels
+
+FALL_M, CHILD_GAP_M = 1.8, 0.10
+"""Drop that calls for a guard [m] (6 ft, US building practice, from memory), and the widest gap that a child
+does not pass [m] (US CPSC: stops at 100 mm)."""
+
+NIGHT_DB = 30.0
+"""Steady sound in bedrooms that sleep stands [dB(A)] (WHO, Guidelines for Community Noise, 1999)."""
+
+NEAR_OPENING_M = 0.5
+"""Setback below which a fan at an open window gets rained on, and one at a door stands in the way [m] (common
+practice, no source)."""
+
+CIRCUIT_W, HEATER_W = 1800.0, 1500.0
+"""Load of a household circuit of 15 A at 120 V, and of a usual plug-in heater there [W] (common practice, no source);
+circuits of 16 A at 230 V bear twice as much."""
+
+HEATS_W = 1000.0
+"""Heat released in a room that is likely to come from a heating appliance [W] (common practice, no source)."""
+
+
+def falls(house: House, scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:
+    """Openings to outdoors that somebody could fall through."""
+    for name, solved in flow.openings.items():
+        opening = house.openings[name]
+        if not opening.is_external or opening.kind == "shaft":
+            continue
+        gap = gap_m(opening, scenario)
+        if opening.drop_m <= FALL_M or solved.free_area_m2 <= 0.0 or gap <= CHILD_GAP_M:
+            continue
+        screen = "its screen on, which holds nobody" if name in scenario.screened else "no screen on"
+        drop = show(opening.drop_m, "length", system)
+        yield caution("fall", f"{name} is open by {show(gap, 'length', system)} above a drop of {drop}, with {screen}")
+
+
+def gap_m(opening: Opening, scenario: Scenario) -> float:
+    """The narrower side of what is open.
+
+    Parameters
+    ----------
+    opening
+        The opening.
+    scenario
+        The state that it is in.
+
+    Returns
+    -------
+    float
+        Width or height of the free area, whichever is less [m].
+    """
+    share, along_width = scenario.shares[opening.name], opening.free_along == "width"
+    return min(opening.width_m * (share if along_width else 1.0), opening.height_m * (1.0 if along_width else share))
+
+
+def fans(house: House, scenario: Scenario, system: System) -> Iterator[Caution]:
+    """Fans in the rain, outdoors with their cord, and in doorways."""
+    for placement in scenario.placements:
+        opening = house.openings[placement.opening]
+        near = placement.sealed or placement.setback_m < NEAR_OPENING_M
+        place = "sealed into" if placement.sealed else f"{show(placement.setback_m, 'length', system)} from"
+        outdoors = placement.stands_in == OUTDOORS and not placement.sealed
+        if scenario.outdoors.rain and (outdoors or (near and opening.is_external)):
+            yield caution("rain", f"it rains, and {placement.fan} is {place} {opening.name}")
+        if outdoors:
+            yield caution(
+                "fan outdoors",
+                f"{placement.fan} stands outdoors, {place} {opening.name}, and its cord runs there",
+            )
+        if near and opening.kind in ("door", "passage"):
+            yield caution("fan in a doorway", f"{placement.fan} is {place} {opening.name}, and its cord lies there")
+
+
+def circuits(house: House, scenario: Scenario, system: System) -> Iterator[Caution]:
+    """Fans in one room that leave too little of a circuit for a heater, or run beside one."""
+    for room in house.rooms.values():
+        here = [fan_of(house, p).power_w or 0.0 for p in scenario.placements if _plugged_in(house, p) == room.name]
+        total = sum(here)
+        if total <= 0.0:
+            continue
+        taken = f"the fans in {room.name} take {show(total, 'power', system)}"
+        if room.gain_w >= HEATS_W:
+            yield caution("circuit", f"{taken} beside {show(room.gain_w, 'power', system)} of heat released there")
+        elif total > CIRCUIT_W - HEATER_W:
+            both = show(total + HEATER_W, "power", system)
+            yield caution("circuit", f"{taken}; with a heater of {show(HEATER_W, 'power', system)} that is {both}")
+
+
+def _plugged_in(house: House, placement: Placement) -> str:
+    """The room that a fan's cord leads to: a fan outdoors, or sealed in to blow inwards, is plugged in indoors."""
+    opening = house.openings[placement.opening]
+    return opening.other(OUTDOORS) if placement.stands_in == OUTDOORS else placement.stands_in
+
+
+def noise(house: House, scenario: Scenario, flow: Flow, *, at_night: bool) -> Iterator[Caution]:
+    """Fans that are too loud for sleep, in the room or through the opening that they blow at.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        The house, its state, and the solution.
+    at_night
+        True where rooms with people in them count as bedrooms too.
+    """
+    asleep = {person.room for person in house.people_at.values() if person.asleep}
+    for room in house.rooms.values():
+        if not (_is_bedroom(room) or room.name in asleep or (at_night and room.people > 0.0)):
+            continue
+        levels = [(p.fan, level) for p in scenario.placements if (level := _level_in(house, room, p, flow)) is not None]
+        level = sum_of_levels(level for _, level in levels)
+        if level > NIGHT_DB:
+            who = " and ".join(name for name, _ in levels)
+            yield caution("noise", f"{who} in or at {room.name}: about {level:.0f} dB(A) there")
+
+
+def _is_bedroom(room: Room) -> bool:
+    return "bed" in room.use.lower()
+
+
+def _level_in(house: House, room: Room, placement: Placement, flow: Flow) -> float | None:
+    """Level of a fan in a room [dB(A)]; None where it is not known, or the fan neither runs in nor blows at it.
+
+    A furnished room is so small that the level hardly falls with distance: that at 1 m counts for all of it.
+    """
+    sound, opening = fan_of(house, placement).sound_db, house.openings[placement.opening]
+    if sound is None or room.name not in (placement.stands_in, *opening.joins):
+        return None
+    if room.name == placement.stands_in or placement.sealed:
+        return sound
+    solved = flow.openings.get(opening.name)
+    free = solved.free_area_m2 if solved else 0.0
+    level = level_through_opening(level_db=sound, free_area_m2=free, volume_m3=room.volume_m3)
+    return level if level > 0.0 else None

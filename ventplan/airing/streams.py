@@ -1,0 +1,207 @@
+"""The streams of air that enter a room through its openings: where they start, which way they go, how fast."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ventplan.house.records import OUTDOORS, House, Opening, Scenario
+from ventplan.network.flow import Flow
+from ventplan.network.jets import Blow, arrivals, blows_of_fan, free_rectangle, normal_from
+from ventplan.network.weather import densities
+from ventplan.physics.arrival import Arrival
+
+Vector = tuple[float, float, float]
+
+LEAST_STREAM_M3_S = 0.001
+"""Streams below this are part of the still air [m3/s] (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Stream:
+    """Air that enters a room through an opening.
+
+    Attributes
+    ----------
+    opening
+        Its name.
+    comes_from
+        The place that the air comes from.
+    middle
+        Middle of the stream in the plane of the opening [m].
+    along, across
+        Unit vectors of its direction and of its width.
+    start_speed_m_s
+        Speed where it is narrowest [m/s].
+    width_m, height_m
+        Sides of its effective area [m].
+    temperature_c
+        Temperature of the air that it brings [°C].
+    """
+
+    opening: str
+    comes_from: str
+    middle: Vector
+    along: Vector
+    across: Vector
+    start_speed_m_s: float
+    width_m: float
+    height_m: float
+    temperature_c: float
+
+    @property
+    def area_m2(self) -> float:
+        """Effective area [m2]."""
+        return self.width_m * self.height_m
+
+    @property
+    def is_level(self) -> bool:
+        """True for a stream from an opening in a wall."""
+        return abs(self.along[2]) < 0.7
+
+
+def streams_into(house: House, scenario: Scenario, flow: Flow, room: str) -> tuple[Stream, ...]:
+    """The streams that enter a room.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        The house, its state, and the solution.
+    room
+        Name of the room.
+
+    Returns
+    -------
+    tuple of Stream
+        One for each opening that lets air in, in file order.
+
+    Notes
+    -----
+    A plain opening contracts the stream by its discharge coefficient; a screen evens it out over the free area. Where
+    air goes both ways, what enters takes its share of the height, at the bottom if it is the cooler. A fan's jet from
+    the other side is the stream, unless more than half of the air comes by itself. What comes back round a jet that the
+    room's own fan blows out of it goes with that jet again, and is no stream.
+    """
+    air = densities(house, scenario)
+    blows = [
+        blow
+        for placement in scenario.placements
+        if not placement.sealed
+        for blow in blows_of_fan(house, scenario, placement, air[placement.stands_in])
+        if room in house.openings[blow.opening].joins and blow.opening in flow.openings
+    ]
+    blown_out = {blow.opening for blow in blows if blow.stands_in == room}
+    first = {blow.opening: blow for blow in reversed(blows) if blow.stands_in != room}
+    jets = arrivals(house, scenario, [blow for blow in blows if blow.stands_in != room], air)
+    found = []
+    for name, solved in flow.openings.items():
+        if room not in solved.joins or name in blown_out:
+            continue
+        entering = solved.forward_m3_s if solved.joins[1] == room else solved.backward_m3_s
+        entering += solved.exchange_m3_s
+        both = solved.forward_m3_s + solved.backward_m3_s + 2.0 * solved.exchange_m3_s
+        if entering < LEAST_STREAM_M3_S:
+            continue
+        opening, origin = house.openings[name], solved.joins[0] if solved.joins[1] == room else solved.joins[1]
+        jet = jets.get((name, origin))
+        if jet is not None and entering <= 2.0 * jet.flow_m3_s:
+            found.append(_blown(house, scenario, opening, room, entering, first[name], jet, air[origin]))
+        elif (plain := _plain(house, scenario, opening, room, entering, both)) is not None:
+            found.append(plain)
+    return tuple(found)
+
+
+def _temperature(scenario: Scenario, place: str) -> float:
+    return scenario.outdoors.temperature_c if place == OUTDOORS else scenario.temperatures_c[place]
+
+
+def _frame(house: House, opening: Opening, room: str) -> tuple[Vector, Vector]:
+    """Direction into the room, and along the width of the frame."""
+    width = opening.width_m or 1.0
+    across = ((opening.end[0] - opening.start[0]) / width, (opening.end[1] - opening.start[1]) / width, 0.0)
+    if not opening.is_horizontal:
+        nx, ny = normal_from(opening, opening.other(room))
+        return (nx, ny, 0.0), across
+    other = house.rooms.get(opening.other(room))
+    upwards = other is not None and other.floor_m < house.rooms[room].floor_m
+    return (0.0, 0.0, 1.0 if upwards else -1.0), across
+
+
+def _plain(
+    house: House, scenario: Scenario, opening: Opening, room: str, entering_m3_s: float, both_m3_s: float
+) -> Stream | None:
+    share, origin = scenario.shares[opening.name], opening.other(room)
+    along, across = _frame(house, opening, room)
+    free = free_rectangle(opening, share)
+    sealed = [p for p in scenario.placements if p.sealed and p.opening == opening.name]
+    inwards = [p for p in sealed if p.stands_in != room] or sealed
+    disc = math.pi / 4.0 * sum(house.fans[p.fan].diameter_m ** 2 for p in inwards)
+    temperature = _temperature(scenario, origin)
+    if disc > 0.0:
+        side = math.sqrt(disc)
+        middle = (free.x, free.y, free.z)
+        return Stream(opening.name, origin, middle, along, across, entering_m3_s / disc, side, side, temperature)
+    if free.area_m2 <= 0.0:
+        return None
+    part = entering_m3_s / both_m3_s
+    z = free.z
+    if not opening.is_horizontal:
+        rest = (1.0 - part) * free.height_m / 2.0
+        z += rest if temperature > scenario.temperatures_c[room] else -rest
+    screened = opening.screen is not None and opening.name in scenario.screened
+    contraction = 1.0 if screened else opening.discharge
+    width, height = free.width_m * math.sqrt(contraction), free.height_m * part * math.sqrt(contraction)
+    speed = entering_m3_s / (width * height)
+    return Stream(opening.name, origin, (free.x, free.y, z), along, across, speed, width, height, temperature)
+
+
+def _blown(
+    house: House,
+    scenario: Scenario,
+    opening: Opening,
+    room: str,
+    entering_m3_s: float,
+    blow: Blow,
+    jet: Arrival,
+    density: float,
+) -> Stream:
+    """The stream that a jet from the other side becomes: of its direction, and of the area that its momentum needs."""
+    free = free_rectangle(opening, scenario.shares[opening.name])
+    _, across = _frame(house, opening, room)
+    area = min(density * jet.flow_m3_s**2 / jet.momentum_n, free.area_m2)
+    shrink = math.sqrt(area / free.area_m2)
+    aside = _within(blow.plume.y_m, free.width_m * (1.0 - shrink) / 2.0)
+    above = _within(blow.plume.z_m, free.height_m * (1.0 - shrink) / 2.0)
+    return Stream(
+        opening=opening.name,
+        comes_from=blow.stands_in,
+        middle=(free.x + aside * across[0], free.y + aside * across[1], free.z + above),
+        along=(blow.ray.dx, blow.ray.dy, blow.ray.dz),
+        across=across,
+        start_speed_m_s=min(entering_m3_s, jet.flow_m3_s) / area,
+        width_m=free.width_m * shrink,
+        height_m=free.height_m * shrink,
+        temperature_c=_temperature(scenario, blow.stands_in),
+    )
+
+
+def _within(value: float, most: float) -> float:
+    return min(max(value, -most), most)
+
+
+def openings_left_by(house: House, flow: Flow, room: str) -> Iterator[tuple[Opening, float]]:
+    """Openings that let air out of a room, and the flow out [m3/s].
+
+    Parameters
+    ----------
+    house, flow
+        The house and its solution.
+    room
+        Name of the room.
+    """
+    for name, solved in flow.openings.items():
+        if room in solved.joins:
+            leaving = solved.forward_m3_s if solved.joins[0] == room else solved.backward_m3_s
+            if leaving >= LEAST_STREAM_M3_S:
+                yield house.openings[name], leaving

@@ -1,0 +1,67 @@
+"""Sound levels: several sources together, and what comes through an opening into the next room."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+REVERBERATION_S = 0.5
+"""Reverberation time of a furnished room [s] (reference for dwellings, ISO 16283-1; from memory)."""
+
+
+def sum_of_levels(levels_db: Iterable[float]) -> float:
+    """Level of several sources together, 10 lg(sum of 10^(L / 10)).
+
+    Parameters
+    ----------
+    levels_db
+        Levels [dB(A)].
+
+    Returns
+    -------
+    float
+        [dB(A)]; minus infinity for none.
+
+    Examples
+    --------
+    >>> round(sum_of_levels([52.0, 52.0]), 1)
+    55.0
+    """
+    strength = sum(10.0 ** (level / 10.0) for level in levels_db)
+    return 10.0 * math.log10(strength) if strength > 0.0 else -math.inf
+
+
+def level_through_opening(*, level_db: float, free_area_m2: float, volume_m3: float) -> float:
+    """Level in a room that sound enters through an open hole from the place beside it, L - 10 lg(A / S).
+
+    Parameters
+    ----------
+    level_db
+        Level on the side of the source [dB(A)].
+    free_area_m2
+        Free area S of the hole [m2]; 0 lets nothing in.
+    volume_m3
+        Volume V of the room that it enters [m3].
+
+    Returns
+    -------
+    float
+        [dB(A)]; no more than on the side of the source.
+
+    Notes
+    -----
+    The hole lets all pass (sound reduction index 0); the room absorbs A = 0.16 V / T (Sabine), T as `REVERBERATION_S`.
+
+    References
+    ----------
+    ISO 16283-1: R' = L1 - L2 + 10 lg(S / A) (from memory).
+
+    Examples
+    --------
+    >>> round(level_through_opening(level_db=55.0, free_area_m2=1.6, volume_m3=30.0), 1)
+    47.2
+    """
+    if free_area_m2 <= 0.0:
+        return -math.inf
+    absorption = 0.16 * volume_m3 / REVERBERATION_S
+    return level_db - max(10.0 * math.log10(absorption / free_area_m2), 0.0)
