@@ -159,12 +159,11 @@ def _fans(house: House, scenario: Scenario, u: Uncertainties) -> list[Cause]:
         if placement.sealed:
             found.append(Cause(f"shut-off pressure of {fan.name}", "shut-off pressure", u.shutoff_pressure))
             continue
-        # The flow that a jet drives goes with the square root of its momentum: twice the error on the thrust.
         found += [
             Cause(f"thrust of {fan.name}", "thrust", fan.thrust_error),
             Cause(f"spread of {fan.name}", "jet spread", fan.spread_error),
-            Cause("jets", "jet model", 2.0 * u.jet_shared),
-            Cause(_jet_name(placement), "jet model", 2.0 * u.jet_own),
+            Cause("jets", "jet model", u.jet_shared),
+            Cause(_jet_name(placement), "jet model", u.jet_own),
         ]
     return found
 
@@ -191,7 +190,8 @@ def perturbed(house: House, scenario: Scenario, shifts: Mapping[str, float]) -> 
     Notes
     -----
     A screen's loss goes with (1 - e^2) / e^2 (`ventplan.physics.screen`), so a factor F on it is the open-area ratio
-    e' with 1 / e'^2 = 1 + F (1 / e^2 - 1). The error of the jet model is put on the thrust of the fan.
+    e' with 1 / e'^2 = 1 + F (1 / e^2 - 1). The error of the jet model goes into ``Fan.jet_gain``: at the same
+    width a jet then carries so many times the flow, near the fan and far from it.
     """
 
     def shift(name: str) -> float:
@@ -272,7 +272,8 @@ def _varied_fan(fan: Fan, jet: float, shifts: Mapping[str, float]) -> Fan:
     return replace(
         fan,
         flow_m3_s=fan.flow_m3_s * factor("flow"),
-        thrust_n=fan.thrust_n * factor("thrust") * math.exp(jet),
+        thrust_n=fan.thrust_n * factor("thrust"),
+        jet_gain=fan.jet_gain * math.exp(jet),
         spread=fan.spread * factor("spread"),
         shutoff_pa=fan.shutoff_pa * factor("shut-off pressure"),
     )

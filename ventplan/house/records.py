@@ -293,6 +293,8 @@ class Fan:
         True where its shape lets it be sealed into a window.
     flow_error, thrust_error, spread_error
         Standard uncertainty, relative [-].
+    jet_gain
+        Flow that its jet drives over what the jet model says [-]: 1, but where the model's own error is studied.
     estimated
         Names of the attributes that were estimated, each with how.
     """
@@ -312,6 +314,7 @@ class Fan:
     flow_error: float = 0.10
     thrust_error: float = 0.15
     spread_error: float = 0.15
+    jet_gain: float = 1.0
     estimated: Mapping[str, str] = field(default_factory=dict)
 
     def at_setting(self, setting: FanSetting) -> Fan:

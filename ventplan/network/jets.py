@@ -276,10 +276,9 @@ def ray_of(house: House, placement: Placement, target: FreeRectangle, density: f
         dy=ahead * ny + aside * ty,
         dz=math.sin(tilt),
         source=Source(
-            thrust_n=fan.thrust_n,
-            start_half_width_m=float(
-                start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density)
-            ),
+            # At the same width, the flow of a jet goes with the square root of its momentum.
+            thrust_n=fan.thrust_n * fan.jet_gain**2,
+            start_half_width_m=float(start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density)),
             spread=fan.spread,
             radius_m=fan.diameter_m / 2.0,
         ),
@@ -372,18 +371,12 @@ def blow_in_line(
     )
     y_end = min(max(blow.plume.y_m, -free.width_m / 2.0), free.width_m / 2.0)
     z_end = min(max(blow.plume.z_m, -free.height_m / 2.0), free.height_m / 2.0)
-    ray = replace(
-        blow.ray, place=place, x=free.x + y_end * tx, y=free.y + y_end * ty, z=free.z + z_end, source=source
-    )
+    ray = replace(blow.ray, place=place, x=free.x + y_end * tx, y=free.y + y_end * ty, z=free.z + z_end, source=source)
     best: Blow | None = None
     nearest = math.inf
     for opening, target in _open_openings(house, scenario, place):
         path = None if opening.name == passed.name else path_to(house, ray, opening, target)
-        if (
-            path is None
-            or path.setback_m >= nearest
-            or not _in_sight(house.rooms[place], ray, path.setback_m)
-        ):
+        if path is None or path.setback_m >= nearest or not _in_sight(house.rooms[place], ray, path.setback_m):
             continue
         plume = plume_at_plane(source=source, path=path, density=density)
         if _share(plume, target, density) > LEAST_SHARE:

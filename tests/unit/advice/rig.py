@@ -44,7 +44,7 @@ def expected_truth(house: House, scenario: Scenario, rng: np.random.Generator) -
 def calm_blades(house: House, scenario: Scenario, rng: np.random.Generator) -> tuple[House, Scenario]:
     """Every fan's jet drives a fifth less than the model says, as with calm outflow in flow simulations."""
     variant, state = sample_house(house, scenario, rng, replace(default_uncertainties(), jet_shared=0.0))
-    fans = {name: replace(fan, thrust_n=0.64 * fan.thrust_n) for name, fan in variant.fans.items()}
+    fans = {name: replace(fan, jet_gain=0.8 * fan.jet_gain) for name, fan in variant.fans.items()}
     return replace(variant, fans=fans), state
 
 

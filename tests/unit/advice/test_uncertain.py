@@ -20,6 +20,7 @@ from ventplan.advice.uncertain import (
     with_loss,
 )
 from ventplan.measure import knobs
+from ventplan.network import solve
 from ventplan.network.weather import wind_pressures
 from ventplan.physics.screen import screen_coefficients
 
@@ -90,16 +91,35 @@ def test_both_screens_of_one_mesh_are_off_together() -> None:
     assert near == far != house.openings["near"].screen
 
 
-def test_the_jet_model_s_error_is_on_the_thrust_and_leaves_sealed_fans_alone() -> None:
+def test_the_jet_model_s_error_is_on_its_own_jet_and_leaves_sealed_fans_alone() -> None:
     house = rig()
     state = house.scenarios["at 1 m"]
     variant, _ = perturbed(house, state, {"jets": 0.2, "jet from room at near": 0.1})
-    assert variant.fans["fan"].thrust_n == pytest.approx(house.fans["fan"].thrust_n * math.exp(0.3))
+    assert variant.fans["fan"] == replace(house.fans["fan"], jet_gain=pytest.approx(math.exp(0.3)))
     assert variant.fans["small"] == house.fans["small"]
     sealed = replace(state, placements=(replace(state.placements[0], sealed=True),))
     names = {cause.name for cause in causes_of(house, (sealed,))}
     assert "shut-off pressure of fan" in names
     assert not any("jet" in name or "thrust" in name for name in names)
+
+
+@pytest.mark.parametrize("setback", [0.3, 1.0, 3.0])
+def test_a_tenth_more_jet_drives_a_tenth_more_flow_near_and_far(setback: float) -> None:
+    """As far as the house's own resistance follows the square of the flow: its screens take the rest."""
+    house = rig()
+    plain = {n: replace(o, screen=None) for n, o in house.openings.items()}
+    house = replace(house, openings=plain)
+    state = house.scenarios["at 1 m"]
+    state = replace(
+        state,
+        screened=frozenset(),
+        placements=(replace(state.placements[0], setback_m=setback),),
+        temperatures_c={"room": state.outdoors.temperature_c},
+    )
+    before, after = (
+        solve(*perturbed(house, state, {"jets": shift})).openings["near"].net_m3_s for shift in (0.0, math.log(1.1))
+    )
+    assert after / before == pytest.approx(1.1, rel=0.01)
 
 
 def test_wind_pressures_of_an_unshifted_house_stay() -> None:
