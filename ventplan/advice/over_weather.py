@@ -33,8 +33,8 @@ MOST_STATES = 240_000
 """States screened with every set of windows, over all conditions together."""
 TRIALS_KEPT = 12
 """Placements that go on by their weighted mean, besides the best two of each condition."""
-KINDS_IN_FULL = 3
-"""Kinds of plan settled over all conditions."""
+KINDS_IN_FULL = 2
+"""Kinds of plan settled over all conditions, besides the best of each condition."""
 STATES_IN_FULL = 3
 """States of each kind that are solved in full before the best is settled."""
 NEAR = 0.9

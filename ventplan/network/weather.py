@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from ventplan.house.geometry import bearing_deg
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
-from ventplan.network.outline import Exposure, exposure, outlines, outside_wall_shares
+from ventplan.network.outline import Exposure, Outline, exposure, outlines, outside_wall_shares
 from ventplan.physics import air, wind
 
 COURT = -0.35
@@ -79,15 +79,15 @@ def open_country_wind_speed(scenario: Scenario) -> float:
     return float(speed)
 
 
-def exposure_of(house: House, opening: Opening) -> Exposure:
-    """How the wall of an upright opening to outdoors stands to the wind."""
+def exposure_of(of: tuple[Outline, ...], opening: Opening) -> Exposure:
+    """How the wall of an upright opening to outdoors stands to the wind; ``of`` are the `outlines` of its house."""
     x, y, z = opening.centre
-    return exposure(outlines(house), opening.joins[0], opening.normal, (x, y), z)
+    return exposure(of, opening.joins[0], opening.normal, (x, y), z)
 
 
 def side_ratio(house: House, opening: Opening) -> float:
     """Width of the opening's storey along its wall over the depth of that storey behind it [-]."""
-    return exposure_of(house, opening).side_ratio
+    return exposure_of(outlines(house), opening).side_ratio
 
 
 def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
@@ -114,12 +114,12 @@ def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
     outside = {name: opening for name, opening in house.openings.items() if opening.is_external}
     if outdoors.wind.speed_m_s <= 0.0 or not outside:
         return dict.fromkeys(outside, 0.0)
-    eaves = eaves_height_m(house)
+    eaves, of = eaves_height_m(house), outlines(house)
     pressures = {}
     for name, opening in outside.items():
         coefficient = opening.wind_pressure
         if coefficient is None:
-            coefficient = _opening_coefficient(house, opening, outdoors.wind.from_deg)
+            coefficient = _opening_coefficient(house, of, opening, outdoors.wind.from_deg)
         pressures[name] = _pressure(house, scenario, coefficient, max(eaves, opening.top_m or eaves))
     return pressures
 
@@ -167,11 +167,11 @@ def _pressure(house: House, scenario: Scenario, coefficient: float, height_m: fl
     )
 
 
-def _opening_coefficient(house: House, opening: Opening, wind_from_deg: float) -> float:
+def _opening_coefficient(house: House, of: tuple[Outline, ...], opening: Opening, wind_from_deg: float) -> float:
     if opening.kind == "shaft":
         return wind.CHIMNEY_TOP
     if not opening.is_horizontal:
-        return _wall_coefficient(house, exposure_of(house, opening), wind_from_deg)
+        return _wall_coefficient(house, exposure_of(of, opening), wind_from_deg)
     angle = 90.0
     if opening.slope_faces is not None:
         facing = bearing_deg(house.north_deg, opening.slope_faces)
