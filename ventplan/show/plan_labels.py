@@ -11,6 +11,11 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 Box = tuple[float, float, float, float]
 """Left, low, right, high [pt]."""
 Spot = tuple[float, float]
@@ -81,31 +86,83 @@ def leader_to(anchor: Spot, box: Box) -> tuple[Spot, Spot] | None:
     return (anchor, (x, y)) if away > LEADER_PT else None
 
 
-def crosses(line: tuple[Spot, Spot], box: Box) -> bool:
-    """True where a straight line passes through a box (clipping by Liang and Barsky 1984)."""
-    (x1, y1), (x2, y2) = line
-    low, high = 0.0, 1.0
-    for p, q in ((x1 - x2, x1 - box[0]), (x2 - x1, box[2] - x1), (y1 - y2, y1 - box[1]), (y2 - y1, box[3] - y1)):
-        if p == 0.0:
-            if q < 0.0:
-                return False
-            continue
-        t = q / p
-        if p < 0.0:
-            low = max(low, t)
-        else:
-            high = min(high, t)
-    return low < high
+def crosses(lines: Floats, boxes: Floats) -> Bools:
+    """Whether straight lines pass through boxes (clipping by Liang and Barsky 1984).
+
+    Parameters
+    ----------
+    lines
+        Ends x1, y1, x2, y2, shape (l, 4) [pt]; not a number for no line.
+    boxes
+        Shape (b, 4) [pt].
+
+    Returns
+    -------
+    ndarray
+        Shape (l, b).
+    """
+    x1, y1, x2, y2 = (lines[:, i, None] for i in range(4))
+    low, high = np.zeros((len(lines), len(boxes))), np.ones((len(lines), len(boxes)))
+    for start, step, least, most in ((x1, x2 - x1, 0, 2), (y1, y2 - y1, 1, 3)):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            one, other = (boxes[None, :, least] - start) / step, (boxes[None, :, most] - start) / step
+        inside = (start >= boxes[None, :, least]) & (start <= boxes[None, :, most])
+        level = step == 0.0
+        entry = np.where(level, np.where(inside, -np.inf, np.inf), np.minimum(one, other))
+        leave = np.where(level, np.where(inside, np.inf, -np.inf), np.maximum(one, other))
+        low, high = np.maximum(low, entry), np.minimum(high, leave)
+    return np.asarray(low < high)
 
 
-def _between(one: Place, other: Place) -> float:
-    """What two notes cost each other."""
-    cost = OVERLAP_COST if overlap(one.box, other.box) else 0.0
-    if one.leader and crosses(one.leader, other.box):
-        cost += CROSSED_COST
-    if other.leader and crosses(other.leader, one.box):
-        cost += CROSSED_COST
-    return cost
+def overlaps(one: Floats, other: Floats, padding: float = PADDING_PT) -> Bools:
+    """Which boxes are closer than the padding [pt]: shapes (a, 4) and (b, 4) give (a, b)."""
+    a, b = one[:, None, :], other[None, :, :]
+    across = (a[..., 0] < b[..., 2] + padding) & (b[..., 0] < a[..., 2] + padding)
+    return np.asarray(across & (a[..., 1] < b[..., 3] + padding) & (b[..., 1] < a[..., 3] + padding))
+
+
+class _Choice:
+    """Notes with the places chosen for them so far."""
+
+    def __init__(self, labels: Sequence[Label]) -> None:
+        self.boxes = [np.array([p.box for p in label.places], dtype=float).reshape(-1, 4) for label in labels]
+        self.lines = [np.array([_ends(p) for p in label.places], dtype=float).reshape(-1, 4) for label in labels]
+        self.costs = [np.array([p.cost for p in label.places], dtype=float) for label in labels]
+        self.taken: dict[int, int] = {}
+
+    def best(self, i: int) -> int | None:
+        """The place that costs a note least, as the others stand."""
+        if not len(self.costs[i]):
+            return None
+        total = self.costs[i]
+        others = [j for j in self.taken if j != i]
+        if others:
+            boxes = np.array([self.boxes[j][self.taken[j]] for j in others])
+            lines = np.array([self.lines[j][self.taken[j]] for j in others])
+            met = overlaps(self.boxes[i], boxes).sum(axis=1)
+            crossed = crosses(self.lines[i], boxes).sum(axis=1) + crosses(lines, self.boxes[i]).sum(axis=0)
+            total = total + OVERLAP_COST * met + CROSSED_COST * crossed
+        return int(np.argmin(total))
+
+    def without_overlaps(self) -> dict[int, int]:
+        """As few notes left out as it takes for the others to stand free, those in most others' way first."""
+        kept = dict(self.taken)
+        while kept:
+            order = list(kept)
+            boxes = np.array([self.boxes[i][kept[i]] for i in order])
+            met = overlaps(boxes, boxes).sum(axis=1) - 1
+            if met.max() == 0:
+                break
+            costs = [self.costs[i][kept[i]] for i in order]
+            worst = max(zip(met, costs, order, strict=True))
+            del kept[worst[2]]
+        return kept
+
+
+def _ends(place: Place) -> tuple[float, float, float, float]:
+    if place.leader is None:
+        return (np.nan,) * 4
+    return (*place.leader[0], *place.leader[1])
 
 
 def place_labels(labels: Sequence[Label]) -> dict[str, Place]:
@@ -123,47 +180,17 @@ def place_labels(labels: Sequence[Label]) -> dict[str, Place]:
     """
     chooser = random.Random(SEED)
     order = sorted(range(len(labels)), key=lambda i: len(labels[i].places))
-    chosen: dict[int, Place] = {}
-
-    def best(i: int) -> Place | None:
-        others = [place for j, place in chosen.items() if j != i]
-        ranked = sorted(labels[i].places, key=lambda place: place.cost)
-        found, least = None, float("inf")
-        for place in ranked:
-            if place.cost >= least:
-                break
-            cost = place.cost + sum(_between(place, other) for other in others)
-            if cost < least:
-                found, least = place, cost
-        return found
-
-    for i in order:
-        place = best(i)
-        if place is not None:
-            chosen[i] = place
+    choice = _Choice(labels)
     for _ in range(ROUNDS):
-        chooser.shuffle(order)
         changed = False
         for i in order:
-            place = best(i) if i in chosen else None
-            if place is not None and place is not chosen[i]:
-                chosen[i], changed = place, True
+            place = choice.best(i)
+            if place is not None and place != choice.taken.get(i):
+                choice.taken[i], changed = place, True
         if not changed:
             break
-    return {labels[i].key: place for i, place in _without_overlaps(labels, chosen).items()}
-
-
-def _without_overlaps(labels: Sequence[Label], chosen: dict[int, Place]) -> dict[int, Place]:
-    """Leave out as few notes as it takes for the others to stand free, those in most others' way first."""
-    kept = dict(chosen)
-    while True:
-        trouble = {
-            i: sum(overlap(place.box, other.box) for j, other in kept.items() if j != i) for i, place in kept.items()
-        }
-        worst = max(trouble, key=lambda i: (trouble[i], kept[i].cost, labels[i].key), default=None)
-        if worst is None or trouble[worst] == 0:
-            return kept
-        del kept[worst]
+        chooser.shuffle(order)
+    return {labels[i].key: labels[i].places[k] for i, k in choice.without_overlaps().items()}
 
 
 Covering = Callable[[Sequence[Box]], Sequence[tuple[float, bool]]]
@@ -211,9 +238,16 @@ def candidate_places(
 
 
 def grid_places(
-    inside: Box, anchor: Spot, size: tuple[float, float], page: Box, *, covering: Covering, count: int = 11
+    inside: Box,
+    anchor: Spot,
+    size: tuple[float, float],
+    page: Box,
+    *,
+    covering: Covering,
+    count: int = 11,
+    leaders: bool = False,
 ) -> tuple[Place, ...]:
-    """Places on a grid over an area, those near an anchor cheaper; no lines."""
+    """Places on a grid over an area, those near an anchor cheaper; with lines to the anchor if asked."""
     width, height = size
     left, low, right, high = inside
     boxes, costs = [], []
@@ -226,4 +260,7 @@ def grid_places(
                 boxes.append(box)
                 costs.append(0.06 * (abs(x - anchor[0]) + abs(y - anchor[1])))
     found = zip(boxes, costs, covering(boxes), strict=True)
-    return tuple(Place(box, cost + covered, None, covers) for box, cost, (covered, covers) in found)
+    return tuple(
+        Place(box, cost + covered, leader_to(anchor, box) if leaders else None, covers)
+        for box, cost, (covered, covers) in found
+    )

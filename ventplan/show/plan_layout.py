@@ -268,7 +268,11 @@ def _places(
     def inside(boxes: Sequence[Box]) -> Sequence[tuple[float, bool]]:
         return covering(boxes, note.inside)
 
-    if note.inside is None or numbered:
+    if numbered:
+        near = candidate_places(anchor, size, allowed, prefer=note.prefer, covering=anywhere)
+        count = int(max(allowed[2] - allowed[0], allowed[3] - allowed[1]) // (1.5 * max(size)))
+        return (*near, *grid_places(allowed, anchor, size, allowed, covering=anywhere, count=count, leaders=True))
+    if note.inside is None:
         return candidate_places(anchor, size, allowed, prefer=note.prefer, covering=anywhere)
     x0, y0, x1, y1 = note.inside.bounds
     low, high = page.on_page((x0, y0)), page.on_page((x1, y1))

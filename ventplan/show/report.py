@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from ventplan.airing.cautions import Caution
 from ventplan.errors import InputError
 from ventplan.show.charts import Bar, bar_chart, curves_of, setback_chart
 from ventplan.show.colours import COLOURS, as_variables, variable
@@ -52,11 +54,22 @@ def report_page(report: Report, *, tint: Tint | None = "air-change") -> str:
         report=report,
         light={variable(name): codes[0] for name, codes in COLOURS.items()},
         dark={variable(name): codes[1] for name, codes in COLOURS.items()},
+        cautions=_grouped(report.cautions),
         plan=_plan(report, tint),
         setback=_setback(report),
         screens=_screens(report),
     )
     return page
+
+
+def _grouped(cautions: Sequence[Caution]) -> list[dict[str, Any]]:
+    """Cautions with the same remedy together, each cause once."""
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for caution in cautions:
+        groups.setdefault((caution.about, caution.do, caution.source), []).append(caution.computed)
+    return [
+        {"about": about, "causes": causes, "do": do, "source": source} for (about, do, source), causes in groups.items()
+    ]
 
 
 def _picture(figure: Any, key: str, title: str, description: str) -> dict[str, Any]:

@@ -1,0 +1,136 @@
+"""Plans are to scale, and jets and bands of air are as wide as the solver has them."""
+
+import math
+
+import pytest
+from shapely import LineString, Point, Polygon, unary_union
+
+from tests.unit.show.conftest import SOLVED, planned, solved
+from ventplan.network.weather import densities
+from ventplan.physics.jet import centre_speed
+from ventplan.show.paper import POINTS_PER_M
+from ventplan.show.plan_air import streams_of, width_per_flow
+from ventplan.show.plan_jets import fan_spot, jets_of, settled_blows
+from ventplan.show.plan_openings import hole, wall_gap_m
+from ventplan.show.plan_shapes import frame_of
+from ventplan.show.plan_storeys import storeys_of, walls_of
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_rooms_on_the_page_are_to_the_scale_that_the_page_says(name, scenario):
+    house, _, _ = solved(name, scenario)
+    plan, layout = planned(name, scenario)
+    for panel in layout.panels:
+        assert panel.points_per_m == pytest.approx(POINTS_PER_M / layout.scale)
+        for area in panel.panel.areas:
+            if area.what.startswith("room "):
+                corners = [panel.on_page(p) for p in area.rings[0]]
+                wanted = house.rooms[area.what.removeprefix("room ")].area_m2
+                assert Polygon(corners).area / panel.points_per_m**2 == pytest.approx(wanted)
+    assert len(plan.panels) == len(layout.panels)
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_every_opening_in_a_wall_is_a_hole_of_its_own_width(name, scenario):
+    house, _, _ = solved(name, scenario)
+    for storey in storeys_of(house, "si"):
+        walls = walls_of(house, storey)
+        for opening_name in storey.openings:
+            opening = house.openings[opening_name]
+            if opening.is_horizontal:
+                continue
+            gap = Polygon(hole(frame_of(opening, wall_gap_m(house, opening))))
+            assert walls.intersection(gap).area < 1e-9
+            assert math.dist(*list(gap.exterior.coords)[:2]) == pytest.approx(opening.width_m)
+            beside = LineString([opening.start, opening.end]).buffer(0.2).intersection(walls)
+            assert beside.area > 0.0, f"{opening_name} is in no wall"
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_every_opening_and_room_is_on_just_one_storey(name, scenario):
+    house, _, _ = solved(name, scenario)
+    storeys = storeys_of(house, "si")
+    assert sorted(n for s in storeys for n in s.openings) == sorted(house.openings)
+    assert sorted(n for s in storeys for n in s.rooms) == sorted(house.rooms)
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name, scenario):
+    house, state, flow = solved(name, scenario)
+    blows = {(b.opening, b.after): b for b in settled_blows(house, state, flow)}
+    density = densities(house, state)
+    jets = jets_of(house, state, flow)
+    assert len(jets) >= sum(not p.sealed for p in state.placements)
+    for jet in jets:
+        if not jet.after and len([j for j in jets if j.opening == jet.opening]) > 1:
+            continue
+        plume = blows[jet.opening, jet.after].plume
+        assert math.dist(jet.low[-1], jet.high[-1]) == pytest.approx(2.0 * plume.y_edge_m)
+        air = density[jet.place]
+        free_round = centre_speed(
+            thrust_n=plume.momentum_n, half_width_m=math.sqrt(plume.y_half_width_m * plume.z_half_width_m), density=air
+        )
+        assert jet.speeds_m_s[-1] == pytest.approx(float(free_round))
+        assert jet.setbacks_m[-1] == pytest.approx(0.0, abs=1e-12)
+        assert all(a >= b for a, b in zip(jet.speeds_m_s, jet.speeds_m_s[1:], strict=False))
+
+
+def test_a_second_jet_is_what_the_first_opening_left_over():
+    house, state, flow = solved("rambling_house", "upstairs at night")
+    assert flow.in_line
+    assert {b.opening for b in settled_blows(house, state, flow) if b.after} == set(flow.in_line)
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_fans_stand_as_far_back_as_they_are_placed(name, scenario):
+    house, state, _ = solved(name, scenario)
+    for placement in state.placements:
+        if placement.sealed:
+            continue
+        opening = house.openings[placement.opening]
+        wall = LineString([opening.start, opening.end])
+        along = frame_of(opening).u
+        longer = LineString(
+            [(opening.start[0] - 9 * along[0], opening.start[1] - 9 * along[1]),
+             (opening.end[0] + 9 * along[0], opening.end[1] + 9 * along[1])]
+        )  # fmt: skip
+        assert wall.length == pytest.approx(opening.width_m)
+        assert longer.distance(Point(fan_spot(house, state, placement))) == pytest.approx(placement.setback_m, abs=1e-6)
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_bands_of_air_are_as_wide_as_their_flow_and_balance_in_each_opening(name, scenario):
+    house, state, flow = solved(name, scenario)
+    scale = width_per_flow(house, state, flow)
+    strongest = max(max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values())
+    for storey in storeys_of(house, "si"):
+        streams = streams_of(house, state, flow, storey)
+        for stream in streams:
+            assert stream.width_m == pytest.approx(scale * stream.flow_m3_s)
+        for name_ in storey.openings:
+            air = flow.openings[name_]
+            if house.openings[name_].is_external and not house.openings[name_].is_horizontal:
+                outside = sum(s.flow_m3_s for s in streams if s.place == "outdoors" and name_ in (s.start, s.end))
+                inside = sum(s.flow_m3_s for s in streams if s.place != "outdoors" and name_ in (s.start, s.end))
+                assert outside == pytest.approx(air.forward_m3_s + air.backward_m3_s, abs=0.04 * strongest)
+                assert inside <= outside * 1.3 + 0.1 * strongest
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_bands_of_air_stay_inside_their_rooms(name, scenario):
+    house, state, flow = solved(name, scenario)
+    for storey in storeys_of(house, "si"):
+        for stream in streams_of(house, state, flow, storey):
+            if stream.place == "outdoors":
+                continue
+            room = Polygon(house.rooms[stream.place].corners).buffer(0.3)
+            line = LineString(stream.points)
+            assert line.difference(room).length < 0.15 * max(line.length, 1.0), (stream.start, stream.end)
+
+
+def test_furniture_and_walls_do_not_hide_fans():
+    house, state, _ = solved("bungalow", "evening, two fans")
+    plan, _ = planned("bungalow", "evening, two fans")
+    fans = unary_union([Polygon(a.rings[0]) for a in plan.panels[0].areas if a.what.startswith("fan ")])
+    assert fans.area == pytest.approx(sum(house.fans[p.fan].diameter_m * 0.16 for p in state.placements), rel=1e-6)
+    assert plan.panels[0].walls.intersection(fans).area < 1e-9

@@ -1,0 +1,144 @@
+"""Words on plans: free of one another, inside the page, and as the solver has it."""
+
+import itertools
+import re
+
+import pytest
+
+from tests.unit.show.conftest import SOLVED, planned, solved
+from ventplan.house.shown import rounded, show
+from ventplan.show.plan_labels import overlap, within
+
+
+def every_note(plan):
+    return [note for panel in plan.panels for note in panel.notes]
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+@pytest.mark.parametrize("system", ["si", "us"])
+def test_notes_do_not_overlap_and_stay_on_the_page(name, scenario, system):
+    plan, layout = planned(name, scenario, "air-change", system)
+    page = (0.0, 0.0, layout.width_pt, layout.height_pt)
+    placed = [p for panel in layout.panels for p in panel.placed]
+    assert len(placed) == len(every_note(plan))
+    for one in placed:
+        assert within(one.box, page)
+    for panel in layout.panels:
+        for one in panel.placed:
+            assert within(one.box, panel.box)
+        for one, other in itertools.combinations(panel.placed, 2):
+            assert not overlap(one.box, other.box, 0.0), (one.lines, other.lines)
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_painted_words_take_no_more_room_than_was_kept_for_them(name, scenario):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    from ventplan.show.plan import draw_plan
+
+    figure = draw_plan(*solved(name, scenario))
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in figure.axes[0].texts]
+    width, height = figure.get_figwidth() * 72.0, figure.get_figheight() * 72.0
+    for text, box in boxes:
+        assert box.x0 >= -0.5, text
+        assert box.x1 <= width + 0.5, text
+        assert box.y0 >= -0.5, text
+        assert box.y1 <= height + 0.5, text
+    for (one, a), (other, b) in itertools.combinations(boxes, 2):
+        shared = min(a.x1, b.x1) - max(a.x0, b.x0), min(a.y1, b.y1) - max(a.y0, b.y0)
+        # painted letters are hinted to whole pixels: lines of one note may touch by that
+        assert min(shared) < 1.0, (one, other)
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+@pytest.mark.parametrize("system", ["si", "us"])
+def test_every_number_at_an_opening_is_the_solvers(name, scenario, system):
+    _, _, flow = solved(name, scenario)
+    plan, _ = planned(name, scenario, "air-change", system)
+    seen = set()
+    for note in every_note(plan):
+        kind, _, owner = note.what.partition(": ")
+        if kind != "opening" or owner not in flow.openings:
+            continue
+        air = flow.openings[owner]
+        flows = {show(air.forward_m3_s, "flow", system), show(air.backward_m3_s, "flow", system)}
+        for line in note.lines[1:]:
+            if line.startswith("reading "):
+                assert line == f"reading {show(air.reading_m_s, 'speed', system)}"
+            elif re.search(r"\d", line):
+                assert any(line.endswith(text) for text in flows), line
+                seen.add(owner)
+    strongest = max(abs(o.net_m3_s) for o in flow.openings.values())
+    assert seen >= {
+        name for name, o in flow.openings.items() if abs(o.net_m3_s) > 0.02 * strongest and o.free_area_m2 > 0
+    }
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_every_room_is_named_with_its_own_air_change(name, scenario):
+    house, _, flow = solved(name, scenario)
+    plan, _ = planned(name, scenario, "air-change", "si")
+    found = {n.what.partition(": ")[2]: n.lines for n in every_note(plan) if n.what.startswith("room") and not n.quiet}
+    assert set(found) == set(house.rooms)
+    for room, lines in found.items():
+        assert lines == (room, f"{rounded(flow.rooms[room].air_change_per_h, 2, 1)} air changes/h")
+
+
+@pytest.mark.parametrize("kind", ["age", "temperature"])
+def test_floors_tell_age_and_temperature_as_the_library_has_them(kind):
+    from ventplan.airing.age import age_of_air
+    from ventplan.airing.flows import air_paths
+    from ventplan.house.shown import show_time
+
+    house, scenario, flow = solved("two_storey", "night")
+    plan, _ = planned("two_storey", "night", kind, "si")
+    ages = age_of_air(air_paths(house, scenario, flow)).rooms
+    for room in house.rooms:
+        wanted = (
+            f"air {show_time(ages[room].age_s)} old"
+            if kind == "age"
+            else show(scenario.temperatures_c[room], "temperature", "si")
+        )
+        assert plan.tints.values[room] == wanted
+
+
+def test_a_room_without_air_is_said_to_be_cut_off():
+    from dataclasses import replace
+
+    from ventplan.network import solve
+    from ventplan.show.plan import draw_plan, plan_of
+
+    house, scenario, _ = solved("one_room_flat", "evening")
+    tight = {n: replace(o, leak_m3_s=0.0) if n.startswith("bath") else o for n, o in house.openings.items()}
+    rooms = {n: replace(r, leak_m3_s=0.0) if n == "bath" else r for n, r in house.rooms.items()}
+    shut = replace(scenario, shares={n: 0.0 if n.startswith("bath") else s for n, s in scenario.shares.items()})
+    alone = replace(house, openings=tight, rooms=rooms)
+    flow = solve(alone, shut)
+    assert flow.cut_off == ("bath",)
+    for tint in (None, "air-change", "age", "temperature"):
+        draw_plan(alone, shut, flow, tint=tint)
+    notes = [n.lines for n in every_note(plan_of(alone, shut, flow)) if n.what == "room: bath"]
+    assert notes == [("bath", "cut off: no air")]
+
+
+def test_what_finds_no_place_is_numbered_and_listed_below():
+    from dataclasses import replace
+
+    from ventplan.show.plan import plan_of
+    from ventplan.show.plan_layout import lay_out, list_line
+
+    house, scenario, flow = solved("one_room_flat", "evening")
+    panel = plan_of(house, scenario, flow).panels[0]
+    notes = tuple(
+        replace(panel.notes[0], what=f"opening: {i}", lines=(f"crowded note {i}", "of two lines"), inside=None)
+        for i in range(60)
+    )
+    layout = lay_out((replace(panel, notes=notes),), head_pt=30.0, foot_height=lambda _: 60.0)
+    placed = layout.panels[0].placed
+    assert len(placed) == len(notes)
+    assert layout.listed
+    assert [p.number for p in layout.listed] == list(range(1, len(layout.listed) + 1))
+    assert list_line(layout.listed[0]).startswith("1  crowded note")
+    for one, other in itertools.combinations(placed, 2):
+        assert not overlap(one.box, other.box, 0.0)
