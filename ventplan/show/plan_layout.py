@@ -224,7 +224,7 @@ def _panel(panel: Panel, box: Box, points: float, first_number: int) -> tuple[Pa
     origin = (centre_x - (x0 + x1) / 2.0 * points, centre_y - (y0 + y1) / 2.0 * points)
     bare = PanelOnPage(panel, box, origin, points, ())
     allowed = (box[0] + 2.0, box[1] + 2.0, box[2] - 2.0, box[3] - heading - 2.0)
-    covering = covering_of(bare.panel, bare.origin, bare.points_per_m)
+    covering = covering_of(panel, box, origin, points)
 
     numbers: dict[int, int] = {}
     while True:
