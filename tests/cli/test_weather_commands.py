@@ -1,0 +1,73 @@
+"""The command line with weather: what ``flow`` says of it, and ``place`` over many kinds of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command_line import EXAMPLES, run
+
+HOUSE = """
+outdoors: {temperature: 20, wind: calm, terrain: open}
+indoors: {temperature: 20}
+rooms: {room: {at: [0, 0], size: [6, 4], ceiling: 2.5}}
+openings:
+  west window: {kind: window, joins: [room, outdoors], wall: west, size: [1.2, 1.2], sash: side hinged}
+  east window: {kind: window, joins: [room, outdoors], wall: east, size: [1.2, 1.2], sash: side hinged}
+fans:
+  fan: {flow: 0.3, thrust: 2.5 N, diameter: 0.4, spread: 0.14}
+"""
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Path:
+    path = tmp_path / "house.yaml"
+    path.write_text(HOUSE)
+    (tmp_path / "rose.csv").write_text("wind from,wind speed [m/s],share [%]\nwest,1.5,70\neast,1.5,30\n")
+    (tmp_path / "hours.csv").write_text(
+        "time,temperature [°C],wind speed [m/s],wind from [deg]\n"
+        "2030-07-01 12:00,20,1.5,270\n2030-07-01 13:00,20,1.5,270\n2030-07-01 14:00,20,1.5,90\n"
+    )
+    return path
+
+
+def test_flow_says_what_wind_arrives_what_drives_each_opening_and_where_the_neutral_level_is() -> None:
+    file = EXAMPLES / "two_storey.yaml"
+    windy = run("flow", file, "--scenario", "night", "--wind", "4 m/s from west").out
+    assert "At the eaves of the house the wind is 2.5 m/s" in windy
+    assert "What drives each opening" in windy
+    still = run("flow", file, "--scenario", "stack alone").out
+    assert "At the eaves" not in still
+    assert "What drives each opening" not in still
+    assert "Neutral pressure level" in still
+
+
+def test_indoor_temperature_of_the_command_line_replaces_that_of_every_room() -> None:
+    state = run("flow", EXAMPLES / "two_storey.yaml", "--indoor", "19C", "--json").result["state"]
+    assert set(state["temperatures_c"].values()) == {19.0}
+
+
+def test_place_over_a_wind_rose_tells_the_best_plan_and_where_another_is_better(house: Path) -> None:
+    out = run("place", house, "--room", "room", "--wind-rose", house.parent / "rose.csv").out
+    assert "within 10 % of the best for 70 % of the time" in out
+    assert "blowing out of east window" in out
+    assert "Better there, for B:" in out
+    assert "blowing out of west window" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_place_over_hours_as_json_has_plans_and_groups(house: Path) -> None:
+    out = run("place", house, "--room", "room", "--over", house.parent / "hours.csv", "--every-hour", "--json")
+    answer = out.result["over_weather"]
+    assert answer["conditions"] == 3
+    assert [round(group["condition"]["weight"], 3) for group in answer["groups"]] == [0.75, 0.25]
+    assert answer["plans"][0]["placements"][0]["opening"] == "east window"
+    assert answer["hour_by_hour"]
+
+
+def test_hours_and_a_rose_together_are_refused(house: Path) -> None:
+    rose, hours = house.parent / "rose.csv", house.parent / "hours.csv"
+    answer = run("place", house, "--room", "room", "--over", hours, "--wind-rose", rose)
+    assert answer.code == 2
+    assert "not both" in answer.err
