@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.airing.felt import DRAUGHT_C, DRAUGHT_M_S, TURBULENCE
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
 from ventplan.house.shown import show, show_length, shown_number, shown_unit
 from ventplan.house.units import System
@@ -179,6 +178,8 @@ def flow_view(
     """Everything that ``ventplan flow`` prints, in order."""
     from rich.text import Text
 
+    from ventplan.show.people_tables import people_view
+
     yield Text(f"{house.name}: {scenario.name}", style="bold")
     yield Text(weather_line(scenario, system))
     if at_eaves := wind_line(house, scenario, system):
@@ -269,42 +270,6 @@ def flow_view(
     yield from caution_view(cautions)
 
 
-def people_rows(people: Sequence[Felt], system: System) -> Iterator[Sequence[str]]:
-    """Rows of the table of places where people sit or sleep."""
-    for there in people:
-        warm = there.temperature_c > DRAUGHT_C[1]
-        yield (
-            there.name,
-            there.most_from or "–",
-            number(there.speed_m_s, "speed", system),
-            number(there.temperature_c, "temperature", system),
-            number(there.relief_k, "temperature difference", system),
-            "–" if warm else f"{100.0 * there.draught_rate:.0f}",
-        )
-
-
-def people_view(people: Sequence[Felt], system: System) -> Iterator[RenderableType]:
-    """What the air feels like where people sit or sleep; nothing where the house has no such places."""
-    from rich.text import Text
-
-    if not people:
-        return
-    speed, temperature = shown_unit("speed", system), shown_unit("temperature", system)
-    yield table(
-        "Where people are",
-        ("place", "mostly from", speed, f"air {temperature}", "cooler by", "draught %"),
-        people_rows(people, system),
-        words=2,
-    )
-    yield Text(
-        f"cooler by: how many {'°F' if system == 'us' else 'K'} warmer the room may be for the same comfort, above "
-        f"{show(25.0, 'temperature', system)}. draught: share of people whom it bothers, at a turbulence of "
-        f"{100.0 * TURBULENCE:.0f} %; a guide only above {show(DRAUGHT_M_S, 'speed', system)}, and – above "
-        f"{show(DRAUGHT_C[1], 'temperature', system)}, where moving air is welcome.",
-        style="dim",
-    )
-
-
 def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:
     """Cautions, if any."""
     from rich.text import Text
@@ -329,7 +294,6 @@ __all__ = [
     "direction",
     "flow_view",
     "number",
-    "people_view",
     "per_hour",
     "placement_line",
     "shown_change_rate",
