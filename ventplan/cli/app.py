@@ -11,6 +11,7 @@ import typer
 from ventplan.cli.check import check
 from ventplan.cli.clear import clear
 from ventplan.cli.compare import compare
+from ventplan.cli.draw import draw
 from ventplan.cli.fit import FIT_EXAMPLE, fit
 from ventplan.cli.flow import flow
 from ventplan.cli.measure import measure
@@ -18,6 +19,7 @@ from ventplan.cli.new import new
 from ventplan.cli.night import night
 from ventplan.cli.place import place
 from ventplan.cli.rank import RANK_EXAMPLE, rank
+from ventplan.cli.report import report
 from ventplan.cli.setback import setback
 from ventplan.cli.survey import survey
 
@@ -30,7 +32,7 @@ app = typer.Typer(
     epilog="Exit codes: 0 an answer, 2 a mistake in the input, 3 a house that has no answer.",
 )
 
-for command in (new, check, flow, place, setback, compare, clear, night, survey):
+for command in (new, check, flow, place, setback, compare, clear, night, survey, draw, report):
     app.command()(command)
 app.add_typer(measure, name="measure")
 app.command(epilog=RANK_EXAMPLE)(rank)

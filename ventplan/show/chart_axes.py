@@ -87,7 +87,6 @@ class Chart:
         drawn = self.axes.plot(xs, ys, color=light(colour), linewidth=width)[0]
         if dash:
             drawn.set_dashes(dash)
-        drawn.set_gid(f"line-{style}")
         if name:
             self._names.append((float(xs[-1]), float(ys[-1]), name, colour))
 

@@ -55,6 +55,7 @@ def paint_foot(
     has_jets: bool,
     system: System,
 ) -> None:
+    """Draw scale bar, samples, compass and legend into the room that was kept for them."""
     left, low, right, _ = layout.foot
     rows = legend_rows(right - left, stream=stream_key is not None, jets=has_jets)
     y = low + ROW_PT * (len(rows) - 1) + 4.0

@@ -1,0 +1,133 @@
+"""Charts show the numbers that they are given."""
+
+import itertools
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from ventplan.house.shown import show, shown_number
+from ventplan.show.chart_axes import WORDS_PT, spread, wrapped_name
+from ventplan.show.charts import Bar, Curve, ThrustPoint, bar_chart, curves_of, setback_chart, thrust_chart
+from ventplan.show.charts_time import clearing_chart, night_chart
+
+SETBACKS = np.linspace(0.2, 4.0, 20)
+FLOWS = 0.5 * SETBACKS * np.exp(-SETBACKS / 1.5)
+
+
+def curve(name="screens on", factor=1.0, **more):
+    return Curve(name, SETBACKS, factor * FLOWS, 1.5, factor * 0.276, 0.9, 2.4, **more)
+
+
+def words(figure):
+    return [t.get_text() for t in (*figure.texts, *figure.axes[0].texts)]
+
+
+def overlapping(figure):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in (*figure.texts, *figure.axes[0].texts)]
+    width, height = figure.get_figwidth() * 72.0, figure.get_figheight() * 72.0
+    outside = [text for text, b in boxes if b.x0 < 0 or b.y0 < 0 or b.x1 > width + 0.5 or b.y1 > height + 0.5]
+    met = [
+        (one, other)
+        for (one, a), (other, b) in itertools.combinations(boxes, 2)
+        if min(a.x1, b.x1) - max(a.x0, b.x0) > 1.0 and min(a.y1, b.y1) - max(a.y0, b.y0) > 1.0
+    ]
+    return outside, met
+
+
+@pytest.mark.parametrize("system", ["si", "us"])
+def test_setback_curves_pass_through_their_points(system):
+    figure = setback_chart([curve(), curve("screens off", 1.4)], title="Setback", blades_m3_s=0.2, system=system)
+    lines = [line for line in figure.axes[0].lines if len(line.get_xdata()) == len(SETBACKS)]
+    for line, factor in zip(lines, (1.0, 1.4), strict=True):
+        assert line.get_xdata() == pytest.approx([shown_number(s, "length", system) for s in SETBACKS])
+        assert line.get_ydata() == pytest.approx([shown_number(factor * q, "flow", system) for q in FLOWS])
+    text = " ".join(words(figure)).replace("\u00a0", " ")
+    for factor in (1.0, 1.4):
+        assert show(factor * 0.276, "flow", system) in text
+    assert show(0.2, "flow", system) in text
+    assert overlapping(figure) == ([], [])
+
+
+def test_setback_chart_draws_the_good_range_and_the_band_and_the_whisker():
+    banded = curve(low_m3_s=0.8 * FLOWS, high_m3_s=1.2 * FLOWS, best_low_m3_s=0.2, best_high_m3_s=0.35)
+    figure = setback_chart([banded], title="Setback", blades_m3_s=0.2)
+    pairs = [tuple(line.get_xdata()) for line in figure.axes[0].lines]
+    assert (0.9, 2.4) in pairs
+    assert [tuple(line.get_ydata()) for line in figure.axes[0].lines if tuple(line.get_xdata()) == (1.5, 1.5)] == [
+        (0.2, 0.35)
+    ]
+    band = figure.axes[0].collections[0].get_paths()[0].vertices
+    assert band[:, 1].max() == pytest.approx(1.2 * FLOWS.max())
+    assert figure.axes[0].get_ylim()[1] > 0.35
+
+
+def test_curves_take_what_the_setback_answer_has():
+    from tests.unit.show.conftest import EXAMPLES
+    from ventplan.advice import setback_curve
+    from ventplan.house import read_house
+
+    house = read_house(EXAMPLES / "hallway_rig.yaml")
+    answer = setback_curve(house, None, fan="box fan", opening="doorway")
+    sure = [SimpleNamespace(screens=answer.curves[0].screens, flow=SimpleNamespace(low=0.1, high=0.9))]
+    curves = curves_of(answer, sure)
+    assert tuple(curves[0].flow_m3_s) == tuple(answer.curves[0].flow_m3_s)
+    assert (curves[0].best_setback_m, curves[0].best_low_m3_s) == (answer.curves[0].best_setback_m, 0.1)
+
+
+@pytest.mark.parametrize("system", ["si", "us"])
+def test_bars_are_as_long_as_their_values(system):
+    bars = [Bar("as it stands", 0.1), Bar("with a very long name of many words in it", 0.4, 0.3, 0.55)]
+    figure = bar_chart(bars, title="Side by side", words="Air from outdoors", system=system)
+    lengths = [patch.get_width() for patch in figure.axes[0].patches]
+    assert lengths == pytest.approx([shown_number(b.value, "flow", system) for b in bars])
+    assert {show(0.1, "flow", system), show(0.4, "flow", system)} <= set(words(figure))
+    assert overlapping(figure) == ([], [])
+
+
+def test_thrust_chart_draws_the_square_root():
+    points = [ThrustPoint(f"fan {i}", 0.4 * (i + 1), 0.3 * (0.4 * (i + 1)) ** 0.5) for i in range(5)]
+    figure = thrust_chart(points, factor=0.3, title="Thrust")
+    xs, ys = figure.axes[0].lines[0].get_data()
+    assert ys**2 == pytest.approx(0.09 * np.asarray(xs))
+    assert {p.name for p in points} <= set(words(figure))
+    assert overlapping(figure) == ([], [])
+
+
+def test_clearing_chart_names_the_rooms_that_pass_the_limit_and_keeps_all():
+    times = np.linspace(0.0, 3600.0, 50)
+    rooms = {"kitchen": np.exp(-times / 900.0), "hall": 0.3 * np.exp(-times / 900.0), "attic": 0.0 * times}
+    figure = clearing_chart(times, rooms, limit=0.05, title="Smoke", words="Share of the start")
+    drawn = [tuple(line.get_ydata()) for line in figure.axes[0].lines if len(line.get_ydata()) == len(times)]
+    assert sorted(drawn) == sorted(tuple(v) for v in rooms.values())
+    assert {"kitchen", "hall"} <= set(words(figure))
+    assert "attic" not in words(figure)
+    assert overlapping(figure) == ([], [])
+
+
+def test_night_chart_counts_the_hours_of_the_day():
+    times = [900.0 * i for i in range(49)]
+    inside = {"shut": [25.0] * 49, "open": [25.0 - 0.1 * i for i in range(49)]}
+    figure = night_chart(
+        times, [18.0] * 49, inside, title="Night", start_hour=19.0, open_s=[(7200.0, 28800.0)], system="us"
+    )
+    assert [t.get_text() for t in figure.axes[0].get_xticklabels()][:4] == ["20", "22", "0", "2"]
+    outdoors = next(line for line in figure.axes[0].lines if len(line.get_ydata()) == 49)
+    assert outdoors.get_ydata()[0] == pytest.approx(64.4)
+    assert overlapping(figure) == ([], [])
+
+
+def test_names_are_spread_no_more_than_it_takes():
+    assert spread([10.0, 50.0], [10.0, 10.0], 0.0, 100.0) == [10.0, 50.0]
+    close = spread([50.0, 51.0, 52.0], [10.0, 10.0, 10.0], 0.0, 100.0)
+    assert [b - a for a, b in itertools.pairwise(close)] == pytest.approx([10.0, 10.0])
+    assert max(spread([99.0, 99.0], [10.0, 10.0], 0.0, 100.0)) <= 95.0
+
+
+def test_long_names_break_between_words_and_not_inside_a_figure():
+    lines = wrapped_name("screens on: best 0.58\u00a0m³/s at 2.24\u00a0m", 90.0, WORDS_PT)
+    assert len(lines) > 1
+    assert any("0.58\u00a0m³/s" in line for line in lines)

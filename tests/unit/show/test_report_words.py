@@ -1,0 +1,95 @@
+"""Steps that a child could follow."""
+
+from dataclasses import replace
+
+import pytest
+
+from tests.unit.show.conftest import solved
+from ventplan.house.records import Placement
+from ventplan.network import solve
+from ventplan.show.report_words import fan_step, free_side, how_far, picture_words, steps
+
+
+def test_steps_go_from_shutting_to_the_check():
+    house, plan, flow = solved("two_storey", "night")
+    found = steps(house, house.first_scenario(), plan, flow, "si")
+    assert found[-1].startswith("Check: hold a strip of tissue in the ")
+    assert found[-2] == "Switch the fan on."
+    assert found[-3].startswith("Put the stand fan in the small bedroom, 1.20 m away from the small bedroom window")
+    assert "Open the living window to 45°." in found
+    for name, share in plan.shares.items():
+        if share > 0.0 and house.first_scenario().shares[name] <= 0.0:
+            assert any(f"the {name}" in step for step in found), name
+
+
+def test_tissue_is_held_where_most_air_comes_in():
+    house, plan, flow = solved("bungalow", "evening, two fans")
+    most = max((o for n, o in flow.openings.items() if house.openings[n].is_external), key=lambda o: -o.net_m3_s)
+    assert f"in the {most.name}." in steps(house, house.first_scenario(), plan, flow, "us")[-1]
+
+
+def test_nothing_to_change_is_said():
+    house, plan, _ = solved("hallway_rig", "box fan at 1 m")
+    still = replace(plan, placements=())
+    assert steps(house, still, still, solve(house, still), "si") == ("Leave windows and doors as they are.",)
+
+
+def test_screens_that_come_off_are_named():
+    house, plan, flow = solved("one_room_flat", "evening, no screens")
+    found = steps(house, house.first_scenario(), plan, flow, "si")
+    assert any(step.startswith("Take the bug screens off the balcony door and the south window") for step in found)
+
+
+def test_left_and_right_are_those_of_someone_who_looks_at_the_window():
+    house, plan, _ = solved("bungalow", "evening")
+    south = house.openings["living south window"]
+    share = plan.shares[south.name]
+    # The free part of a sliding sash begins at the frame's start: the west end of a south wall, which is to the right
+    # of someone inside who looks south, and to the left of someone outdoors who looks north.
+    assert south.start[0] < south.end[0]
+    assert 0.0 < share < 0.95
+    assert free_side(south, share, "living") == "right"
+    assert free_side(south, share, "outdoors") == "left"
+    assert free_side(south, 1.0, "living") == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "opening", "share", "words"),
+    [
+        ("bungalow", "living south window", 0.25, "so that the gap is 15 in wide"),
+        ("bungalow", "study window", 0.25, "so that the gap is 12 in high"),
+        ("bungalow", "study window", 0.5, "as far as it goes"),
+        ("bungalow", "front door", 0.5, "to 30°"),
+    ],
+)
+def test_how_far_to_open_is_measured_on_the_sash(name, opening, share, words):
+    from tests.unit.show.conftest import EXAMPLES
+    from ventplan.house import read_house
+
+    house = read_house(EXAMPLES / f"{name}.yaml")
+    assert how_far(house.openings[opening], share, "us") == words
+
+
+def test_a_fan_aside_or_tilted_or_sealed_is_told_so():
+    house, plan, _ = solved("bungalow", "evening")
+    place = Placement(
+        "box fan", "living south window", "living", 1.0, height_m=1.0, aside_m=0.4, turn_deg=-20.0, tilt_deg=8.0
+    )
+    text = fan_step(house, plan, place, "si")
+    assert "Stand it 0.40 m to the left." in text
+    assert "Tilt it up by 8°." in text
+    assert "sealed" not in text
+    sealed = replace(place, sealed=True)
+    assert fan_step(house, plan, sealed, "si").startswith(
+        "Fix the box fan in the living south window, blowing out of the house"
+    )
+    inwards = replace(place, stands_in="outdoors", aside_m=0.0)
+    assert "blows into the house" in fan_step(house, plan, inwards, "si")
+
+
+def test_the_picture_in_words_has_every_strong_stream():
+    house, plan, flow = solved("bungalow", "evening, two fans")
+    text = picture_words(house, plan, flow, "us")
+    strongest = max(abs(o.net_m3_s) for o in flow.openings.values())
+    for name, air in flow.openings.items():
+        assert (f"{name}: " in text) == (abs(air.net_m3_s) > 0.02 * strongest)
