@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import asdict
 from importlib.resources import files
@@ -25,6 +26,7 @@ from ventplan.live.page import page_of
 from ventplan.live.readings import held_against
 from ventplan.live.search import streamed
 from ventplan.live.session import OtherPageChanged, Session, apply_changes
+from ventplan.live.worker import Progress, Stopped, Worker
 
 MOST_BYTES = 4_000_000
 CHOICES = (
@@ -35,19 +37,18 @@ CHOICES = (
 Body = dict[str, Any]
 
 
-def make_app(session: Session, *, key: str, port: int) -> Guard:
+def make_app(routes: Routes, *, key: str, port: int) -> Guard:
     """The application for one house file.
 
     Parameters
     ----------
-    session
-        The house being edited.
+    routes
+        What the page can ask and do.
     key
         The key that the page must send.
     port
         Port that the server listens on.
     """
-    routes = Routes(session)
     static = files("ventplan.live").joinpath("static")
     api = {name: getattr(routes, name) for name in QUESTIONS + STEPS}
     app = Starlette(
@@ -71,6 +72,7 @@ class Routes:
 
     def __init__(self, session: Session) -> None:
         self.session = session
+        self.searcher, self.helper = Worker(), Worker()
 
     def house(self) -> House:
         """The house as far as it could be read."""
@@ -82,6 +84,11 @@ class Routes:
         """Units that the page asks for."""
         own: System = self.session.draft.house.show if self.session.draft.house else "si"
         return "us" if body.get("units") == "us" else "si" if body.get("units") == "si" else own
+
+    def close(self) -> None:
+        """End the processes for long questions."""
+        self.searcher.close()
+        self.helper.close()
 
     def page(self, body: Body) -> Body:
         """The page itself."""
@@ -97,13 +104,16 @@ class Routes:
 
     def curve(self, body: Body) -> Body:
         """The setback curve of a fan."""
-        return ask.curve(self.house(), ask.state_in_hand(self.house(), body), str(body["fan"]), self.shown(body))
+        scenario, fan = ask.state_in_hand(self.house(), body), str(body["fan"])
+        found: Body = self.helper.ask(ask.curve, self.house(), scenario, fan, self.shown(body))
+        return found
 
     def compare(self, body: Body) -> Body:
         """This state beside another scenario."""
         house = self.house()
         other = ask.state_in_hand(house, {"scenario": body["other"]})
-        return ask.side_by_side(house, ask.state_in_hand(house, body), other, self.shown(body))
+        found: Body = self.helper.ask(ask.side_by_side, house, ask.state_in_hand(house, body), other, self.shown(body))
+        return found
 
     def readings(self, body: Body) -> Body:
         """Readings beside the model."""
@@ -172,7 +182,15 @@ class Routes:
             scenario = ask.state_in_hand(house, body)
         except Exception as error:
             return _refused(error)
-        lines = streamed(lambda progress: ask.better_place(house, scenario, body, system, progress), refusal)
+        question = {key: str(body.get(key, "")) for key in ("aim", "name", "fan")}
+
+        def work(progress: Progress, stop: threading.Event) -> Body:
+            found: Body = self.searcher.ask(
+                ask.better_place, house, scenario, question, system, progress=progress, stop=stop
+            )
+            return found
+
+        lines = streamed(work, refusal)
         return StreamingResponse(lines, media_type="application/x-ndjson")
 
 
@@ -206,6 +224,8 @@ def refusal(error: Exception) -> tuple[int, Body]:
         return 422, {"error": str(error), "mistakes": [asdict(m) for m in error.mistakes]}
     if isinstance(error, NoAnswerError):
         return 422, {"error": str(error), "mistakes": []}
+    if isinstance(error, Stopped):
+        return 503, {"error": "the program is stopping", "mistakes": []}
     if isinstance(error, (KeyError, TypeError, ValueError, AttributeError)) and _of_request(error):
         return 400, {"error": "that request is not one of this page's", "mistakes": []}
     raise error

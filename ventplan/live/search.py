@@ -8,45 +8,41 @@ import threading
 from collections.abc import AsyncIterator, Callable
 from typing import Any
 
-Progress = Callable[[int, int], None]
-SLOWEST_S = 0.2
-"""Longest time between two looks at how far the work is [s]."""
+from ventplan.live.worker import Progress, Stopped
 
-
-class Stopped(Exception):
-    """The page does not wait for the answer any more."""
+BETWEEN_S = 0.2
+"""Time between two looks at how far the work is [s]."""
 
 
 async def streamed(
-    work: Callable[[Progress], dict[str, Any]], explain: Callable[[Exception], tuple[int, dict[str, Any]]]
+    work: Callable[[Progress, threading.Event], dict[str, Any]],
+    explain: Callable[[Exception], tuple[int, dict[str, Any]]],
 ) -> AsyncIterator[bytes]:
     """Lines of JSON: ``progress`` now and then, ``alive`` in between, at last ``answer`` or ``error``.
 
     Parameters
     ----------
     work
-        Takes a function to report progress to; runs in a thread of its own.
+        Takes a function to report progress to, and an event that is set when nobody waits any more; runs in a thread.
     explain
         From an error to status and words.
     """
-    state: dict[str, Any] = {"progress": None, "lines": None}
+    state: dict[str, Any] = {"progress": None, "last": None}
     stop = threading.Event()
 
     def progress(done: int, total: int) -> None:
-        if stop.is_set():
-            raise Stopped
         state["progress"] = [done, total]
 
     def run() -> None:
         try:
-            state["lines"] = {"answer": work(progress)}
+            state["last"] = {"answer": work(progress, stop)}
         except Stopped:
-            state["lines"] = {"error": "stopped"}
+            state["last"] = {"error": "stopped"}
         except Exception as error:
             try:
-                state["lines"] = explain(error)[1]
+                state["last"] = explain(error)[1]
             except Exception:
-                state["lines"] = {"error": f"an error of the program itself: {type(error).__name__}: {error}"}
+                state["last"] = {"error": f"an error of the program itself: {type(error).__name__}: {error}"}
                 raise
 
     thread = threading.Thread(target=run, daemon=True)
@@ -54,13 +50,13 @@ async def streamed(
     try:
         told = None
         while thread.is_alive():
-            await asyncio.sleep(SLOWEST_S)
+            await asyncio.sleep(BETWEEN_S)
             if state["progress"] != told:
                 told = state["progress"]
                 yield _line({"progress": told})
             else:
-                yield b'{"alive": true}\n'
-        yield _line(state["lines"])
+                yield _line({"alive": True})
+        yield _line(state["last"])
     finally:
         stop.set()
 

@@ -64,7 +64,7 @@ def serve(path: Path, *, scenario: str | None = None, port: int | None = None, o
     try:
         import uvicorn
 
-        from ventplan.live.app import make_app
+        from ventplan.live.app import Routes, make_app
     except ImportError:
         raise InputError(
             "the live page needs starlette and uvicorn, which are not installed; install them with: "
@@ -83,10 +83,14 @@ def serve(path: Path, *, scenario: str | None = None, port: int | None = None, o
     print(f"The plan of {path.name} is at\n  {address}\non this machine only. Stop with Ctrl+C.", flush=True)
     if open_page:
         webbrowser.open(address)
+    routes = Routes(session)
     config = uvicorn.Config(
-        make_app(session, key=key, port=number), log_level="warning", lifespan="off", server_header=False,
+        make_app(routes, key=key, port=number), log_level="warning", lifespan="off", server_header=False,
         access_log=False, timeout_graceful_shutdown=1,
     )  # fmt: skip
-    uvicorn.Server(config).run(sockets=[taken])
+    try:
+        uvicorn.Server(config).run(sockets=[taken])
+    finally:
+        routes.close()
     if session.unsaved:
         print("There are changes that were not saved; the browser keeps them for the next time.")

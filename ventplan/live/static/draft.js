@@ -4,9 +4,12 @@ import { el, find, show } from "./dom.js";
 import { hand, step } from "./hand.js";
 
 const store = () => `ventplan draft ${hand.page.place}`;
+const older = () => `ventplan older draft ${hand.page.place}`;
+let looked = false; // nothing is put away before what was kept has been looked at
 
 export function keepDraft() {
   const { page } = hand;
+  if (!looked) return;
   try {
     if (page.unsaved && page.undo) localStorage.setItem(store(), JSON.stringify({ text: page.text, on_disk: page.on_disk, time: Date.now() }));
     else if (!page.unsaved) localStorage.removeItem(store());
@@ -19,15 +22,18 @@ export function keepDraft() {
 export async function bringBack() {
   const { page } = hand;
   let kept = null;
-  try { kept = JSON.parse(localStorage.getItem(store())); } catch { /* not ours */ }
+  try { kept = JSON.parse(localStorage.getItem(older()) || localStorage.getItem(store())); } catch { /* not ours */ }
+  looked = true;
   if (!kept || kept.text === page.text || page.undo) return;
   const when = new Date(kept.time).toLocaleString();
   if (kept.on_disk === page.on_disk) {
     await step("draft", { text: kept.text });
     notice("draft", `Your unsaved work of ${when} is back.`, ["Undo that", () => step("back", {})]);
   } else {
+    localStorage.setItem(older(), JSON.stringify(kept));
+    const settled = () => localStorage.removeItem(older());
     notice("draft", `There is unsaved work of ${when}, and the file was changed since.`,
-      ["Bring my work back", () => step("draft", { text: kept.text })], ["Keep the file", () => localStorage.removeItem(store())]);
+      ["Bring my work back", () => step("draft", { text: kept.text }).then(settled)], ["Keep the file", settled]);
   }
 }
 

@@ -18,10 +18,13 @@ export const fanOf = (name) => fans().find((f) => f.fan === name);
 const copy = (value) => JSON.parse(JSON.stringify(value));
 const question = (more) => ({ scenario: hand.scenario, state: hand.state, units: hand.units, ...more });
 
+const REST_MS = 70; // the longer drawing waits until the numbers have caught up
+let resting = null;
 const solver = new Latest("solve", (answer, body) => {
   hand.answer = answer;
   tell("answer", body.asked);
-  if (solver.idle) painter.put(question());
+  clearTimeout(resting);
+  resting = setTimeout(() => solver.idle && painter.put(question()), REST_MS);
 }, trouble);
 const painter = new Latest("picture", (answer) => {
   if (!solver.idle) return;
@@ -107,12 +110,21 @@ export function takePage(page, freshState) {
   const names = Object.keys(page.scenarios);
   if (!names.includes(hand.scenario)) hand.scenario = names[0] || "";
   if (freshState || !hand.state) hand.state = page.scenarios[hand.scenario] ? copy(page.scenarios[hand.scenario]) : null;
+  hand.answer = known(hand.answer);
+  hand.picture = known(hand.picture);
   const storeys = page.house?.storeys.length || 1;
   hand.storey = Math.min(hand.storey, storeys - 1);
   const { kind, name } = hand.selected || {};
   if (kind && !(page.house?.[`${kind}s`] || {})[name]) hand.selected = null;
   tell("page");
   solve();
+}
+
+// An answer about things that are gone by now is no answer any more.
+function known(answer) {
+  const plan = house();
+  const gone = (part) => Object.keys(answer[part]).some((name) => !plan?.[part][name]);
+  return answer && !gone("rooms") && !gone("openings") ? answer : null;
 }
 
 export function chooseScenario(name) {

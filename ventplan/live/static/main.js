@@ -60,9 +60,9 @@ function drawAnswer() {
 }
 
 on("page", () => {
-  drawAll();
-  drawTables();
+  drawTables(); // first: drawing the rest fills them in
   drawFans();
+  drawAll();
   drawWeather();
   drawSearch();
   drawBeside();

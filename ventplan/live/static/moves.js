@@ -92,13 +92,14 @@ export function setTurn(name, turn, keep) {
 
 function moveFan(plan, drag, point, first) {
   const fan = fanOf(drag.thing.name);
+  hand.dragging = true;
   if (first) {
     select("fan", fan.fan);
+    drag.home = { opening: fan.opening, stands_in: fan.stands_in };
     drag.grip = minus(plan.point({ clientX: drag.from[0], clientY: drag.from[1] }), spotOf(fan));
   }
-  hand.dragging = true;
   const wanted = minus(point, drag.grip);
-  change(`move ${fan.fan}`, () => standAt(plan, fan, wanted), false);
+  change(`move ${fan.fan}`, () => standAt(plan, fan, wanted, drag.home), false);
 }
 
 export function spotOf(fan) {
@@ -107,13 +108,15 @@ export function spotOf(fan) {
   return add(add(freeMiddle(opening, hand.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
 }
 
-// The place nearest to a point where a fan can stand; in another room it blows at that room's nearest opening.
-function standAt(plan, fan, point) {
+// The place nearest to a point where a fan can stand. In the room where it was taken up it keeps its opening; in
+// another one it blows at the opening nearest to it.
+function standAt(plan, fan, point, home) {
   const place = placeAt(plan, point, fan);
-  if (place !== fan.stands_in) {
-    const opening = nearestOpening(place, point, fan.opening);
-    if (!opening) return;
-    Object.assign(fan, { opening, stands_in: place, sealed: false, height_m: null, tilt_deg: 0 });
+  const target = place === home.stands_in ? home.opening : nearestOpening(place, point, fan.opening);
+  if (!target) return;
+  if (place !== fan.stands_in || target !== fan.opening) {
+    Object.assign(fan, { opening: target, stands_in: place, height_m: null, tilt_deg: 0 });
+    if (place !== home.stands_in) fan.sealed = false;
   }
   if (fan.sealed) return;
   const opening = house().openings[fan.opening];

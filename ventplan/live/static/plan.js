@@ -22,11 +22,23 @@ export class Plan {
     Object.assign(this, { house, storey: house?.storeys[storey] || { rooms: [], passing: [], openings: [], walls: [] }, state });
     this.fit();
     const { floors, walls } = this.layers;
+    const focus = this.focused();
     floors.replaceChildren(...[...this.storey.passing, ...this.storey.rooms].map((name) => this.floor(name, selected, wrong)),
       ...Object.entries(house?.obstacles || {}).filter(([, o]) => this.storey.rooms.includes(o.room))
         .map(([name, o]) => shape("path", { class: "obstacle", d: path(o.corners, true) }, shape("title", {}, name))));
     walls.replaceChildren(...this.storey.walls.map((rings) => shape("path", { class: "wall", d: rings.map((r) => path(r, true)).join("") })));
     this.update(state, selected, wrong);
+    this.focusOn(focus);
+  }
+
+  // Drawing anew must not take the keyboard's place away.
+  focused() {
+    const { dataset } = document.activeElement || {};
+    return dataset?.name && this.svg.contains(document.activeElement) ? dataset : null;
+  }
+
+  focusOn(thing) {
+    if (thing) this.svg.querySelector(`[data-kind="${thing.kind}"][data-name="${CSS.escape(thing.name)}"]`)?.focus({ preventScroll: true });
   }
 
   floor(name, selected, wrong) {
@@ -43,10 +55,10 @@ export class Plan {
     this.state = state;
     if (!this.house || !state) return;
     const { openings, fans } = this.layers;
-    const focus = document.activeElement?.dataset?.name && this.svg.contains(document.activeElement) ? document.activeElement.dataset : null;
+    const focus = this.focused();
     openings.replaceChildren(...this.storey.openings.map((name) => this.opening(name, selected, wrong)));
     fans.replaceChildren(...state.fans.filter((f) => this.shows(f)).map((f) => this.fan(f, selected, wrong)));
-    if (focus) this.svg.querySelector(`[data-kind="${focus.kind}"][data-name="${CSS.escape(focus.name)}"]`)?.focus({ preventScroll: true });
+    this.focusOn(focus);
   }
 
   shows(fan) {

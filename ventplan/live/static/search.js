@@ -19,7 +19,7 @@ export function drawSearch() {
     field("Aim", choice(AIMS, wish.aim, (v) => { wish.aim = v; drawSearch(); }, { id: "aim" })),
     names.length > 0 && field(wish.aim === "opening" ? "Opening" : "Room", choice(names, wish.name, (v) => (wish.name = v), { id: "aim-name" })),
     field("Fan", choice([["", "any fan"], ...Object.keys(house().fans).map((n) => [n, n])], wish.fan, (v) => { wish.fan = v; }, { id: "search-fan" })),
-    el("button", { id: "search-go", class: "strong", onclick: start }, "Find a better place"), el("div", { id: "found", role: "status" }));
+    el("button", { id: "search-go", class: "strong", onclick: start }, "Find a better place"));
 }
 
 async function start() {

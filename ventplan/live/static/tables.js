@@ -61,5 +61,10 @@ export function refreshFans() {
 export function drawCautions() {
   const found = hand.picture?.cautions || [];
   find("cautions-box").hidden = !found.length;
-  show(find("cautions"), found.map((c) => el("div", { class: "caution" }, el("b", {}, c.about), `: ${c.computed}. `, c.do, el("small", {}, ` (${c.source})`))));
+  const kinds = [...new Set(found.map((c) => c.about))];
+  find("cautions-head").textContent = `Cautions: ${kinds.join("; ")}`;
+  show(find("cautions"), kinds.map((about) => {
+    const same = found.filter((c) => c.about === about);
+    return el("div", { class: "caution" }, el("b", {}, about), el("ul", {}, same.map((c) => el("li", {}, c.computed))), same[0].do, el("small", {}, ` (${same[0].source})`));
+  }));
 }

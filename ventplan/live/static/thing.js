@@ -68,8 +68,9 @@ function addFan() {
 }
 
 const set = (section, name, key, what) => (text) => edit(`change ${key} of ${name}`, [{ path: [section, name, ...[key].flat()], set: what ? what(text) : text }]);
+const PLACEHOLDERS = { height: "level with the opening", sill: "usual", ceiling: "usual", floor: "level with the ground", along: "middle of the wall" };
 const lengthOf = (text) => withUnit(text, "m", "ft");
-const input = (label, key, value, onchange) => field(label, typed(value ?? "", (text) => text !== "" && onchange(text), { "data-field": key, ...noteAt(key) }));
+const input = (label, key, value, onchange) => field(label, typed(value ?? "", (text) => text !== "" && onchange(text), { placeholder: PLACEHOLDERS[key], "data-field": key, ...noteAt(key) }));
 const rename = (section, name) => input("Name", "name", name, (text) => edit(`rename ${name}`, [{ path: [section, name], rename: text }]).then((ok) => ok && select(section.slice(0, -1), text)));
 const remove = (kind, name) => el("button", { class: "risky", onclick: () => removeThing({ kind, name }) }, kind === "fan" ? "Take away" : "Remove");
 

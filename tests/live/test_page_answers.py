@@ -1,0 +1,93 @@
+"""On the page: the search, the setback curve, two scenarios side by side, and readings against the model."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from ventplan.advice import setback_curve
+from ventplan.house.shown import show
+
+
+def open_part(user: Any, words: str) -> None:
+    user.page.locator("summary", has_text=words).click()
+
+
+@pytest.mark.slow
+def test_a_better_place_is_found_and_the_fan_moves_there_with_the_reason(served: Any, user: Any) -> None:
+    user.open(served.address("shut up"))
+    open_part(user, "Find a better place")
+    user.page.locator("#aim").select_option("room")
+    user.page.locator("#aim-name").select_option("bedroom")
+    user.page.locator("#search-fan").select_option("box fan")
+    user.page.locator("#search-go").click()
+    user.page.wait_for_selector("#found .card", timeout=60_000)
+    words = user.page.inner_text("#found")
+    assert "most air change for bedroom" in words
+    assert "What holds it back now" in words
+    user.page.wait_for_selector("#plan .fan")
+    user.until("!document.querySelector('#save').disabled")
+    placed = served.session.draft.house.scenarios["shut up"].placements
+    assert len(placed) == 1
+    assert placed[0].opening in user.page.inner_text("#found .card h3 >> nth=0")
+    assert not served.session.draft.mistakes
+
+
+@pytest.mark.slow
+def test_a_search_can_be_stopped(served: Any, user: Any) -> None:
+    user.open(served.address("shut up"))
+    open_part(user, "Find a better place")
+    user.page.locator("#search-go").click()
+    user.page.get_by_role("button", name="Stop").click()
+    user.until("document.querySelector('#found').textContent.includes('Stopped')")
+    assert not served.session.draft.house.scenarios["shut up"].placements
+
+
+@pytest.mark.slow
+def test_the_setback_curve_is_the_librarys_and_marks_where_the_fan_stands(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.click(user.middle("fan", "box fan"))
+    user.page.wait_for_selector("#curve circle.here", timeout=30_000)
+    house = served.session.draft.house
+    answer = setback_curve(house, "evening", fan="box fan", opening="west window", stands_in="living")
+    for curve in answer.curves:
+        assert f"best {show(curve.best_setback_m, 'length', 'si')} back" in user.page.inner_text("#curve")
+    before = user.page.locator("#curve circle.here").get_attribute("cx")
+    user.thing("fan", "box fan").focus()
+    user.page.keyboard.press("Shift+ArrowRight")
+    user.until(f"document.querySelector('#curve circle.here').getAttribute('cx') !== '{before}'")
+    assert not user.page.locator("#curve .stale").count(), "the curve is the same wherever the fan stands"
+
+
+@pytest.mark.slow
+def test_two_scenarios_are_held_side_by_side(served: Any, user: Any) -> None:
+    user.open(served.address())
+    open_part(user, "Side by side")
+    user.page.locator("#beside-name-choice").select_option("shut up")
+    user.page.wait_for_selector("#compared table", timeout=30_000)
+    assert user.page.locator("#beside-plan [data-kind=room]").count() == 2
+    assert user.page.locator("#beside-figure").is_visible()
+    words = user.page.inner_text("#compared")
+    assert "living" in words
+    assert "What explains the difference" in words
+
+
+def test_readings_stand_beside_what_the_model_expects(served: Any, user: Any) -> None:
+    user.open(served.address())
+    expected = user.row("openings", "east window")[2]
+    open_part(user, "Readings")
+    user.page.locator("#reading-rows select").first.select_option("east window")
+    entry = user.page.locator("#reading-rows input").first
+    entry.fill(expected)
+    entry.press("Enter")
+    user.until("document.querySelector('#reading-rows tr td:nth-child(4)').textContent.startsWith('agree')")
+    assert user.page.locator("#reading-rows tr").first.locator("td").nth(2).inner_text() == expected
+    entry = user.page.locator("#reading-rows input").first
+    entry.fill("9")
+    entry.press("Enter")
+    user.until("document.querySelector('#reading-rows tr td:nth-child(4)').textContent.startsWith('measured more')")
+    entry = user.page.locator("#reading-rows input").first
+    entry.fill("fast")
+    entry.press("Enter")
+    user.until("document.querySelector('#reading-rows tr td:nth-child(4)').textContent.includes('a speed such as')")

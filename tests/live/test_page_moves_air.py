@@ -1,0 +1,179 @@
+"""On the page: fans are dragged, windows opened, screens taken off, the weather changed, and the numbers follow."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ventplan.house import parse_house
+from ventplan.house.shown import show
+from ventplan.network import solve
+
+
+def evening(served: Any) -> Any:
+    return parse_house(served.session.draft.text).scenarios["evening"]
+
+
+def wait_for_step(user: Any, served: Any, before: int) -> None:
+    for _ in range(100):
+        if served.session.revision > before:
+            return
+        user.page.wait_for_timeout(50)
+    raise AssertionError("the step did not reach the program")
+
+
+def test_a_dragged_fan_stands_where_it_was_dropped_and_the_page_says_what_the_solver_says(served: Any, user: Any) -> None:
+    user.open(served.address())
+    before = served.session.revision
+    user.drag(user.middle("fan", "box fan"), user.on_plan(2.3, 2.0))
+    wait_for_step(user, served, before)
+    placement = evening(served).placements[0]
+    assert abs(placement.setback_m - 2.3) < 0.06
+    assert placement.aside_m == 0.0
+    house = parse_house(served.session.draft.text)
+    driven = show(solve(house, "evening").fans[0].driven_m3_s, "flow", "si")
+    user.until(f"document.querySelector('#thing .air').textContent.includes('drives {driven} through west window')")
+    assert "# the big one" in served.session.draft.text
+
+
+def test_numbers_change_while_the_fan_is_still_in_the_hand(served: Any, user: Any) -> None:
+    user.open(served.address())
+    first = user.row("openings", "west window")[1]
+    user.page.mouse.move(*user.middle("fan", "box fan"))
+    user.page.mouse.down()
+    user.page.mouse.move(*user.on_plan(4.2, 3.2), steps=6)
+    user.until(f"document.querySelector('#table-openings tr[data-name=\"west window\"] td:nth-child(3)').textContent !== {first!r}")
+    assert served.session.revision == 1
+    user.page.mouse.up()
+
+
+def test_a_fan_dragged_into_another_room_blows_at_that_rooms_window(served: Any, user: Any) -> None:
+    user.open(served.address())
+    before = served.session.revision
+    user.drag(user.middle("fan", "box fan"), user.on_plan(7.6, 2.0), steps=12)
+    wait_for_step(user, served, before)
+    placement = evening(served).placements[0]
+    assert (placement.opening, placement.stands_in) == ("east window", "bedroom")
+
+
+def test_a_fan_cannot_be_dragged_through_a_wall(served: Any, user: Any) -> None:
+    user.open(served.address())
+    before = served.session.revision
+    user.drag(user.middle("fan", "box fan"), user.on_plan(2.0, 3.98), steps=12)
+    wait_for_step(user, served, before)
+    assert not served.session.draft.mistakes
+    x, y = 0.0, 2.0 + abs(evening(served).placements[0].aside_m)
+    assert y <= 4.0 - 0.2
+    assert x == 0.0
+
+
+def test_the_handle_turns_the_fan(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.click(user.middle("fan", "box fan"))
+    handle = user.page.locator("#plan .turn").bounding_box()
+    before = served.session.revision
+    start = handle["x"] + handle["width"] / 2, handle["y"] + handle["height"] / 2
+    user.drag(start, (start[0], start[1] - 30))
+    wait_for_step(user, served, before)
+    assert 10.0 < abs(evening(served).placements[0].turn_deg) < 80.0
+
+
+def test_setting_and_seal_are_chosen_beside_the_plan(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.click(user.middle("fan", "box fan"))
+    before = served.session.revision
+    user.page.locator("#thing [data-field=setting]").select_option("low")
+    wait_for_step(user, served, before)
+    assert evening(served).placements[0].setting == "low"
+    before = served.session.revision
+    user.page.locator("#thing [data-field=sealed]").check()
+    wait_for_step(user, served, before)
+    assert evening(served).placements[0].sealed
+
+
+def test_a_click_shuts_a_window_and_a_drag_opens_it_part_way(served: Any, user: Any) -> None:
+    user.open(served.address())
+    before = served.session.revision
+    user.click(user.middle("opening", "east window"))
+    wait_for_step(user, served, before)
+    assert evening(served).shares["east window"] == 0.0
+    assert "shut" in user.thing("opening", "east window").get_attribute("aria-label")
+    before = served.session.revision
+    user.drag(user.on_plan(9.0, 1.5), user.on_plan(9.0, 2.0))
+    wait_for_step(user, served, before)
+    assert abs(evening(served).shares["east window"] - 0.25) < 0.06
+    assert "# both windows" in served.session.draft.text
+
+
+def test_a_door_is_opened_by_the_slider_and_screens_come_off(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.page.locator("#table-openings").get_by_role("button", name="middle door").click()
+    before = served.session.revision
+    user.page.locator("#thing [data-field=way]").fill("40")
+    wait_for_step(user, served, before)
+    assert abs(evening(served).shares["middle door"] - 0.4) < 1e-6
+    user.page.locator("#table-openings").get_by_role("button", name="west window").click()
+    before = served.session.revision
+    user.page.locator("#thing [data-field=screened]").uncheck()
+    wait_for_step(user, served, before)
+    assert evening(served).screened == {"east window"}
+    assert user.row("openings", "west window")[0].endswith("no screen")
+
+
+def test_wind_and_temperatures_change_with_their_sliders(served: Any, user: Any) -> None:
+    user.open(served.address())
+    before = served.session.revision
+    user.page.locator("#slide-wind").fill("8")
+    user.page.locator("#slide-from").fill("90")
+    user.page.locator("#slide-outdoor").fill("5")
+    user.page.locator("#slide-indoor").fill("20")
+    wait_for_step(user, served, before)
+    state = evening(served)
+    assert (state.outdoors.wind.speed_m_s, state.outdoors.wind.from_deg) == (8.0, 90.0)
+    assert state.outdoors.temperature_c == 5.0
+    assert set(state.temperatures_c.values()) == {20.0}
+    assert user.page.locator("#slide-wind").get_attribute("aria-valuetext") == "8.0 m/s"
+
+
+def test_the_reading_to_expect_is_the_solvers(served: Any, user: Any) -> None:
+    user.open(served.address())
+    house = parse_house(served.session.draft.text)
+    reading = solve(house, "evening").openings["east window"].reading_m_s
+    assert reading is not None
+    assert user.row("openings", "east window")[2] == show(reading, "speed", "si")
+
+
+def test_jets_streams_and_tints_are_drawn(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.page.wait_for_selector("#plan .band", state="attached")
+    assert user.page.locator("#plan .jet").count() > 0
+    assert user.page.locator("#plan .arrow").count() >= 2
+    assert user.thing("room", "living").get_attribute("data-tint") in "123456"
+
+
+def test_a_fan_is_put_in_and_taken_away(served: Any, user: Any) -> None:
+    user.open(served.address())
+    before = served.session.revision
+    user.page.locator("#fans li", has_text="desk fan").get_by_role("button", name="Put in").click()
+    wait_for_step(user, served, before)
+    assert [p.fan for p in evening(served).placements] == ["box fan", "desk fan"]
+    before = served.session.revision
+    user.page.get_by_role("button", name="Take away").click()
+    wait_for_step(user, served, before)
+    assert [p.fan for p in evening(served).placements] == ["box fan"]
+
+
+def test_a_figure_that_is_not_allowed_is_refused_at_its_field(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.click(user.middle("fan", "box fan"))
+    field = user.page.locator("#thing [data-field=setback]")
+    field.fill("9 m")
+    field.press("Enter")
+    user.page.wait_for_selector("#thing .mistake")
+    assert "up to" in user.page.inner_text("#thing .mistake")
+    assert user.page.locator("#thing [data-field=setback]").get_attribute("aria-invalid") == "true"
+    assert evening(served).placements[0].setback_m == 1.5
+    field = user.page.locator("#thing [data-field=setback]")
+    field.fill("2 m")
+    field.press("Enter")
+    user.page.wait_for_selector("#thing .mistake", state="detached")
+    assert evening(served).placements[0].setback_m == 2.0

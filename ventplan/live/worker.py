@@ -1,0 +1,116 @@
+"""A second process for long questions, so that dragging stays quick while they are being answered."""
+
+from __future__ import annotations
+
+import multiprocessing
+import threading
+from collections.abc import Callable
+from multiprocessing.connection import Connection
+from typing import Any
+
+Progress = Callable[[int, int], None]
+
+
+class Stopped(Exception):
+    """The page does not wait for the answer any more."""
+
+
+class Worker:
+    """A process that answers one question after another; it starts with the first one.
+
+    A question is a function of the library at the top of a module, with arguments that can be pickled.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._process: Any = None
+        self._pipe: Connection | None = None
+        self._closed = False
+
+    def ask(
+        self,
+        call: Callable[..., Any],
+        *args: Any,
+        progress: Progress | None = None,
+        stop: threading.Event | None = None,
+    ) -> Any:
+        """Answer a question in the other process.
+
+        Parameters
+        ----------
+        call, args
+            The function and its arguments; where ``progress`` is given, the function takes one too, as its last.
+        progress
+            Called here with what the function reports there.
+        stop
+            Set by another thread when nobody waits any more: the process is ended.
+
+        Raises
+        ------
+        Stopped
+            Where it was stopped.
+        Exception
+            What the function raised.
+        """
+        with self._lock:
+            pipe = self._started()
+            pipe.send((call, args, progress is not None))
+            try:
+                while True:
+                    while not pipe.poll(0.1):
+                        if stop is not None and stop.is_set():
+                            self._end()
+                            raise Stopped
+                    kind, value = pipe.recv()
+                    if kind == "progress" and progress is not None:
+                        progress(*value)
+                    elif kind == "answer":
+                        return value
+                    elif kind == "error":
+                        raise value
+            except (EOFError, OSError):
+                self._end()
+                if self._closed:
+                    raise Stopped from None
+                raise RuntimeError("the process for long questions ended without an answer") from None
+
+    def close(self) -> None:
+        """End the process for good."""
+        self._closed = True
+        self._end()
+
+    def _started(self) -> Connection:
+        if self._pipe is None or self._process is None or not self._process.is_alive():
+            context = multiprocessing.get_context("spawn")
+            self._pipe, far = context.Pipe()
+            self._process = context.Process(target=_serve, args=(far,), daemon=True)
+            self._process.start()
+            far.close()
+        return self._pipe
+
+    def _end(self) -> None:
+        if self._process is not None:
+            self._process.terminate()
+            self._process.join(2.0)
+        if self._pipe is not None:
+            self._pipe.close()
+        self._process = self._pipe = None
+
+
+def _serve(pipe: Connection) -> None:
+    import os
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C is for the program itself, which then ends this one
+    if hasattr(os, "nice"):
+        os.nice(5)
+    while True:
+        try:
+            call, args, tells = pipe.recv()
+        except (EOFError, OSError):
+            return
+        try:
+            more = (lambda done, total: pipe.send(("progress", (done, total))),) if tells else ()
+            pipe.send(("answer", call(*args, *more)))
+        except Exception as error:
+            pipe.send(("error", error))
