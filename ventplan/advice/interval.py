@@ -121,6 +121,10 @@ class FlowIntervals:
         """The interval of one quantity."""
         return self.intervals[self.quantities.index(Quantity(kind, name))]
 
+    def rows(self) -> list[dict[str, object]]:
+        """Each quantity with its interval in one map: kind, name, value, low, high, method, budget."""
+        return [{**vars(q), **vars(one)} for q, one in zip(self.quantities, self.intervals, strict=True)]
+
 
 def quantities_of(house: House, scenario: Scenario, flow: Flow) -> tuple[Quantity, ...]:
     """Everything that `ventplan flow` tells: open openings, rooms, fans, and the house.

@@ -43,9 +43,16 @@ def flow(
         with progress_line("how sure") as progress:
             intervals = interval(read, state, draws=draws, progress=progress)
     if as_json:
-        result = {"flow": solved, "effective_air_change_per_h": effective, "people_at": people, "state": state}
+        result: dict[str, object] = {
+            "flow": solved,
+            "effective_air_change_per_h": effective,
+            "people_at": people,
+            "state": state,
+        }
         result["cautions"] = found
-        print_json("flow", result if intervals is None else {**result, "sure": intervals})
+        if intervals is not None:
+            result["sure"] = {"draws": intervals.draws, "solved": intervals.solved, "intervals": intervals.rows()}
+        print_json("flow", result)
         return
     from ventplan.show.flow_tables import flow_view
 
