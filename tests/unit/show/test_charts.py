@@ -66,7 +66,7 @@ def test_setback_chart_draws_the_good_range_and_the_band_and_the_whisker():
 
 
 def test_curves_take_what_the_setback_answer_has():
-    from tests.unit.show.conftest import EXAMPLES
+    from tests.unit.show.solved_examples import EXAMPLES
     from ventplan.advice import setback_curve
     from ventplan.house import read_house
 

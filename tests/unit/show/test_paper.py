@@ -8,7 +8,7 @@ from functools import partial
 
 import pytest
 
-from tests.unit.show.conftest import solved
+from tests.unit.show.solved_examples import solved
 from ventplan.errors import InputError
 from ventplan.show import paper
 from ventplan.show.plan import draw_plan

@@ -5,7 +5,7 @@ import math
 import pytest
 from shapely import LineString, Point, Polygon, unary_union
 
-from tests.unit.show.conftest import SOLVED, planned, solved
+from tests.unit.show.solved_examples import SOLVED, planned, solved
 from ventplan.network.weather import densities
 from ventplan.physics.jet import centre_speed
 from ventplan.show.paper import POINTS_PER_M

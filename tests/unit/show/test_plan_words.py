@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from tests.unit.show.conftest import SOLVED, planned, solved
+from tests.unit.show.solved_examples import SOLVED, planned, solved
 from ventplan.house.shown import rounded, show
 from ventplan.show.plan_labels import overlap, within
 

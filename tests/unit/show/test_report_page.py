@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 import html5lib
 import pytest
 
-from tests.unit.show.conftest import solved
+from tests.unit.show.solved_examples import solved
 from ventplan.advice import Aim
 from ventplan.advice.compare import outdoor_air
 from ventplan.house.shown import show

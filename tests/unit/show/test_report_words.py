@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.unit.show.conftest import solved
+from tests.unit.show.solved_examples import solved
 from ventplan.house.records import Placement
 from ventplan.network import solve
 from ventplan.show.report_words import fan_step, free_side, how_far, picture_words, steps
@@ -63,7 +63,7 @@ def test_left_and_right_are_those_of_someone_who_looks_at_the_window():
     ],
 )
 def test_how_far_to_open_is_measured_on_the_sash(name, opening, share, words):
-    from tests.unit.show.conftest import EXAMPLES
+    from tests.unit.show.solved_examples import EXAMPLES
     from ventplan.house import read_house
 
     house = read_house(EXAMPLES / f"{name}.yaml")
