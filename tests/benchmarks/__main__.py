@@ -1,0 +1,34 @@
+"""Run all benchmarks and print their tables; ``--write`` puts them into docs/speed.md."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from tests.benchmarks import growth, large_networks, loading, many_states, one_house
+
+PAGE = Path(__file__).parents[2] / "docs" / "speed.md"
+BEGIN, END = "<!-- measured -->", "<!-- end -->"
+
+
+def main() -> None:
+    """Run everything."""
+    texts = []
+    for make in (
+        many_states.table,
+        large_networks.table,
+        one_house.table,
+        growth.table,
+        growth.table_by_states,
+        loading.table,
+    ):
+        texts.append(make().markdown())
+        print(texts[-1], flush=True)
+    if "--write" in sys.argv[1:]:
+        head, _, rest = PAGE.read_text().partition(BEGIN)
+        _, _, tail = rest.partition(END)
+        PAGE.write_text(f"{head}{BEGIN}\n\n" + "\n".join(texts) + f"\n{END}{tail}")
+
+
+if __name__ == "__main__":
+    main()
