@@ -92,17 +92,27 @@ def felt(house: House, scenario: Scenario, flow: Flow) -> tuple[Felt, ...]:
     `ventplan.physics.arrival`, streams too. What leaves a jet behind the second opening in line, what walls, furniture
     and people do to a stream, and the slow circle that a jet drives in the rest of its room are left out.
     """
-    return tuple(_felt_at(house, scenario, flow, person) for person in house.people_at.values())
+    if not house.people_at:
+        return ()
+    air = densities(house, scenario)
+    rooms = {person.room for person in house.people_at.values()}
+    streams = {room: streams_into(house, scenario, flow, room) for room in rooms}
+    return tuple(
+        _felt_at(house, scenario, flow, person, streams[person.room], air[person.room])
+        for person in house.people_at.values()
+    )
 
 
-def _felt_at(house: House, scenario: Scenario, flow: Flow, person: PersonAt) -> Felt:
+def _felt_at(
+    house: House, scenario: Scenario, flow: Flow, person: PersonAt, arriving: tuple[Stream, ...], density: float
+) -> Felt:
     room = house.rooms[person.room]
     spot = (*person.at, room.floor_m + person.height_m)
-    fans = dict(_fan_speeds(house, scenario, person, spot))
+    fans = dict(_fan_speeds(house, scenario, person, spot, density))
     room_c = scenario.temperatures_c[person.room]
     entering = [
         (stream, speed)
-        for stream in streams_into(house, scenario, flow, person.room)
+        for stream in arriving
         if (speed := _stream_speed(house, room, stream, spot, room_c)) > 0.0 and _reaches(house, person, stream.middle)
     ]
     leaving = dict(_leaving_speeds(house, scenario, flow, person, spot))
@@ -212,8 +222,9 @@ def _leaving_speeds(
             )
 
 
-def _fan_speeds(house: House, scenario: Scenario, person: PersonAt, spot: Spot) -> Iterator[tuple[str, float]]:
-    density = densities(house, scenario)[person.room]
+def _fan_speeds(
+    house: House, scenario: Scenario, person: PersonAt, spot: Spot, density: float
+) -> Iterator[tuple[str, float]]:
     for placement in scenario.placements:
         if placement.sealed or placement.stands_in != person.room:
             continue
