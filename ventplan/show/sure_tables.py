@@ -129,16 +129,25 @@ def _how_made(sure: FlowIntervals) -> str:
     return f"{many} from {sure.draws} draws of what is possible, the others by derivatives. {turn}"
 
 
-def aim_with_interval(aim: Aim, interval: Interval, system: System) -> str:
-    """An aim's value with its interval; for a time, from the shortest."""
+def aim_with_interval(aim: Aim, interval: Interval, poor: float, system: System) -> str:
+    """An aim's value with its interval and what it is in poor luck; for a time, from the shortest.
+
+    Parameters
+    ----------
+    aim, interval
+        The aim, and its value with its interval.
+    poor
+        Its value in poor luck.
+    system
+        Units.
+    """
     ends = (interval.high, interval.low) if aim.kind == "clear" else (interval.low, interval.high)
-    low, high = (aim_text(aim, end, system) for end in ends)
-    value = aim_text(aim, interval.value, system)
-    words = value.split(" ", 1)[1:]
-    same = words and all(text.split(" ", 1)[1:] == words for text in (low, high))
-    if same:
-        low, high = low.split(" ", 1)[0], high.split(" ", 1)[0]
-    return f"{value} (90 %: {low} to {high})"
+    value, *others = (aim_text(aim, number, system) for number in (interval.value, *ends, poor))
+    unit = value.partition(" ")[2]
+    if all(text.partition(" ")[2] == unit for text in others):
+        others = [text.partition(" ")[0] for text in others]
+    low, high, in_poor_luck = others
+    return f"{value} (90 %: {low} to {high}; {in_poor_luck} in poor luck)"
 
 
 def plans_sure_view(sure: Sureness, system: System, *, name: str = "plan") -> Iterator[RenderableType]:
@@ -159,8 +168,7 @@ def plans_sure_view(sure: Sureness, system: System, *, name: str = "plan") -> It
 
 def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:
     plan = sure.plans[i]
-    value = aim_with_interval(sure.aim, plan.interval, system).removesuffix(")")
-    told = f"{value}; {aim_text(sure.aim, plan.in_poor_luck, system)} in poor luck)"
+    told = aim_with_interval(sure.aim, plan.interval, plan.in_poor_luck, system)
     if len(sure.plans) == 1:
         return f"{name.capitalize()} {i + 1}: {told}."
     return (
@@ -171,9 +179,10 @@ def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:
 
 def _whatever_happens(sure: Sureness, name: str) -> str:
     safest, regret = sure.safest + 1, sure.least_regret + 1
+    luck = "(One case in ten is worse than poor luck.)"
     if safest == regret:
-        return f"Good whatever happens: {name} {safest}, best in poor luck and with the smallest worst loss."
-    return f"Good whatever happens: {name} {safest} in poor luck; {name} {regret} has the smallest worst loss."
+        return f"Good whatever happens: {name} {safest}, best in poor luck and with the smallest worst loss. {luck}"
+    return f"Good whatever happens: {name} {safest} in poor luck; {name} {regret} has the smallest worst loss. {luck}"
 
 
 def setback_sure_view(sure: Sequence[SetbackSureness], system: System) -> Iterator[RenderableType]:

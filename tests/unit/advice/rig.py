@@ -115,9 +115,18 @@ def coverage(house: House, name: str, truth: object, *, truths: int, draws: int,
     return {f"{q.kind} {q.name}".strip(): count / truths for q, count in held.items()}
 
 
+def coverage_table(*, truths: int, draws: int) -> str:
+    """Shares of truths in the stated intervals as a table in Markdown, one row for each kind of truth."""
+    shown = ("air from outdoors", "net flow near", "ratio 0")
+    cases = [(scenario, name) for scenario in ("at 1 m", "windy") for name in shown]
+    heads = ["truth", *(f"{scenario}: {name.removesuffix(' 0')}" for scenario, name in cases)]
+    lines = [heads, ["---"] * len(heads)]
+    for truth in TRUTHS:
+        held = {s: coverage(rig(), s, truth, truths=truths, draws=draws) for s in ("at 1 m", "windy")}
+        said = (truth.__doc__ or "").splitlines()[0].removesuffix(".")
+        lines.append([said, *(f"{100.0 * held[scenario][name]:.0f} %" for scenario, name in cases)])
+    return "\n".join("| " + " | ".join(line) + " |" for line in lines)
+
+
 if __name__ == "__main__":
-    for scenario in ("at 1 m", "windy"):
-        for truth in TRUTHS:
-            shares = coverage(rig(), scenario, truth, truths=400, draws=512)
-            named = {name: shares[name] for name in ("air from outdoors", "net flow near", "driven flow 0", "ratio 0")}
-            print(scenario, "|", truth.__doc__.split("\n")[0], "|", *(f"{n} {s:.0%}," for n, s in named.items()))
+    print(coverage_table(truths=400, draws=512))

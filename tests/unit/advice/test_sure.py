@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+import json
 import math
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
-from tests.unit.advice.rig import coverage, expected_truth, rig
+from tests.unit.advice.rig import TEXT, coverage, expected_truth, rig
 from ventplan.advice.aims import Aim
 from ventplan.advice.draws import answered, draws_of, normal_draws
-from ventplan.advice.interval import SPAN, Quantity, explained, interval, intervals_of
+from ventplan.advice.interval import SPAN, Interval, Quantity, explained, interval, intervals_of
 from ventplan.advice.setback import setback_curve
 from ventplan.advice.sure import _judged, how_sure
 from ventplan.advice.sure_setback import sure_setback
 from ventplan.advice.uncertain import causes_of, sample_house
+from ventplan.cli.app import app
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Scenario
 from ventplan.network import solve
+from ventplan.show.sure_tables import aim_with_interval, with_interval
 
 THROUGH_NEAR = Aim("opening", "near")
 
@@ -168,3 +174,47 @@ def test_the_best_setback_has_an_interval_of_its_own() -> None:
         assert one.flow.low < curve.best_flow_m3_s < one.flow.high
         assert one.best_setback.low < curve.best_setback_m < one.best_setback.high
         assert 0.9 < one.kept <= 1.0
+
+
+def test_an_interval_is_told_with_its_value_in_either_unit() -> None:
+    one = Interval(0.62, 0.51, 0.74, "linear")
+    assert with_interval(one, "flow", "si") == "0.62 m³/s (90 %: 0.51 to 0.74)"
+    assert with_interval(one, "flow", "us") == "1310 cfm (90 %: 1080 to 1570)"
+
+
+def test_a_time_is_told_from_the_shortest() -> None:
+    one = Interval(1 / 300.0, 1 / 600.0, 1 / 180.0, "sampled")
+    told = aim_with_interval(Aim("clear", "room"), one, 1 / 500.0, "si")
+    assert told == "5.0 min (90 %: 3.0 to 10; 8.3 in poor luck)"
+
+
+def printed(tmp_path: Path, *words: str) -> str:
+    file = tmp_path / "rig.yaml"
+    file.write_text(TEXT, encoding="utf-8")
+    answer = CliRunner().invoke(app, [words[0], str(file), *words[1:]])
+    assert answer.exit_code == 0, answer.output
+    return " ".join(answer.output.split())
+
+
+def test_flow_says_how_sure_it_is(tmp_path: Path) -> None:
+    text = printed(tmp_path, "flow", "--scenario", "small fan", "--sure", "16")
+    assert re.search(r"small drives 0\.\d+ m³/s \(90 %: 0\.\d+ to 0\.\d+\) through near", text)
+    assert "All intervals by derivatives" in text
+
+
+def test_place_says_the_odds_of_each_plan(tmp_path: Path) -> None:
+    text = printed(tmp_path, "place", "--target", "far", "--fan", "small", "--sure", "16")
+    odds = [int(share) for share in re.findall(r"Plan \d is best in (\d+) % of what is possible", text)]
+    assert len(odds) > 1
+    assert sum(odds) == pytest.approx(100, abs=1)
+    assert "Good whatever happens: plan" in text
+
+
+def test_flow_gives_each_quantity_with_its_interval_in_json(tmp_path: Path) -> None:
+    file = tmp_path / "rig.yaml"
+    file.write_text(TEXT, encoding="utf-8")
+    words = ["flow", str(file), "--scenario", "small fan", "--sure", "low", "--json"]
+    sure = json.loads(CliRunner().invoke(app, words).output)["result"]["sure"]
+    near = next(one for one in sure["intervals"] if (one["kind"], one["name"]) == ("net flow", "near"))
+    assert near["low"] < near["value"] < near["high"]
+    assert near["method"].startswith("linear")
