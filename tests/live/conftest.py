@@ -86,14 +86,16 @@ def server(tmp_path_factory: Any) -> Iterator[Served]:
     taken = listening(path, 0)
     port = taken.getsockname()[1]
     routes = Routes(open_session(HouseFile(path)))
-    config = uvicorn.Config(make_app(routes, key=KEY, port=port), log_level="warning", lifespan="off")
+    config = uvicorn.Config(
+        make_app(routes, key=KEY, port=port), log_level="warning", lifespan="off", timeout_graceful_shutdown=1
+    )
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [taken]}, daemon=True)
     thread.start()
     while not server.started:
         time.sleep(0.01)
     yield Served(path, routes, port)
-    server.should_exit = server.force_exit = True
+    server.should_exit = True
     thread.join(3.0)
     routes.close()
     taken.close()
@@ -118,7 +120,9 @@ def browser() -> Iterator[Any]:
     chromium = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
     if chromium is None:
         pytest.skip("no chromium on this machine: apt-get install chromium, or name it in the variable CHROMIUM")
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright drives the browser: pip install playwright")
+    playwright = pytest.importorskip(
+        "playwright.sync_api", reason="playwright drives the browser: pip install playwright"
+    )
     with playwright.sync_playwright() as started:
         opened = started.chromium.launch(executable_path=chromium, args=list(ARGUMENTS))
         yield opened

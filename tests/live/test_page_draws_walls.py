@@ -132,7 +132,9 @@ def test_saving_keeps_comments_and_order_and_loading_reads_the_file_again(served
     user.page.locator("#save").click()
     user.until("document.querySelector('#save').disabled")
     new = served.text()
-    assert [line for line in old.splitlines() if line not in new.splitlines()] == ["    open: [west window, east window]"]
+    assert [line for line in old.splitlines() if line not in new.splitlines()] == [
+        "    open: [west window, east window]"
+    ]
     served.path.write_text(old.replace("Page house", "Other name"), "utf-8")
     user.page.locator("#load").click()
     user.until("document.querySelector('#house-name').textContent === 'Other name'")

@@ -21,7 +21,9 @@ def wait_for_step(user: Any, served: Any, before: int) -> None:
     raise AssertionError("the step did not reach the program")
 
 
-def test_a_dragged_fan_stands_where_it_was_dropped_and_the_page_says_what_the_solver_says(served: Any, user: Any) -> None:
+def test_a_dragged_fan_stands_where_it_was_dropped_and_the_page_says_what_the_solver_says(
+    served: Any, user: Any
+) -> None:
     user.open(served.address())
     before = served.session.revision
     user.drag(user.middle("fan", "box fan"), user.on_plan(2.3, 2.0))
@@ -41,7 +43,9 @@ def test_numbers_change_while_the_fan_is_still_in_the_hand(served: Any, user: An
     user.page.mouse.move(*user.middle("fan", "box fan"))
     user.page.mouse.down()
     user.page.mouse.move(*user.on_plan(4.2, 3.2), steps=6)
-    user.until(f"document.querySelector('#table-openings tr[data-name=\"west window\"] td:nth-child(3)').textContent !== {first!r}")
+    user.until(
+        f"document.querySelector('#table-openings tr[data-name=\"west window\"] td:nth-child(3)').textContent !== {first!r}"
+    )
     assert served.session.revision == 1
     user.page.mouse.up()
 

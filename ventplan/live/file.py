@@ -114,7 +114,9 @@ class HouseFile:
         except FileExistsError:
             raise NewerOnDisk(self.digest()) from None
         except FileNotFoundError:
-            raise NewerOnDisk(ABSENT) from None
+            if seen != ABSENT:
+                raise NewerOnDisk(ABSENT) from None
+            raise InputError(f"{self.path}: there is no folder {self.path.parent}") from None
         except OSError as error:
             raise InputError(f"{self.path}: cannot be written ({error.strerror})") from None
         return digest_of(content)
