@@ -91,7 +91,7 @@ def read_text(path: str | Path) -> str:
     try:
         raw = Path(path).read_bytes()
     except FileNotFoundError:
-        near = [p.name for p in sorted(Path(path).parent.glob("*.y*ml"))[:5]] if Path(path).parent.is_dir() else []
+        near = [p.name for p in sorted(Path(path).parent.glob("[!.]*.y*ml"))[:5]] if Path(path).parent.is_dir() else []
         hint = f"In that folder there is: {', '.join(near)}" if near else "Check the name and the folder"
         raise failed("no such file", hint) from None
     except IsADirectoryError:
