@@ -17,7 +17,7 @@ from ventplan.show.plan import draw_plan
 
 ROOT = Path(__file__).parents[1]
 FOLDER = Path(__file__).parent / "pictures"
-COLOURS = 48
+COLOURS = 96
 """Colours kept, so that each picture stays below 100 kB."""
 
 
@@ -25,7 +25,9 @@ def small_png(figure: Any) -> bytes:
     """A figure as a PNG of few colours."""
     image = Image.open(BytesIO(to_bytes(figure, "png"))).convert("RGB")
     buffer = BytesIO()
-    image.quantize(COLOURS, dither=Image.Dither.NONE).save(buffer, "PNG", optimize=True)
+    image.quantize(COLOURS, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(
+        buffer, "PNG", optimize=True
+    )
     return buffer.getvalue()
 
 

@@ -15,7 +15,7 @@ SOLVED = [
     ("bungalow", "evening, two fans"),
     ("two_storey", "night"),
     ("two_storey", "night, sealed fan"),
-    ("rambling_house", "upstairs at night"),
+    pytest.param("rambling_house", "upstairs at night", marks=pytest.mark.slow),
     ("hallway_rig", "both fans side by side"),
 ]
 

@@ -14,7 +14,7 @@ from ventplan.show import paper
 from ventplan.show.plan import draw_plan
 
 
-@pytest.mark.parametrize("kind", ["svg", "png", "pdf"])
+@pytest.mark.parametrize("kind", ["svg", "png", pytest.param("pdf", marks=pytest.mark.slow)])
 def test_the_same_plan_is_the_same_file(kind):
     one, other = (paper.to_bytes(draw_plan(*solved("hallway_rig", "box fan at 1 m")), kind) for _ in range(2))
     assert one == other

@@ -75,6 +75,7 @@ def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name,
         assert all(a >= b for a, b in zip(jet.speeds_m_s, jet.speeds_m_s[1:], strict=False))
 
 
+@pytest.mark.slow
 def test_a_second_jet_is_what_the_first_opening_left_over():
     house, state, flow = solved("rambling_house", "upstairs at night")
     assert flow.in_line

@@ -122,6 +122,7 @@ def test_a_room_without_air_is_said_to_be_cut_off():
     assert notes == [("bath", "cut off: no air")]
 
 
+@pytest.mark.slow
 def test_what_finds_no_place_is_numbered_and_listed_below():
     from dataclasses import replace
 
@@ -132,7 +133,7 @@ def test_what_finds_no_place_is_numbered_and_listed_below():
     panel = plan_of(house, scenario, flow).panels[0]
     notes = tuple(
         replace(panel.notes[0], what=f"opening: {i}", lines=(f"crowded note {i}", "of two lines"), inside=None)
-        for i in range(60)
+        for i in range(40)
     )
     layout = lay_out((replace(panel, notes=notes),), head_pt=30.0, foot_height=lambda _: 60.0)
     placed = layout.panels[0].placed

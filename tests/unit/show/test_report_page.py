@@ -35,6 +35,7 @@ def tree(name, scenario):
     return html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(page(name, scenario))
 
 
+@pytest.mark.slow
 @EVERY
 def test_pages_are_valid_html(name, scenario):
     assert tree(name, scenario).find("body") is not None
