@@ -225,9 +225,7 @@ class FlowNetwork:
         forward, backward = np.zeros(self.links), np.zeros(self.links)
         forward[:s], backward[:s] = two_way_flow(dp_mid_pa=driving_pa[:s], **self._strip_law)
         if crack["a"].size:
-            flow = crack_flow(
-                dp_pa=driving_pa[s:], coefficient=crack["coefficient"], exponent=crack["exponent"]
-            )
+            flow = crack_flow(dp_pa=driving_pa[s:], coefficient=crack["coefficient"], exponent=crack["exponent"])
             forward[s:], backward[s:] = np.maximum(flow, 0.0), np.maximum(-flow, 0.0)
         return forward, backward
 

@@ -72,9 +72,7 @@ def crack_flow_slope(*, dp_pa: Numbers, coefficient: Numbers, exponent: Numbers 
     return coefficient * (exponent * square + SMOOTHING_PA**2) * rounded ** ((exponent - 3.0) / 2.0)
 
 
-def crack_flow_integral(
-    *, dp_pa: Numbers, coefficient: Numbers, exponent: Numbers = CRACK_EXPONENT
-) -> Numbers:
+def crack_flow_integral(*, dp_pa: Numbers, coefficient: Numbers, exponent: Numbers = CRACK_EXPONENT) -> Numbers:
     """Integral of `crack_flow` over the pressure difference, from 0.
 
     Parameters

@@ -9,9 +9,7 @@ LINEAR_SHARE = 0.5
 source; the curve of a small axial fan lies between a straight line and a parabola where it does not stall."""
 
 
-def sealed_coefficients(
-    *, flow_m3_s: Numbers, shutoff_pa: Numbers, area_m2: Numbers
-) -> tuple[Numbers, Numbers]:
+def sealed_coefficients(*, flow_m3_s: Numbers, shutoff_pa: Numbers, area_m2: Numbers) -> tuple[Numbers, Numbers]:
     """Pressure curve of a sealed fan in the form of a loss, p(Q) = p_shutoff - a v - b v^2 with v = Q / A.
 
     Parameters

@@ -91,9 +91,7 @@ def plain_weave_open_area_ratio(*, warp_per_m: Numbers, weft_per_m: Numbers, wir
     return across * along
 
 
-def screen_loss(
-    *, open_area_ratio: Numbers, wire_reynolds: Numbers, constants: ScreenConstants = BRUNDRETT
-) -> Numbers:
+def screen_loss(*, open_area_ratio: Numbers, wire_reynolds: Numbers, constants: ScreenConstants = BRUNDRETT) -> Numbers:
     """Loss coefficient of a woven screen on the face velocity, K = f(Re) (1 - e^2) / e^2.
 
     Parameters
@@ -177,8 +175,7 @@ def screen_coefficients(
     (0.41, 0.45)
     """
     e, wire, rho, mu = (
-        np.asarray(value, dtype=float)[..., np.newaxis]
-        for value in (open_area_ratio, wire_m, density, viscosity)
+        np.asarray(value, dtype=float)[..., np.newaxis] for value in (open_area_ratio, wire_m, density, viscosity)
     )
     reynolds = rho * _NODES_M_S * wire / mu
     loss = screen_loss(open_area_ratio=e, wire_reynolds=reynolds, constants=constants)

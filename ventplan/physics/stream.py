@@ -17,9 +17,7 @@ USUAL_DISTANCE_M = 0.12
 """Where a hand-held anemometer is usually held, downstream of the opening's plane [m]: common practice, no source."""
 
 
-def reading_over_mean(
-    *, distance_m: Numbers, area_m2: Numbers, discharge: Numbers, screened: bool
-) -> Numbers:
+def reading_over_mean(*, distance_m: Numbers, area_m2: Numbers, discharge: Numbers, screened: bool) -> Numbers:
     """Reading in the middle of the stream over the mean speed Q / A of the opening.
 
     Parameters
