@@ -1,23 +1,39 @@
-"""What limits an aim now, and what to change first."""
+"""What limits an aim now, and what to change first.
+
+Small changes of figures come from the exact derivatives of the solution (the adjoint, one more solve for all of
+them); changes that a person makes in one go, opening something fully or taking a screen off, are solved in full.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from ventplan.advice.aims import Aim
 from ventplan.advice.plans import Limit
-from ventplan.house.records import House, Scenario
-from ventplan.network import solve
+from ventplan.airing.flows import air_paths, doorway_mixing
+from ventplan.airing.purging import balance_inverse
+from ventplan.house.records import OUTDOORS, House, Opening, Scenario
+from ventplan.network import Flow, solve
+from ventplan.network.answer import solve_arrays
+from ventplan.network.assemble import Assembled
+from ventplan.network.sensitivity import Aim as LinkAim
+from ventplan.network.sensitivity import adjoint, net_flow
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 MORE = 0.10
-"""Share by which a thing is enlarged to see whether it limits [-]."""
+"""Share by which a figure is enlarged to tell what it limits [-]."""
 SHOWN = 5
 LEAST_GAIN = 0.002
 
 
-def limits_of(house: House, scenario: Scenario, aim: Aim, value: float) -> tuple[Limit, ...]:
-    """Change one thing at a time and see what the aim gains.
+def limits_of(house: House, scenario: Scenario, aim: Aim, value: float, flow: Flow) -> tuple[Limit, ...]:
+    """What the aim would gain by each change.
 
     Parameters
     ----------
@@ -26,46 +42,142 @@ def limits_of(house: House, scenario: Scenario, aim: Aim, value: float) -> tuple
     aim
         What is judged.
     value
-        The aim's value in that state.
+        The aim's steering value in that state.
+    flow
+        The solved state.
 
     Returns
     -------
     tuple of Limit
-        The largest gains first; changes that can be made (opening something fully, taking a screen off) and, where
-        nothing can, a tenth more of something.
+        The largest gains first.
     """
     if value <= 0.0:
         return ()
-    found = [
-        Limit(change, aim.value(other, state, solve(other, state)) / value - 1.0)
-        for change, other, state in _changes(house, scenario)
-    ]
+    found = [*_in_one_go(house, scenario, aim, value), *derivatives(house, scenario, aim, flow)]
     found = [limit for limit in found if limit.gain > LEAST_GAIN]
     return tuple(sorted(found, key=lambda limit: -limit.gain)[:SHOWN])
 
 
-def _changes(house: House, scenario: Scenario) -> Iterator[tuple[str, House, Scenario]]:
+def _in_one_go(house: House, scenario: Scenario, aim: Aim, value: float) -> Iterator[Limit]:
+    """Changes that a person makes in one go, each solved in full."""
     for name, opening in house.openings.items():
         share = scenario.shares[name]
         if share <= 0.0:
             continue
+        states = {}
         if opening.screen is not None and name in scenario.screened:
-            yield f"take the screen off {name}", house, replace(scenario, screened=scenario.screened - {name})
+            states[f"take the screen off {name}"] = replace(scenario, screened=scenario.screened - {name})
         if opening.can_move and share < opening.full_share - 1e-9:
-            fully = replace(scenario, shares={**scenario.shares, name: opening.full_share})
-            yield f"open {name} fully", house, fully
-        else:
-            larger = replace(opening, discharge=opening.discharge * (1.0 + MORE))
-            yield f"a tenth more free area at {name}", _with_opening(house, name, larger), scenario
-    for placement in scenario.placements:
-        fan = house.fans[placement.fan]
-        stronger = replace(fan, thrust_n=fan.thrust_n * (1.0 + MORE), shutoff_pa=fan.shutoff_pa * (1.0 + MORE))
-        yield (
-            f"a tenth more thrust from {fan.name}",
-            replace(house, fans={**house.fans, fan.name: stronger}),
-            scenario,
-        )
+            states[f"open {name} fully"] = replace(scenario, shares={**scenario.shares, name: opening.full_share})
+        for change, state in states.items():
+            yield Limit(change, aim.value(house, state, solve(house, state)) / value - 1.0)
+        if _is_blown(scenario, name):
+            # A wider opening catches more of a jet and lets more air back in around it: no small change of one figure.
+            wider = replace(house, openings={**house.openings, name: _widened(opening)})
+            gain = aim.value(wider, scenario, solve(wider, scenario)) / value - 1.0
+            yield Limit(f"a tenth more free area at {name}", gain)
 
 
-def _with_opening(house: House, name: str, opening: object) -> House:
-    return replace(house, openings={**house.openings, name: opening})  # type: ignore[dict-item]
+def _is_blown(scenario: Scenario, opening: str) -> bool:
+    """True where a fan blows at the opening from a setback."""
+    return any(p.opening == opening and not p.sealed for p in scenario.placements)
+
+
+def _widened(opening: Opening) -> Opening:
+    """The opening a tenth wider, about the same middle."""
+    (x1, y1), (x2, y2) = opening.start, opening.end
+    dx, dy = (x2 - x1) * MORE / 2.0, (y2 - y1) * MORE / 2.0
+    return replace(opening, start=(x1 - dx, y1 - dy), end=(x2 + dx, y2 + dy))
+
+
+def derivatives(house: House, scenario: Scenario, aim: Aim, flow: Flow) -> Iterator[Limit]:
+    """A tenth more of each opening's free area and each fan's thrust, by the exact derivatives of the solution.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    aim
+        What is judged; a room to clear or cool is judged by its purging flow here.
+    flow
+        The solved state.
+
+    Yields
+    ------
+    Limit
+        Gain for a tenth more, to first order; jets in line are held as they are. More thrust comes with more flow
+        by the fan laws, so that the jet keeps its shape.
+    """
+    assembled, pressure = solve_arrays(house, scenario)
+    network = assembled.network
+    if aim.kind == "opening":
+        index = assembled.openings.index(aim.name)
+        link_aim = net_flow(network, index)
+        value = flow.openings[aim.name].net_kg_s
+    else:
+        link_aim, value = _purging_aim(house, scenario, aim, flow, assembled)
+    if abs(value) < 1e-9:
+        return
+    sensitivity = adjoint(network, pressure, link_aim)
+    strips = assembled.strips
+    area = np.array([0.0 if s.jet_from >= 0 else s.width_m * s.height_m for s in strips])
+    by_area = sensitivity.area[: len(strips)] * area / value
+    fan_pa = network.offset_pa["fan"][: len(strips)]
+    by_thrust = sensitivity.offset[: len(strips)] * fan_pa / value
+    # A stronger fan moves more at no pressure too: the linear part of a sealed fan's curve goes with sqrt(thrust).
+    linear = np.array([0.5 * s.linear_a if s.jet_from < 0 and s.fan_pa != 0.0 else 0.0 for s in strips])
+    linear *= [_is_sealed(scenario, assembled.openings[s.owner]) for s in strips]
+    by_thrust += (sensitivity.linear_a + sensitivity.linear_b)[: len(strips)] * linear / value
+    owner = network.owner[: len(strips)]
+    for index, name in enumerate(assembled.openings):
+        if not any(p.opening == name for p in scenario.placements) and scenario.shares[name] > 0.0:
+            yield Limit(f"a tenth more free area at {name}", MORE * float(by_area[owner == index].sum()))
+    for opening in dict.fromkeys(p.opening for p in scenario.placements):
+        fans = " and ".join(p.fan for p in scenario.placements if p.opening == opening)
+        mine = owner == assembled.openings.index(opening)
+        yield Limit(f"a tenth more thrust from {fans}", MORE * float(by_thrust[mine].sum()))
+
+
+def _is_sealed(scenario: Scenario, opening: str) -> bool:
+    """True where a fan is sealed into the opening."""
+    return any(p.sealed and p.opening == opening for p in scenario.placements)
+
+
+def _purging_aim(house: House, scenario: Scenario, aim: Aim, flow: Flow, assembled: Assembled) -> tuple[LinkAim, float]:
+    """Purging flow of the room as a weighted sum of mass flows, to first order, and its value [kg/s].
+
+    U = 1 / G_ii with G the inverse of the balance matrix; air q from s to t changes it by
+    dU/dq = U^2 G_si (G_is - G_it), with G 0 for outdoors.
+    """
+    paths = air_paths(house, scenario, flow)
+    inverse = balance_inverse(paths)
+    purging = 1.0 / np.maximum(np.diag(inverse), 1e-12)
+    if aim.kind == "house":
+        volumes = np.array([house.rooms[name].volume_m3 for name in paths.names])
+        room = int(np.argmin(purging / volumes))
+    else:
+        room = paths.names.index(aim.name)
+    place = {name: i for i, name in enumerate(paths.names)} | {OUTDOORS: len(paths.names)}
+    rows = np.array([place.get(name, place[OUTDOORS]) for name in (*assembled.network.nodes, OUTDOORS)])
+    reach = np.append(inverse[room], 0.0)[rows]
+    spread = np.append(inverse[:, room], 0.0)[rows]
+    a, b = assembled.network.a, assembled.network.b
+    scale = purging[room] ** 2
+    forward = scale * spread[a] * (reach[a] - reach[b])
+    backward = scale * spread[b] * (reach[b] - reach[a])
+    # Where turbulence makes up what an opening lacks to a given exchange, the stronger stream is made up in full,
+    # whatever the solution gives it, and the weaker one gets as much more as the stronger one lacks.
+    made_up, ahead = _made_up(house, flow, assembled)
+    weaker = np.where(ahead, backward, forward)
+    forward = np.where(made_up, np.where(ahead, -weaker, weaker), forward)
+    backward = np.where(made_up, np.where(ahead, weaker, -weaker), backward)
+    return LinkAim(forward, backward), float(purging[room])
+
+
+def _made_up(house: House, flow: Flow, assembled: Assembled) -> tuple[Bools, Bools]:
+    """Links of openings with a turbulent exchange, and links whose opening has its stronger stream forward."""
+    solved = [flow.openings[name] for name in assembled.openings]
+    exchange = [o.exchange_m3_s > 0.0 or doorway_mixing(house.openings[o.name], o) > 0.0 for o in solved]
+    ahead = [o.forward_m3_s >= o.backward_m3_s for o in solved]
+    owner = assembled.network.owner
+    return np.array([*exchange, False])[owner], np.array([*ahead, False])[owner]

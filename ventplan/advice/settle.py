@@ -150,7 +150,7 @@ class Settler:
             stands=tuple(self._standing(settled, index, flow) for index in range(len(settled.team))),
             power_w=power_of(self.house, settled.team),
             sound_db=sound_of(self.house, settled.team),
-            limits=limits_of(self.house, state, self.aim, settled.value),
+            limits=limits_of(self.house, state, self.aim, settled.value, flow),
             flow=flow,
         )
 

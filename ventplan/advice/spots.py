@@ -19,6 +19,8 @@ FARTHEST_M = 6.0
 OUTDOORS_FARTHEST_M = 4.0
 CLEARANCE_M = 0.05
 """Room to leave around a fan's frame [m]."""
+STEEPEST_DEG = 30.0
+"""How steeply a fan is tilted at most to aim at the middle of an opening [deg]: common practice, no source."""
 ASIDES_M = (0.0, 0.4, -0.4, 0.8, -0.8)
 """Sideways places that are tried, in this order, where the one straight in front is taken [m]."""
 
@@ -85,7 +87,9 @@ def _stretches_aside(
     )
     # Close to the opening a fan may stand in the door itself: its frame does not have to clear that wall.
     clearance = np.minimum(radius + CLEARANCE_M, setbacks - 0.02)
-    able = can_stand(house, place, spots, clearance)
+    room = house.rooms.get(place)
+    rise = abs(free.z - (room.floor_m if room else 0.0) - height)
+    able = can_stand(house, place, spots, clearance) & (setbacks * math.tan(math.radians(STEEPEST_DEG)) >= rise)
     able[able] = line_is_clear(house, place, spots[able], (free.x, free.y), height, radius)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], able, [False]])))
     for first, after in edges.reshape(-1, 2).tolist():

@@ -35,12 +35,29 @@ def purging_flows(paths: AirPaths) -> NDArray[np.float64]:
     ----------
     Sandberg & Sjöberg 1983, Building and Environment 18(4), 181-197 (from memory).
     """
-    flows = np.zeros(len(paths.names))
+    stays = np.diag(balance_inverse(paths))
+    return np.divide(1.0, stays, out=np.zeros_like(stays), where=stays > 0.0)
+
+
+def balance_inverse(paths: AirPaths) -> NDArray[np.float64]:
+    """Inverse of the balance matrix: concentration in each room for a unit source in each other.
+
+    Parameters
+    ----------
+    paths
+        Who sends air to whom.
+
+    Returns
+    -------
+    ndarray
+        Row: room, column: room of the source, shape (rooms, rooms) [s/kg]; 0 for rooms that no outdoor air reaches.
+    """
+    inverse = np.zeros((len(paths.names), len(paths.names)))
     aired = paths.aired
     if aired.any():
         balance = (np.diag(paths.leaving_kg_s) - paths.flow_kg_s[:-1, :-1].T)[np.ix_(aired, aired)]
-        flows[aired] = 1.0 / np.diag(np.linalg.inv(balance))
-    return flows
+        inverse[np.ix_(aired, aired)] = np.linalg.inv(balance)
+    return inverse
 
 
 def effective_flows(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:

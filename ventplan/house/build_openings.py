@@ -84,7 +84,7 @@ def make_opening(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> Open
         leak_exponent=spec.leak_exponent or float(assumptions()["opening"]["leak exponent"]),
         wind_pressure=spec.wind_pressure,
         drop_m=placed.drop_m if spec.drop is None else spec.drop,
-        can_move=spec.moves and sash.moves != "fixed",
+        can_move=spec.moves and sash.moves != "fixed" and not (spec.kind == "passage" and spec.sash is None),
         slope_faces=slope_direction(spec.faces),
         pitch_deg=spec.pitch,
         top_m=top,

@@ -53,11 +53,39 @@ def solve(house: House, scenario: Scenario | str | None = None) -> Flow:
     assembled = assemble(house, scenario)
     alone = cut_off_rooms(assembled.network)
     if alone:
-        return _solve_connected(house, scenario, alone)
+        rest = _without(house, scenario, alone)
+        return replace(solve(*rest), cut_off=alone)
+    return read_back(house, scenario, *_settled(house, scenario, assembled))
+
+
+def solve_arrays(house: House, scenario: Scenario) -> tuple[Assembled, Floats]:
+    """Solve a house in one state, and keep the arrays.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state; rooms that are cut off from outdoors are left out.
+
+    Returns
+    -------
+    tuple
+        The house as arrays, jets in line settled, and the pressures of its rooms, shape (rooms,) [Pa].
+
+    Raises
+    ------
+    NoAnswerError
+        As `solve`.
+    """
+    assembled = assemble(house, scenario)
+    alone = cut_off_rooms(assembled.network)
+    return solve_arrays(*_without(house, scenario, alone)) if alone else _settled(house, scenario, assembled)
+
+
+def _settled(house: House, scenario: Scenario, assembled: Assembled) -> tuple[Assembled, Floats]:
     pressure = solve_pressures(assembled.network)
-    if scenario.placements:
-        assembled, pressure = _settle_in_line(house, scenario, assembled, pressure)
-    return read_back(house, scenario, assembled, pressure)
+    if not scenario.placements:
+        return assembled, pressure
+    return _settle_in_line(house, scenario, assembled, pressure)
 
 
 def passed_on(assembled: Assembled, pressure_pa: Floats) -> dict[tuple[str, str], tuple[float, float]]:
@@ -108,8 +136,8 @@ def _settle_in_line(
     )
 
 
-def _solve_connected(house: House, scenario: Scenario, alone: tuple[str, ...]) -> Flow:
-    """Solve the house without the rooms that are cut off, and say which those are."""
+def _without(house: House, scenario: Scenario, alone: tuple[str, ...]) -> tuple[House, Scenario]:
+    """The house without the rooms that are cut off, and its state."""
     if len(alone) == len(house.rooms):
         raise NoAnswerError(
             f"no room of {house.name!r} has a way for air to outdoors in scenario {scenario.name!r}; "
@@ -120,5 +148,4 @@ def _solve_connected(house: House, scenario: Scenario, alone: tuple[str, ...]) -
         name: opening for name, opening in house.openings.items() if not any(place in alone for place in opening.joins)
     }
     placements = tuple(p for p in scenario.placements if p.opening in openings)
-    rest = replace(house, rooms=rooms, openings=openings)
-    return replace(solve(rest, replace(scenario, placements=placements)), cut_off=alone)
+    return replace(house, rooms=rooms, openings=openings), replace(scenario, placements=placements)

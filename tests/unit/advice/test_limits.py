@@ -1,0 +1,56 @@
+"""What limits an aim: exact derivatives against small changes solved again."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from ventplan.advice.aims import Aim
+from ventplan.advice.limits import derivatives, limits_of
+from ventplan.house import House, Opening, Scenario, read_house
+from ventplan.network import solve
+
+SMALL = 1e-4
+
+
+def larger(opening: Opening) -> Opening:
+    (x1, y1), (x2, y2) = opening.start, opening.end
+    return replace(opening, end=(x2 + (x2 - x1) * SMALL, y2 + (y2 - y1) * SMALL))
+
+
+def gain(house: House, changed: House, scenario: Scenario, aim: Aim) -> float:
+    before = aim.value(house, scenario, solve(house, scenario))
+    return 0.1 * (aim.value(changed, scenario, solve(changed, scenario)) / before - 1.0) / SMALL
+
+
+@pytest.mark.parametrize(
+    "aim", [Aim("opening", "living west window"), Aim("room", "front bedroom")], ids=["opening", "room"]
+)
+def test_a_tenth_more_area_gains_what_a_slightly_larger_opening_gains_tenfold(aim: Aim) -> None:
+    house = read_house("house_examples/bungalow.yaml")
+    scenario = house.scenarios["evening"]
+    told = {limit.change: limit.gain for limit in derivatives(house, scenario, aim, solve(house, scenario))}
+    for name in ("living south window", "kitchen window", "front bedroom window"):
+        changed = replace(house, openings={**house.openings, name: larger(house.openings[name])})
+        found = gain(house, changed, scenario, aim)
+        assert told[f"a tenth more free area at {name}"] == pytest.approx(found, rel=0.02, abs=2e-5)
+
+
+def test_a_tenth_more_thrust_gains_what_a_slightly_stronger_fan_gains_tenfold() -> None:
+    house = read_house("house_examples/hallway_rig.yaml")
+    scenario, aim = house.scenarios["box fan at 2 m"], Aim("opening", "doorway")
+    told = {limit.change: limit.gain for limit in derivatives(house, scenario, aim, solve(house, scenario))}
+    fan = house.fans["box fan"]
+    stronger = replace(fan, thrust_n=fan.thrust_n * (1 + SMALL), flow_m3_s=fan.flow_m3_s * (1 + SMALL) ** 0.5)
+    found = gain(house, replace(house, fans={**house.fans, fan.name: stronger}), scenario, aim)
+    assert told["a tenth more thrust from box fan"] == pytest.approx(found, rel=1e-3)
+
+
+def test_the_largest_gain_of_a_screened_plan_is_taking_a_screen_off() -> None:
+    house = read_house("house_examples/hallway_screened.yaml")
+    scenario = house.scenarios["box fan at 1 m"]
+    aim, flow = Aim("opening", "near window"), solve(house, scenario)
+    limits = limits_of(house, scenario, aim, aim.value(house, scenario, flow), flow)
+    assert limits[0].change.startswith("take the screen off")
+    assert [limit.gain for limit in limits] == sorted((limit.gain for limit in limits), reverse=True)
