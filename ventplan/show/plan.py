@@ -72,7 +72,7 @@ def plan_of(
     """
     system = show or house.show
     tints = tint_scale(house, scenario, flow, tint, system)
-    jets = jets_of(house, scenario, flow)
+    jets = jets_of(house, scenario)
     fastest = max((v for jet in jets for v in jet.speeds_m_s), default=1.0)
     colours = {name: tints.colours.get(name, "floor") if tints else "floor" for name in house.rooms}
     panels = []

@@ -7,11 +7,8 @@ from dataclasses import dataclass, replace
 
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
-from ventplan.network.answer import passed_on
-from ventplan.network.assemble import assemble, jets_in_line
-from ventplan.network.flow import Flow
+from ventplan.network.answer import solve_arrays
 from ventplan.network.jets import Blow, fan_of, free_rectangle, normal_from, path_to, ray_of
-from ventplan.network.solve import solve_pressures
 from ventplan.network.weather import densities
 from ventplan.physics.arrival import Plume, plume_at_plane
 from ventplan.show.plan_shapes import Area, Line, centre_of, frame_of, rings_of
@@ -24,8 +21,6 @@ STRONGEST, FAINTEST = 0.62, 0.10
 """Opacity of a jet at its fastest and at rest [-]."""
 BODY_M = 0.16
 """Depth that a fan is drawn with [m]."""
-ROUNDS = 60
-SETTLED_PA = 1e-7
 
 
 @dataclass(frozen=True)
@@ -66,42 +61,19 @@ def centre_speed_m_s(plume: Plume, density: float) -> float:
     return math.sqrt(2.0 * plume.momentum_n / (math.pi * density * plume.y_half_width_m * plume.z_half_width_m))
 
 
-def settled_blows(house: House, scenario: Scenario, flow: Flow) -> tuple[Blow, ...]:
-    """All jets of a solved state, those that go on to a second opening with what the first one left them."""
-    assembled = assemble(house, scenario)
-    if not flow.in_line:
-        return assembled.blows
-    pressure = solve_pressures(assembled.network)
-    for _ in range(ROUNDS):
-        in_line = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
-        assembled = assemble(house, scenario, in_line=in_line)
-        settled = solve_pressures(assembled.network, start_pa=pressure)
-        change, pressure = float(max(abs(settled - pressure))), settled
-        if change < SETTLED_PA:
-            break
-    return assembled.blows
-
-
-def jets_of(house: House, scenario: Scenario, flow: Flow) -> tuple[Jet, ...]:
+def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
     """Each jet of a solved state as it widens on its way to its opening.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
-    flow
-        Its solution.
     """
-    if flow.cut_off:
-        kept = {name: o for name, o in house.openings.items() if name in flow.openings}
-        rooms = {name: room for name, room in house.rooms.items() if name not in flow.cut_off}
-        house = replace(house, openings=kept, rooms=rooms)
-        scenario = replace(scenario, placements=tuple(p for p in scenario.placements if p.opening in kept))
     if not any(not p.sealed for p in scenario.placements):
         return ()
     density = densities(house, scenario)
     jets = []
-    for blow in settled_blows(house, scenario, flow):
+    for blow in solve_arrays(house, scenario)[0].blows:
         jet = _jet(house, scenario, blow, density[blow.stands_in])
         if jet is not None:
             jets.append(jet)

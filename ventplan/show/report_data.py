@@ -124,7 +124,7 @@ def report_of(
     if aim is None:
         aim = Aim("opening", plan.placements[0].opening) if plan.placements else Aim("house")
     if limits is None:
-        limits = limits_of(house, plan, aim, aim.value(house, plan, flow))
+        limits = limits_of(house, plan, aim, aim.value(house, plan, flow), flow)
     ranges = Ranges(interval(house, plan, draws=draws))
     screen_flows = _screens(house, plan, flow)
     curve, sure = _setback(house, plan, draws if sure_setback else 0)

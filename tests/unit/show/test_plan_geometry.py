@@ -6,11 +6,12 @@ import pytest
 from shapely import LineString, Point, Polygon, unary_union
 
 from tests.unit.show.solved_examples import SOLVED, planned, solved
+from ventplan.network.answer import solve_arrays
 from ventplan.network.weather import densities
 from ventplan.physics.jet import centre_speed
 from ventplan.show.paper import POINTS_PER_M
 from ventplan.show.plan_air import streams_of, width_per_flow
-from ventplan.show.plan_jets import fan_spot, jets_of, settled_blows
+from ventplan.show.plan_jets import fan_spot, jets_of
 from ventplan.show.plan_openings import hole, wall_gap_m
 from ventplan.show.plan_shapes import frame_of
 from ventplan.show.plan_storeys import storeys_of, walls_of
@@ -56,10 +57,10 @@ def test_every_opening_and_room_is_on_just_one_storey(name, scenario):
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
 def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name, scenario):
-    house, state, flow = solved(name, scenario)
-    blows = {(b.opening, b.after): b for b in settled_blows(house, state, flow)}
+    house, state, _ = solved(name, scenario)
+    blows = {(b.opening, b.after): b for b in solve_arrays(house, state)[0].blows}
     density = densities(house, state)
-    jets = jets_of(house, state, flow)
+    jets = jets_of(house, state)
     assert len(jets) >= sum(not p.sealed for p in state.placements)
     for jet in jets:
         if not jet.after and len([j for j in jets if j.opening == jet.opening]) > 1:
@@ -79,7 +80,7 @@ def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name,
 def test_a_second_jet_is_what_the_first_opening_left_over():
     house, state, flow = solved("rambling_house", "upstairs at night")
     assert flow.in_line
-    assert {b.opening for b in settled_blows(house, state, flow) if b.after} == set(flow.in_line)
+    assert {b.opening for b in solve_arrays(house, state)[0].blows if b.after} == set(flow.in_line)
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
