@@ -37,8 +37,10 @@ rooms:
 
 openings:
   middle door:  {kind: door, joins: [living, bedroom], along: 1.5 m, size: [0.9 m, 2 m]}
-  west window:  {kind: window, joins: [living, outdoors], wall: west, along: 1.4 m, size: [1.2 m, 1.2 m], sash: side hinged, screen: fine 18x16}
-  east window:  {kind: window, joins: [bedroom, outdoors], wall: east, along: 1.4 m, size: [1.2 m, 1.2 m], sash: sliding, screen: fine 18x16}
+  west window:  {kind: window, joins: [living, outdoors], wall: west, along: 1.4 m, size: [1.2 m, 1.2 m],
+                 sash: side hinged, screen: fine 18x16}
+  east window:  {kind: window, joins: [bedroom, outdoors], wall: east, along: 1.4 m, size: [1.2 m, 1.2 m],
+                 sash: sliding, screen: fine 18x16}
 
 fans:
   box fan: {like: box 20 in}
@@ -138,7 +140,12 @@ class User:
         self.requests: list[str] = []
         page.on("pageerror", lambda error: self.errors.append(str(error)))
         page.on("request", lambda request: self.requests.append(request.url))
-        page.on("console", lambda m: self.errors.append(m.text) if m.type == "error" and "422" not in m.text and "409" not in m.text and "403" not in m.text else None)  # fmt: skip
+        page.on("console", self.heard)
+
+    def heard(self, message: Any) -> None:
+        """An error on the console, besides the refusals that tests provoke."""
+        if message.type == "error" and not any(status in message.text for status in ("403", "409", "422")):
+            self.errors.append(message.text)
 
     def open(self, address: str) -> None:
         self.page.goto(address)

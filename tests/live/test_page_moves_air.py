@@ -43,9 +43,8 @@ def test_numbers_change_while_the_fan_is_still_in_the_hand(served: Any, user: An
     user.page.mouse.move(*user.middle("fan", "box fan"))
     user.page.mouse.down()
     user.page.mouse.move(*user.on_plan(4.2, 3.2), steps=6)
-    user.until(
-        f"document.querySelector('#table-openings tr[data-name=\"west window\"] td:nth-child(3)').textContent !== {first!r}"
-    )
+    cell = "#table-openings tr[data-name='west window'] td:nth-child(3)"
+    user.until(f'document.querySelector("{cell}").textContent !== {first!r}')
     assert served.session.revision == 1
     user.page.mouse.up()
 

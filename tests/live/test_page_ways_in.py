@@ -70,8 +70,9 @@ def test_every_control_has_a_name(served: Any, user: User) -> None:
     user.open(served.address())
     user.click(user.middle("fan", "box fan"))
     nameless = user.page.evaluate(
-        "[...document.querySelectorAll('button, input, select')].filter((n) => !n.closest('[hidden]') && "
-        "!(n.getAttribute('aria-label') || n.textContent.trim() || (n.labels && n.labels.length))).map((n) => n.outerHTML)"
+        "[...document.querySelectorAll('button, input, select')].filter((n) => !n.closest('[hidden]'))"
+        ".filter((n) => !(n.getAttribute('aria-label') || n.textContent.trim() || n.labels?.length))"
+        ".map((n) => n.outerHTML)"
     )
     assert nameless == []
 

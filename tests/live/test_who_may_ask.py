@@ -102,7 +102,16 @@ def test_a_house_has_always_the_same_port_so_that_the_browser_finds_its_draft(tm
     second.close()
 
 
-@pytest.mark.parametrize("body", [[], {}, {"scenario": 1}, {"scenario": "evening", "state": {"fans": 3}}, {"scenario": "evening", "state": {"shares": {"west window": "x"}}}])  # fmt: skip
+@pytest.mark.parametrize(
+    "body",
+    [
+        [],
+        {},
+        {"scenario": 1},
+        {"scenario": "evening", "state": {"fans": 3}},
+        {"scenario": "evening", "state": {"shares": {"west window": "x"}}},
+    ],
+)
 def test_requests_that_are_none_are_refused_in_words(served: Any, body: Any) -> None:
     connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=10)
     headers = {"Origin": served.origin, KEY_HEADER: KEY, "Content-Type": "application/json"}

@@ -6,6 +6,12 @@ import { change, fanOf, hand, house, keepState, select, tell } from "./hand.js";
 const CLICK = 6; // pixels that a click may wander
 const STEP = 0.05;
 
+// While something is held the drift of the air stands still, so that the browser has time for the numbers.
+function hold(yes) {
+  hand.dragging = yes;
+  document.body.toggleAttribute("data-holding", yes);
+}
+
 export function listen(plan, walls) {
   const { svg } = plan;
   let drag = null;
@@ -39,7 +45,7 @@ export function listen(plan, walls) {
     if (!drag || event.pointerId !== drag.id) return;
     const done = drag;
     drag = null;
-    hand.dragging = false;
+    hold(false);
     if (done.walls) return walls.end(plan, done, plan.point(event), event.type === "pointercancel");
     if (done.moved && (done.turning || ["fan", "opening"].includes(done.thing?.kind)) && !done.scroll) {
       keepState();
@@ -71,7 +77,7 @@ export function openWay(name, way, keep) {
 
 function openTo(name, point) {
   const opening = house().openings[name];
-  hand.dragging = true;
+  hold(true);
   const u = unit(minus(opening.end, opening.start));
   openWay(name, snap(dot(minus(point, opening.start), u) / opening.width_m, 0.05), false);
 }
@@ -82,7 +88,7 @@ function turnTo(plan, name, point) {
   const { u, n } = frame(opening, fan.stands_in);
   const middle = add(add(freeMiddle(opening, hand.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
   const way = minus(point, middle);
-  hand.dragging = true;
+  hold(true);
   setTurn(name, degrees(Math.atan2(dot(way, u), dot(way, n))), false);
 }
 
@@ -92,7 +98,7 @@ export function setTurn(name, turn, keep) {
 
 function moveFan(plan, drag, point, first) {
   const fan = fanOf(drag.thing.name);
-  hand.dragging = true;
+  hold(true);
   if (first) {
     select("fan", fan.fan);
     drag.home = { opening: fan.opening, stands_in: fan.stands_in };

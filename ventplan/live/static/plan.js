@@ -56,7 +56,8 @@ export class Plan {
     if (!this.house || !state) return;
     const { openings, fans } = this.layers;
     const focus = this.focused();
-    openings.replaceChildren(...this.storey.openings.map((name) => this.opening(name, selected, wrong)));
+    const drawn = new Map([...openings.children].map((node) => [node.dataset.key, node]));
+    openings.replaceChildren(...this.storey.openings.map((name) => this.drawnOpening(name, selected, wrong, drawn)));
     fans.replaceChildren(...state.fans.filter((f) => this.shows(f)).map((f) => this.fan(f, selected, wrong)));
     this.focusOn(focus);
   }
@@ -64,6 +65,15 @@ export class Plan {
   shows(fan) {
     const here = this.house.openings[fan.opening];
     return here && (this.storey.openings.includes(fan.opening) || this.storey.rooms.includes(fan.stands_in));
+  }
+
+  // An opening that looks as before keeps its element: while a fan is dragged none has to be made anew.
+  drawnOpening(name, selected, wrong, drawn) {
+    const chosen = selected?.kind === "opening" && selected.name === name;
+    const key = JSON.stringify([name, this.state.shares[name], this.state.screened.includes(name), chosen, wrong.has(`opening ${name}`), this.house.openings[name]]);
+    const node = drawn.get(key) || this.opening(name, selected, wrong);
+    node.dataset.key = key;
+    return node;
   }
 
   opening(name, selected, wrong) {
