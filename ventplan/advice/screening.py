@@ -15,6 +15,7 @@ from ventplan.house.records import House, Placement, Scenario
 from ventplan.network.assemble import opening_links, wall_cracks
 from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
 from ventplan.network.jets import arrivals, blows_of_fan
+from ventplan.network.links import Crack
 from ventplan.network.weather import densities, wind_pressures
 from ventplan.physics.arrival import Arrival
 
@@ -86,7 +87,8 @@ class Screening:
         self.stopped = False
         self.options: list[list[Choice]] = [self._plain(name) for name in self.names]
         self.trials = [[self._trial(c, p) for p in trial_placements(house, self.open_state, c)] for c in found]
-        self.table = ChoiceTable(tuple(house.rooms), self.options, wall_cracks(house, base, self.density))
+        walls = _merged(wall_cracks(house, base, self.density))
+        self.table = ChoiceTable(tuple(house.rooms), self.options, walls)
 
     def _trial(self, candidate: Candidate, placement: Placement) -> Trial:
         return Trial(candidate, placement, self._add(placement))
@@ -218,6 +220,19 @@ class Screening:
             name: self.open_state.shares[name] if row[i] > 0 or name in blown else 0.0
             for i, name in enumerate(self.names)
         }
+
+
+def _merged(cracks: Sequence[Crack]) -> list[Crack]:
+    """One crack for each room's walls, under their mean offset: close enough to rank by, and a third of the work."""
+    merged = []
+    for ends in dict.fromkeys((crack.a, crack.b) for crack in cracks):
+        mine = [crack for crack in cracks if (crack.a, crack.b) == ends]
+        leak = sum(crack.coefficient for crack in mine)
+        wind, stack = (
+            sum(getattr(crack, part) * crack.coefficient for crack in mine) / leak for part in ("wind_pa", "stack_pa")
+        )
+        merged.append(replace(mine[0], coefficient=leak, wind_pa=wind, stack_pa=stack))
+    return merged
 
 
 def _teams(trials: Sequence[Trial], fans_at_once: int) -> Iterator[tuple[Trial, ...]]:
