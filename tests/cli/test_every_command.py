@@ -27,7 +27,7 @@ MORE_JSON = {
 }
 
 
-@pytest.mark.parametrize("command", commands(), ids=" ".join)
+@pytest.mark.parametrize("command", list(commands()), ids=" ".join)
 def test_help_ends_with_an_example_of_the_command(command: tuple[str, ...]) -> None:
     answer = run(*command, "--help")
     assert answer.code == 0

@@ -295,7 +295,11 @@ def _fine_nodes(length_m: float, narrowest_m: float) -> tuple[Floats, Floats]:
 def _caught(centres_m: tuple[float, ...], half_width_m: float, length_m: float) -> float:
     """Integral of exp(-2 ((x - c) / b)^2) over the opening, summed over the centres c [m]."""
     narrow, half = half_width_m / math.sqrt(2.0), length_m / 2.0
-    share = sum(math.erf((half - centre) / narrow) + math.erf((half + centre) / narrow) for centre in centres_m)
+    share = 0.0
+    for centre in centres_m:
+        near, far = (abs(centre) - half) / narrow, (abs(centre) + half) / narrow
+        # Beside the opening both error functions are close to 1, and only their complements differ.
+        share += math.erfc(near) - math.erfc(far) if near > 0.0 else math.erf(far) - math.erf(near)
     return narrow * math.sqrt(math.pi) / 2.0 * share
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Point, box, union_all
 from shapely.affinity import scale
@@ -55,6 +55,7 @@ def test_without_walls_no_opening_catches_more_momentum_than_the_thrust(
 
 
 @given(sources(), paths(), lengths, lengths)
+@example(Source(1.0, 0.0625, 0.125, 0.25), Path(1.0, y_m=1.0, turn_deg=3.0), 0.5, 1.0)  # far beside the opening
 def test_no_stream_carries_more_than_its_momentum_spread_evenly_over_the_opening(
     source: Source, path: Path, width: float, height: float
 ) -> None:
