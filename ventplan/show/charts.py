@@ -127,7 +127,7 @@ def setback_chart(curves: Sequence[Curve], *, title: str, blades_m3_s: float, sy
         level = bottom - 0.045 * span * (i + 1.0)
         chart.line(ends, (level, level), "", i, width=4.0)
     chart.axes.annotate(
-        "at least 90 % of the best",
+        "at least 90 %\nof the best",
         (max(_in([c.good_to_m for c in curves], "length", system)), bottom - 0.045 * span * (len(curves) + 1.0) / 2.0),
         xytext=(7.0, 0.0),
         textcoords="offset points",

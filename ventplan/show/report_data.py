@@ -278,4 +278,9 @@ def _setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
     for one in sure:
         low, high = (show(s, "length", system) for s in (one.best_setback.low, one.best_setback.high))
         parts.append(f"With screens {one.screens} the true best lies between {low} and {high} nine times in ten.")
+    if parts:
+        parts.append(
+            "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, where "
+            "that serves its own aim better."
+        )
     return " ".join(parts)
