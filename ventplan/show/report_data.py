@@ -280,7 +280,7 @@ def _setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
         parts.append(f"With screens {one.screens} the true best lies between {low} and {high} nine times in ten.")
     if parts:
         parts.append(
-            "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, where "
-            "that serves its own aim better."
+            "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, "
+            "where that serves its own aim better."
         )
     return " ".join(parts)
