@@ -213,10 +213,10 @@ def drop_m(
 
     Notes
     -----
-    A falling body in the core, y = (g dT / (T V0^2)) x^2 / 2. Farther on than x1 = K sqrt(A0) / 2 the weight of the
-    cool air, which the stream keeps, bends its momentum as y'' = (g dT / (T V0^2)) x / x1 (Gaussian profiles of equal
-    width). Far away that is 0.058 Ar (x / sqrt A0)^3 sqrt A0 with the Archimedes number Ar; Koestel (1955) has the same
-    power and a coefficient of this size (from memory).
+    A falling body in the core, y = (g dT / (T V0^2)) x^2 / 2. Farther on than x1 = K sqrt(A0) / 2 the weight of
+    the cool air, which the stream keeps, bends its momentum as y'' = (g dT / (T V0^2)) x / x1 (Gaussian profiles
+    of equal width). Far away that is 0.058 Ar (x / sqrt A0)^3 sqrt A0 with the Archimedes number Ar; Koestel (1955)
+    has the same power and a coefficient of this size (from memory).
     """
     fall = GRAVITY_M_S2 * cooler_k / (temperature_k * np.maximum(start_speed_m_s, 1e-9) ** 2)
     core = outlet_constant * np.sqrt(area_m2) / 2.0
