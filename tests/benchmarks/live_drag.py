@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.benchmarks.timing import Table
-from ventplan.house.records import House
+from ventplan.house import House
 from ventplan.network import solve
 
 HOUSE = Path(__file__).parents[2] / "house_examples" / "rambling_house.yaml"

@@ -140,6 +140,7 @@ def test_saving_keeps_comments_and_order_and_loading_reads_the_file_again(served
     user.until("document.querySelector('#house-name').textContent === 'Other name'")
 
 
+@pytest.mark.slow
 def test_a_reload_and_a_new_start_bring_unsaved_work_back(served: Any, user: Any) -> None:
     user.open(served.address())
     user.click(user.middle("opening", "east window"))

@@ -90,6 +90,7 @@ def test_units_change_on_the_page_and_not_in_the_file(served: Any, user: User) -
     assert "setback: 1.829 m" in served.session.draft.text
 
 
+@pytest.mark.slow
 def test_dark_and_light_follow_the_system_and_the_switch(served: Any, user: User, phone: User) -> None:
     user.open(served.address())
     light = colour(user, "html")

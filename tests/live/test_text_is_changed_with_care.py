@@ -63,8 +63,8 @@ def test_the_last_opening_that_is_shut_again_leaves_no_empty_list() -> None:
 def state_changes(house: Any, draw: Any) -> Any:
     scenario = house.scenarios[draw(st.sampled_from(list(house.scenarios)))]
     movable = [n for n, o in house.openings.items() if o.can_move and o.full_share > 0.0]
-    shares = {n: house.openings[n].full_share * draw(st.sampled_from((0.0, 0.25, 0.5, 1.0)))
-              for n in draw(st.lists(st.sampled_from(movable), max_size=5, unique=True))}  # fmt: skip
+    chosen = draw(st.lists(st.sampled_from(movable), max_size=5, unique=True)) if movable else []
+    shares = {n: house.openings[n].full_share * draw(st.sampled_from((0.0, 0.25, 0.5, 1.0))) for n in chosen}
     screens = [n for n, o in house.openings.items() if o.screen]
     on = frozenset(draw(st.lists(st.sampled_from(screens), unique=True))) if screens else frozenset()
     outdoors = replace(scenario.outdoors, temperature_c=draw(st.integers(-10, 35)) * 1.0)

@@ -6,13 +6,13 @@ from typing import Any
 
 from ventplan.advice.compare import Comparison, outdoor_air
 from ventplan.airing.cautions import cautions
-from ventplan.house.records import House, Scenario
+from ventplan.house import House, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System
 from ventplan.live.jets import fan_jets
 from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.network.jets import fan_of
+from ventplan.network.rays import fan_of
 
 FRESH_BOUNDS = (0.5, 1.0, 2.0, 5.0, 10.0)
 """Air changes an hour from outdoors, or from other rooms, between the tints of the rooms."""

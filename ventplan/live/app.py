@@ -16,7 +16,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house.records import House
+from ventplan.house import House
 from ventplan.house.units import System
 from ventplan.house.yaml_text import key_text
 from ventplan.live import ask, keep

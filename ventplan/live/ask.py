@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house.records import House, Placement, Scenario
+from ventplan.house import House, Placement, Scenario
 from ventplan.house.shown import show, shown_number, shown_unit
 from ventplan.house.units import System
 from ventplan.live.answers import caution_words, comparison_words, numbers, rate

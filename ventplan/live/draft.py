@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from ventplan.errors import InputError, Mistake
+from ventplan.house import House
 from ventplan.house.read import build_house
-from ventplan.house.records import House
 from ventplan.house.yaml_text import parse_yaml
 
 EMPTY = """name: {name}

@@ -6,8 +6,9 @@ import math
 from dataclasses import replace
 from typing import Any
 
-from ventplan.house.records import House, Placement, Scenario
-from ventplan.network.jets import fan_of, free_rectangle, normal_from, path_to, ray_of
+from ventplan.house import House, Placement, Scenario
+from ventplan.network.frames import free_rectangle, normal_from
+from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.arrival import plume_at_plane
 

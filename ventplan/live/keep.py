@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from ventplan.errors import InputError
+from ventplan.house import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.build_scenarios import as_it_stands
 from ventplan.house.edit import set_value
-from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.units import System
 from ventplan.house.yaml_text import parse_yaml
 from ventplan.live.rewrite import removed

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from itertools import combinations
 from typing import Any
 
+from ventplan.house import OUTDOORS, House, Opening, Room
 from ventplan.house.geometry import Wall, covered_spans, free_pieces, plan_word, polygon, shared_walls, walls
 from ventplan.house.place_openings import merged
-from ventplan.house.records import OUTDOORS, House, Opening, Room
 from ventplan.house.shown import show
 from ventplan.house.units import System, UnitError, parse_quantity
 from ventplan.show.plan_openings import wall_gap_m

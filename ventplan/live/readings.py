@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ventplan.errors import InputError, Mistake
+from ventplan.house import House, Scenario
 from ventplan.house.fields import nearest
-from ventplan.house.records import House, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System, UnitError, parse_quantity
 from ventplan.measure.anemometer import uncalibrated

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 from ventplan.errors import InputError, Mistake
-from ventplan.house.records import OUTDOORS, House, Placement, Scenario
+from ventplan.house import OUTDOORS, House, Placement, Scenario
 from ventplan.house.units import QUANTITIES, UnitError, parse_quantity
 
 STEEPEST_DEG = 85.0

@@ -75,7 +75,8 @@ function drawLabels(plan, answer, selected, scale) {
     const chosen = selected?.kind === "opening" && selected.name === name;
     const open = (state.shares[name] ?? 0) > 0 && air && Math.abs(air.forward_m3_s - air.backward_m3_s) > 0.004;
     if (!(open && (chosen || (scale > 30 && opening.joins[1] === "outdoors"))) || opening.flat) continue;
-    const spot = add(freeMiddle(opening, 0.5), opening.normal, 0.55);
+    const [nx, ny] = opening.normal;
+    const spot = add(freeMiddle(opening, 0.5), opening.normal, 0.45 + (Math.abs(nx) * air.flow.length * 3.3 + Math.abs(ny) * 6) / scale);
     labels.push(word(air.flow, spot, 0, 11, "flow", scale));
     if (chosen && air.reading_m_s !== null) labels.push(word(`reads ${air.reading}`, spot, 13, 11, "flow", scale));
   }

@@ -2,6 +2,7 @@
 
 import { drawAir, drawStreams } from "./air.js";
 import { choice, el, field, find, show } from "./dom.js";
+import { bounds } from "./geometry.js";
 import { hand, house } from "./hand.js";
 import { Plan } from "./plan.js";
 import { Latest } from "./server.js";
@@ -21,6 +22,10 @@ export function drawBeside() {
 export function refreshBeside() {
   find("beside-figure").hidden = !other;
   find("plans").classList.toggle("two", Boolean(other));
+  find("first-name").textContent = other ? hand.scenario : "";
+  const corners = Object.values(house()?.rooms || {}).flatMap((r) => r.corners);
+  const [x1, y1, x2, y2] = corners.length ? bounds(corners) : [0, 0, 1, 1];
+  find("plans").classList.toggle("wide", x2 - x1 > 1.2 * (y2 - y1));
   if (!other) return show(find("compared") || find("beside"));
   asker.put({ scenario: hand.scenario, state: hand.state, units: hand.units, other });
 }

@@ -2,7 +2,7 @@
 
 import { choice, el, field, find, show, typed } from "./dom.js";
 import { change, edit, fanOf, hand, house, keepTyped, select } from "./hand.js";
-import { withUnit } from "./lengths.js";
+import { shownLength, withUnit } from "./lengths.js";
 import { flipScreen } from "./keys.js";
 import { nearestOpening, openWay } from "./moves.js";
 import { addOpening, removeThing } from "./walls.js";
@@ -122,7 +122,7 @@ const pair = (text) => text.split(/\s*[,;]\s*/).map(lengthOf);
 
 function wallWords(site, name) {
   const other = site.joins.find((j) => j !== name);
-  return `${other === "outdoors" ? `outdoors, ${typeof site.wall === "number" ? `edge ${site.wall}` : site.wall}` : `to ${other}`}: ${site.length_m.toFixed(2)} m`;
+  return `${other === "outdoors" ? `outdoors, ${typeof site.wall === "number" ? `edge ${site.wall}` : site.wall}` : `to ${other}`}: ${shownLength(site.length_m)}`;
 }
 
 const wayOf = (name) => (hand.state.shares[name] ?? 0) / (house().openings[name].full_share || 1);
