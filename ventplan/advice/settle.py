@@ -15,7 +15,7 @@ from ventplan.advice.setback import best_setback, good_range
 from ventplan.advice.spots import Stretch, aimed, stretches
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
-from ventplan.network.jets import fan_of
+from ventplan.network.rays import fan_of
 
 WORTH = 0.005
 """A change that brings less than this share is not asked for [-]."""

@@ -10,7 +10,8 @@ import numpy as np
 
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
 from ventplan.house.standing import along_frame, can_stand, into_room, line_is_clear
-from ventplan.network.jets import fan_height, free_rectangle
+from ventplan.network.frames import free_rectangle
+from ventplan.network.rays import fan_height
 
 STEP_M = 0.05
 """Distance between the setbacks that are tried for a place to stand [m]."""

@@ -9,7 +9,7 @@ from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Sc
 from ventplan.house.shown import show
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
-from ventplan.network.jets import fan_of
+from ventplan.network.rays import fan_of
 from ventplan.physics.sound import level_through_opening, sum_of_levels
 
 FALL_M, CHILD_GAP_M = 1.8, 0.10

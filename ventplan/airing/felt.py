@@ -10,7 +10,8 @@ from ventplan.airing.streams import Stream, openings_left_by, streams_into
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Opening, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.jets import FreeRectangle, Ray, free_rectangle, path_to, ray_of
+from ventplan.network.frames import FreeRectangle, free_rectangle
+from ventplan.network.rays import Ray, path_to, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.arrival import RETURN_LENGTH, plume_at_plane
 from ventplan.physics.comfort import draught_rate, relief_k

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.jets import Blow, arrivals, blows_of_fan, free_rectangle, normal_from
+from ventplan.network.frames import free_rectangle, normal_from
+from ventplan.network.jets import Blow, arrivals, blows_of_fan
 from ventplan.network.weather import densities
 from ventplan.physics.arrival import Arrival
 

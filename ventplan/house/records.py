@@ -11,66 +11,33 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from ventplan.house.fans import Fan, FanSetting, Placement
+from ventplan.house.outdoors import Outdoors, Terrain, Wind
+
+__all__ = [
+    "OUTDOORS",
+    "Fan",
+    "FanSetting",
+    "House",
+    "Obstacle",
+    "Opening",
+    "OpeningKind",
+    "Outdoors",
+    "PersonAt",
+    "Placement",
+    "Point",
+    "Room",
+    "Scenario",
+    "Screen",
+    "Terrain",
+    "Wind",
+]
+
 OUTDOORS = "outdoors"
 """Name of the one place that is not a room."""
 
 Point = tuple[float, float]
 OpeningKind = Literal["door", "window", "passage", "roof window", "hatch", "vent", "shaft"]
-Terrain = Literal["open", "suburb", "city", "waterside"]
-
-
-@dataclass(frozen=True)
-class Wind:
-    """Wind as a weather station gives it.
-
-    Attributes
-    ----------
-    speed_m_s
-        Mean speed at the station [m/s].
-    from_deg
-        Compass bearing the wind comes from [deg], 0 north, 90 east.
-    height_m
-        Height of the station's anemometer above its ground [m].
-    station_terrain
-        Terrain around the station.
-    """
-
-    speed_m_s: float = 0.0
-    from_deg: float = 0.0
-    height_m: float = 10.0
-    station_terrain: Terrain = "open"
-
-
-@dataclass(frozen=True)
-class Outdoors:
-    """Weather and surroundings.
-
-    Attributes
-    ----------
-    temperature_c
-        Outdoor air temperature [°C].
-    wind
-        Wind at the station.
-    terrain
-        Terrain around the house.
-    shelter
-        Factor on the wind speed at the walls for neighbouring buildings and trees, 1 for none [-].
-    altitude_m
-        Height above the sea [m].
-    relative_humidity
-        Outdoor relative humidity [-], 0 to 1.
-    smoke, rain
-        True where the air outdoors is smoky (or high in ozone), or where it rains.
-    """
-
-    temperature_c: float = 20.0
-    wind: Wind = field(default_factory=Wind)
-    terrain: Terrain = "suburb"
-    shelter: float = 1.0
-    altitude_m: float = 0.0
-    relative_humidity: float = 0.5
-    smoke: bool = False
-    rain: bool = False
 
 
 @dataclass(frozen=True)
@@ -245,133 +212,6 @@ class Opening:
     def other(self, place: str) -> str:
         """The place on the other side of ``place``."""
         return self.joins[1] if self.joins[0] == place else self.joins[0]
-
-
-@dataclass(frozen=True)
-class FanSetting:
-    """One speed setting, relative to the fan's own figures, which are those of its highest setting.
-
-    Attributes
-    ----------
-    speed
-        Share of the rotational speed [-]: flow goes with it, thrust with its square, power with its cube.
-    power_w, sound_db
-        Measured figures of this setting where known [W], [dB(A)].
-    """
-
-    name: str
-    speed: float
-    power_w: float | None = None
-    sound_db: float | None = None
-
-
-@dataclass(frozen=True)
-class Fan:
-    """A portable fan.
-
-    Attributes
-    ----------
-    flow_m3_s
-        Flow through the blades in the open [m3/s].
-    thrust_n
-        Thrust in the open [N].
-    diameter_m
-        Diameter of the blades [m].
-    spread
-        Growth of the jet's half-width (to 1/e of the centre speed) for each metre of travel [-].
-    power_w
-        Electrical input [W], or None.
-    shutoff_pa
-        Static pressure at no flow when sealed into an opening [Pa].
-    sound_db
-        Sound pressure level at 1 m [dB(A)], or None.
-    settings
-        Speed settings, highest first; empty for a fan with one speed.
-    lowest_m, highest_m
-        Heights above the floor at which its axis can stand [m].
-    can_seal
-        True where its shape lets it be sealed into a window.
-    flow_error, thrust_error, spread_error
-        Standard uncertainty, relative [-].
-    jet_gain
-        Flow that its jet drives over what the jet model says [-]: 1, but where the model's own error is studied.
-    estimated
-        Names of the attributes that were estimated, each with how.
-    """
-
-    name: str
-    flow_m3_s: float
-    thrust_n: float
-    diameter_m: float
-    spread: float
-    power_w: float | None = None
-    shutoff_pa: float = 30.0
-    sound_db: float | None = None
-    settings: tuple[FanSetting, ...] = ()
-    lowest_m: float = 0.3
-    highest_m: float = 1.3
-    can_seal: bool = False
-    flow_error: float = 0.10
-    thrust_error: float = 0.15
-    spread_error: float = 0.15
-    jet_gain: float = 1.0
-    estimated: Mapping[str, str] = field(default_factory=dict)
-
-    def at_setting(self, setting: FanSetting) -> Fan:
-        """The fan on another setting by the fan laws: flow, thrust and power by the first, second and third power."""
-        from dataclasses import replace
-
-        share = setting.speed
-        power = setting.power_w if setting.power_w is not None else self.power_w and self.power_w * share**3
-        sound = setting.sound_db
-        if sound is None and self.sound_db is not None:
-            sound = self.sound_db + 50.0 * math.log10(share)
-        return replace(
-            self,
-            flow_m3_s=self.flow_m3_s * share,
-            thrust_n=self.thrust_n * share**2,
-            shutoff_pa=self.shutoff_pa * share**2,
-            power_w=power,
-            sound_db=sound,
-        )
-
-
-@dataclass(frozen=True)
-class Placement:
-    """Where a fan stands and what it blows at.
-
-    Attributes
-    ----------
-    fan
-        Name of the fan.
-    opening
-        Name of the opening that it blows at.
-    stands_in
-        The room it stands in, or ``outdoors``; it blows through the opening to the other side.
-    setback_m
-        Distance from the blades to the plane of the opening, along the opening's normal [m].
-    height_m
-        Height of the axis above the floor it stands on [m]; None for the middle of the opening, within the fan's reach.
-    aside_m
-        Sideways distance of the blades from the opening's middle line, positive towards ``end`` [m].
-    turn_deg, tilt_deg
-        Direction of the axis from the opening's normal: sideways, positive towards ``end``, and upwards [deg].
-    sealed
-        True where the fan is sealed into the opening; setback and aim do not matter then.
-    setting
-        Name of the speed setting; empty for the highest.
-    """
-
-    fan: str
-    opening: str
-    stands_in: str
-    setback_m: float = 1.0
-    height_m: float | None = None
-    aside_m: float = 0.0
-    turn_deg: float = 0.0
-    tilt_deg: float = 0.0
-    sealed: bool = False
-    setting: str = ""
 
 
 @dataclass(frozen=True)

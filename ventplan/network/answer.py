@@ -8,16 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.errors import NoAnswerError
-from ventplan.house.records import OUTDOORS, House, Scenario
-from ventplan.network.assemble import Assembled, assemble, jets_in_line, with_jets_in_line
+from ventplan.house.records import House, Scenario
+from ventplan.network.assemble import Assembled, assemble
 from ventplan.network.flow import Flow
+from ventplan.network.in_line import settle_in_line
 from ventplan.network.read_back import read_back
 from ventplan.network.solve import cut_off_rooms, solve_pressures
 
 Floats = NDArray[np.float64]
-
-IN_LINE_TOLERANCE_PA = 1e-7
-IN_LINE_ROUNDS = 60
 
 
 def solve(house: House, scenario: Scenario | str | None = None) -> Flow:
@@ -85,55 +83,7 @@ def _settled(house: House, scenario: Scenario, assembled: Assembled) -> tuple[As
     pressure = solve_pressures(assembled.network)
     if not scenario.placements:
         return assembled, pressure
-    return _settle_in_line(house, scenario, assembled, pressure)
-
-
-def passed_on(assembled: Assembled, pressure_pa: Floats) -> dict[tuple[str, str], tuple[float, float]]:
-    """Flow and momentum that leave each blown opening with its jets, by opening and side [m3/s], [N].
-
-    Parameters
-    ----------
-    assembled
-        The house as arrays.
-    pressure_pa
-        Solved pressures, shape (rooms,) [Pa].
-
-    Notes
-    -----
-    The ejector's balance leaves beta rho Q^2 / Ac in the stream: what back pressure and screen took is gone.
-    """
-    network = assembled.network
-    forward, backward = network.volume_flows(network.driving_pressure(pressure_pa))
-    names = (*network.nodes, OUTDOORS)
-    left = {}
-    for link, strip in enumerate(assembled.strips):
-        if strip.jet_from < 0:
-            continue
-        name, place = assembled.openings[strip.owner], names[strip.jet_from]
-        flow = float(forward[link] if strip.jet_from == strip.a else backward[link])
-        _, quadratic = assembled.arrivals[name, place].covered_coefficients(density=assembled.density[place])
-        left[name, place] = (flow, quadratic * flow**2 / (strip.width_m * strip.height_m))
-    return left
-
-
-def _settle_in_line(
-    house: House, scenario: Scenario, assembled: Assembled, pressure: Floats
-) -> tuple[Assembled, Floats]:
-    """Solve again until what the jets leave over at one opening is what they bring to the next."""
-    for _ in range(IN_LINE_ROUNDS):
-        blows = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
-        if not blows and not any(blow.after for blow in assembled.blows):
-            return assembled, pressure
-        assembled = with_jets_in_line(house, scenario, assembled, blows)
-        settled = solve_pressures(assembled.network, start_pa=pressure)
-        change = float(np.max(np.abs(settled - pressure)))
-        pressure = settled
-        if change < IN_LINE_TOLERANCE_PA:
-            return assembled, pressure
-    raise NoAnswerError(
-        f"the jets that pass several openings in line do not settle in scenario {scenario.name!r}: the pressure still "
-        f"moves by {change:.2g} Pa. Try to shut one of the openings in line."
-    )
+    return settle_in_line(house, scenario, assembled, pressure)
 
 
 def _without(house: House, scenario: Scenario, alone: tuple[str, ...]) -> tuple[House, Scenario]:

@@ -5,30 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
-from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario, Screen
-from ventplan.network.jets import (
-    MAX_IN_LINE,
-    Blow,
-    FreeRectangle,
-    arrivals,
-    blow_in_line,
-    blows_of_fan,
-    fan_of,
-    free_rectangle,
-)
+from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
+from ventplan.network.frames import free_rectangle, opening_sides, rise_per_m
+from ventplan.network.jets import Blow, arrivals, blows_of_fan
 from ventplan.network.links import Crack, FlowNetwork, Strip
+from ventplan.network.losses import Loss, orifice_loss, plain_loss, screen_loss, temperature_at
+from ventplan.network.rays import fan_of
 from ventplan.network.weather import densities, wall_leaks, wind_pressures
 from ventplan.physics import air
 from ventplan.physics.arrival import Arrival
 from ventplan.physics.buoyancy import GRAVITY_M_S2
 from ventplan.physics.crack import CRACK_EXPONENT
 from ventplan.physics.fan import sealed_coefficients
-from ventplan.physics.orifice import orifice_coefficients
-from ventplan.physics.screen import screen_coefficients
-
-Loss = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -99,33 +88,6 @@ def assemble(house: House, scenario: Scenario, *, in_line: tuple[Blow, ...] = ()
     cracks += wall_cracks(house, scenario, density)
     network = FlowNetwork(tuple(house.rooms), strips, cracks)
     return Assembled(network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, blows, arrived)
-
-
-def with_jets_in_line(house: House, scenario: Scenario, before: Assembled, in_line: tuple[Blow, ...]) -> Assembled:
-    """The same house with other jets in line; only the openings that they reach are made again.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    before
-        What was assembled for them.
-    in_line
-        The jets in line now.
-    """
-    direct = tuple(blow for blow in before.blows if not blow.after)
-    changed = {blow.opening for blow in (*before.blows, *in_line) if blow.after}
-    blows = (*direct, *in_line)
-    arrived = {key: arrival for key, arrival in before.arrivals.items() if key[0] not in changed}
-    arrived |= arrivals(house, scenario, (blow for blow in blows if blow.opening in changed), before.density)
-    strips: list[Strip] = []
-    for owner, name in enumerate(before.openings):
-        if name in changed:
-            strips += opening_links(house, scenario, name, before.density, before.wind_pa, arrived)[0]
-        else:
-            strips += [strip for strip in before.strips if strip.owner == owner]
-    network = FlowNetwork(tuple(house.rooms), strips, before.cracks)
-    return replace(before, network=network, strips=tuple(strips), blows=blows, arrivals=arrived)
 
 
 def opening_links(
@@ -211,74 +173,6 @@ def stack_offset_pa(opening: Opening, scenario: Scenario, density: Mapping[str, 
     return -GRAVITY_M_S2 * (density[a] * low + column * (top - low) - density[b] * top)
 
 
-def rise_per_m(house: House, opening: Opening) -> float:
-    """How much an opening rises for each metre of its height [-]: 1 upright, 0 lying, the sine of a roof's pitch."""
-    if not opening.is_horizontal:
-        return 1.0
-    if opening.kind != "roof window":
-        return 0.0
-    return math.sin(math.radians(house.roof_pitch_deg if opening.pitch_deg is None else opening.pitch_deg))
-
-
-def opening_sides(opening: Opening, free: FreeRectangle) -> tuple[float, float]:
-    """Sides of the free part across and along the way it rises [m]; a roof may rise along the width of the frame."""
-    down = opening.slope_faces
-    along_width = down is not None and abs(down[0]) > abs(down[1])
-    return (free.height_m, free.width_m) if along_width else (free.width_m, free.height_m)
-
-
-def screen_loss(scenario: Scenario, opening: Opening, density: float, temperature_c: float) -> Loss:
-    """Loss coefficients of an opening's screen where it is in place, on the speed over the free area.
-
-    Parameters
-    ----------
-    scenario
-        The state of the house.
-    opening
-        The opening.
-    density
-        Density of the air that passes [kg/m3].
-    temperature_c
-        Its temperature [°C].
-
-    Returns
-    -------
-    tuple of float
-        Linear [Pa s/m] and quadratic [Pa s2/m2].
-    """
-    if opening.screen is None or opening.name not in scenario.screened:
-        return 0.0, 0.0
-    return _woven_loss(opening.screen, density, temperature_c)
-
-
-@lru_cache(maxsize=512)
-def _woven_loss(screen: Screen, density: float, temperature_c: float) -> Loss:
-    linear, quadratic = screen_coefficients(
-        open_area_ratio=screen.open_area_ratio,
-        wire_m=screen.wire_m,
-        density=density,
-        viscosity=float(air.kinematic_viscosity(temperature_c=temperature_c, density=density)),
-    )
-    return float(linear), float(quadratic)
-
-
-@lru_cache(maxsize=512)
-def _orifice_loss(discharge: float, density: float) -> Loss:
-    linear, quadratic = orifice_coefficients(discharge=discharge, density=density)
-    return float(linear), float(quadratic)
-
-
-def _plain_loss(scenario: Scenario, opening: Opening, place: str, density: float) -> Loss:
-    """Loss of opening and screen for air from one place."""
-    linear, quadratic = _orifice_loss(opening.discharge, density)
-    screen_linear, screen_quadratic = screen_loss(scenario, opening, density, _temperature(scenario, place))
-    return linear + screen_linear, quadratic + screen_quadratic
-
-
-def _temperature(scenario: Scenario, place: str) -> float:
-    return scenario.outdoors.temperature_c if place == OUTDOORS else scenario.temperatures_c[place]
-
-
 def _open_strips(
     house: House,
     scenario: Scenario,
@@ -290,8 +184,8 @@ def _open_strips(
     """An open opening: a strip for each side that jets come from, and one for the rest."""
     free = free_rectangle(opening, scenario.shares[opening.name])
     a, b = opening.joins
-    loss_a = _plain_loss(scenario, opening, a, density[a])
-    loss_b = _plain_loss(scenario, opening, b, density[b])
+    loss_a = plain_loss(scenario, opening, a, density[a])
+    loss_b = plain_loss(scenario, opening, b, density[b])
     width, height = opening_sides(opening, free)
     gradient = rise_per_m(house, opening) * GRAVITY_M_S2 * (density[a] - density[b])
     jets = {place: arrived[opening.name, place] for place in (a, b) if (opening.name, place) in arrived}
@@ -304,8 +198,10 @@ def _open_strips(
         if share <= 1e-6:
             continue
         push, quadratic = jet.covered_coefficients(density=density[place])
-        screen_linear, screen_quadratic = screen_loss(scenario, opening, density[place], _temperature(scenario, place))
-        laminar, _ = _orifice_loss(opening.discharge, density[place])
+        screen_linear, screen_quadratic = screen_loss(
+            scenario, opening, density[place], temperature_at(scenario, place)
+        )
+        laminar, _ = orifice_loss(opening.discharge, density[place])
         loss = (laminar + screen_linear, quadratic + screen_quadratic)
         fan_pa = rise + _sign(opening, place) * push
         strip = _strip(ends, width * share, height, loss, loss, gradient, fan_pa)
@@ -353,7 +249,7 @@ def _sealed_strip(
     fan, place = fan_of(house, placement), placement.stands_in
     area = min(math.pi * fan.diameter_m**2 / 4.0, opening.area_m2)
     linear, quadratic = sealed_coefficients(flow_m3_s=fan.flow_m3_s, shutoff_pa=fan.shutoff_pa, area_m2=area)
-    screen_linear, screen_quadratic = screen_loss(scenario, opening, density[place], _temperature(scenario, place))
+    screen_linear, screen_quadratic = screen_loss(scenario, opening, density[place], temperature_at(scenario, place))
     loss = (float(linear) + screen_linear, float(quadratic) + screen_quadratic)
     return _strip(ends, area, 1.0, loss, loss, 0.0, _sign(opening, place) * fan.shutoff_pa)
 
@@ -393,44 +289,3 @@ def wall_cracks(house: House, scenario: Scenario, density: Mapping[str, float]) 
         for part, pressure_pa in walls
         for height in (0.25, 0.75)
     ]
-
-
-def jets_in_line(
-    house: House,
-    scenario: Scenario,
-    assembled: Assembled,
-    passed: Mapping[tuple[str, str], tuple[float, float]],
-) -> tuple[Blow, ...]:
-    """Jets at the next openings in line, from what the solved jets leave over.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    assembled
-        The house as arrays, with the jets it had.
-    passed
-        Flow [m3/s] and momentum [N] that leave each blown opening with the jets, by opening and side.
-
-    Returns
-    -------
-    tuple of Blow
-        Empty where no jet reaches a second opening.
-    """
-    found: list[Blow] = []
-    front = [(blow, 1) for blow in assembled.blows if not blow.after]
-    while front:
-        blow, depth = front.pop()
-        whole = assembled.arrivals[blow.opening, blow.stands_in]
-        flow, momentum = passed.get((blow.opening, blow.stands_in), (whole.flow_m3_s, whole.momentum_n))
-        place = house.openings[blow.opening].other(blow.stands_in)
-        after = blow_in_line(
-            house, scenario, blow, flow_m3_s=flow, momentum_n=momentum, density=assembled.density[place]
-        )
-        if after is None or any(other.opening == after.opening for other in found):
-            continue
-        found.append(after)
-        if depth < MAX_IN_LINE - 1:
-            known = (after.opening, after.stands_in) in assembled.arrivals
-            front += [(after, depth + 1)] if known else []
-    return tuple(found)

@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
-from ventplan.network.assemble import Assembled, opening_sides, rise_per_m, stack_offset_pa
+from ventplan.network.assemble import Assembled, stack_offset_pa
 from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir
-from ventplan.network.jets import fan_of, free_rectangle
+from ventplan.network.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.network.links import DRIVERS
 from ventplan.network.neutral import house_neutral_level, room_neutral_level
+from ventplan.network.rays import fan_of
 from ventplan.network.weather import open_country_wind_speed
 from ventplan.physics.buoyancy import GRAVITY_M_S2
 from ventplan.physics.floor_exchange import floor_exchange

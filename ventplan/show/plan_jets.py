@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
 from ventplan.network.answer import solve_arrays
-from ventplan.network.jets import Blow, fan_of, free_rectangle, normal_from, path_to, ray_of
+from ventplan.network.frames import free_rectangle, normal_from
+from ventplan.network.jets import Blow
+from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.arrival import Plume, plume_at_plane
 from ventplan.show.plan_shapes import Area, Line, centre_of, frame_of, rings_of

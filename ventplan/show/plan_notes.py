@@ -12,7 +12,8 @@ from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, S
 from ventplan.house.shown import rounded, show, show_time
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.network.jets import fan_height, free_rectangle
+from ventplan.network.frames import free_rectangle
+from ventplan.network.rays import fan_height
 from ventplan.show.colours import tint
 from ventplan.show.plan_jets import Jet, fan_spot
 from ventplan.show.plan_marks import Mark

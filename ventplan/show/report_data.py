@@ -17,7 +17,7 @@ from ventplan.house.records import House, Scenario
 from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.network import Flow, solve
-from ventplan.network.jets import fan_of
+from ventplan.network.rays import fan_of
 from ventplan.show.flow_tables import direction, number, per_hour, weather_line
 from ventplan.show.report_ranges import Ranges, Table
 from ventplan.show.report_words import downstream, steps

@@ -14,7 +14,7 @@ from ventplan.airing.streams import streams_into
 from ventplan.house import parse_house
 from ventplan.house.records import House
 from ventplan.network import solve
-from ventplan.network.jets import Ray
+from ventplan.network.rays import Ray
 from ventplan.physics.arrival import Source
 from ventplan.physics.jet import centre_speed
 

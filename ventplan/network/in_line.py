@@ -1,0 +1,139 @@
+"""Jets that pass several openings in line: what is left of them at one opening blows at the next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.errors import NoAnswerError
+from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.network.assemble import Assembled, opening_links
+from ventplan.network.jets import MAX_IN_LINE, Blow, arrivals, blow_in_line
+from ventplan.network.links import FlowNetwork, Strip
+from ventplan.network.solve import solve_pressures
+
+Floats = NDArray[np.float64]
+
+IN_LINE_TOLERANCE_PA = 1e-7
+
+
+IN_LINE_ROUNDS = 60
+
+
+def passed_on(assembled: Assembled, pressure_pa: Floats) -> dict[tuple[str, str], tuple[float, float]]:
+    """Flow and momentum that leave each blown opening with its jets, by opening and side [m3/s], [N].
+
+    Parameters
+    ----------
+    assembled
+        The house as arrays.
+    pressure_pa
+        Solved pressures, shape (rooms,) [Pa].
+
+    Notes
+    -----
+    The ejector's balance leaves beta rho Q^2 / Ac in the stream: what back pressure and screen took is gone.
+    """
+    network = assembled.network
+    forward, backward = network.volume_flows(network.driving_pressure(pressure_pa))
+    names = (*network.nodes, OUTDOORS)
+    left = {}
+    for link, strip in enumerate(assembled.strips):
+        if strip.jet_from < 0:
+            continue
+        name, place = assembled.openings[strip.owner], names[strip.jet_from]
+        flow = float(forward[link] if strip.jet_from == strip.a else backward[link])
+        _, quadratic = assembled.arrivals[name, place].covered_coefficients(density=assembled.density[place])
+        left[name, place] = (flow, quadratic * flow**2 / (strip.width_m * strip.height_m))
+    return left
+
+
+def settle_in_line(
+    house: House, scenario: Scenario, assembled: Assembled, pressure: Floats
+) -> tuple[Assembled, Floats]:
+    """Solve again until what the jets leave over at one opening is what they bring to the next."""
+    for _ in range(IN_LINE_ROUNDS):
+        blows = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
+        if not blows and not any(blow.after for blow in assembled.blows):
+            return assembled, pressure
+        assembled = with_jets_in_line(house, scenario, assembled, blows)
+        settled = solve_pressures(assembled.network, start_pa=pressure)
+        change = float(np.max(np.abs(settled - pressure)))
+        pressure = settled
+        if change < IN_LINE_TOLERANCE_PA:
+            return assembled, pressure
+    raise NoAnswerError(
+        f"the jets that pass several openings in line do not settle in scenario {scenario.name!r}: the pressure still "
+        f"moves by {change:.2g} Pa. Try to shut one of the openings in line."
+    )
+
+
+def with_jets_in_line(house: House, scenario: Scenario, before: Assembled, in_line: tuple[Blow, ...]) -> Assembled:
+    """The same house with other jets in line; only the openings that they reach are made again.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    before
+        What was assembled for them.
+    in_line
+        The jets in line now.
+    """
+    direct = tuple(blow for blow in before.blows if not blow.after)
+    changed = {blow.opening for blow in (*before.blows, *in_line) if blow.after}
+    blows = (*direct, *in_line)
+    arrived = {key: arrival for key, arrival in before.arrivals.items() if key[0] not in changed}
+    arrived |= arrivals(house, scenario, (blow for blow in blows if blow.opening in changed), before.density)
+    strips: list[Strip] = []
+    for owner, name in enumerate(before.openings):
+        if name in changed:
+            strips += opening_links(house, scenario, name, before.density, before.wind_pa, arrived)[0]
+        else:
+            strips += [strip for strip in before.strips if strip.owner == owner]
+    network = FlowNetwork(tuple(house.rooms), strips, before.cracks)
+    return replace(before, network=network, strips=tuple(strips), blows=blows, arrivals=arrived)
+
+
+def jets_in_line(
+    house: House,
+    scenario: Scenario,
+    assembled: Assembled,
+    passed: Mapping[tuple[str, str], tuple[float, float]],
+) -> tuple[Blow, ...]:
+    """Jets at the next openings in line, from what the solved jets leave over.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    assembled
+        The house as arrays, with the jets it had.
+    passed
+        Flow [m3/s] and momentum [N] that leave each blown opening with the jets, by opening and side.
+
+    Returns
+    -------
+    tuple of Blow
+        Empty where no jet reaches a second opening.
+    """
+    found: list[Blow] = []
+    front = [(blow, 1) for blow in assembled.blows if not blow.after]
+    while front:
+        blow, depth = front.pop()
+        whole = assembled.arrivals[blow.opening, blow.stands_in]
+        flow, momentum = passed.get((blow.opening, blow.stands_in), (whole.flow_m3_s, whole.momentum_n))
+        place = house.openings[blow.opening].other(blow.stands_in)
+        after = blow_in_line(
+            house, scenario, blow, flow_m3_s=flow, momentum_n=momentum, density=assembled.density[place]
+        )
+        if after is None or any(other.opening == after.opening for other in found):
+            continue
+        found.append(after)
+        if depth < MAX_IN_LINE - 1:
+            known = (after.opening, after.stands_in) in assembled.arrivals
+            front += [(after, depth + 1)] if known else []
+    return tuple(found)

@@ -1,0 +1,184 @@
+"""The axis of a fan's jet on its way through a room."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from ventplan.house.records import Fan, House, Opening, Placement, Point, Room
+from ventplan.network.frames import FreeRectangle, normal_from, tangent_of
+from ventplan.physics.arrival import Path, Source
+from ventplan.physics.jet import start_half_width
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+
+@dataclass(frozen=True)
+class Ray:
+    """The axis of a jet on its way through one place.
+
+    Attributes
+    ----------
+    place
+        The room it travels through, or outdoors.
+    x, y, z
+        Where it starts [m].
+    dx, dy, dz
+        Unit vector of its direction.
+    source
+        What leaves there.
+    """
+
+    place: str
+    x: float
+    y: float
+    z: float
+    dx: float
+    dy: float
+    dz: float
+    source: Source
+
+
+@lru_cache(maxsize=1024)
+def room_outline(corners: tuple[Point, ...]) -> Polygon:
+    """The outline of a room as a polygon, made once for each set of corners [m]."""
+    from shapely import Polygon
+
+    return Polygon(corners)
+
+
+@lru_cache(maxsize=4096)
+def _clear_span(corners: tuple[Point, ...], x: float, y: float, tx: float, ty: float) -> tuple[float, float]:
+    """How far the outline reaches from a point inside it, along -t and +t [m]."""
+    hits = []
+    for (x1, y1), (x2, y2) in zip(corners, corners[1:] + corners[:1], strict=True):
+        ex, ey = x2 - x1, y2 - y1
+        cross = tx * ey - ty * ex
+        if abs(cross) < 1e-12:
+            continue
+        along = ((x1 - x) * ey - (y1 - y) * ex) / cross
+        on_edge = ((x1 - x) * ty - (y1 - y) * tx) / cross
+        if -1e-9 <= on_edge <= 1.0 + 1e-9:
+            hits.append(along)
+    below = [h for h in hits if h < 0.0]
+    above = [h for h in hits if h > 0.0]
+    return (max(below) if below else -math.inf), (min(above) if above else math.inf)
+
+
+def _walls(
+    room: Room | None, ray: Ray, setback_m: float, target: FreeRectangle, tangent: Point
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Lowest and highest y and z that the jet can reach, counted from the middle of the target [m]."""
+    if room is None:
+        return (-math.inf, math.inf), (0.0 - target.z, math.inf)
+    half = 0.5 * setback_m
+    x, y = ray.x + ray.dx * half, ray.y + ray.dy * half
+    low, high = _clear_span(room.corners, round(x, 6), round(y, 6), tangent[0], tangent[1])
+    here = (x - target.x) * tangent[0] + (y - target.y) * tangent[1]
+    floor = room.floor_m - target.z
+    return (here + low, here + high), (floor, floor + room.ceiling_m)
+
+
+def path_to(house: House, ray: Ray, opening: Opening, target: FreeRectangle) -> Path | None:
+    """The way of a ray to the plane of an opening; None where it does not run towards it.
+
+    Parameters
+    ----------
+    house
+        The house.
+    ray
+        The jet's axis.
+    opening
+        An opening of the place that the ray travels through.
+    target
+        Its free part.
+
+    Returns
+    -------
+    Path or None
+        In metres from the middle of the free part.
+    """
+    if opening.is_horizontal:
+        return None
+    nx, ny = normal_from(opening, ray.place)
+    tx, ty = tangent_of(opening)
+    towards = ray.dx * nx + ray.dy * ny
+    setback = (target.x - ray.x) * nx + (target.y - ray.y) * ny
+    if towards < 0.3 or setback < 0.0:
+        return None
+    y_walls, z_walls = _walls(house.rooms.get(ray.place), ray, setback, target, (tx, ty))
+    return Path(
+        setback_m=setback,
+        y_m=(ray.x - target.x) * tx + (ray.y - target.y) * ty,
+        z_m=ray.z - target.z,
+        turn_deg=math.degrees(math.atan2(ray.dx * tx + ray.dy * ty, towards)),
+        tilt_deg=math.degrees(math.atan2(ray.dz, towards)),
+        y_walls_m=y_walls,
+        z_walls_m=z_walls,
+    )
+
+
+def fan_of(house: House, placement: Placement) -> Fan:
+    """The fan of a placement, on the setting it runs at."""
+    fan = house.fans[placement.fan]
+    for setting in fan.settings:
+        if setting.name == placement.setting:
+            return fan.at_setting(setting)
+    return fan
+
+
+def fan_height(house: House, placement: Placement, target: FreeRectangle) -> float:
+    """Height of a fan's axis above the floor it stands on: as stated, else level with the opening if it can [m]."""
+    if placement.height_m is not None:
+        return placement.height_m
+    fan = house.fans[placement.fan]
+    room = house.rooms.get(placement.stands_in)
+    floor = room.floor_m if room else 0.0
+    return min(max(target.z - floor, fan.lowest_m), fan.highest_m)
+
+
+def ray_of(house: House, placement: Placement, target: FreeRectangle, density: float) -> Ray:
+    """The axis of a fan's jet where it leaves the blades.
+
+    Parameters
+    ----------
+    house
+        The house.
+    placement
+        A fan that is set back, not sealed.
+    target
+        The free part of the opening that it blows at.
+    density
+        Density of the air where it stands [kg/m3].
+
+    Returns
+    -------
+    Ray
+        Start, direction and source.
+    """
+    opening, fan = house.openings[placement.opening], fan_of(house, placement)
+    nx, ny = normal_from(opening, placement.stands_in)
+    tx, ty = tangent_of(opening)
+    turn, tilt = math.radians(placement.turn_deg), math.radians(placement.tilt_deg)
+    room = house.rooms.get(placement.stands_in)
+    floor = room.floor_m if room else 0.0
+    ahead, aside = math.cos(turn) * math.cos(tilt), math.sin(turn) * math.cos(tilt)
+    return Ray(
+        place=placement.stands_in,
+        x=target.x - placement.setback_m * nx + placement.aside_m * tx,
+        y=target.y - placement.setback_m * ny + placement.aside_m * ty,
+        z=floor + fan_height(house, placement, target),
+        dx=ahead * nx + aside * tx,
+        dy=ahead * ny + aside * ty,
+        dz=math.sin(tilt),
+        source=Source(
+            # At the same width, the flow of a jet goes with the square root of its momentum.
+            thrust_n=fan.thrust_n * fan.jet_gain**2,
+            start_half_width_m=float(start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density)),
+            spread=fan.spread,
+            radius_m=fan.diameter_m / 2.0,
+        ),
+    )
