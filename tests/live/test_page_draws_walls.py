@@ -177,3 +177,43 @@ def test_newer_changes_on_disk_are_not_written_over_unasked(served: Any, user: A
     user.page.locator("#save").click()
     user.until("document.querySelector('#save').disabled")
     assert "# the big one" in served.text()
+
+
+def test_mistakes_of_a_file_stand_at_their_thing_with_their_line(served: Any, user: Any) -> None:
+    served.path.write_text(served.text().replace("along: 1.5 m", "along: 9 m"), "utf-8")
+    served.start_again()
+    user.open(served.address())
+    words = user.page.inner_text("#mistakes")
+    assert "openings > middle door > along" in words
+    assert "(line 11)" in words
+    assert user.page.locator("#plan [data-kind=room]").count() == 2, "what is right is drawn"
+
+
+def test_a_file_that_is_no_yaml_is_explained_and_loaded_again_when_mended(served: Any, user: Any) -> None:
+    good = served.text()
+    served.path.write_text("rooms: {living: [", "utf-8")
+    served.start_again()
+    user.page.goto(served.address())
+    user.page.wait_for_selector("#mistakes li")
+    served.path.write_text(good, "utf-8")
+    user.page.locator("#load").click()
+    user.until("document.querySelectorAll('#plan [data-kind=room]').length === 2")
+
+
+def test_a_second_page_sees_what_the_first_one_did_before_it_changes_anything(
+    served: Any, user: Any, browser: Any
+) -> None:
+    user.open(served.address())
+    context = browser.new_context()
+    other = context.new_page()
+    other.goto(served.address())
+    other.wait_for_selector("body[data-ready=yes]")
+    user.click(user.middle("opening", "east window"))
+    user.until("!document.querySelector('#back').disabled")
+    text = served.session.draft.text
+    other.locator("#slide-wind").fill("9")
+    other.wait_for_selector("#notice-trouble")
+    assert served.session.draft.text == text
+    assert "another page changed" in other.inner_text("#notice-trouble")
+    assert "shut" in other.locator('#plan [data-name="east window"]').get_attribute("aria-label")
+    context.close()

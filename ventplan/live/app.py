@@ -108,14 +108,15 @@ class Routes:
     def curve(self, body: Body) -> Body:
         """The setback curve of a fan."""
         scenario, fan = ask.state_in_hand(self.house(), body), str(body["fan"])
-        found: Body = self.helper.ask(ask.curve, self.house(), scenario, fan, self.shown(body))
+        found: Body = self.helper.ask(ask.curve, (self.house(), scenario, fan, self.shown(body)))
         return found
 
     def compare(self, body: Body) -> Body:
         """This state beside another scenario."""
         house = self.house()
         other = ask.state_in_hand(house, {"scenario": body["other"]})
-        found: Body = self.helper.ask(ask.side_by_side, house, ask.state_in_hand(house, body), other, self.shown(body))
+        what = (house, ask.state_in_hand(house, body), other, self.shown(body))
+        found: Body = self.helper.ask(ask.side_by_side, what)
         return found
 
     def readings(self, body: Body) -> Body:
@@ -188,9 +189,8 @@ class Routes:
         question = {key: str(body.get(key, "")) for key in ("aim", "name", "fan")}
 
         def work(progress: Progress, stop: threading.Event) -> Body:
-            found: Body = self.searcher.ask(
-                ask.better_place, house, scenario, question, system, progress=progress, stop=stop
-            )
+            what = (house, scenario, question, system)
+            found: Body = self.searcher.ask(ask.better_place, what, progress=progress, stop=stop)
             return found
 
         lines = streamed(work, refusal)

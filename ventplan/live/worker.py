@@ -30,7 +30,8 @@ class Worker:
     def ask(
         self,
         call: Callable[..., Any],
-        *args: Any,
+        arguments: tuple[Any, ...],
+        *,
         progress: Progress | None = None,
         stop: threading.Event | None = None,
     ) -> Any:
@@ -38,8 +39,8 @@ class Worker:
 
         Parameters
         ----------
-        call, args
-            The function and its arguments; where ``progress`` is given, the function takes one too, as its last.
+        call, arguments
+            The function and what it is called with; where ``progress`` is given, the function takes one too, as its last.
         progress
             Called here with what the function reports there.
         stop
@@ -54,7 +55,7 @@ class Worker:
         """
         with self._lock:
             pipe = self._started()
-            pipe.send((call, args, progress is not None))
+            pipe.send((call, arguments, progress is not None))
             try:
                 while True:
                     while not pipe.poll(0.1):
@@ -106,11 +107,11 @@ def _serve(pipe: Connection) -> None:
         os.nice(5)
     while True:
         try:
-            call, args, tells = pipe.recv()
+            call, arguments, tells = pipe.recv()
         except (EOFError, OSError):
             return
         try:
             more = (lambda done, total: pipe.send(("progress", (done, total))),) if tells else ()
-            pipe.send(("answer", call(*args, *more)))
+            pipe.send(("answer", call(*arguments, *more)))
         except Exception as error:
             pipe.send(("error", error))
