@@ -40,7 +40,7 @@ class Worker:
         Parameters
         ----------
         call, arguments
-            The function and what it is called with; where ``progress`` is given, the function takes one too, as its last.
+            The function and what it is called with; with ``progress`` the function takes one too, as its last.
         progress
             Called here with what the function reports there.
         stop
