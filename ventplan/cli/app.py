@@ -14,6 +14,7 @@ from ventplan.cli.compare import compare
 from ventplan.cli.draw import draw
 from ventplan.cli.fit import FIT_EXAMPLE, fit
 from ventplan.cli.flow import flow
+from ventplan.cli.live import live
 from ventplan.cli.measure import measure
 from ventplan.cli.new import new
 from ventplan.cli.night import night
@@ -32,7 +33,7 @@ app = typer.Typer(
     epilog="Exit codes: 0 an answer, 2 a mistake in the input, 3 a house that has no answer.",
 )
 
-for command in (new, check, flow, place, setback, compare, clear, night, survey, draw, report):
+for command in (new, check, flow, place, setback, compare, clear, night, survey, draw, report, live):
     app.command()(command)
 app.add_typer(measure, name="measure")
 app.command(epilog=RANK_EXAMPLE)(rank)

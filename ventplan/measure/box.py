@@ -47,7 +47,8 @@ def share_of_free_flow(*, pressure_ratio: ArrayLike, linear_share: ArrayLike) ->
     rest = 1.0 - np.asarray(pressure_ratio, dtype=float)
     # The form that stays finite as c goes to 1.
     root = np.sqrt(np.where(rest >= 0.0, c**2 + 4.0 * (1.0 - c) * rest, np.nan))
-    return np.asarray(2.0 * rest / (c + root))
+    # Rounding may leave free delivery a hair above itself.
+    return np.asarray(np.minimum(2.0 * rest / (c + root), 1.0))
 
 
 def without_box(
