@@ -78,7 +78,8 @@ def public_functions(path: Path) -> Iterator[tuple[str, ast.FunctionDef]]:
 
 def arguments_of(function: ast.FunctionDef) -> list[str]:
     spec = function.args
-    names = [arg.arg for arg in (*spec.posonlyargs, *spec.args, *spec.kwonlyargs)]
+    more = [arg for arg in (spec.vararg, spec.kwarg) if arg is not None]
+    names = [arg.arg for arg in (*spec.posonlyargs, *spec.args, *spec.kwonlyargs, *more)]
     return [name for name in names if name not in ("self", "cls")]
 
 
@@ -88,7 +89,7 @@ def documented(docstring: str) -> list[str] | None:
     if found is None:
         return None
     heads = [line for line in found.group(1).splitlines() if line and not line.startswith(" ")]
-    return [name.strip() for head in heads for name in head.partition(":")[0].split(",")]
+    return [name.strip().lstrip("*") for head in heads for name in head.partition(":")[0].split(",")]
 
 
 @pytest.mark.parametrize("module", list(MODULES))
