@@ -5,7 +5,7 @@ import { at, add, bounds, fanSpot, freeMiddle, frame, path } from "./geometry.js
 import { fanShapes, openingShapes } from "./symbols.js";
 
 const LAYERS = ["floors", "streams", "jets", "walls", "sites", "openings", "arrows", "labels", "fans", "handles"];
-const MARGIN = 1.3;
+const MARGIN = 1.6; // metres around the house, for what is written outside
 
 export class Plan {
   constructor(svg) {

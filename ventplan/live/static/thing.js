@@ -40,7 +40,7 @@ export function refreshThing() {
 
 function nothing() {
   if (hand.mode !== "walls") return el("p", { class: "quiet" }, INTERIOR);
-  const size = ["4", "3"].map((v) => el("input", { type: "text", value: withUnit(v, "m", "m"), size: 8 }));
+  const size = (hand.units === "us" ? ["12 ft", "10 ft"] : ["4 m", "3 m"]).map((value) => el("input", { type: "text", value, size: 8 }));
   const add = el("button", {
     onclick: () => {
       const all = Object.values(house()?.rooms || {}).flatMap((r) => r.corners);

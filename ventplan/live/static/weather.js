@@ -5,7 +5,7 @@ import { change, hand } from "./hand.js";
 
 const shownC = (c) => (hand.units === "us" ? `${(c * 1.8 + 32).toFixed(0)} °F` : `${c.toFixed(1)} °C`);
 const SLIDERS = [
-  ["wind", "Wind speed", 0, 15, 0.25, (s) => s.outdoors.wind_m_s, (s, v) => (s.outdoors.wind_m_s = v), () => hand.answer?.weather?.wind],
+  ["wind", "Wind", 0, 15, 0.25, (s) => s.outdoors.wind_m_s, (s, v) => (s.outdoors.wind_m_s = v), () => hand.answer?.weather?.wind],
   ["from", "Wind from", 0, 355, 5, (s) => s.outdoors.wind_from_deg, (s, v) => (s.outdoors.wind_from_deg = v), () => hand.answer?.weather?.from],
   ["outdoor", "Outdoors", -15, 45, 0.5, (s) => s.outdoors.temperature_c, (s, v) => (s.outdoors.temperature_c = v), () => hand.answer?.weather?.temperature],
   ["indoor", "All rooms", 5, 40, 0.5, (s) => mean(Object.values(s.temperatures_c)), (s, v) => Object.keys(s.temperatures_c).forEach((n) => (s.temperatures_c[n] = v)), (v) => shownC(v)],
