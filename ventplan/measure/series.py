@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ventplan.measure.uncertainty import Array, Source, single
+from ventplan.measure.uncertainty import Array, Source, coverage_factor, single
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,8 @@ def average(values: ArrayLike, *, settle: bool = True) -> SeriesMean:
 
     u = s sqrt(tau / n); the readings of a logger are not independent, and s / sqrt(n) would promise too much
     (JCGM 100:2008, 4.2.7). The start is cut only where its mean lies more than three standard uncertainties
-    off the rest: cutting wherever the rest looks calmer would make it look calmer than it is.
+    off the rest, or where its first five readings lie farther off than five in a row of the rest ever would by
+    chance (one in a thousand): cutting wherever the rest looks calmer would make it look calmer than it is.
 
     Parameters
     ----------
@@ -135,9 +136,19 @@ def average(values: ArrayLike, *, settle: bool = True) -> SeriesMean:
         rest = _mean_of(series[cut:], settling=cut)
         off = abs(float(series[:cut].mean()) - rest.mean)
         own = rest.standard * math.sqrt(1.0 + rest.kept / cut)
-        if off > 3.0 * own:
+        if off > 3.0 * own or _starts_apart(series, cut):
             return rest
     return _mean_of(series, settling=0)
+
+
+def _starts_apart(series: Array, cut: int) -> bool:
+    """Whether the first readings lie where none as many in a row of the rest would; memory does not blur this, since
+    the rest has the same."""
+    batch = 5 if series.size >= 50 else 1
+    rest = series[cut:]
+    means = rest[: rest.size // batch * batch].reshape(-1, batch).mean(axis=1)
+    limit = coverage_factor(degrees=means.size - 1.0, level=0.999) * float(means.std(ddof=1))
+    return abs(float(series[:batch].mean() - means.mean())) > limit
 
 
 def _mean_of(kept: Array, *, settling: int) -> SeriesMean:

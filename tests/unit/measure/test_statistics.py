@@ -71,6 +71,15 @@ def test_settling_at_the_start_is_cut_off() -> None:
     assert abs(mean.mean - 1.0) < 2.0 * mean.standard
 
 
+@pytest.mark.parametrize("seed", range(10))
+def test_the_run_up_of_a_fan_is_cut_off_even_in_gusts_that_last(seed: int) -> None:
+    # Four minutes from rest to 1.0 with a time constant of 8 s; gusts of a tenth resemble one another for 9 s.
+    series = (1.0 + 0.1 * _memory(0.8, 240, seed)) * (1.0 - np.exp(-np.arange(240) / 8.0))
+    mean = average(series)
+    assert 10 <= mean.settling <= 60
+    assert mean.effective > 4.0
+
+
 def test_a_settled_series_is_not_cut() -> None:
     assert average(_memory(0.5, 400, 6)).settling == 0
 
