@@ -29,7 +29,7 @@ Bools = NDArray[np.bool_]
 MORE = 0.10
 """Share by which a figure is enlarged to tell what it limits [-]."""
 SHOWN = 5
-LEAST_GAIN = 0.002
+LEAST_GAIN = 0.005
 
 
 def limits_of(house: House, scenario: Scenario, aim: Aim, value: float, flow: Flow) -> tuple[Limit, ...]:
@@ -165,9 +165,16 @@ def _purging_aim(house: House, scenario: Scenario, aim: Aim, flow: Flow, assembl
     scale = purging[room] ** 2
     forward = scale * spread[a] * (reach[a] - reach[b])
     backward = scale * spread[b] * (reach[b] - reach[a])
+    # Around a jet only the net flow counts, in the direction of the stronger stream.
     # Where turbulence makes up what an opening lacks to a given exchange, the stronger stream is made up in full,
     # whatever the solution gives it, and the weaker one gets as much more as the stronger one lacks.
     made_up, ahead = _made_up(house, flow, assembled)
+    circles = [flow.openings[name].circling_m3_s > 0.0 for name in assembled.openings]
+    circling = np.array([*circles, False])[assembled.network.owner]
+    stronger = np.where(ahead, forward, backward)
+    forward = np.where(circling, np.where(ahead, stronger, -stronger), forward)
+    backward = np.where(circling, np.where(ahead, -stronger, stronger), backward)
+    made_up &= ~circling
     weaker = np.where(ahead, backward, forward)
     forward = np.where(made_up, np.where(ahead, -weaker, weaker), forward)
     backward = np.where(made_up, np.where(ahead, weaker, -weaker), backward)

@@ -105,12 +105,15 @@ def place(
         raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
     settler = Settler(house, base, aim)
     settled = [settler.settle(states) for states in _kinds(screened)]
+    settled = [one for one in settled if settler.useful(one)] or settled[:1]
     settled.sort(key=settler.verdict, reverse=True)
+    alone = settler.settle(screening.openings_alone(STATES_IN_FULL))
     before = solve(house, base)
     placed = {candidate.placement.fan for candidate in found}
     return PlaceAnswer(
         aim=aim,
         before=aim.verdict(house, base, before),
+        openings_alone=settler.plan(alone),
         plans=tuple(settler.plan(one) for one in settled[:count]),
         states=screening.states + settler.states,
         exhaustive=exhaustive,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from ventplan.advice.aims import Aim
 from ventplan.house.records import Placement, Scenario
@@ -72,6 +73,12 @@ class Plan:
         What holds the aim back now, the largest gain first.
     flow
         The solved state.
+    without_fans
+        The aim's value with the same openings and no fan.
+    worst_room
+        The room of least air change, where the aim is the worst room.
+    passes_through
+        Share of what is released that passes through each other room on its way out, where the aim is to clear one [-].
     """
 
     placements: tuple[Placement, ...]
@@ -84,6 +91,9 @@ class Plan:
     sound_db: float | None
     limits: tuple[Limit, ...]
     flow: Flow
+    without_fans: float = 0.0
+    worst_room: str = ""
+    passes_through: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def placement(self) -> Placement:
@@ -101,6 +111,8 @@ class PlaceAnswer:
         What was asked for.
     before
         The aim's value in the state that was asked about, without a fan.
+    openings_alone
+        The best that windows and doors do without a fan.
     plans
         The best plans that really differ in opening, side or kind, best first.
     states
@@ -116,6 +128,7 @@ class PlaceAnswer:
 
     aim: Aim
     before: float
+    openings_alone: Plan
     plans: tuple[Plan, ...]
     states: int
     exhaustive: bool
@@ -129,8 +142,10 @@ class TradeOffPoint:
 
     Attributes
     ----------
-    plan
-        What is placed where, on which setting.
+    placements
+        What is placed where, on which setting; empty for openings alone.
+    opens, shuts
+        Openings to open and to shut, against the state that was asked about.
     value
         The aim's value.
     power_w, sound_db
@@ -140,6 +155,8 @@ class TradeOffPoint:
     """
 
     placements: tuple[Placement, ...]
+    opens: tuple[str, ...]
+    shuts: tuple[str, ...]
     value: float
     power_w: float | None
     sound_db: float | None

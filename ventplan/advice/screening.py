@@ -13,7 +13,7 @@ from ventplan.advice.aims import Aim
 from ventplan.advice.candidates import Candidate, everything_open, trial_placements
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network.assemble import opening_links, wall_cracks
-from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
+from ventplan.network.bulk import BulkFlow, Choice, ChoiceTable, solve_choices
 from ventplan.network.jets import arrivals, blows_of_fan
 from ventplan.network.links import Crack
 from ventplan.network.weather import densities, wind_pressures
@@ -150,6 +150,8 @@ class Screening:
                     for trial in team:
                         rows[k, :, self.column[trial.placement.opening]] = trial.choice
                 solved = solve_choices(self.table, rows.reshape(-1, len(self.names)), workers=WORKERS)
+                for k, team in enumerate(part):
+                    self._drop_circling(team, solved, slice(k * len(sets), (k + 1) * len(sets)))
                 values = self.aim.values(self.house, solved.forward_m3_s, solved.backward_m3_s)
                 found[start : start + len(part)] = values.reshape(len(part), len(sets))
                 self.states += values.size
@@ -158,6 +160,17 @@ class Screening:
         except KeyboardInterrupt:
             self.stopped = True
         return found
+
+    def _drop_circling(self, team: Sequence[Trial], solved: BulkFlow, rows: slice) -> None:
+        """Leave of the air at openings to outdoors with a jet only the net flow: the rest is dragged out again."""
+        for trial in team:
+            if trial.placement.sealed or not self.house.openings[trial.placement.opening].is_external:
+                continue
+            column = self.column[trial.placement.opening]
+            forward, backward = solved.forward_m3_s[rows, column], solved.backward_m3_s[rows, column]
+            circling = np.minimum(forward, backward)
+            solved.forward_m3_s[rows, column] = forward - circling
+            solved.backward_m3_s[rows, column] = backward - circling
 
     def telling_trials(self) -> list[Trial]:
         """For each candidate the one or two trial setbacks that win somewhere among the few sets, best first."""
@@ -174,6 +187,20 @@ class Screening:
             kept += [(float(mine[w].max()), trials[w]) for w in winners[:2].tolist()]
         kept.sort(key=lambda pair: -pair[0])
         return [trial for _, trial in kept]
+
+    def openings_alone(self, keep: int) -> list[Screened]:
+        """The best states without a fan, best first.
+
+        Parameters
+        ----------
+        keep
+            How many to keep.
+        """
+        few = 2 ** len(self.moving) > MOST_STATES // FEWEST_TEAMS
+        sets = self.few_sets() if few else self.window_sets()
+        found = self.values([()], sets)[0]
+        best = np.argsort(-found, kind="stable")[:keep].tolist()
+        return [Screened((), self.shares_of(sets[s], ()), float(found[s])) for s in best]
 
     def search(self, fans_at_once: int, keep: int, progress: Progress | None = None) -> tuple[list[Screened], bool]:
         """The best states, best first, and whether every team was tried with every set.

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ventplan.advice.aims import Aim
 from ventplan.advice.spots import Stretch, aimed, stretches
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
@@ -52,17 +51,23 @@ class SetbackAnswer:
 
     Attributes
     ----------
+    scenario
+        The state of the house otherwise.
     fan, opening, stands_in
         Names.
+    shut_in
+        True where no other opening lets air in or out, so that the fan works against a shut house.
     blades_m3_s
         The fan's own flow [m3/s].
     curves
         Screens on and off; one curve where the house has no screen that matters.
     """
 
+    scenario: str
     fan: str
     opening: str
     stands_in: str
+    shut_in: bool
     blades_m3_s: float
     curves: tuple[SetbackCurve, ...]
 
@@ -176,7 +181,8 @@ def setback_curve(
     house
         The house.
     scenario
-        Its state, or the name of one; a shut opening is opened, and other fans of the scenario keep running.
+        Its state, or the name of one; a shut opening is opened, and other fans of the scenario keep running. If left
+        out, the first scenario that has this fan at this opening, else the house as it stands.
     fan, opening
         Names.
     stands_in
@@ -194,7 +200,7 @@ def setback_curve(
     NoAnswerError
         Where the fan finds no place to stand.
     """
-    state = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
+    state = house.scenarios[scenario] if isinstance(scenario, str) else scenario or usual_state(house, fan, opening)
     state, place = ready_for_jet(house, state, fan, opening, stands_in)
     ranges = stretches(house, state, house.fans[fan], house.openings[opening], place)
     if not ranges:
@@ -230,6 +236,8 @@ def setback_curve(
             )
         )
     return SetbackAnswer(
+        scenario=state.name,
+        shut_in=not any(o.is_external and state.shares[n] > 0.0 for n, o in house.openings.items() if n != opening),
         fan=fan,
         opening=opening,
         stands_in=place,
@@ -238,6 +246,9 @@ def setback_curve(
     )
 
 
-def aim_value(house: House, scenario: Scenario, aim: Aim) -> float:
-    """Solve a state and give the value of an aim in it."""
-    return aim.value(house, scenario, solve(house, scenario))
+def usual_state(house: House, fan: str, opening: str) -> Scenario:
+    """The first scenario that has this fan at this opening, else the house as it stands."""
+    meant = (
+        one for one in house.scenarios.values() if any(p.fan == fan and p.opening == opening for p in one.placements)
+    )
+    return next(meant, house.first_scenario())

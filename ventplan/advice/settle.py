@@ -6,19 +6,24 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ventplan.advice.aims import Aim
+from ventplan.advice.aims import CLEARED, Aim
 from ventplan.advice.candidates import Candidate
 from ventplan.advice.limits import limits_of
 from ventplan.advice.plans import Plan, Standing
 from ventplan.advice.screening import Screened
 from ventplan.advice.setback import best_setback, good_range
 from ventplan.advice.spots import Stretch, aimed, stretches
+from ventplan.airing.clearing import Release, clear
+from ventplan.airing.flows import air_paths
+from ventplan.airing.purging import effective_air_changes
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
 from ventplan.network.rays import fan_of
 
 WORTH = 0.005
 """A change that brings less than this share is not asked for [-]."""
+NOTICED = 0.05
+"""Share from which on a fan counts as useful, and a room as passed through [-]."""
 WIDEST_AIM_DEG = 45.0
 POINTS = 14
 """Setbacks of the curve of each fan in a plan, before its optimum is settled."""
@@ -152,7 +157,29 @@ class Settler:
             sound_db=sound_of(self.house, settled.team),
             limits=limits_of(self.house, state, self.aim, settled.value, flow),
             flow=flow,
+            without_fans=self.verdict(replace(settled, team=(), value=self.value(settled.shares, ()))),
+            worst_room=self._worst_room(state, flow),
+            passes_through=self._passes_through(state, flow),
         )
+
+    def _worst_room(self, state: Scenario, flow: Flow) -> str:
+        if self.aim.kind != "house":
+            return ""
+        changes = effective_air_changes(self.house, state, flow)
+        return min(changes, key=lambda name: changes[name])
+
+    def _passes_through(self, state: Scenario, flow: Flow) -> dict[str, float]:
+        """Other rooms that at least a twentieth of what is to be cleared goes through."""
+        if self.aim.kind != "clear":
+            return {}
+        rooms = clear(air_paths(self.house, state, flow), Release(start={self.aim.name: 1.0}, limit=CLEARED)).rooms
+        through = {name: room.visited for name, room in rooms.items() if name != self.aim.name}
+        return {name: share for name, share in through.items() if share >= NOTICED}
+
+    def useful(self, settled: Settled) -> bool:
+        """True where each fan drives a noticeable part of its own flow through its opening."""
+        flow = solve(self.house, self.scenario(settled.shares, settled.team))
+        return all(fan.ratio >= NOTICED for fan in flow.fans)
 
     def _standing(self, settled: Settled, index: int, flow: Flow) -> Standing:
         placement, fan = settled.team[index], flow.fans[index]

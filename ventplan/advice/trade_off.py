@@ -62,14 +62,16 @@ def trade_off(
     aim = the_aim(house, target=target, room=room, whole_house=whole_house)
     base = start_state(house, scenario, aim)
     names = fan_names(house, fans, fans_at_once)
-    points = [TradeOffPoint((), aim.value(house, base, solve(house, base)), 0.0, None, False)]
+    points = [TradeOffPoint((), (), (), aim.value(house, base, solve(house, base)), 0.0, None, False)]
     for plan in _plans(house, base, names, fans_at_once, target=target, room=room, whole_house=whole_house):
         for team in _settings(house, plan.placements):
             state = replace(plan.scenario, placements=team)
             value = aim.value(house, state, solve(house, state))
-            points.append(TradeOffPoint(team, value, power_of(house, team), sound_of(house, team), False))
+            power = power_of(house, team) if team else 0.0
+            points.append(TradeOffPoint(team, plan.opens, plan.shuts, value, power, sound_of(house, team), False))
+    points = list({(point.placements, point.opens, point.shuts): point for point in points}.values())
     known = [point for point in points if not point.placements or _spent(point, cost) is not None]
-    if len(known) == 1:
+    if not any(point.placements for point in known):
         what = "power" if cost == "power" else "sound level"
         raise InputError(f"no fan of {house.name!r} has its {what} in the house file; measure it")
     known.sort(key=lambda point: (_spent(point, cost) or 0.0, -point.value))
@@ -96,7 +98,9 @@ def _plans(
 ) -> Iterator[Plan]:
     aims = {"target": target, "room": room, "whole_house": whole_house}
     for name in names:
-        yield from place(house, base, fans=[name], count=1, **aims).plans  # type: ignore[arg-type]
+        answer = place(house, base, fans=[name], count=1, **aims)  # type: ignore[arg-type]
+        yield answer.openings_alone
+        yield from answer.plans
     for together in range(2, fans_at_once + 1):
         yield from place(house, base, fans=names, fans_at_once=together, count=1, **aims).plans  # type: ignore[arg-type]
 

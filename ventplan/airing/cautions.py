@@ -52,6 +52,7 @@ def cautions(
         *cautions_things.falls(house, scenario, flow, system),
         *cautions_things.fans(house, scenario, system),
         *cautions_things.circuits(house, scenario, system),
+        *cautions_air.warm_air(house, scenario, flow, system),
         *cautions_air.damp_air(scenario, flow, system),
         *(cautions_air.damp_walls(run) if run is not None else ()),
         *cautions_things.noise(house, scenario, flow, at_night=at_night),

@@ -27,6 +27,12 @@ GARAGE_M3_S = 0.001
 DAMP_H = 6.0
 """Time of damp surfaces that is worth a word [h]; mould needs days (common practice, no source)."""
 
+WARMER_K = 1.0
+WARM_CHANGES_PER_H = 0.5
+SUMMER_C = 22.0
+"""Outdoor air so much warmer than the rooms, at such a rate, is worth a word where a room is at least so warm [K],
+[1/h], [°C] (common practice, no source)."""
+
 DRAUGHT_SHARE = 0.20
 """Share bothered by a draught that a normal level of comfort stays below [-] (ISO 7730:2005, category B)."""
 
@@ -86,6 +92,21 @@ def smoke(scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:
     blown = any(fan.driven_m3_s != 0.0 for fan in flow.fans)
     if scenario.outdoors.smoke and brought > 0.0 and (opened or blown):
         yield caution("smoke", f"{show(brought, 'flow', system)} of that air come in")
+
+
+def warm_air(house: House, scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:
+    """Outdoor air that fans bring in while it is warmer than the rooms that it comes to."""
+    if not scenario.placements or max(scenario.temperatures_c.values()) < SUMMER_C:
+        return
+    entering = {name: air.outdoor_m3_s for name, air in flow.rooms.items() if air.outdoor_m3_s > 0.0}
+    total = sum(entering.values())
+    if total < WARM_CHANGES_PER_H / 3600.0 * sum(room.volume_m3 for room in house.rooms.values()):
+        return
+    indoors = sum(scenario.temperatures_c[name] * amount for name, amount in entering.items()) / total
+    warmer = scenario.outdoors.temperature_c - indoors
+    if warmer >= WARMER_K:
+        by = show(warmer, "temperature difference", system)
+        yield caution("warm air", f"{show(total, 'flow', system)} come in that are {by} warmer than the rooms")
 
 
 def damp_air(scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:

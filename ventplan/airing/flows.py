@@ -73,6 +73,8 @@ def mass_flows(opening: OpeningFlow, air: Mapping[str, float]) -> tuple[float, f
     one, other = (air[place] for place in opening.joins)
     # The weaker stream is converted; the stronger follows from the net flow, so that rooms stay in balance.
     both = min(opening.forward_m3_s * one, opening.backward_m3_s * other)
+    if opening.circling_m3_s > 0.0:
+        both = 0.0  # What comes in beside a jet is dragged out by it before it mixes.
     both += opening.exchange_m3_s * (one + other) / 2.0
     return both + max(opening.net_kg_s, 0.0), both + max(-opening.net_kg_s, 0.0)
 
@@ -111,7 +113,7 @@ def air_paths(house: House, scenario: Scenario, flow: Flow) -> AirPaths:
         flows[one, other] += forward + mixed
         flows[other, one] += backward + mixed
         if opening.joins[1] == OUTDOORS:
-            through_openings[opening.joins[0]] += opening.backward_m3_s + opening.exchange_m3_s
+            through_openings[opening.joins[0]] += opening.backward_m3_s - opening.circling_m3_s + opening.exchange_m3_s
     for name, room in flow.rooms.items():
         # What the walls leak is no opening: it is what comes in besides, and what is missing to a balance.
         i = place[name]

@@ -87,8 +87,13 @@ def place(
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
+    from ventplan.errors import InputError
     from ventplan.show.advice_tables import place_view, trade_off_view
 
+    if at_least is not None and least is None:
+        raise InputError("--at-least goes with --least power or --least noise")
+    if not 0.0 <= by_hour < 24.0:
+        raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
     read = open_house(house)
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     system = units_for(read, show)

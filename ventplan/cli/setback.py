@@ -31,11 +31,12 @@ def setback(
     Example: ventplan setback house_examples/hallway_rig.yaml --fan "box fan" --opening "doorway"
     """
     from ventplan.advice import setback_curve
+    from ventplan.advice.setback import usual_state
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
 
     read = open_house(house)
-    state = scenario_of(read, scenario, wind=wind, outdoor=outdoor)
+    state = scenario_of(read, scenario or usual_state(read, fan, opening).name, wind=wind, outdoor=outdoor)
     answer = setback_curve(read, state, fan=fan, opening=opening, stands_in=stands_in)
     intervals = None
     if sure is not None:

@@ -29,6 +29,9 @@ class OpeningFlow:
         None where one reading says nothing (the jet goes through it, or the air goes both ways).
     exchange_m3_s
         Air swapped with the other side by turbulence (single-sided), besides forward and backward [m3/s].
+    circling_m3_s
+        Of forward and backward, what only circles around a jet that a fan blows at an opening to outdoors: it comes in
+        beside the jet, and the jet drags it out again [m3/s].
     wind_m3_s, stack_m3_s, fan_m3_s
         Parts of the net flow that wind, stack and fans drive [m3/s]; they can oppose one another, and add up to
         ``net_kg_s`` over the density of the air on the side that it comes from.
@@ -46,6 +49,7 @@ class OpeningFlow:
     face_speed_m_s: float
     reading_m_s: float | None
     exchange_m3_s: float = 0.0
+    circling_m3_s: float = 0.0
     wind_m3_s: float = 0.0
     stack_m3_s: float = 0.0
     fan_m3_s: float = 0.0
@@ -64,7 +68,7 @@ class RoomAir:
     air_change_per_h
         inflow / volume [1/h].
     outdoor_m3_s, outdoor_air_change_per_h
-        Air entering straight from outdoors [m3/s] and [1/h].
+        Air entering straight from outdoors, without what circles around a jet [m3/s] and [1/h].
     neutral_level_m
         Height above the ground where its pressure is that of the still air outdoors [m], where that lies between
         its floor and its ceiling.

@@ -160,6 +160,7 @@ def _opening_flow(
         free_area_m2=area,
         face_speed_m_s=face,
         reading_m_s=reading,
+        circling_m3_s=min(forward, backward) if blown and opening.is_external else 0.0,
         exchange_m3_s=max(0.0, _still_exchange(house, scenario, opening, density, area) - max(forward, backward)),
         wind_m3_s=drivers["wind"] / carried,
         stack_m3_s=drivers["stack"] / carried,
@@ -209,7 +210,7 @@ def _rooms(
         inflow[b] += flow.forward_m3_s + flow.exchange_m3_s
         inflow[a] += flow.backward_m3_s + flow.exchange_m3_s
         if b == OUTDOORS:
-            fresh[a] += flow.backward_m3_s + flow.exchange_m3_s
+            fresh[a] += flow.backward_m3_s - flow.circling_m3_s + flow.exchange_m3_s
     names = (*network.nodes, OUTDOORS)
     for link in np.flatnonzero(network.owner < 0).tolist():
         a, b = names[network.a[link]], names[network.b[link]]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ventplan.advice.aims import Aim
 from ventplan.advice.compare import Comparison, outdoor_air
-from ventplan.advice.plans import PlaceAnswer, Plan, TradeOff
+from ventplan.advice.plans import PlaceAnswer, Plan, TradeOff, TradeOffPoint
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve
 from ventplan.house.records import House
 from ventplan.house.shown import show, show_length, shown_unit
@@ -34,6 +34,12 @@ def setback_view(house: House, answer: SetbackAnswer, system: System) -> Iterato
         f"{show(answer.blades_m3_s, 'flow', system)}",
         style="bold",
     )
+    yield Text(f"Scenario: {answer.scenario}.")
+    if answer.shut_in:
+        yield Text(
+            "Every other opening to outdoors is shut in this scenario, so hardly any air can follow: name another with "
+            "--scenario, or open a window in it."
+        )
     for curve in answer.curves:
         yield Text("")
         yield Text(_best_line(answer, curve, system))
@@ -70,7 +76,7 @@ def aim_text(aim: Aim, value: float, system: System) -> str:
     if aim.kind == "clear":
         return show(1.0 / value if value > 0.0 else math.inf, "time", system)
     if aim.kind == "cool":
-        return f"{show(value, 'temperature difference', system)} cooler"
+        return f"{show(value, 'temperature difference', system)} cooler than with everything shut"
     return show(value, "flow", system)
 
 
@@ -83,6 +89,11 @@ def place_view(
     yield Text(f"{house.name}: {answer.aim.words()}", style="bold")
     if answer.aim.kind != "cool":
         yield Text(f"As it stands, without a fan: {aim_text(answer.aim, answer.before, system)}.")
+    alone = answer.openings_alone
+    changes = _changes(alone.opens, alone.shuts) or "as they are"
+    yield Text(f"Openings alone, without a fan: {aim_text(answer.aim, alone.value, system)} ({changes}).")
+    if answer.plans and answer.plans[0].value <= 1.05 * alone.value:
+        yield Text("No fan is worth its noise: the openings alone do as much.", style="bold")
     said: set[str] = set()
     for rank, (plan, found) in enumerate(zip(answer.plans, cautions, strict=True), start=1):
         yield Text("")
@@ -129,6 +140,8 @@ def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) ->
                 f"From {show_length(stands.good_from_m, system)} to {show_length(stands.good_to_m, system)} back keeps "
                 f"90 %; its aim may be off by {off} before 10 % is lost."
             )
+    if plan.worst_room:
+        lines.append(f"The worst room is then {plan.worst_room}.")
     if plan.opens:
         lines.append(f"Open: {', '.join(plan.opens)}.")
     if plan.shuts:
@@ -140,11 +153,17 @@ def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) ->
             f"Then {show(fan.driven_m3_s, 'flow', system)} goes through {placement.opening}, {stands.ratio:.2f} times "
             f"the {show(stands.blades_m3_s, 'flow', system)} through the blades."
         )
+    lines.append(f"The same openings without a fan: {aim_text(aim, plan.without_fans, system)}.")
+    if plan.passes_through:
+        shares = ", ".join(f"{share:.0%} through {name}" for name, share in plan.passes_through.items())
+        lines.append(
+            f"On its way out, of what is in {aim.name}, {shares} passes: shut their doors, or take another plan."
+        )
     if plan.power_w is not None:
         sound = "" if plan.sound_db is None else f", {show(plan.sound_db, 'sound', system)} at 1 m"
         lines.append(f"It takes {show(plan.power_w, 'power', system)}{sound}.")
     if plan.limits:
-        gains = ", ".join(f"{limit.change} ({limit.gain:+.0%})" for limit in plan.limits[:3])
+        gains = ", ".join(f"{limit.change} ({_gain_text(aim, limit.gain)})" for limit in plan.limits[:3])
         lines.append(f"What limits it now: {gains}.")
     yield paragraphs(f"Plan {rank}: {aim_text(aim, plan.value, system)} ({aim.words()})", lines)
 
@@ -160,7 +179,7 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
         rows.append(
             (
                 "*" if point.best else "",
-                "; ".join(placement_line(house, p, system) for p in point.placements) or "no fan",
+                _point_words(house, point, system),
                 rate,
                 "–" if point.power_w is None else f"{point.power_w:.0f}",
                 "–" if point.sound_db is None else f"{point.sound_db:.0f}",
@@ -175,8 +194,31 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
             most = max(answer.points, key=lambda point: point.value)
             yield Text(f"No plan gives {wanted}; the most is {_rate(house, answer.aim, most.value, system)}.")
         else:
-            chosen = "; ".join(placement_line(house, p, system) for p in answer.chosen.placements) or "no fan"
+            chosen = _point_words(house, answer.chosen, system)
             yield Text(f"Least {answer.cost} for at least {wanted}: {chosen}.")
+    silent = [name for name in house.fans if all(name not in (p.fan for p in q.placements) for q in answer.points)]
+    if silent:
+        what = "power" if answer.cost == "power" else "sound"
+        yield Text(f"Left out, since the house file does not give their {what}: {', '.join(silent)}.")
+
+
+def _gain_text(aim: Aim, gain: float) -> str:
+    """A gain of the aim; for a room to clear, what it takes off the time."""
+    if aim.kind == "clear":
+        return f"{1.0 / (1.0 + gain) - 1.0:+.0%} of the time".replace("-", "−")
+    return f"{gain:+.0%}".replace("-", "−")
+
+
+def _changes(opens: Sequence[str], shuts: Sequence[str]) -> str:
+    """What to open and to shut, in words."""
+    parts = [f"open {', '.join(opens)}"] if opens else []
+    return "; ".join([*parts, f"shut {', '.join(shuts)}"] if shuts else parts)
+
+
+def _point_words(house: House, point: TradeOffPoint, system: System) -> str:
+    fans = "; ".join(placement_line(house, p, system) for p in point.placements) or "no fan"
+    changes = _changes(point.opens, point.shuts)
+    return f"{fans}; {changes}" if changes else fans
 
 
 def _rate_value(house: House, aim: Aim, value: float) -> float:
