@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
+import typer
+
 from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
 from ventplan.cli.question import IndoorText, OutdoorText, WindText
 
@@ -12,6 +16,7 @@ def flow(
     wind: WindText = None,
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
+    show_ways: Annotated[bool, typer.Option("--ways", help="Show which way the air goes, opening by opening.")] = False,
     sure: Sure = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
@@ -50,6 +55,10 @@ def flow(
             "state": state,
         }
         result["cautions"] = found
+        if show_ways:
+            from ventplan.network.ways import ways
+
+            result["ways"] = ways(solved)
         if intervals is not None:
             result["sure"] = {"draws": intervals.draws, "solved": intervals.solved, "intervals": intervals.rows()}
         print_json("flow", result)
@@ -59,6 +68,12 @@ def flow(
     screen = console()
     for part in flow_view(read, state, solved, effective, found, people, system):
         screen.print(part)
+    if show_ways:
+        from ventplan.network.ways import ways
+        from ventplan.show.flow_tables import ways_view
+
+        for part in ways_view(ways(solved)):
+            screen.print(part)
     if intervals is not None:
         from ventplan.show.sure_tables import flow_sure_view
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from ventplan.airing.caution import Caution
     from ventplan.airing.felt import Felt
+    from ventplan.network.ways import Way
 
 
 LEAST_SHOWN_M3_S = 5e-3
@@ -277,6 +278,18 @@ def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:
     if cautions:
         yield Text("")
         yield paragraphs("Caution", (f"{c.about}: {sentence(c.computed)} {c.do}" for c in cautions))
+
+
+def ways_view(found: Sequence[Way]) -> Iterator[RenderableType]:
+    """Which way the air goes."""
+    from rich.text import Text
+
+    yield Text("")
+    if not found:
+        yield Text("No net flow goes through the house.")
+        return
+    rows = [(f"{way.share:.0%}", ", ".join(way.openings), way.tightest or "–") for way in found]
+    yield table("Which way the air goes", ("share", "through, in this order", "costs most pressure"), rows, words=3)
 
 
 def sentence(text: str) -> str:
