@@ -131,3 +131,118 @@ def test_a_mistake_is_explained(words: list[str], found: str, monkeypatch: pytes
     monkeypatch.chdir(CAMPAIGN)
     with pytest.raises(InputError, match=found):
         CliRunner().invoke(app, words, catch_exceptions=False)
+
+
+SCALE = """setting,direction,fan,reading [g]
+high,forward,off,500
+high,forward,on,649
+high,forward,off,500
+high,forward,on,650
+high,forward,off,501
+low,forward,off,500
+low,forward,on,555
+low,forward,off,500
+low,forward,on,556
+low,forward,off,501
+"""
+
+
+@pytest.fixture
+def weighed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with a fan weighed on settings called high and low, and a walk down its jet on one left blank."""
+    monkeypatch.chdir(tmp_path)
+    rows = (CAMPAIGN / "jet.csv").read_text(encoding="utf-8").splitlines()
+    (tmp_path / "walk.csv").write_text("\n".join(row for row in rows if "across" not in row), encoding="utf-8")
+    (tmp_path / "scale.csv").write_text(SCALE, encoding="utf-8")
+    _run("measure", "thrust", "scale.csv", "-o", "thrust.json")
+    _run("measure", "jet", "walk.csv", "--thrust", "thrust.json", "-o", "jet.json")
+    _run("new", "h.yaml")
+    return tmp_path
+
+
+FAN = ("measure", "fan", "small fan", "thrust.json", "thrust_low.json", "jet.json", "--diameter", "28 cm")
+
+
+def test_a_setting_called_high_and_one_left_blank_are_the_same(weighed: Path) -> None:
+    result = _json(*FAN, "--into", "h.yaml")
+    assert result["thrust"]["value"] == pytest.approx(1.46, abs=0.01)
+    assert result["speeds"]["low"]["value"] == pytest.approx((0.54 / 1.46) ** 0.5, abs=0.01)
+    assert result["doubts"] == []
+    assert "thrust: 1.46 N" in (weighed / "h.yaml").read_text(encoding="utf-8")
+
+
+def test_readings_that_are_all_tagged_make_a_card(weighed: Path) -> None:
+    _run("measure", "jet", "walk.csv", "--setting", "high", "--thrust", "thrust.json", "-o", "jet.json")
+    assert _json(*FAN)["thrust"]["value"] == pytest.approx(1.46, abs=0.01)
+
+
+def test_settings_that_cannot_be_told_apart_are_asked_about(weighed: Path) -> None:
+    for path in weighed.glob("thrust*.json"):
+        named = path.read_text(encoding="utf-8").replace('"high"', '"3"').replace('"low"', '"1"')
+        path.write_text(named, encoding="utf-8")
+    with pytest.raises(InputError, match="may be the fan's highest or not"):
+        _json(*FAN)
+    assert _json(*FAN, "--highest", "3")["thrust"]["value"] == pytest.approx(1.46, abs=0.01)
+
+
+def test_a_card_that_cannot_be_true_is_not_written_unless_asked(weighed: Path) -> None:
+    before = (weighed / "h.yaml").read_text(encoding="utf-8")
+    wrong = (*FAN[:-1], "50 cm")
+    with pytest.raises(InputError, match="can hardly be true"):
+        _run(*wrong, "--into", "h.yaml")
+    assert (weighed / "h.yaml").read_text(encoding="utf-8") == before
+    assert "CAUTION, this can hardly be true" in _run(*wrong)
+    _run(*wrong, "--into", "h.yaml", "--doubtful")
+    assert (weighed / "h.yaml").read_text(encoding="utf-8") != before
+
+
+WINDOW = ("measure", "opening", "box.csv", "--size", "50 cm x 50 cm")
+WALK = ("measure", "jet", "jet.csv")
+
+
+@pytest.mark.parametrize(
+    ("words", "allowed"),
+    [
+        (("measure", "opening", "box.csv", "--size", "-1 m x 1 m"), "0.01 m to 20 m"),
+        (("measure", "opening", "box.csv", "--size", "0 m x 1 m"), "0.01 m to 20 m"),
+        (("measure", "opening", "--positions", "--size", "0 m x 1 m"), "0.01 m to 20 m"),
+        ((*WINDOW, "--obstructed", "5 m2"), "0 m² to 0.225 m²"),
+        ((*WINDOW, "--obstructed", "-0.1 m2"), "0 m² to"),
+        ((*WINDOW, "--downstream", "-1 m"), "0 m to 10 m"),
+        ((*WINDOW, "--box", "0 Pa"), "above 0"),
+        ((*WINDOW, "--box", "30 Pa", "--temperature", "-300"), "−60 °C to 60 °C"),
+        ((*WINDOW, "--box", "30 Pa", "--altitude", "99999"), "−500 m to 9000 m"),
+        (("measure", "thrust", "scale.csv", "--lever", "30 cm / 0 cm"), "0.005 m to 10 m"),
+        (("measure", "thrust", "scale.csv", "--lever", "0"), "0.01 to 100"),
+        (("measure", "thrust", "scale.csv", "--lever", "-2"), "0.01 to 100"),
+        (("measure", "thrust", "scale.csv", "--step", "0 gf"), "above 0"),
+        (("measure", "thrust", "scale.csv", "--scale-error", "-1 %"), "above 0, at most 100 %"),
+        ((*WALK, "--thrust", "-1 N"), "above 0"),
+        ((*WALK, "--thrust", "0 N"), "above 0"),
+        ((*WALK, "--flow", "0 m3/s"), "above 0"),
+        ((*WALK, "--altitude", "99999"), "−500 m to 9000 m"),
+        ((*WALK, "--temperature", "-300"), "−60 °C to 60 °C"),
+        ((*WALK, "--beyond", "-1 m"), "0 m to 50 m"),
+        ((*WALK, "--zero-error", "-1 cm"), "0 m to 1 m"),
+        (("measure", "fan", "x", "typed.csv", "--diameter", "0 m"), "0.05 m to 2.5 m"),
+        (("measure", "anemometer", "vane.csv", "--reference-error", "-4 %"), "above 0, at most 100 %"),
+        (("measure", "anemometer", "vane.csv", "--start-up", "-1 m/s"), "0 m/s to 5 m/s"),
+        (("fit", "cottage.yaml", "openings.csv", "--model-error", "-16 %"), "above 0, at most 100 %"),
+    ],
+    ids=lambda said: " ".join(said) if isinstance(said, tuple) else "",
+)
+def test_nonsense_in_an_option_is_answered_with_what_is_allowed(
+    words: tuple[str, ...], allowed: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(CAMPAIGN)
+    with pytest.raises(InputError) as caught:
+        CliRunner().invoke(app, list(words), catch_exceptions=False)
+    assert allowed in caught.value.mistakes[0].allowed
+    assert caught.value.mistakes[0].key.startswith("--")
+
+
+def test_a_typed_figure_that_is_not_above_zero_is_a_mistake_in_its_line(tmp_path: Path) -> None:
+    typed = tmp_path / "typed.csv"
+    typed.write_text("what,value\nflow,0.4 m3/s\nthrust,-2 N\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"typed.csv:3: thrust: .*above zero"):
+        _run("measure", "fan", "x", str(typed))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_options import CalibrationFile, Readings, calibration_of, quantity
+from ventplan.cli.measure_options import CalibrationFile, Readings, calibration_of, error_of
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def fit(
         house_text=text,
         house_path=str(house_file),
         calibration=line,
-        model_error=quantity(model_error, "share", "--model-error") / 1.96,
+        model_error=error_of(model_error, "--model-error"),
     )
     result, knobs, posterior = fit_house(house, taken, noise_of(taken, line), notes=notes)
     if output is not None:

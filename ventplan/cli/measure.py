@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_fan import FAN_EXAMPLE, JET_EXAMPLE, fan, jet
+from ventplan.cli.measure_fan import FAN_EXAMPLE, fan
+from ventplan.cli.measure_jet import JET_EXAMPLE, jet
 from ventplan.cli.measure_options import (
+    LEAST,
     AirTemperature,
     Altitude,
     CalibrationFile,
@@ -18,6 +20,7 @@ from ventplan.cli.measure_options import (
     Show,
     air_density,
     calibration_of,
+    error_of,
     explained,
     lever_of,
     optional_quantity,
@@ -56,8 +59,8 @@ def anemometer(
             indicated=pairs.indicated,
             reference_m_s=pairs.reference_m_s,
             indication=pairs.indication,
-            reference_error=quantity(reference_error, "share", "--reference-error") / 1.96,
-            start_up_m_s=optional_quantity(start_up, "speed", "--start-up"),
+            reference_error=error_of(reference_error, "--reference-error"),
+            start_up_m_s=optional_quantity(start_up, "speed", "--start-up", lowest=0.0, highest=5.0),
         )
     if output is not None:
         save_calibration(line, output)
@@ -142,8 +145,15 @@ def opening(
         width_m=width,
         height_m=height,
         calibration=line,
-        obstructed_m2=quantity(obstructed, "area", "--obstructed"),
-        downstream_m=quantity(downstream, "length", "--downstream"),
+        obstructed_m2=quantity(
+            obstructed,
+            "area",
+            "--obstructed",
+            lowest=0.0,
+            highest=0.9 * width * height,
+            hint=f"the opening itself is {width * height:.3g} m²; at least a tenth must stay free",
+        ),
+        downstream_m=quantity(downstream, "length", "--downstream", lowest=0.0, highest=10.0),
         screened=screened,
         rule=rule,
     )
@@ -153,7 +163,7 @@ def opening(
         boxed = without_box(
             flow=result.flow,
             exit_area_m2=result.free_area.value,
-            shutoff_pa=quantity(box, "pressure", "--box"),
+            shutoff_pa=quantity(box, "pressure", "--box", lowest=LEAST, highest=1000.0),
             density_kg_m3=air_density(temperature, altitude),
         )
         flow = boxed.free_flow
@@ -195,7 +205,7 @@ def thrust(
     json: AsJson = False,
 ) -> None:
     """Thrust of a fan from a kitchen scale, in newtons and gram-force."""
-    from ventplan.cli.measured import jsonable, name_readings, print_estimates, print_notes
+    from ventplan.cli.measured import jsonable, name_readings, print_estimates, print_notes, signed
     from ventplan.cli.output import print_json
     from ventplan.measure.card_reading import from_estimate, save_reading
     from ventplan.measure.readings import read_scale_readings
@@ -212,8 +222,8 @@ def thrust(
                 reverse=run.reverse,
                 lever=ratio,
                 lever_error=ratio_error,
-                resolution_g=quantity(step, "force", "--step") / 9.80665e-3,
-                scale_error=quantity(scale_error, "share", "--scale-error") / 1.96,
+                resolution_g=quantity(step, "force", "--step", lowest=LEAST, highest=10.0) / 9.80665e-3,
+                scale_error=error_of(scale_error, "--scale-error"),
             )
     if output is not None:
         for number, (setting, result) in enumerate(results.items()):
@@ -226,10 +236,10 @@ def thrust(
         "thrust", [(name or "highest", result.thrust, "thrust") for name, result in results.items()], show.value
     )
     for name, result in results.items():
-        bias = "" if result.bias_g is None else f", {result.bias_g:+.1f} g cancelled by turning the fan round"
+        bias = "" if result.bias_g is None else f", {signed(result.bias_g)} g cancelled by turning the fan round"
         print_notes(
             [
-                f"{name or 'highest'}: {result.gram_force:.1f} gf; the tare drifted {result.drift_g:+.1f} g{bias}.",
+                f"{name or 'highest'}: {result.gram_force:.1f} gf; the tare drifted {signed(result.drift_g)} g{bias}.",
                 *name_readings(result.outliers, lines[name], "Far off the others, kept, worth a second look"),
                 *result.notes,
             ]

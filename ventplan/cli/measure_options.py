@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -30,19 +31,82 @@ AirTemperature = Annotated[str, typer.Option("--temperature", help="Air temperat
 Altitude = Annotated[str, typer.Option("--altitude", help="Height above the sea.")]
 
 
-def quantity(text: str, kind: str, option: str) -> float:
-    """What an option's text says, in SI; a mistake names the option."""
+LEAST = 1e-12
+"""Stands for "above zero" as a lowest value."""
+
+_UNITS = {"length": " m", "area": " m²", "force": " N", "pressure": " Pa", "temperature": " °C", "speed": " m/s"}
+
+
+def quantity(
+    text: str, kind: str, option: str, *, lowest: float = -math.inf, highest: float = math.inf, hint: str = ""
+) -> float:
+    """What an option's text says, in SI, within what is allowed; a mistake names the option."""
     from ventplan.house.units import UnitError, parse_quantity
 
     try:
-        return parse_quantity(text, kind)
+        value = parse_quantity(text, kind)
     except UnitError as error:
         raise InputError([Mistake(option, error.found, error.allowed, error.hint)]) from None
+    return within(value, option, lowest=lowest, highest=highest, kind=kind, said=text, hint=hint)
 
 
-def optional_quantity(text: str | None, kind: str, option: str) -> float | None:
+def within(
+    value: float,
+    option: str,
+    *,
+    lowest: float,
+    highest: float = math.inf,
+    kind: str = "number",
+    said: str = "",
+    hint: str = "",
+) -> float:
+    """The value itself where it is in the allowed range; a mistake names the option and the range.
+
+    ``LEAST`` as the lowest says that it must be above zero.
+    """
+    if math.isfinite(value) and lowest <= value <= highest:
+        return value
+    raise InputError([Mistake(option, f'"{said or f"{value:g}"}"', _range(lowest, highest, kind), hint)])
+
+
+def _range(lowest: float, highest: float, kind: str) -> str:
+    """An allowed range in words, in SI."""
+
+    def one(limit: float) -> str:
+        return f"{limit * 100:g} %" if kind == "share" else f"{limit:g}{_UNITS.get(kind, '')}"
+
+    least = "above 0" if lowest == LEAST else "" if lowest == -math.inf else f"{one(lowest)} or more"
+    if highest == math.inf:
+        return (least or "a finite number").replace("-", "−")
+    if lowest in (LEAST, -math.inf):
+        return f"{least}{', ' if least else ''}at most {one(highest)}".replace("-", "−")
+    return f"{one(lowest)} to {one(highest)}".replace("-", "−")
+
+
+def optional_quantity(
+    text: str | None, kind: str, option: str, *, lowest: float = -math.inf, highest: float = math.inf
+) -> float | None:
     """Like ``quantity``, for an option that may be left out."""
-    return None if text is None else quantity(text, kind, option)
+    return None if text is None else quantity(text, kind, option, lowest=lowest, highest=highest)
+
+
+def error_of(text: str, option: str) -> float:
+    """Relative standard uncertainty from what is stated for 95 %, above 0 and at most 100 %."""
+    return quantity(text, "share", option, lowest=LEAST, highest=1.0) / 1.96
+
+
+def new_file(path: Path, *, replace: bool) -> None:
+    """See that a file may be written before any work is done.
+
+    Raises
+    ------
+    InputError
+        Where something stands there and is not to be replaced, or there is no such folder.
+    """
+    if path.exists() and not replace:
+        raise InputError(f"{path} exists already; choose another name, or say --replace to write over it")
+    if not path.absolute().parent.is_dir():
+        raise InputError(f"{path}: there is no folder {path.parent}")
 
 
 def figure_of(text: str | None, kind: str, option: str, unit: str) -> Estimate | None:
@@ -56,9 +120,11 @@ def figure_of(text: str | None, kind: str, option: str, unit: str) -> Estimate |
     if text.lower().endswith(".json"):
         return as_estimate(read_reading(text), unit=unit)
     try:
-        return parse_figure(text, kind, unit)
+        figure = parse_figure(text, kind, unit)
     except UnitError as error:
         raise InputError([Mistake(option, error.found, error.allowed, error.hint)]) from None
+    within(figure.value, option, lowest=LEAST, highest=500.0, said=text, kind=kind)
+    return figure
 
 
 @contextmanager
@@ -96,8 +162,8 @@ def air_density(temperature: str, altitude: str) -> float:
 
     return float(
         density(
-            temperature_c=quantity(temperature, "temperature", "--temperature"),
-            altitude_m=quantity(altitude, "length", "--altitude"),
+            temperature_c=quantity(temperature, "temperature", "--temperature", lowest=-60.0, highest=60.0),
+            altitude_m=quantity(altitude, "length", "--altitude", lowest=-500.0, highest=9000.0),
             relative_humidity=0.5,
         )
     )
@@ -105,15 +171,13 @@ def air_density(temperature: str, altitude: str) -> float:
 
 def lever_of(text: str) -> tuple[float, float]:
     """Ratio of the arms and its relative standard uncertainty: two arms by tape, each known to 2 mm."""
-    import math
-
     from ventplan.measure.opening import TAPE_ERROR_M
 
     parts = [part.strip() for part in text.split("/")]
     if len(parts) == 2:
-        scale, fan = (quantity(part, "length", "--lever") for part in parts)
+        scale, fan = (quantity(part, "length", "--lever", lowest=0.005, highest=10.0) for part in parts)
         return scale / fan, math.hypot(TAPE_ERROR_M / scale, TAPE_ERROR_M / fan)
-    return quantity(text, "number", "--lever"), 0.0
+    return quantity(text, "number", "--lever", lowest=0.01, highest=100.0), 0.0
 
 
 def size_of(text: str) -> tuple[float, float]:
@@ -121,4 +185,5 @@ def size_of(text: str) -> tuple[float, float]:
     parts = [part.strip() for part in text.replace("×", "x").split("x")]
     if len(parts) != 2:
         raise InputError([Mistake("--size", f'"{text}"', 'width x height, such as "1.0 m x 1.1 m"')])
-    return quantity(parts[0], "length", "--size"), quantity(parts[1], "length", "--size")
+    width, height = (quantity(part, "length", "--size", lowest=0.01, highest=20.0) for part in parts)
+    return width, height

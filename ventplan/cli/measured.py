@@ -34,7 +34,12 @@ def figure(value: float, quantity: str, system: System) -> str:
     """A value as people read it; an empty quantity is a plain number with three digits."""
     from ventplan.house.shown import show
 
-    return show(value, quantity, system) if quantity else f"{value:.3g}"
+    return show(value, quantity, system) if quantity else f"{value:.3g}".replace("-", "−")
+
+
+def signed(value: float, decimals: int = 1) -> str:
+    """A number with its sign, the minus being the one of all tables."""
+    return f"{value:+.{decimals}f}".replace("-", "−")
 
 
 def interval(low: float, high: float, quantity: str, system: System) -> str:

@@ -8,7 +8,9 @@ from ventplan.house.edit import set_value
 from ventplan.measure.fan_card import FanCard
 
 
-def card_entries(card: FanCard, *, power_w: Mapping[str, float], sound_db: Mapping[str, float]) -> dict[str, object]:
+def card_entries(
+    card: FanCard, *, power_w: Mapping[str, float], sound_db: Mapping[str, float], highest: str = "high"
+) -> dict[str, object]:
     """What the house file says of a fan, key by key, rounded to what the uncertainty deserves.
 
     Parameters
@@ -17,6 +19,8 @@ def card_entries(card: FanCard, *, power_w: Mapping[str, float], sound_db: Mappi
         The card.
     power_w, sound_db
         Measured power [W] and sound [dB(A)] by setting; empty for the highest.
+    highest
+        What the highest setting is called in the file.
     """
     entries: dict[str, object] = {
         "flow": f"{card.flow.value:.3g} m3/s",
@@ -31,7 +35,7 @@ def card_entries(card: FanCard, *, power_w: Mapping[str, float], sound_db: Mappi
     if "" in sound_db:
         entries["sound"] = f"{sound_db['']:.3g} dB"
     if card.speeds:
-        settings: dict[str, object] = {"high": "100 %"}
+        settings: dict[str, object] = {highest: "100 %"}
         for name, speed in card.speeds.items():
             setting: dict[str, object] = {"speed": _percent(speed.value)}
             if name in power_w:
@@ -51,6 +55,7 @@ def write_card(
     power_w: Mapping[str, float],
     sound_db: Mapping[str, float],
     diameter_m: float | None = None,
+    highest: str = "high",
 ) -> str:
     """The text of a house file with a fan's measured figures in it.
 
@@ -66,12 +71,18 @@ def write_card(
         Measured power [W] and sound [dB(A)] by setting; empty for the highest.
     diameter_m
         Diameter of the blades [m], where it is to be written too.
+    highest
+        What the highest setting is called in the file.
     """
-    entries = card_entries(card, power_w=power_w, sound_db=sound_db)
+    entries = card_entries(card, power_w=power_w, sound_db=sound_db, highest=highest)
     if diameter_m is not None:
         entries["diameter"] = f"{diameter_m * 100:.3g} cm"
+    settings = entries.pop("settings", {})
     for key, value in entries.items():
         text = set_value(text, ("fans", name, key), value)
+    # One by one, so that settings of the file that were not measured stay.
+    for setting, value in settings.items() if isinstance(settings, dict) else ():
+        text = set_value(text, ("fans", name, "settings", setting), value)
     return text
 
 

@@ -169,6 +169,8 @@ def read_reading(path: str | Path) -> CardReading:
         covariance = np.asarray(data["relative_covariance"], dtype=float)
         if covariance.shape != (values.size, values.size):
             raise ValueError("values and covariance of different sizes")
+        if not (values > 0.0).all():
+            raise ValueError("a value that is not above zero: which way round did the fan push?")
         degrees = data.get("degrees_of_freedom")
         return CardReading(
             measured=data["measured"],

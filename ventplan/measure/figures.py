@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -72,6 +73,8 @@ def read_typed_figures(path: str | Path) -> TypedFigures:
             continue
         try:
             figure = parse_figure(text, _QUANTITIES[what])
+            if not 0.0 < figure.value < math.inf:
+                raise UnitError(f'"{text}"', f"a {what} above zero")
         except UnitError as error:
             mistakes.append(Mistake(what, error.found, error.allowed, error.hint, table.path, table.lines[row]))
             continue

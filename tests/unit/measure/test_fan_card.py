@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,11 +12,13 @@ import pytest
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.units import UnitError
+from ventplan.measure.card_check import doubts
 from ventplan.measure.card_file import write_card
 from ventplan.measure.card_reading import CardReading, Measured, from_estimate, read_reading, save_reading
 from ventplan.measure.fan_card import combine
 from ventplan.measure.figures import parse_figure, read_typed_figures
 from ventplan.measure.rank import rank_fans, square_root_factor
+from ventplan.measure.settings import highest_as_blank
 from ventplan.measure.uncertainty import Estimate
 
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13
@@ -149,6 +152,60 @@ def test_a_card_goes_into_the_house_file_and_comments_stay() -> None:
     assert fan.thrust_n == pytest.approx(THRUST, rel=0.005)
     assert fan.thrust_error == pytest.approx(0.03, rel=0.02)
     assert {setting.name: setting.power_w for setting in fan.settings} == {"high": None, "low": 25.0}
+
+
+def test_settings_of_the_file_that_were_not_measured_stay() -> None:
+    text = HOUSE.replace("{like: box 20 in}", "{like: box 20 in, settings: {turbo: 100 %, calm: 80 %, night: 40 %}}")
+    readings = [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("speed", 0.7, setting="calm")]
+    card = combine(readings, density_kg_m3=DENSITY, diameter_m=0.28)
+    written = write_card(text, "old", card, power_w={}, sound_db={}, highest="turbo")
+    settings = {one.name: one.speed for one in parse_house(written).fans["old"].settings}
+    assert settings == pytest.approx({"turbo": 1.0, "calm": 0.7, "night": 0.4})
+
+
+@pytest.mark.parametrize("name", ["", "high", "Highest", " MAX ", "100 %"])
+def test_what_says_highest_is_the_highest(name: str) -> None:
+    assert highest_as_blank([name, "", "low"]) == {name: "", "": "", "low": "low"}
+
+
+def test_the_first_setting_on_the_card_is_the_highest_and_the_card_gives_the_spelling() -> None:
+    named = highest_as_blank(["Turbo", "Calm", ""], listed=["turbo", "calm", "night"])
+    assert named == {"Turbo": "", "Calm": "calm", "": ""}
+
+
+def test_a_card_may_have_a_setting_above_its_high() -> None:
+    assert highest_as_blank(["high", "turbo"], listed=["turbo", "high"]) == {"high": "high", "turbo": ""}
+
+
+@pytest.mark.parametrize("names", [["", "3"], ["3", "1"], ["high", "max"], ["3"]])
+def test_a_name_that_may_be_the_highest_or_not_is_asked_about(names: list[str]) -> None:
+    with pytest.raises(InputError, match="--highest"):
+        highest_as_blank(names)
+    assert set(highest_as_blank(names, highest=names[-1]).values()) <= {"", names[0]}
+
+
+def test_beside_a_named_highest_any_other_name_is_a_lower_setting() -> None:
+    assert highest_as_blank(["high", "2", "1"]) == {"high": "", "2": "2", "1": "1"}
+
+
+def test_thrust_that_the_flow_cannot_make_is_doubted() -> None:
+    card = combine([_reading("flow", FLOW), _reading("thrust", THRUST)], density_kg_m3=DENSITY)
+    # rho Q^2 / A with A = pi / 4 d^2: 1.75 N at 28 cm, 0.14 N at 1 m.
+    assert doubts(card, density_kg_m3=DENSITY, diameter_m=0.28) == ()
+    assert "about 0.14 N" in doubts(card, density_kg_m3=DENSITY, diameter_m=1.0)[0]
+
+
+def test_a_card_far_off_what_the_file_says_is_doubted_unless_that_was_estimated() -> None:
+    card = combine([_reading("flow", FLOW), _reading("thrust", THRUST)], density_kg_m3=DENSITY)
+    before = replace(parse_house(HOUSE).fans["old"], thrust_n=0.2, flow_m3_s=FLOW, estimated={})
+    assert "0.2 N" in doubts(card, density_kg_m3=DENSITY, before=before)[0]
+    assert doubts(card, density_kg_m3=DENSITY, before=replace(before, estimated={"thrust_n": "typical"})) == ()
+
+
+def test_a_lower_setting_that_runs_faster_is_doubted() -> None:
+    readings = [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("speed", 1.6, setting="low")]
+    card = combine(readings, density_kg_m3=DENSITY)
+    assert "160%" in doubts(card, density_kg_m3=DENSITY)[0]
 
 
 def test_fans_are_ranked_by_what_they_drive_and_held_to_the_square_root() -> None:
