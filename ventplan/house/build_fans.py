@@ -10,13 +10,11 @@ from ventplan.house.catalogue import assumptions, fan_specs
 from ventplan.house.fields import nearest
 from ventplan.house.jet_walk import JetLine, fan_from_line, jet_line, read_walk
 from ventplan.house.job import Job
+from ventplan.house.plausible import fan_is_plausible
 from ventplan.house.records import Fan, FanSetting
 from ventplan.house.schema import FanSpec, SettingSpec
 from ventplan.house.validate import validate
 from ventplan.house.yaml_text import Path_, must_be_map
-
-FASTEST_M_S = 30.0
-"""Mean speed through the blades above which a figure must be wrong [m/s]; common practice, no source."""
 
 
 @dataclass
@@ -77,14 +75,11 @@ def make_fan(job: Job, name: str, spec: FanSpec) -> Fan | None:
         return None
     flow, thrust, diameter = figures.flow or 0.0, figures.thrust or 0.0, figures.diameter or 0.0
     settings = make_settings(job, path, spec.settings if spec.settings is not None else like.settings, flow)
-    speed = flow / (math.pi / 4.0 * diameter**2)
-    if speed > FASTEST_M_S:
-        job.report(
-            (*path, "flow"),
-            f"{flow:.3g} m³/s through {diameter:.2f} m, a mean speed of {speed:.0f} m/s",
-            f"up to {FASTEST_M_S:g} m/s through the blades",
-            "Check the unit of the flow, and the diameter",
-        )
+    known = (str(spec.like), like.thrust) if like.thrust and line is None else None
+    if not fan_is_plausible(
+        job, path, flow_m3_s=flow, thrust_n=thrust, diameter_m=diameter, density=float(usual["air density"]), how=how,
+        like=known,
+    ):  # fmt: skip
         return None
     if how:
         job.assumed.note(f"fan {name}: {grouped(how)}")

@@ -18,6 +18,9 @@ from ventplan.house.yaml_text import must_be_map
 WALL_LEAK_EXPONENT = 0.65
 """Exponent of the leak of walls, as `Room.leak_m3_s` has it."""
 
+PLAIN_HOLES = ("passage", "vent", "shaft")
+"""Kinds of opening that have no sash unless the file says so."""
+
 
 def build_openings(job: Job) -> None:
     """Every opening of the file; two on the same piece of wall are a mistake."""
@@ -40,7 +43,7 @@ def make_opening(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> Open
     usual: dict[str, Any] = assumptions()["kinds"][spec.kind]
     external = OUTDOORS in spec.joins
     sash = sashes()[spec.sash or usual["sash"]]
-    if spec.sash is None and spec.kind not in ("passage", "vent", "shaft"):
+    if spec.sash is None and spec.kind not in PLAIN_HOLES:
         job.assumed.note(f"sash {sash.name}", name, "openings")
     full = full_share(job, name, spec, sash)
     if full is None:
@@ -84,7 +87,7 @@ def make_opening(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> Open
         leak_exponent=spec.leak_exponent or float(assumptions()["opening"]["leak exponent"]),
         wind_pressure=spec.wind_pressure,
         drop_m=placed.drop_m if spec.drop is None else spec.drop,
-        can_move=spec.moves and sash.moves != "fixed" and not (spec.kind == "passage" and spec.sash is None),
+        can_move=spec.moves and sash.moves != "fixed" and has_leaf(spec, share < full),
         slope_faces=slope_direction(spec.faces),
         pitch_deg=spec.pitch,
         top_m=top,
@@ -142,6 +145,11 @@ def shaft_discharge(job: Job, name: str, spec: OpeningSpec, length_m: float) -> 
 def stands_open(sash: Sash, spec: OpeningSpec) -> bool:
     """True for what is open when the file does not say: plain holes and doors between rooms."""
     return sash.moves == "bare" or (spec.kind == "door" and OUTDOORS not in spec.joins)
+
+
+def has_leaf(spec: OpeningSpec, partly_shut: bool) -> bool:
+    """True where there is something to open and shut: a plain hole has nothing, unless the file names or shuts it."""
+    return spec.kind not in PLAIN_HOLES or spec.sash is not None or partly_shut
 
 
 def leaf_m(sash: Sash, size: tuple[float, float]) -> float:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from ventplan.house.build_openings import opened_share
 from ventplan.house.build_rooms import build_outdoors
 from ventplan.house.catalogue import sashes
 from ventplan.house.check_placements import check_placement
 from ventplan.house.fields import listed, nearest
 from ventplan.house.job import Job
-from ventplan.house.records import OUTDOORS, House, Placement, Scenario
+from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
+from ventplan.house.schema import OpeningSpec
 from ventplan.house.schema_scenario import PlacementSpec, ScenarioSpec
 from ventplan.house.units import describe
 from ventplan.house.validate import validate
@@ -91,8 +94,8 @@ def apply(job: Job, house: House, name: str, spec: ScenarioSpec, base: Scenario)
             record, its_spec = house.openings[opening], job.opening_specs[opening]
             here = (*path, "open", opening)
             if not record.can_move and amount.value > 0.0 and not record.open_share:
-                why = "moves: no" if not its_spec.moves else f"sash {record.sash}"
-                job.report(here, f"{opening}, which cannot be opened ({why})", "an opening that moves")
+                found = f"{opening}, which cannot be opened ({why_still(its_spec, record)})"
+                job.report(here, found, "an opening that moves")
                 continue
             share = opened_share(job, here, its_spec, sashes()[record.sash], record.full_share, amount)
             shares[opening] = shares[opening] if share is None else share
@@ -104,7 +107,7 @@ def apply(job: Job, house: House, name: str, spec: ScenarioSpec, base: Scenario)
             if not record.can_move and record.open_share > 0.0:
                 job.report(
                     (*path, "shut", i),
-                    f"{opening}, which stays as it is (moves: no)",
+                    f"{opening}, which stays as it is ({why_still(job.opening_specs[opening], record)})",
                     "an opening that moves",
                 )
                 continue
@@ -113,14 +116,46 @@ def apply(job: Job, house: House, name: str, spec: ScenarioSpec, base: Scenario)
     if spec.indoors.temperature is not None:
         temperatures = dict.fromkeys(temperatures, spec.indoors.temperature)
     temperatures.update({n: t for n, t in spec.indoors.rooms.items() if n in temperatures})
+    fans = placements(job, house, path, spec, base)
+    check_open(job, path, spec, fans, shares)
     return Scenario(
         name,
         shares,
         screened(job, house, path, spec, base),
-        placements(job, house, path, spec, base),
+        fans,
         build_outdoors(job, spec.outdoors, base.outdoors, note=False),
         temperatures,
     )
+
+
+def why_still(spec: OpeningSpec, opening: Opening) -> str:
+    """Why an opening can be neither opened nor shut."""
+    if not spec.moves:
+        return "moves: no"
+    return f"a {opening.kind} without a sash" if opening.sash == "none" else f"sash {opening.sash}"
+
+
+def check_open(
+    job: Job, path: Path_, spec: ScenarioSpec, fans: tuple[Placement, ...], shares: Mapping[str, float]
+) -> None:
+    """A fan that is not sealed into its opening blows at an open one; also where the base placed it."""
+    for placement in fans:
+        name = placement.opening
+        if placement.sealed or shares[name] > 0.0:
+            continue
+        here = path
+        for i, item in enumerate(spec.fans or ()):
+            ways = {"blows out": item.out, "blows in": item.inwards, "blows through": item.through}
+            key = next((key for key, opening in ways.items() if opening == name), None)
+            if item.fan == placement.fan and key is not None:
+                here = (*path, "fans", i, key)
+        job.source.report(
+            here,
+            f"{placement.fan} blowing at {name}, which is shut in this scenario",
+            "an opening that is open in it",
+            f"Add it: open: [{name}]",
+            at_key=here == path,
+        )
 
 
 def screened(job: Job, house: House, path: Path_, spec: ScenarioSpec, base: Scenario) -> frozenset[str]:

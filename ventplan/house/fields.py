@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -50,15 +51,24 @@ def number_text(value: float, quantity: str) -> str:
     return f"{value:g} {QUANTITIES[quantity].unit}".strip()
 
 
-def in_range(value: float, quantity: str, low: float, high: float, above: bool = False) -> float:
-    """The value itself, or a mistake with the limits in it."""
+def likely_unit(value: float, low: float, high: float, usual_m: float) -> str:
+    """The unit of length in which a number comes nearest to what a key usually says, or nothing."""
+    units = {"mm": 1e-3, "cm": 1e-2, "in": 0.0254, "ft": 0.3048}
+    fits = {unit: value * metres for unit, metres in units.items() if low <= value * metres <= high}
+    return min(fits, key=lambda unit: abs(math.log(fits[unit] / usual_m)), default="")
+
+
+def in_range(
+    value: float, quantity: str, low: float, high: float, above: bool = False, usual: float | None = None
+) -> float:
+    """The value itself, or a mistake with the limits in it; ``usual`` helps to guess a unit that was left out."""
     if low <= value <= high and not (above and value == low):
         return value
     start = "more than" if above else "from"
     allowed = f"{start} {number_text(low, quantity)} to {number_text(high, quantity)}"
     hint = ""
-    if quantity == "length" and value > high and low <= value / 100.0 <= high:
-        hint = f"Is it {value:g} cm?"
+    if quantity == "length" and value > high and likely_unit(value, low, high, usual or 2.0):
+        hint = f"Is it {value:g} {likely_unit(value, low, high, usual or 2.0)}?"
     elif quantity == "share" and 1.0 < value <= 100.0:
         hint = f"Is it {value:g} %?"
     elif quantity == "flow" and value > high:
@@ -68,15 +78,15 @@ def in_range(value: float, quantity: str, low: float, high: float, above: bool =
     raise wrong(number_text(value, quantity), allowed, hint)
 
 
-def quantity(name: str, low: float, high: float, above: bool = False) -> BeforeValidator:
-    """Validator of a quantity between two limits (in the unit inside)."""
+def quantity(name: str, low: float, high: float, above: bool = False, usual: float | None = None) -> BeforeValidator:
+    """Validator of a quantity between two limits, and what it usually is (in the unit inside)."""
 
     def check(value: Any) -> float:
         try:
             number = parse_quantity(value, name)
         except UnitError as error:
             raise wrong(error.found, error.allowed, error.hint) from None
-        return in_range(number, name, low, high, above)
+        return in_range(number, name, low, high, above, usual)
 
     return BeforeValidator(check)
 
@@ -178,14 +188,15 @@ def exactly(count: int, words: str) -> Callable[[Any], Any]:
             return value
         hint = ""
         if isinstance(value, list) and len(value) > count:
-            hint = 'A decimal comma needs quotes inside brackets: "2,5 m"'
+            hint = 'A decimal comma needs quotes inside brackets: "2,5 m"; or write a point: 2.5 m'
         raise wrong(describe(value), words, hint)
 
     return check
 
 
 Coordinate = Annotated[float, quantity("length", -500.0, 500.0)]
-Size = Annotated[float, quantity("length", 0.0, 200.0, above=True)]
+Size = Annotated[float, quantity("length", 0.0, 200.0, above=True, usual=4.0)]
+FrameSize = Annotated[float, quantity("length", 0.0, 20.0, above=True, usual=1.2)]
 PlanPoint = Annotated[
     tuple[Coordinate, Coordinate], BeforeValidator(exactly(2, "two lengths: [right, up] on the plan"))
 ]

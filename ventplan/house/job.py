@@ -59,6 +59,7 @@ class Job:
     people_at: dict[str, PersonAt] = field(default_factory=dict)
     fans: dict[str, Fan] = field(default_factory=dict)
     outdoors: Outdoors = field(default_factory=Outdoors)
+    remarks: list[str] = field(default_factory=list)
 
     def report(self, path: Iterable[str | int], found: str, allowed: str, hint: str = "") -> None:
         """Note a mistake."""

@@ -15,6 +15,7 @@ from ventplan.house.build_rooms import base_weather, build_obstacles, build_outd
 from ventplan.house.build_scenarios import AS_IT_STANDS, build_scenarios
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens
 from ventplan.house.job import Job
+from ventplan.house.plausible import remark_on_temperatures
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.house.schema import PLACES, FileSpec
 from ventplan.house.units import describe
@@ -96,7 +97,8 @@ def build_house(source: Source, folder: Path) -> House:
         job.assumed.note("roof pitch 30 deg")
     scenarios = build_scenarios(job, house)
     totals = {s: len(data.get(s) or ()) if isinstance(data.get(s), dict) else 0 for s in SECTIONS}
-    return replace(house, scenarios=scenarios, defaults=job.assumed.sentences(totals))
+    remark_on_temperatures(job, job.rooms, scenarios)
+    return replace(house, scenarios=scenarios, defaults=job.assumed.sentences(totals), remarks=tuple(job.remarks))
 
 
 def misspelt(data: dict[str, Any], section: str) -> str | None:

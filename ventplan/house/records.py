@@ -301,6 +301,8 @@ class House:
         The file it came from, or empty.
     people_at
         Places where people sit or sleep, by name, in file order.
+    remarks
+        What is in the file and hardly plausible, one plain sentence each.
     """
 
     name: str
@@ -316,6 +318,7 @@ class House:
     defaults: tuple[str, ...] = ()
     path: str = ""
     people_at: Mapping[str, PersonAt] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
 
     def first_scenario(self) -> Scenario:
         """The house as it stands."""

@@ -8,7 +8,9 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 
 from ventplan.house.fields import (
+    COMPASS,
     Bearing,
+    FrameSize,
     OpenAmount,
     PlanPoint,
     Size,
@@ -169,14 +171,14 @@ class OpeningSpec(Spec):
 
     kind: Annotated[str, one_of(KINDS)] = Field(description=", ".join(KINDS))
     joins: Annotated[tuple[str, str], BeforeValidator(to_joins)] = Field(description="[room, room] or [room, outdoors]")
-    size: Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two lengths: [width, height]"))] = Field(
+    size: Annotated[tuple[FrameSize, FrameSize], BeforeValidator(exactly(2, "two lengths: [width, height]"))] = Field(
         description="[width, height] of the clear frame"
     )
     wall: Annotated[str | int, BeforeValidator(to_wall)] | None = None
-    along: Annotated[float, quantity("length", 0.0, 200.0)] | None = None
+    along: Annotated[float, quantity("length", 0.0, 200.0, usual=1.5)] | None = None
     at: PlanPoint | None = None
     level: Height | None = None
-    sill: Annotated[float, quantity("length", 0.0, 15.0)] | None = None
+    sill: Annotated[float, quantity("length", 0.0, 15.0, usual=0.9)] | None = None
     sash: Annotated[str, known("sashes")] | None = None
     open: OpenAmount | None = None
     full: OpenAmount | None = None
@@ -226,7 +228,7 @@ class FanSpec(Spec):
     like: Annotated[str, known("catalogue fans")] | None = None
     flow: Annotated[float, quantity("flow", 0.0, 20.0, above=True)] | None = None
     thrust: Annotated[float, quantity("force", 0.0, 500.0, above=True)] | None = None
-    diameter: Annotated[float, quantity("length", 0.05, 2.5)] | None = None
+    diameter: Annotated[float, quantity("length", 0.05, 2.5, usual=0.4)] | None = None
     spread: Annotated[float, BeforeValidator(to_spread)] | None = None
     power: Power | None = None
     pressure: Annotated[float, quantity("pressure", 0.0, 1000.0, above=True)] | None = None
@@ -260,15 +262,25 @@ class PersonAtSpec(Spec):
     asleep: YesNo = False
 
 
+COMPASS_WORDS = "|".join(sorted((word.replace("-", "[- ]?") for word in COMPASS), key=len, reverse=True))
+SPEED_FROM = re.compile(r"(.{1,30}?)\s+from\s+(?:the\s+)?(.{1,30})", re.IGNORECASE)
+SPEED_BEARING = re.compile(
+    rf"(.{{1,20}}?[a-z].{{0,10}}?)\s+({COMPASS_WORDS}|\d{{1,3}}(?:\.\d+)?\s*(?:deg(?:rees?)?|°)?)", re.IGNORECASE
+)
+"""Speed with its unit, then where the wind comes from, without the word between them."""
+
+
 def to_wind(value: Any) -> Any:
-    """``3 m/s from 240`` or ``calm`` as a map."""
+    """``3 m/s from 240``, ``10 km/h SW`` or ``calm`` as a map."""
     if not isinstance(value, str):
         return value
     if value.strip().lower() in ("calm", "none", "no"):
         return {"speed": 0.0}
-    match = re.fullmatch(r"(.{1,30}?)\s+from\s+(?:the\s+)?(.{1,30})", value.strip(), re.IGNORECASE)
+    text = value.strip()
+    match = SPEED_FROM.fullmatch(text) or SPEED_BEARING.fullmatch(text)
     if match is None:
-        raise wrong(describe(value), 'calm, "3 m/s from 240 deg", or {speed: 3 m/s, from: south-west}')
+        allowed = 'calm, "3 m/s from 240 deg", "3 m/s south-west", or {speed: 3 m/s, from: south-west}'
+        raise wrong(describe(value), allowed)
     bearing: Any = match[2]
     return {"speed": match[1], "from": bearing}
 

@@ -72,8 +72,8 @@ class PlacementSpec(Spec):
     inwards: OpeningName | None = Field(None, alias="blows in")
     through: OpeningName | None = Field(None, alias="blows through")
     stands_in: Annotated[str, known(PLACES)] | None = Field(None, alias="stands in")
-    setback: Annotated[float, quantity("length", 0.0, 50.0)] | None = None
-    height: Annotated[float, quantity("length", 0.0, 15.0)] | None = None
+    setback: Annotated[float, quantity("length", 0.0, 50.0, usual=1.5)] | None = None
+    height: Annotated[float, quantity("length", 0.0, 15.0, usual=1.0)] | None = None
     aside: Annotated[float, quantity("length", -20.0, 20.0)] = 0.0
     turn: Aim = 0.0
     tilt: Aim = 0.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import typing
 from collections.abc import Mapping
 from typing import Any, TypeVar
@@ -12,6 +13,7 @@ from ventplan.house.fields import listed, nearest
 from ventplan.house.units import describe
 from ventplan.house.yaml_text import Path_, Source
 
+DIGITS_FIRST = re.compile(r"\d+(?:\D|$)")
 Model = TypeVar("Model", bound=BaseModel)
 
 
@@ -38,12 +40,39 @@ def validate(
     if not isinstance(data, dict):
         source.report(path, describe(data), f"a map with keys such as {listed(key_words(model), 8)}")
         return None
+    data = with_commas(source, path, data)
     try:
         return model.model_validate(data, context=names)
     except ValidationError as error:
         for problem in error.errors(include_url=False):
             report(source, path, model, dict(problem))
         return None
+
+
+def with_commas(source: Source, path: Path_, data: dict[str, Any]) -> dict[str, Any]:
+    """A map whose numbers have their decimal commas back, each noted as a mistake.
+
+    Notes
+    -----
+    Braces and brackets split at a comma: ``{flow: 900,5 m3/h}`` is a flow of 900 and a key ``5 m3/h`` without a value.
+    """
+    joined: dict[str, Any] = {}
+    last: str | None = None
+    for key, value in data.items():
+        before = joined.get(last) if last is not None else None
+        whole = isinstance(before, int) and not isinstance(before, bool)
+        if last is not None and whole and value is None and DIGITS_FIRST.match(key):
+            joined[last] = f"{before}.{key}"
+            source.report(
+                (*path, last),
+                f'"{before},{key}", which the comma splits in two',
+                f'a decimal point, {before}.{key}; or quotes, "{before},{key}"',
+                "Inside braces and brackets a comma begins the next entry",
+            )
+            continue
+        joined[key] = with_commas(source, (*path, key), value) if isinstance(value, dict) else value
+        last = key
+    return joined
 
 
 def key_words(model: type[BaseModel]) -> list[str]:

@@ -93,6 +93,9 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
         )
     yield Text("")
     yield paragraphs("Scenarios", house.scenarios)
+    if house.remarks:
+        yield Text("")
+        yield paragraphs("Hardly plausible: check these in the file", house.remarks)
     if house.defaults:
         yield Text("")
         yield paragraphs("Not in the file, assumed", house.defaults)

@@ -1,0 +1,125 @@
+"""Figures that can be written in a file and yet be hardly true: mistakes where they cannot be, remarks where they may.
+
+The bounds are common practice, no source: wide enough for any fan of a household.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from ventplan.house.job import Job
+from ventplan.house.records import Room, Scenario
+from ventplan.house.shown import rounded
+from ventplan.house.yaml_text import Path_
+
+FASTEST_M_S, FASTEST_BY_THRUST_M_S = 30.0, 20.0
+"""Mean speed through the blades above which a flow, and a flow worked out from a thrust, must be wrong [m/s]."""
+LEAST_FLOW_M3_S, MOST_FLOW_M3_S = 0.01, 5.0
+"""Flow through the blades of a portable fan [m3/s]."""
+WRONG_RATIO, ODD_RATIO = 8.0, 3.0
+"""Thrust over rho Q^2 / A, or the other way round, from where it is a mistake, and from where it is remarked on [-]."""
+COLD_C, HOT_C = 5.0, 45.0
+"""Air temperatures indoors beyond which a unit was probably mistaken [°C]."""
+GRAMS = "If a scale showed the thrust in grams, write gf, such as thrust: 150 gf (1.5 N)"
+
+
+def fan_is_plausible(
+    job: Job,
+    path: Path_,
+    *,
+    flow_m3_s: float,
+    thrust_n: float,
+    diameter_m: float,
+    density: float,
+    how: Mapping[str, str],
+    like: tuple[str, float] | None,
+) -> bool:
+    """True for a fan whose figures fit one another; notes a mistake where they cannot, a remark where they hardly do.
+
+    Parameters
+    ----------
+    job
+        The reading, which keeps mistakes and remarks.
+    path
+        The fan in the file.
+    flow_m3_s, thrust_n, diameter_m
+        Its figures [m3/s], [N], [m].
+    density
+        Density of the air [kg/m3].
+    how
+        Which of them were estimated, and how.
+    like
+        Name of the catalogue fan it is said to be like, and that fan's thrust [N]; None for a fan of its own.
+
+    Notes
+    -----
+    A uniform jet through the disc A of the blades has thrust = rho Q^2 / A: the ratio to it is 1 to 1.3 for most fans.
+    """
+    disc = math.pi / 4.0 * diameter_m**2
+    speed = flow_m3_s / disc
+    by_thrust = "flow_m3_s" in how and "thrust_n" not in how
+    if not by_thrust and not LEAST_FLOW_M3_S <= flow_m3_s <= MOST_FLOW_M3_S:
+        job.report(
+            (*path, "flow"),
+            f"{flow_m3_s:.3g} m³/s through the blades",
+            f"from {LEAST_FLOW_M3_S:g} to {MOST_FLOW_M3_S:g} m³/s for a portable fan",
+            "Check the unit of the flow; a point is a decimal point: 2.400 m3/h is 2.4 m3/h",
+        )
+        return False
+    if by_thrust and like is not None and ratio_apart(thrust_n / like[1]) > WRONG_RATIO:
+        job.report((*path, "thrust"), f"{thrust_n:.3g} N", f"about the thrust of a {like[0]}, {like[1]:.3g} N", GRAMS)
+        return False
+    if speed > (FASTEST_BY_THRUST_M_S if by_thrust else FASTEST_M_S):
+        job.report(
+            (*path, "thrust" if by_thrust else "flow"),
+            f"{thrust_n:.3g} N from blades of {diameter_m:.2f} m, a mean speed of {speed:.0f} m/s"
+            if by_thrust
+            else f"{flow_m3_s:.3g} m³/s through {diameter_m:.2f} m, a mean speed of {speed:.0f} m/s",
+            f"up to {FASTEST_BY_THRUST_M_S if by_thrust else FASTEST_M_S:g} m/s through the blades",
+            GRAMS if by_thrust else "Check the unit of the flow, and the diameter",
+        )
+        return False
+    uniform = density * flow_m3_s**2 / disc
+    apart = ratio_apart(thrust_n / uniform)
+    words = (
+        f"{thrust_n:.3g} N, {rounded(thrust_n / uniform, 2, 3)} times the {uniform:.2g} N of "
+        f"{flow_m3_s:.3g} m³/s through blades of {diameter_m:.2f} m (rho Q² / A)"
+    )
+    if apart > WRONG_RATIO:
+        allowed = f"from 1/{WRONG_RATIO:g} of that to {WRONG_RATIO:g} times"
+        hint = GRAMS if thrust_n > uniform else "Check the units of flow and thrust"
+        job.report((*path, "thrust" if "thrust_n" not in how else "flow"), words, allowed, hint)
+        return False
+    if apart > ODD_RATIO:
+        job.remarks.append(f"fan {path[-1]}: thrust {words}; most fans have 1 to 1.3 times: check flow, thrust, blades")
+    return True
+
+
+def ratio_apart(ratio: float) -> float:
+    """A ratio or its reciprocal, whichever is above 1 [-]."""
+    return max(ratio, 1.0 / ratio)
+
+
+def remark_on_temperatures(job: Job, rooms: Mapping[str, Room], scenarios: Mapping[str, Scenario]) -> None:
+    """Remark on indoor air that is colder or hotter than people keep it."""
+    odd: dict[float, list[str]] = {}
+    for name, room in rooms.items():
+        odd.setdefault(room.temperature_c, []).append(name)
+    told: set[float] = set()
+    for temperature_c, names in odd.items():
+        if not COLD_C <= temperature_c <= HOT_C:
+            told.add(temperature_c)
+            which = "every room" if len(names) == len(rooms) > 1 else ", ".join(names)
+            job.remarks.append(odd_air(temperature_c, f"in {which}"))
+    for scenario in scenarios.values():
+        for temperature_c in dict.fromkeys(scenario.temperatures_c.values()):
+            if not COLD_C <= temperature_c <= HOT_C and temperature_c not in told:
+                told.add(temperature_c)
+                job.remarks.append(odd_air(temperature_c, f"in scenario {scenario.name}"))
+
+
+def odd_air(temperature_c: float, where: str) -> str:
+    """A remark on one temperature [°C]."""
+    text = f"{temperature_c:.1f}".replace("-", "−")
+    return f"indoor air of {text} °C {where}: outside {COLD_C:g} to {HOT_C:g} °C; is the unit right?"
