@@ -246,3 +246,23 @@ def test_a_typed_figure_that_is_not_above_zero_is_a_mistake_in_its_line(tmp_path
     typed.write_text("what,value\nflow,0.4 m3/s\nthrust,-2 N\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"typed.csv:3: thrust: .*above zero"):
         _run("measure", "fan", "x", str(typed))
+
+
+@pytest.mark.slow
+def test_fit_writes_over_no_file_unless_asked(tmp_path: Path) -> None:
+    house = tmp_path / "cottage.yaml"
+    house.write_text((CAMPAIGN / "cottage.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+    words = ("fit", str(house), str(CAMPAIGN / "openings.csv"), "-o", str(house))
+    with pytest.raises(InputError, match="exists already"):
+        _run(*words)
+    assert "Calibrated" not in house.read_text(encoding="utf-8")
+    _run(*words, "--replace")
+    assert house.read_text(encoding="utf-8").startswith("# Calibrated")
+
+
+def test_grams_may_stand_in_the_cells(weighed: Path) -> None:
+    plain = _json("measure", "thrust", "scale.csv")
+    cells = [row if row.endswith("[g]") else f"{row} g" for row in SCALE.replace(" [g]", "").splitlines()]
+    cells[0] = cells[0].removesuffix(" g")
+    (weighed / "cells.csv").write_text("\n".join(cells), encoding="utf-8")
+    assert _json("measure", "thrust", "cells.csv") == plain

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_options import CalibrationFile, Readings, calibration_of, error_of
+from ventplan.cli.measure_options import CalibrationFile, Readings, calibration_of, error_of, new_file
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ def fit(
     ] = None,
     calibration: CalibrationFile = None,
     model_error: Annotated[str, typer.Option(help="Uncertainty of the model at one opening, 95 %.")] = "16 %",
+    replace: Annotated[bool, typer.Option("--replace", help="Write over a file that is there already.")] = False,
     show: ShowUnits = None,
     json: AsJson = False,
 ) -> None:
@@ -38,6 +40,8 @@ def fit(
     from ventplan.measure.fit_report import calibrated_text, fit_house
     from ventplan.measure.set_ups import noise_of, read_house_readings
 
+    if output is not None:
+        new_file(output, replace=replace)
     text = read_text(house_file)
     line = calibration_of(calibration, "m/s")
     house, taken, notes = read_house_readings(
@@ -59,9 +63,11 @@ def fit(
 
 
 def _print(result: HouseFit, system: System) -> None:
+    from statistics import NormalDist
+
     from rich.table import Table
 
-    from ventplan.cli.measured import interval, print_notes
+    from ventplan.cli.measured import interval, print_notes, signed
     from ventplan.cli.output import console
     from ventplan.house.shown import show as shown
 
@@ -77,22 +83,27 @@ def _print(result: HouseFit, system: System) -> None:
     table = Table(title="each reading foretold by the others", title_justify="left", box=None, pad_edge=False)
     for head in ("", "read", "foretold", "95 % interval", ""):
         table.add_column(head, justify="left" if head == "" else "right")
+    # Chance alone puts one reading of all beyond this in one campaign of twenty.
+    limit = NormalDist().inv_cdf(1.0 - 0.025 / len(result.left_out))
     for left in result.left_out:
         table.add_row(
             left.label,
             shown(left.read_m_s, "speed", system),
             shown(left.expected_m_s, "speed", system),
             interval(left.low_m_s, left.high_m_s, "speed", system),
-            "look again" if abs(left.normalised) > 2.5 else "",
+            "set aside" if left.set_aside else "look again" if abs(left.normalised) > limit else "",
         )
     console().print(table)
     print_notes(
         [
             f"Readings and model differed by {result.misfit_before:.0%} (root mean square); now by "
-            f"{result.misfit_after:.0%}. Chi-squared {result.chi_squared:.1f} for {len(result.left_out)} readings.",
-            *(f"Cannot be told apart: {a} and {b} (correlation {c:+.2f})." for a, b, c in result.tied),
+            f"{result.misfit_after:.0%}. Chance alone makes them differ as much in {result.chance:.0%} of such "
+            "campaigns"
+            + ("." if result.chance >= 0.05 else ": more is wrong than the uncertainties allow for, look again."),
+            *(f"Cannot be told apart: {a} and {b} (correlation {signed(c, 2)})." for a, b, c in result.tied),
             *(
-                f"Worth reading next: the stream in {one.opening} with `{one.scenario}` ({one.gain:.2f} nat)."
+                f"Worth reading next: the stream in {one.opening} with `{one.scenario}` (what it bears on would be "
+                f"known {1.0 - math.exp(-one.gain):.0%} closer)."
                 for one in result.next_readings
             ),
             *result.notes,

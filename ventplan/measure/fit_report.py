@@ -4,7 +4,7 @@ next."""
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,6 @@ from ventplan.house.records import House, Scenario
 from ventplan.measure.house_fit import (
     HouseReading,
     Posterior,
-    fit,
     information_gain,
     leave_one_out,
     model_of,
@@ -22,6 +21,7 @@ from ventplan.measure.house_fit import (
 )
 from ventplan.measure.knobs import Knob, knobs_of, turned
 from ventplan.measure.opening import ONE_PLACE_ERROR
+from ventplan.measure.robust_fit import fit_most
 from ventplan.measure.uncertainty import Array
 
 LEARNT = 0.1
@@ -64,6 +64,8 @@ class Predicted:
         95 % interval of the prediction of such a reading [m/s].
     normalised
         ln reading - ln prediction over its standard deviation [-].
+    set_aside
+        True where all others contradict it, so that the fit is without it.
     """
 
     label: str
@@ -72,6 +74,7 @@ class Predicted:
     low_m_s: float
     high_m_s: float
     normalised: float
+    set_aside: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,9 +97,11 @@ class HouseFit:
     tied
         Pairs that the readings cannot tell apart, with the correlation of what is left.
     misfit_before, misfit_after
-        Root mean square of ln reading - ln model [-].
+        Root mean square of ln reading - ln model, of the readings that were not set aside [-].
     chi_squared
         Misfit after the fit, the prior's part included; as many readings as degrees of freedom.
+    chance
+        How often chance alone would make it as large [-].
     left_out
         Every reading predicted from the others.
     next_readings
@@ -110,6 +115,7 @@ class HouseFit:
     misfit_before: float
     misfit_after: float
     chi_squared: float
+    chance: float
     left_out: tuple[Predicted, ...]
     next_readings: tuple[NextReading, ...]
     notes: tuple[str, ...]
@@ -143,17 +149,20 @@ def fit_house(
     NoAnswerError
         Where the model has no air moving at an opening that was read, or the fit does not settle.
     """
+    from scipy import special
+
     telling, blown = _telling(house, readings)
     readings, noise = [readings[i] for i in telling], noise[np.ix_(telling, telling)]
     states = {reading.scenario.name: reading.scenario for reading in readings}
     knobs = knobs_of(house, states.values())
     prior = np.array([knob.prior for knob in knobs])
-    posterior = fit(
+    posterior, aside = fit_most(
         model=model_of(house, knobs, readings),
         readings=[math.log(reading.speed_m_s) for reading in readings],
         noise=noise,
         prior=prior,
     )
+    kept = [index for index in range(len(readings)) if index not in aside]
     spread = np.sqrt(np.diag(posterior.covariance))
     corrected = [
         Corrected(
@@ -171,12 +180,13 @@ def fit_house(
     result = HouseFit(
         corrected=tuple(sorted(corrected, key=lambda one: -one.learnt)),
         tied=_tied(knobs, posterior.covariance, spread),
-        misfit_before=float(np.sqrt(np.mean(posterior.before**2))),
-        misfit_after=float(np.sqrt(np.mean(posterior.after**2))),
+        misfit_before=float(np.sqrt(np.mean(posterior.before[kept] ** 2))),
+        misfit_after=float(np.sqrt(np.mean(posterior.after[kept] ** 2))),
         chi_squared=posterior.chi_squared,
-        left_out=_left_out(readings, posterior, prior),
+        chance=float(special.chdtrc(len(kept), posterior.chi_squared)),
+        left_out=_left_out(readings, posterior, prior, aside),
         next_readings=_next(house, knobs, posterior, {**house.scenarios, **states}, candidates),
-        notes=(*notes, *blown),
+        notes=(*_set_aside(readings, aside), *notes, *blown),
     )
     return result, knobs, posterior
 
@@ -217,10 +227,21 @@ def _tied(knobs: Sequence[Knob], covariance: Array, spread: Array) -> tuple[tupl
     return tuple(sorted(pairs, key=lambda pair: -abs(pair[2])))
 
 
-def _left_out(readings: Sequence[HouseReading], posterior: Posterior, prior: Array) -> tuple[Predicted, ...]:
-    off, standard = leave_one_out(posterior, prior)
+def _set_aside(readings: Sequence[HouseReading], aside: Collection[int]) -> tuple[str, ...]:
+    """A note that names the readings that all others contradict."""
+    labels = [readings[index].label for index in sorted(aside)]
+    if not labels:
+        return ()
+    told = f"Set aside, since the others contradict {'it' if len(labels) == 1 else 'them'}: {'; '.join(labels)}. "
+    return (told + "Nothing above rests on it: mend a typing error, or read there again.",)
+
+
+def _left_out(
+    readings: Sequence[HouseReading], posterior: Posterior, prior: Array, aside: Collection[int]
+) -> tuple[Predicted, ...]:
+    off, standard = leave_one_out(posterior, prior, aside)
     result = []
-    for reading, difference, width in zip(readings, off, standard, strict=True):
+    for index, (reading, difference, width) in enumerate(zip(readings, off, standard, strict=True)):
         expected = reading.speed_m_s * math.exp(-difference)
         result.append(
             Predicted(
@@ -230,6 +251,7 @@ def _left_out(readings: Sequence[HouseReading], posterior: Posterior, prior: Arr
                 low_m_s=expected * math.exp(-1.96 * width),
                 high_m_s=expected * math.exp(1.96 * width),
                 normalised=float(difference / width),
+                set_aside=index in aside,
             )
         )
     return tuple(result)

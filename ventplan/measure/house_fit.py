@@ -12,7 +12,7 @@ posterior covariance, leave-one-out predictions and the worth of a next reading 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -167,7 +167,7 @@ def fit(
         return float(rest @ precision @ rest + at @ belief @ at)
 
     for _ in range(rounds):
-        slopes = _forward_slopes(model, point, values, step)
+        slopes = forward_slopes(model, point, values, step)
         curvature = slopes.T @ precision @ slopes + belief
         move = np.linalg.solve(curvature, slopes.T @ precision @ (target - values) - belief @ point)
         share, current = 1.0, misfit(point, values)
@@ -187,16 +187,17 @@ def fit(
             break
     else:
         raise NoAnswerError("The fit did not settle: a reading may be wrong by a large factor. Check the units first.")
-    slopes = _forward_slopes(model, point, values, step)
+    slopes = forward_slopes(model, point, values, step)
     covariance = np.asarray(np.linalg.inv(slopes.T @ precision @ slopes + belief), dtype=np.float64)
     return Posterior(point, covariance, slopes, before, target - values, noise, misfit(point, values))
 
 
-def _forward_slopes(model: Callable[[Array], Array], point: Array, values: Array, step: float) -> Array:
+def forward_slopes(model: Callable[[Array], Array], point: Array, values: Array, step: float) -> Array:
+    """Derivatives of a model that gives ``values`` at ``point``, one knob after another, shape (n, k)."""
     return np.stack([(model(point + move) - values) / step for move in np.eye(point.size) * step], axis=1)
 
 
-def leave_one_out(posterior: Posterior, prior: Array) -> tuple[Array, Array]:
+def leave_one_out(posterior: Posterior, prior: Array, aside: Collection[int] = ()) -> tuple[Array, Array]:
     """Each reading predicted from all others: ln reading - ln prediction, and its standard deviation, shape
     (n,) each.
 
@@ -209,13 +210,27 @@ def leave_one_out(posterior: Posterior, prior: Array) -> tuple[Array, Array]:
         The fit.
     prior
         Standard deviations of the knobs, shape (k,).
+    aside
+        Numbers of readings that predict no other, counted from 0.
     """
     slopes = posterior.slopes
-    joint = np.linalg.inv(slopes @ np.diag(prior**2) @ slopes.T + posterior.noise)
+    joint = np.linalg.inv(slopes @ np.diag(prior**2) @ slopes.T + set_apart(posterior.noise, aside))
     # Departure of the readings from the linear model at the prior's middle.
     departure = posterior.after + slopes @ posterior.point
     diagonal = np.diag(joint)
-    return np.asarray(joint @ departure / diagonal), np.asarray(1.0 / np.sqrt(diagonal))
+    variance = 1.0 / diagonal - np.diag(set_apart(np.zeros_like(joint), aside))
+    return np.asarray(joint @ departure / diagonal), np.asarray(np.sqrt(variance))
+
+
+WEIGHTLESS = 1e4
+"""Variance that takes the weight off a reading that was set aside [-]: it may be off by a factor of e to the 100."""
+
+
+def set_apart(noise: Array, aside: Collection[int]) -> Array:
+    """The noise with no weight left on some readings, by their numbers, shape (n, n)."""
+    more = np.zeros(noise.shape[0])
+    more[list(aside)] = WEIGHTLESS
+    return np.asarray(noise + np.diag(more))
 
 
 def information_gain(covariance: Array, slopes: Array, error: float) -> float:

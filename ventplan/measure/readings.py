@@ -7,14 +7,16 @@ in the cells. A vane that stood still is a 0; a reading that was not taken is an
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from ventplan.errors import InputError, Mistake
 from ventplan.house.table import Column, Table, read_table
+from ventplan.house.units import parse_quantity, split_quantity
 from ventplan.measure.anemometer import Indication
 from ventplan.measure.opening import PlaceReading
 from ventplan.measure.series import average
@@ -185,7 +187,7 @@ class ScaleReadings:
 
 
 def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
-    """Columns ``fan`` (on or off), ``reading`` (in [g] as the display says, or a force: gf, N...), and where they
+    """Columns ``fan`` (on or off), ``reading`` (in g as the display says, or a force: gf, N...), and where they
     matter ``direction`` and ``setting``.
 
     Readings with the fan off belong to the setting of their row, or to every setting where that cell is
@@ -226,18 +228,41 @@ MOST_FORCE_N = 60.0
 """Largest believable reading of a kitchen scale [N]: a bare number of grams would be far more."""
 
 
+GRAMS = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237}
+"""What a scale's display may say, in grams (avoirdupois pound by definition)."""
+
+SAY_GRAMS = "If the display says grams, head the column `reading [g]`, or write `1240 g` in the cell"
+
+
 def _scale_table(path: str | Path) -> tuple[Table, Array]:
-    """The table of a scale, and its readings in grams: of force with their unit, or as the display says, in ``[g]``."""
+    """The table of a scale, and its readings in grams: forces with their unit, or masses as the display says."""
     words = (Column("fan"), Column("direction", required=False), Column("setting", required=False))
     force = Column("reading", "force", lowest=-MOST_FORCE_N, highest=MOST_FORCE_N)
     try:
         table = read_table(path, (*words, force))
     except InputError as error:
-        if not any("a mass" in mistake.found for mistake in error.mistakes):
-            raise
-        table = read_table(path, (*words, Column("reading", "number", unit="g")))
-        return table, _column(table, "reading")
+        others = [
+            replace(mistake, hint=mistake.hint or (SAY_GRAMS if mistake.allowed.startswith("between") else ""))
+            for mistake in error.mistakes
+            if not mistake.found.endswith(", a mass")
+        ]
+        if others:
+            raise InputError(others) from None
+        table = read_table(path, (*words, Column("reading")))
+        heading = _HEADING_UNIT.search(Path(path).read_text(encoding="utf-8", errors="replace"))
+        unit = heading[1] if heading else ""
+        return table, np.array([_grams(text, unit) for text in table.words["reading"]])
     return table, _column(table, "reading") / STANDARD_GRAVITY_M_S2 * 1000.0
+
+
+_HEADING_UNIT = re.compile(r"reading\s*[\[(]\s*([^\])]*?)\s*[\])]", re.IGNORECASE)
+
+
+def _grams(text: str, unit: str) -> float:
+    """Grams in a cell that holds a mass or a force; ``unit`` is that of the heading."""
+    ((value, own),) = split_quantity(text)
+    mass = GRAMS.get(own or unit)
+    return value * mass if mass else parse_quantity(f"{value!r} {own or unit}", "force") / STANDARD_GRAVITY_M_S2 * 1e3
 
 
 def _word(table: Table, name: str, row: int, words: dict[str, bool]) -> bool:

@@ -13,8 +13,9 @@ from ventplan.errors import InputError
 from ventplan.house import parse_house
 from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.fit_report import calibrated_text, fit_house
-from ventplan.measure.house_fit import fit, information_gain, leave_one_out
+from ventplan.measure.house_fit import Posterior, fit, information_gain, leave_one_out
 from ventplan.measure.knobs import knobs_of, turned
+from ventplan.measure.robust_fit import fit_most
 from ventplan.measure.set_ups import noise_of, read_house_readings
 from ventplan.network import solve
 
@@ -168,6 +169,52 @@ def test_leave_one_out_is_what_refitting_without_the_reading_gives() -> None:
     gain = joint[4, :4] @ np.linalg.inv(joint[:4, :4])
     assert off[4] == pytest.approx(target[4] - gain @ target[:4])
     assert standard[4] ** 2 == pytest.approx(joint[4, 4] - gain @ joint[:4, 4])
+
+
+def test_a_typing_error_is_set_aside_and_the_others_are_left_in_peace(tmp_path: Path) -> None:
+    right = _truth((1.0, 2.0, 3.0)).splitlines()
+    cells = right[4].split(",")
+    cells[3] = str(10.0 * float(cells[3]))
+    wrong = [*right[:4], ",".join(cells), *right[5:]]
+    house, readings, _ = _read(tmp_path, "\n".join(wrong) + "\n")
+    result, _, posterior = fit_house(house, readings, noise_of(readings, VANE))
+    flagged = [one.label for one in result.left_out if one.set_aside or abs(one.normalised) > 2.5]
+    assert flagged == ["inlet, line 5 (blown: setback 2.0 m)"]
+    assert "Set aside" in result.notes[0]
+    assert "inlet, line 5" in result.notes[0]
+    house, readings, _ = _read(tmp_path, "\n".join([*right[:4], *right[5:]]) + "\n")
+    _, _, without = fit_house(house, readings, noise_of(readings, VANE))
+    assert posterior.point == pytest.approx(without.point, abs=2e-3)
+    assert posterior.covariance == pytest.approx(without.covariance, rel=0.05, abs=1e-5)
+
+
+def _straight(target: np.ndarray) -> tuple[Posterior, frozenset[int]]:
+    slopes = np.linspace(0.5, 1.5, target.size)[:, None]
+    return fit_most(
+        model=lambda p: slopes @ p, readings=list(target), noise=np.eye(target.size) * 0.01, prior=np.array([0.5])
+    )
+
+
+def test_two_wild_readings_of_seven_are_both_set_aside() -> None:
+    target = 0.3 * np.linspace(0.5, 1.5, 7) + np.array([0.05, -0.05, 0.0, 2.0, 0.05, -0.05, -1.5])
+    assert _straight(target)[1] == {3, 6}
+
+
+def test_readings_that_agree_are_all_kept_however_far_off_the_file() -> None:
+    posterior, aside = _straight(1.5 * np.linspace(0.5, 1.5, 7))
+    assert not aside
+    assert posterior.point[0] == pytest.approx(1.5, rel=0.02)
+
+
+def test_where_half_contradict_the_other_half_all_are_kept() -> None:
+    target = 0.3 * np.linspace(0.5, 1.5, 6) + np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
+    assert not _straight(target)[1]
+
+
+def test_noise_alone_seldom_sets_a_reading_aside() -> None:
+    generator = np.random.default_rng(5)
+    times = sum(bool(_straight(0.1 * generator.standard_normal(6))[1]) for _ in range(300))
+    assert times <= 8  # 1 % of 300 is 3; more than 8 would come by chance in one of 200 runs
 
 
 def test_information_is_the_halved_logarithm_of_the_variance_ratio() -> None:

@@ -77,10 +77,29 @@ def test_grams_are_read_as_the_display_shows_them(tmp_path: Path) -> None:
     assert read_scale_readings(path)[0].readings_g == pytest.approx([300.5, 470.0, 301.0])
 
 
+@pytest.mark.parametrize(
+    ("heading", "cells"),
+    [
+        ("reading", ("1240 g", "1.41 kg", "1241 g")),
+        ("reading [g]", ("1240", "1,41 kg", "1241 g")),
+        ("reading [kg]", ("1,24", "1.41", "1241 g")),
+        ("reading [gf]", ("1240", "1410 g", "1241")),
+        ("reading", ("1240 g", "1.41 kgf", "1241 gf")),
+    ],
+)
+def test_masses_may_stand_in_the_heading_or_in_the_cells(
+    tmp_path: Path, heading: str, cells: tuple[str, str, str]
+) -> None:
+    path = tmp_path / "scale.csv"
+    off, on, again = cells
+    path.write_text(f"fan;{heading}\noff;{off}\non;{on}\noff;{again}\n", encoding="utf-8")
+    assert read_scale_readings(path)[0].readings_g == pytest.approx([1240.0, 1410.0, 1241.0])
+
+
 def test_bare_grams_are_not_taken_for_newtons(tmp_path: Path) -> None:
     path = tmp_path / "scale.csv"
     path.write_text("fan,reading\noff,300\non,470\n", encoding="utf-8")
-    with pytest.raises(InputError, match="between -60 and 60"):
+    with pytest.raises(InputError, match=r"between -60 and 60.*head the column `reading \[g\]`, or write `1240 g`"):
         read_scale_readings(path)
 
 
