@@ -100,7 +100,7 @@ def plan_of(
             *fan_notes(house, scenario, flow, storey, system),
             *opening_notes(house, scenario, flow, storey, system),
             *jet_notes(jets, storey, system),
-            *mark_notes(marks, system),
+            *mark_notes(house, marks, system),
         ]
         panels.append(Panel(storey.title, tuple(areas), tuple(lines), tuple(notes), walls))
     scale = width_per_flow(house, scenario, flow)

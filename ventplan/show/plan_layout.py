@@ -24,8 +24,10 @@ SCALES = (50, 75, 100, 125, 150, 200, 300, 500)
 WIDEST_PT, TALLEST_PT = 760.0, 620.0
 """Largest size of one storey on the page [pt]; the scale follows from it."""
 MARGIN_PT = 16.0
-BESIDE_PT, ABOVE_PT = 84.0, 34.0
-"""Room beside, and above and below a storey for notes outdoors [pt]."""
+BESIDE_PT, ABOVE_PT = 96.0, 56.0
+"""Room beside, and above and below a storey for notes outdoors [pt]; what they leave over is cut off."""
+EDGE_PT, HEADING_PT = 7.0, 20.0
+"""Room round a storey with its notes, and for its heading [pt]."""
 NOTE_PT, ROOM_PT, TITLE_PT, PANEL_PT = 7.0, 8.2, 13.0, 9.5
 SIDE_BY_SIDE_PT = 760.0
 LEAST_WIDTH_PT = 430.0
@@ -145,26 +147,16 @@ def lay_out(panels: tuple[Panel, ...], *, head_pt: float, foot_height: Callable[
     """
     scale = scale_for(panels)
     points = POINTS_PER_M / scale
-    sizes = []
-    for panel in panels:
-        x0, y0, x1, y1 = panel.bounds()
-        heading = 20.0 if panel.title else 0.0
-        sizes.append(((x1 - x0) * points + 2 * BESIDE_PT, (y1 - y0) * points + 2 * 0.72 * BESIDE_PT + heading))
-    beside = sum(w for w, _ in sizes) <= SIDE_BY_SIDE_PT
-    inner = max(LEAST_WIDTH_PT, sum(w for w, _ in sizes) if beside else max(w for w, _ in sizes))
-    body = max(h for _, h in sizes) if beside else sum(h for _, h in sizes)
-
-    boxes, x, y = [], (inner - sum(w for w, _ in sizes)) / 2.0 if beside else 0.0, body
-    for width, height in sizes:
-        left, right = (x, x + width) if beside else (0.0, inner)
-        boxes.append((left, y - height, right, y))
-        x, y = (x + width, y) if beside else (x, y - height)
-    first: list[PanelOnPage] = []
+    bounds = [panel.bounds() for panel in panels]
+    room = (min(b[0] for b in bounds) * points - BESIDE_PT, min(b[1] for b in bounds) * points - ABOVE_PT,
+            max(b[2] for b in bounds) * points + BESIDE_PT, max(b[3] for b in bounds) * points + ABOVE_PT)  # fmt: skip
+    loose: list[PanelOnPage] = []
     numbered: list[Placed] = []
-    for panel, box in zip(panels, boxes, strict=True):
-        put, listed = _panel(panel, box, points, first_number=len(numbered) + 1)
-        first.append(put)
+    for panel in panels:
+        put, listed = _panel(panel, room, points, first_number=len(numbered) + 1)
+        loose.append(put)
         numbered += listed
+    first, inner, body = _put_together(loose)
     foot, listing = foot_height(inner), _list_height(numbered, inner)
     below = MARGIN_PT + foot + listing
     moved = tuple(_moved(put, MARGIN_PT, below) for put in first)
@@ -181,7 +173,47 @@ def lay_out(panels: tuple[Panel, ...], *, head_pt: float, foot_height: Callable[
     )
 
 
-def _moved(put: PanelOnPage, dx: float, dy: float) -> PanelOnPage:
+def _extent(put: PanelOnPage) -> Box:
+    """What a storey and its notes take up, as it stands [pt]."""
+    x0, y0, x1, y1 = put.panel.bounds()
+    corners = [(*put.on_page((x0, y0)), *put.on_page((x1, y1))), *(p.box for p in put.placed)]
+    return (
+        min(c[0] for c in corners) - EDGE_PT,
+        min(c[1] for c in corners) - EDGE_PT,
+        max(c[2] for c in corners) + EDGE_PT,
+        max(c[3] for c in corners) + EDGE_PT,
+    )
+
+
+def _put_together(loose: Sequence[PanelOnPage]) -> tuple[tuple[PanelOnPage, ...], float, float]:
+    """Storeys close to one another, walls above walls (or level with them); with width and height of the whole [pt]."""
+    extents = [_extent(put) for put in loose]
+    low, high = min(e[1] for e in extents), max(e[3] for e in extents)
+    left, right = min(e[0] for e in extents), max(e[2] for e in extents)
+    headings = [HEADING_PT if put.panel.title else 0.0 for put in loose]
+    total = sum(e[2] - e[0] for e in extents)
+    first = []
+    if total <= SIDE_BY_SIDE_PT:
+        inner, body = max(LEAST_WIDTH_PT, total), high - low + max(headings)
+        x = (inner - total) / 2.0
+        for put, extent in zip(loose, extents, strict=True):
+            width = extent[2] - extent[0]
+            first.append(_moved(put, x - extent[0], -low, (x, 0.0, x + width, body)))
+            x += width
+        return tuple(first), inner, body
+    inner = max(LEAST_WIDTH_PT, right - left)
+    body = y = sum(e[3] - e[1] + heading for e, heading in zip(extents, headings, strict=True))
+    for put, extent, heading in zip(loose, extents, headings, strict=True):
+        height = extent[3] - extent[1] + heading
+        dx = (inner - (right - left)) / 2.0 - left
+        first.append(_moved(put, dx, y - heading - extent[3], (0.0, y - height, inner, y)))
+        y -= height
+    return tuple(first), inner, body
+
+
+def _moved(put: PanelOnPage, dx: float, dy: float, part: Box | None = None) -> PanelOnPage:
+    """A storey moved on the page; its part of the page moves with it where no other is given [pt]."""
+
     def box(b: Box) -> Box:
         return b[0] + dx, b[1] + dy, b[2] + dx, b[3] + dy
 
@@ -191,7 +223,9 @@ def _moved(put: PanelOnPage, dx: float, dy: float) -> PanelOnPage:
                p.size_pt, p.number, p.covers)
         for p in put.placed
     )  # fmt: skip
-    return PanelOnPage(put.panel, box(put.box), (put.origin[0] + dx, put.origin[1] + dy), put.points_per_m, placed)
+    return PanelOnPage(
+        put.panel, part or box(put.box), (put.origin[0] + dx, put.origin[1] + dy), put.points_per_m, placed
+    )
 
 
 def list_line(placed: Placed) -> str:
@@ -218,12 +252,11 @@ def note_size(lines: tuple[str, ...], size_pt: float) -> tuple[float, float]:
 
 
 def _panel(panel: Panel, box: Box, points: float, first_number: int) -> tuple[PanelOnPage, list[Placed]]:
-    x0, y0, x1, y1 = panel.bounds()
-    heading = 20.0 if panel.title else 0.0
-    centre_x, centre_y = (box[0] + box[2]) / 2.0, (box[1] + box[3] - heading) / 2.0
-    origin = (centre_x - (x0 + x1) / 2.0 * points, centre_y - (y0 + y1) / 2.0 * points)
+    """A storey with its notes, where the plan's (0, 0) is that of the page."""
+    origin = (0.0, 0.0)
     bare = PanelOnPage(panel, box, origin, points, ())
-    allowed = (box[0] + 2.0, box[1] + 2.0, box[2] - 2.0, box[3] - heading - 2.0)
+    x0, y0, x1, y1 = (points * value for value in panel.bounds())
+    allowed = (x0 - BESIDE_PT, y0 - ABOVE_PT, x1 + BESIDE_PT, y1 + ABOVE_PT)
     covering = covering_of(panel, box, origin, points)
 
     numbers: dict[int, int] = {}
@@ -274,6 +307,8 @@ def _places(
         return (*near, *grid_places(allowed, anchor, size, allowed, covering=anywhere, count=count, leaders=True))
     if note.inside is None:
         return candidate_places(anchor, size, allowed, prefer=note.prefer, covering=anywhere)
+    if note.near:
+        return candidate_places(anchor, size, allowed, prefer=note.prefer, covering=inside)
     x0, y0, x1, y1 = note.inside.bounds
     low, high = page.on_page((x0, y0)), page.on_page((x1, y1))
     if high[0] - low[0] < size[0] or high[1] - low[1] < size[1]:

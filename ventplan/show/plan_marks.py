@@ -24,12 +24,15 @@ class Mark:
         The opening in floor or roof; empty for the height of a tall room.
     flow_m3_s
         Volume flow [m3/s].
+    room
+        The room that it is in.
     """
 
     at: Point
     away: bool
     opening: str
     flow_m3_s: float
+    room: str
 
 
 def vertical_marks(house: House, streams: tuple[Stream, ...]) -> tuple[Mark, ...]:
@@ -40,11 +43,11 @@ def vertical_marks(house: House, streams: tuple[Stream, ...]) -> tuple[Mark, ...
             if name == "" or (name in house.openings and house.openings[name].is_horizontal):
                 found.setdefault((name, stream.place, away), []).append((point, stream.flow_m3_s))
     marks = []
-    for (name, _, away), ends in found.items():
+    for (name, room, away), ends in found.items():
         count = len(ends)
         middle = (sum(p[0] for p, _ in ends) / count, sum(p[1] for p, _ in ends) / count)
         at = house.openings[name].centre[:2] if name else middle
-        marks.append(Mark(at, away, name, sum(q for _, q in ends)))
+        marks.append(Mark(at, away, name, sum(q for _, q in ends), room))
     return tuple(marks)
 
 

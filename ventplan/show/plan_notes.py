@@ -180,10 +180,11 @@ def flow_lines(house: House, opening: Opening, air: OpeningFlow, strongest_m3_s:
     if opening.joins[1] == OUTDOORS:
         if two_way:
             return [f"in {backward}", f"out {forward}"]
-        return [f"out {forward}" if air.net_m3_s > 0.0 else f"in {backward}"]
+        net = show(abs(air.net_m3_s), "flow", system)
+        return [f"out {net}" if air.net_m3_s > 0.0 else f"in {net}"]
     if two_way:
         return [f"to {opening.joins[1]} {forward}", f"to {opening.joins[0]} {backward}"]
-    return [forward if air.net_m3_s > 0.0 else backward]
+    return [show(abs(air.net_m3_s), "flow", system)]
 
 
 def fan_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, system: System) -> list[Note]:
@@ -196,7 +197,7 @@ def fan_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, syst
         lines = [placement.fan + (f", {placement.setting}" if placement.setting else "")]
         lines.append(fan_place(house, scenario, placement, system))
         if sum(p.opening == placement.opening for p in running) == 1:
-            lines.append(f"moves {show(driven.driven_m3_s, 'flow', system)}")
+            lines.append(f"net at its opening {show(driven.driven_m3_s, 'flow', system)}")
         notes.append(Note(f"fan: {placement.fan}", tuple(lines), fan_spot(house, scenario, placement)))
     return notes
 
@@ -211,22 +212,33 @@ def fan_place(house: House, scenario: Scenario, placement: Placement, system: Sy
 
 
 def jet_notes(jets: Sequence[Jet], storey: Storey, system: System) -> list[Note]:
-    """Speed of each jet where it begins and where it reaches its opening."""
+    """Speed in the middle of each jet where it reaches its opening.
+
+    Notes
+    -----
+    Nobody reads the model's speed on the axis at the blades: there the air is slower at the hub and swirls.
+    """
     notes = []
     for jet in jets:
         if jet.opening not in storey.openings or len(jet.axis) < 3 or jet.setbacks_m[0] < 0.2:
             continue
-        first, last = (show(v, "speed", system) for v in (jet.speeds_m_s[0], jet.speeds_m_s[-1]))
+        arrives = show(jet.speeds_m_s[-1], "speed", system)
         whose = f"jet of {jet.fan}" if jet.fan else f"jet past {jet.after}"
         middle = jet.axis[len(jet.axis) // 2]
-        notes.append(Note(f"jet: {jet.opening}", (whose, f"{first}, then {last}"), middle))
+        notes.append(Note(f"jet: {jet.opening}", (whose, f"{arrives} in its middle", "at the opening"), middle))
     return notes
 
 
-def mark_notes(marks: Sequence[Mark], system: System) -> list[Note]:
-    """How much air goes up or down inside a room that reaches through the floors."""
+def mark_notes(house: House, marks: Sequence[Mark], system: System) -> list[Note]:
+    """How much air goes up or down inside a room that reaches through the floors; the words stay in that room."""
     return [
-        Note("level", (f"{'to' if mark.away else 'from'} another floor", show(mark.flow_m3_s, "flow", system)), mark.at)
+        Note(
+            "level",
+            (f"{'to' if mark.away else 'from'} another floor", show(mark.flow_m3_s, "flow", system)),
+            mark.at,
+            inside=polygon(house.rooms[mark.room].corners),
+            near=True,
+        )
         for mark in marks
         if not mark.opening
     ]

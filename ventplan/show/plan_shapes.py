@@ -85,6 +85,8 @@ class Note:
         A ``shapely`` polygon that they should stay in, or None.
     quiet
         True for words that matter little (a window that is shut).
+    near
+        True for words that stand by their place in ``inside``, rather than anywhere in it.
     """
 
     what: str
@@ -93,6 +95,7 @@ class Note:
     prefer: Point = (0.0, 0.0)
     inside: Any = None
     quiet: bool = False
+    near: bool = False
 
 
 @dataclass(frozen=True)

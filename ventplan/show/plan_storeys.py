@@ -61,12 +61,16 @@ def storeys_of(house: House, system: System) -> tuple[Storey, ...]:
     found = []
     for i, level in enumerate(levels):
         rooms = tuple(name for name in house.rooms if own[name] == i)
-        passing = tuple(
-            name for name, r in house.rooms.items() if own[name] < i and r.floor_m + r.ceiling_m >= level + TALL_M
-        )
+        passing = tuple(name for name in house.rooms if _passes(house, own, name, i, level))
         openings = tuple(name for name, o in house.openings.items() if _storey_of(house, levels, own, o) == i)
         found.append(Storey(level, _title(level, i, levels, system), rooms, passing, openings))
     return tuple(found)
+
+
+def _passes(house: House, own: dict[str, int], name: str, index: int, level_m: float) -> bool:
+    """True for a room from below that reaches up through a storey."""
+    room = house.rooms[name]
+    return own[name] < index and room.floor_m + room.ceiling_m >= level_m + TALL_M
 
 
 def _storey_of(house: House, levels: tuple[float, ...], own: dict[str, int], opening: Opening) -> int:
@@ -76,7 +80,8 @@ def _storey_of(house: House, levels: tuple[float, ...], own: dict[str, int], ope
         if opening.is_external:
             return max(i for i, low in enumerate(levels) if i == 0 or opening.bottom_m >= low + TALL_M)
         return max(own[name] for name in rooms)
-    return max(i for i, low in enumerate(levels) if i == 0 or opening.bottom_m >= low - 0.3)
+    shown = {i for i, low in enumerate(levels) for name in rooms if own[name] == i or _passes(house, own, name, i, low)}
+    return max((i for i in shown if opening.bottom_m >= levels[i] - 0.3), default=min(shown))
 
 
 def _title(level: float, index: int, levels: tuple[float, ...], system: System) -> str:

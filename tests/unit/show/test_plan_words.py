@@ -62,7 +62,7 @@ def test_every_number_at_an_opening_is_the_solvers(name, scenario, system):
         if kind != "opening" or owner not in flow.openings:
             continue
         air = flow.openings[owner]
-        flows = {show(air.forward_m3_s, "flow", system), show(air.backward_m3_s, "flow", system)}
+        flows = {show(q, "flow", system) for q in (air.forward_m3_s, air.backward_m3_s, abs(air.net_m3_s))}
         for line in note.lines[1:]:
             if line.startswith("reading "):
                 assert line == f"reading {show(air.reading_m_s, 'speed', system)}"
@@ -73,6 +73,76 @@ def test_every_number_at_an_opening_is_the_solvers(name, scenario, system):
     assert seen >= {
         name for name, o in flow.openings.items() if abs(o.net_m3_s) > 0.02 * strongest and o.free_area_m2 > 0
     }
+
+
+@pytest.mark.parametrize(("name", "scenario"), [("bungalow", "evening, two fans"), ("two_storey", "night")])
+def test_a_fan_is_said_to_move_what_the_note_at_its_opening_leaves(name, scenario):
+    _, state, flow = solved(name, scenario)
+    notes = {note.what: note for note in every_note(planned(name, scenario, None, "si")[0])}
+    for placement in state.placements:
+        air = flow.openings[placement.opening]
+        net = show(abs(air.net_m3_s), "flow", "si")
+        assert f"net at its opening {net}" in notes[f"fan: {placement.fan}"].lines
+        said = notes[f"opening: {placement.opening}"].lines
+        assert f"out {net}" in said or f"out {show(air.forward_m3_s, 'flow', 'si')}" in said
+
+
+def test_a_jet_is_given_one_speed_where_it_reaches_its_opening():
+    from ventplan.show.plan_jets import jets_of
+
+    house, scenario, _ = solved("two_storey", "night")
+    (jet,) = jets_of(house, scenario)
+    (note,) = [n for n in every_note(planned("two_storey", "night", None, "si")[0]) if n.what.startswith("jet")]
+    arrives = show(jet.speeds_m_s[-1], "speed", "si")
+    assert note.lines == ("jet of stand fan", f"{arrives} in its middle", "at the opening")
+
+
+def test_storeys_stand_above_one_another_with_little_room_between():
+    _, layout = planned("two_storey", "night", None, "si")
+    lower, upper = layout.panels
+    assert lower.origin[0] == pytest.approx(upper.origin[0])
+    assert lower.points_per_m == upper.points_per_m
+    for panel in layout.panels:
+        _, low, _, high = panel.panel.bounds()
+        assert panel.box[3] - panel.box[1] < (high - low) * panel.points_per_m + 60.0
+
+
+def test_the_way_to_another_floor_is_written_in_its_own_room_off_the_walls():
+    from shapely import box
+
+    _, layout = planned("two_storey", "night", None, "si")
+    seen = 0
+    for panel in layout.panels:
+        for placed in panel.placed:
+            if placed.note.what == "level":
+                (left, low, right, high), (x, y), scale = placed.box, panel.origin, panel.points_per_m
+                words = box((left - x) / scale, (low - y) / scale, (right - x) / scale, (high - y) / scale)
+                assert placed.note.inside.covers(words)
+                assert not words.intersects(panel.panel.walls)
+                seen += 1
+    assert seen == 2
+
+
+def test_a_window_and_its_fan_are_drawn_where_their_room_is():
+    from ventplan.house import parse_house
+    from ventplan.show.plan_storeys import storeys_of
+
+    house = parse_house(
+        """
+rooms:
+  low: {at: [0, 0], size: [4, 4], ceiling: 2.4 m}
+  half up: {at: [4, 0], size: [4, 4], floor: 1.2 m}
+  top: {at: [0, 4], size: [4, 4], floor: 2.7 m}
+openings:
+  low window: {kind: window, joins: [low, outdoors], wall: west, size: [1, 1], sill: 1.1 m}
+  top window: {kind: window, joins: [top, outdoors], wall: west, size: [1, 1], sill: 0.9 m}
+fans: {box fan: {like: box 20 in}}
+scenarios:
+  night: {open: [top window], fans: [{fan: box fan, blows out: top window, setback: 1 m}]}
+"""
+    )
+    where = {name: storey.rooms for storey in storeys_of(house, "si") for name in storey.openings}
+    assert where == {"low window": ("low",), "top window": ("top",)}
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
