@@ -177,3 +177,9 @@ def test_a_page_that_has_not_seen_the_latest_step_cannot_make_one(tmp_path: Path
     session.take("something", HOUSE + "# more\n")
     with pytest.raises(OtherPageChanged):
         session.check(1)
+
+
+def test_people_move_with_the_name_of_their_room_and_go_with_it() -> None:
+    text = "rooms:\n  den: {at: [0, 0], size: [3, 3]}\n\npeople at:\n  bed: {room: den, at: [1, 1]}\n"
+    assert "bed: {room: lounge, at: [1, 1]}" in renamed(text, "rooms", "den", "lounge")
+    assert "bed" not in forgotten(text, "rooms", "den")

@@ -19,6 +19,7 @@ USES: dict[str, tuple[tuple[str, ...], ...]] = {
     "rooms": (
         ("openings", "*", "joins", "*"),
         ("obstacles", "*", "room"),
+        ("people at", "*", "room"),
         ("scenarios", "*", "fans", "*", "stands in"),
         ("scenarios", "*", "indoors", "rooms", "="),
     ),
@@ -177,7 +178,8 @@ def forgotten(text: str, section: str, name: str) -> str:
             if name in used.get(section, []):
                 paths += [(*top, "fans", i)]
     if section == "rooms":
-        paths += [("obstacles", n) for n, spec in _maps(data, "obstacles") if str(spec.get("room")) == name]
+        for things in ("obstacles", "people at"):
+            paths += [(things, n) for n, spec in _maps(data, things) if str(spec.get("room")) == name]
     # From the back, so that the numbers of list items in front stay right.
     for path in reversed(paths):
         text = removed(text, path)
