@@ -92,7 +92,8 @@ def survey(
     Raises
     ------
     InputError
-        Where there are no house files, the table cannot be written, or several are to work at once without joblib.
+        Where there are no house files, the table cannot be written, `jobs` is no number of jobs, or several are to
+        work at once without joblib.
 
     Notes
     -----
@@ -102,6 +103,8 @@ def survey(
     asked, table = question or SurveyQuestion(), Path(output)
     files = house_files(houses)
     check_output(table)
+    if jobs is not None and jobs != -1 and jobs < 1:
+        raise InputError(f"{jobs} jobs at once; allowed: 1 or more, or -1 for all cores")
     if jobs not in (None, 1) and find_spec("joblib") is None:
         raise InputError("working on several at once needs joblib: pip install 'ventplan[survey]'; or ask for one job")
     journal = Journal(table.with_name(table.name + ".journal"))

@@ -6,8 +6,10 @@ from typing import Annotated
 
 import typer
 
+from ventplan.cli.measure_options import LEAST, new_file, quantity, within
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 from ventplan.cli.question import OutdoorText, WindText
+from ventplan.cli.save import Replace, Save
 
 
 def clear(
@@ -30,6 +32,8 @@ def clear(
     ] = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    save: Save = None,
+    replace: Replace = False,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -41,24 +45,31 @@ def clear(
     from ventplan.airing.answers import clear_house, share_released
     from ventplan.cli.output import console, print_json, units_for
     from ventplan.cli.question import open_house, scenario_of
-    from ventplan.errors import InputError
-    from ventplan.house.units import UnitError, parse_quantity
+    from ventplan.cli.save import save_clearing
     from ventplan.show.airing_tables import clearing_view
 
     read = open_house(house)
     plans = [scenario_of(read, name, wind=wind, outdoor=outdoor) for name in scenario or read.scenarios]
-    try:
-        share = parse_quantity(to, "share")
-    except UnitError as error:
-        raise InputError(f"--to: {error}") from None
+    share = quantity(
+        to, "share", "--to", lowest=LEAST, highest=0.999, hint="It is a share of what is there at the start"
+    )
+    within(start, "--start", lowest=0.0, highest=100_000.0)
+    within(below, "--below", lowest=LEAST, highest=100_000.0)
+    if save is not None:
+        new_file(save, replace=replace)
     rooms = room or [next(iter(read.rooms))]
     release = breath_of(read, start_ppm=start, limit_ppm=below) if breath else share_released(rooms, limit=share)
     answers = clear_house(read, plans, release)
+    if save is not None:
+        save_clearing(save, answers, unit="ppm" if breath else "share of the start")
     if as_json:
         print_json("clear", {"release": release, "plans": answers})
         return
     people = f"the carbon dioxide of people, from {start:.0f} to {below:.0f} ppm"
     what = people if breath else f"what is in {', '.join(rooms)}, down to {share:.0%}"
     screen = console()
+    screen.print(read.name)
     for part in clearing_view(answers, what, unit=release.unit, system=units_for(read, show)):
         screen.print(part)
+    if save is not None:
+        screen.print(f"Over time: {save}")

@@ -34,7 +34,15 @@ Altitude = Annotated[str, typer.Option("--altitude", help="Height above the sea.
 LEAST = 1e-12
 """Stands for "above zero" as a lowest value."""
 
-_UNITS = {"length": " m", "area": " m²", "force": " N", "pressure": " Pa", "temperature": " °C", "speed": " m/s"}
+_UNITS = {
+    "length": " m",
+    "area": " m²",
+    "force": " N",
+    "pressure": " Pa",
+    "temperature": " °C",
+    "speed": " m/s",
+    "kelvins": " K",
+}
 
 
 def quantity(
@@ -73,7 +81,7 @@ def _range(lowest: float, highest: float, kind: str) -> str:
     """An allowed range in words, in SI."""
 
     def one(limit: float) -> str:
-        return f"{limit * 100:g} %" if kind == "share" else f"{limit:g}{_UNITS.get(kind, '')}"
+        return f"{limit * 100:g} %" if kind == "share" else f"{limit:.10g}{_UNITS.get(kind, '')}"
 
     least = "above 0" if lowest == LEAST else "" if lowest == -math.inf else f"{one(lowest)} or more"
     if highest == math.inf:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from ventplan.cli.options import Sure
+from ventplan.cli.options import AsJson, Sure
 
 
 def survey(
@@ -30,6 +30,7 @@ def survey(
     ] = False,
     jobs: Annotated[int, typer.Option("--jobs", metavar="N", help="How many at once; -1 for all cores.")] = -1,
     sure: Sure = None,
+    as_json: AsJson = False,
 ) -> None:
     """Ask many houses the same question, across cores, and write the answers as a table.
 
@@ -45,7 +46,7 @@ def survey(
     from ventplan.advice.survey import BETWEEN_MISTAKES
     from ventplan.advice.survey import survey as ask_all
     from ventplan.advice.survey_rows import SurveyQuestion
-    from ventplan.cli.output import progress_line
+    from ventplan.cli.output import print_json, progress_line
 
     question = SurveyQuestion(
         scenarios=tuple(scenario or ()),
@@ -64,6 +65,10 @@ def survey(
         print(f"Stopped. What is done stands in {output}.journal; run the same again to go on.", file=sys.stderr)
         raise typer.Exit(130) from None
     wrong = answer.mistakes
+    if as_json:
+        found = {"computed": answer.computed, "kept": answer.kept, "rows": answer.rows}
+        print_json("survey", {"table": str(output), "journal": f"{output}.journal", **found})
+        return
     print(f"{output}: {len(answer.rows)} rows, {answer.computed} worked out now, {answer.kept} from before.")
     if wrong:
         print(f"{len(wrong)} of them without an answer; the column `mistake` says why:")
@@ -72,3 +77,6 @@ def survey(
         # A mistake in a file begins with the file's name already.
         where = f"{row['file']}, {row['scenario']}: " if row.get("scenario") else ""
         print(f"  {where}{first}" + (f" (and {len(rest)} more)" if rest else ""))
+    print(
+        f"{output}.journal keeps what is done: asked again, only houses that changed are worked out. Delete it freely."
+    )

@@ -13,21 +13,24 @@ from ventplan.measure.uncertainty import Array
 
 SETBACKS_M = (0.3, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0)
 
-_REFERENCE = """
+WINDOW_M = (1.0, 1.1)
+"""Width and height of the window that all fans are compared at [m]."""
+
+_REFERENCE = f"""
 name: reference room
-indoors: {temperature: 20 °C}
-outdoors: {temperature: 20 °C}
+indoors: {{temperature: 20 °C}}
+outdoors: {{temperature: 20 °C}}
 rooms:
-  room: {at: [0 m, 0 m], size: [6 m, 4 m], ceiling: 2.5 m}
+  room: {{at: [0 m, 0 m], size: [6 m, 4 m], ceiling: 2.5 m}}
 openings:
-  window: {kind: window, joins: [room, outdoors], wall: east, along: 1.5 m, size: [1.0 m, 1.1 m], sill: 0.8 m,
-           full: 100 %, screen: none}
-  door: {kind: door, joins: [room, outdoors], wall: west, along: 1.5 m, size: [0.9 m, 2.03 m]}
+  window: {{kind: window, joins: [room, outdoors], wall: east, along: 1.5 m,
+           size: [{WINDOW_M[0]} m, {WINDOW_M[1]} m], sill: 0.8 m, full: 100 %, screen: none}}
+  door: {{kind: door, joins: [room, outdoors], wall: west, along: 1.5 m, size: [0.9 m, 2.03 m]}}
 fans:
-  fan: {flow: 0.3 m3/s, thrust: 1.5 N, diameter: 0.3 m, spread: 0.15}
+  fan: {{flow: 0.3 m3/s, thrust: 1.5 N, diameter: 0.3 m, spread: 0.15}}
 scenarios:
-  as it stands: {}
-  blown: {open: [window, door], fans: [{fan: fan, blows out: window, setback: 1 m}]}
+  as it stands: {{}}
+  blown: {{open: [window, door], fans: [{{fan: fan, blows out: window, setback: 1 m}}]}}
 """
 """The opening that all fans are compared at: a bare window of 1.0 x 1.1 m, with an open door for supply."""
 

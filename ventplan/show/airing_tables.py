@@ -72,12 +72,16 @@ def _room_table(answer: HouseClearing, *, ppm: bool) -> RenderableType:
     rows = []
     for name, room in answer.clearing.rooms.items():
         why = answer.clearing.never.get(name)
+        rising = why is not None and room.end > 1.001 * max(room.peak, room.start)
+        highest = room.end if rising else room.peak
+        if why is not None and why.startswith("it settles at"):
+            why = f"settles at {room.end:.0f} ppm" if ppm else f"settles at {room.end:.0%}"
         rows.append(
             [
                 name,
                 f"never: {why}" if why else show(room.clear_s, "time", "si") if room.clear_s > 0.0 else "never above",
-                f"{room.peak:.0f} ppm" if ppm else f"{room.peak:.0%}",
-                show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
+                f"{highest:.0f} ppm" if ppm else f"{highest:.0%}",
+                "in the end" if rising else show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
                 f"{room.dose / 3600.0:.0f} ppm h" if ppm else f"{room.dose / 60.0:.1f} min",
                 f"{room.visited:.0%}",
             ]
@@ -104,7 +108,7 @@ def night_view(
     start = show(answer.runs[0].settled_c[0], "temperature", system)
     yield table(
         f"From {start}; temperatures are what the house settles at, shut up then",
-        ["", "at the end", "cooler by", "heat out", "fans", "heat by fans / fans"],
+        ["", "at the end", "cooler by", "heat out", "for fans", "heat for each kWh"],
         [_run_row(run, answer, system) for run in answer.runs],
     )
     for run in answer.runs:
@@ -136,7 +140,7 @@ def _run_row(run: Run, answer: Night, system: System) -> list[str]:
         "–" if gained is None else show(gained, "temperature difference", system),
         f"{run.vented_kwh:.1f} kWh",
         "–" if run.windows != "with fans" or run.fan_kwh is None else f"{run.fan_kwh:.2f} kWh",
-        "–" if per_fan is None else f"{per_fan:.1f}",
+        "–" if per_fan is None else f"{per_fan:.1f} kWh".replace("-", "−"),
     ]
 
 

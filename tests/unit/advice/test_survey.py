@@ -231,3 +231,18 @@ def test_the_command_says_what_it_did(huts: Path, tmp_path: Path) -> None:
     assert lines[0] == f"{out}: 2 rows, 2 worked out now, 0 from before."
     assert lines[1] == "1 of them without an answer; the column `mistake` says why:"
     assert lines[2].startswith(f"  {huts / 'b.yaml'}:1:")
+    assert lines[3].startswith(f"{out}.journal keeps what is done")
+
+
+def test_the_rows_are_printed_as_json_too(huts: Path, tmp_path: Path) -> None:
+    out = str(tmp_path / "t.csv")
+    run = CliRunner().invoke(app, ["survey", str(huts), "-o", out, "--jobs", "1", "--scenario", "evening", "--json"])
+    result = json.loads(run.output)["result"]
+    assert (result["table"], result["computed"], result["kept"]) == (out, 2, 0)
+    assert [row["house"] for row in result["rows"]] == ["a", "b"]
+
+
+@pytest.mark.parametrize("jobs", [0, -2])
+def test_no_number_of_jobs_is_a_mistake(huts: Path, tmp_path: Path, jobs: int) -> None:
+    with pytest.raises(InputError, match="1 or more, or -1 for all cores"):
+        survey([huts], output=tmp_path / "t.csv", jobs=jobs)
