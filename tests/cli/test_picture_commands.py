@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 import typer
 from typer.testing import CliRunner
 
+from ventplan.cli.clear import clear
+from ventplan.cli.compare import compare
 from ventplan.cli.draw import draw
 from ventplan.cli.report import report
+from ventplan.cli.setback import setback
 from ventplan.errors import InputError
 
 EXAMPLES = Path(__file__).parents[2] / "house_examples"
@@ -18,6 +23,15 @@ RIG, FLAT = str(EXAMPLES / "hallway_rig.yaml"), str(EXAMPLES / "one_room_flat.ya
 app = typer.Typer()
 app.command()(draw)
 app.command()(report)
+app.command()(setback)
+app.command()(compare)
+app.command()(clear)
+CURVES = [
+    ("setback", RIG, "--fan", "box fan", "--opening", "doorway"),
+    ("compare", RIG, "box fan at 1 m", "box fan at 2 m"),
+    ("clear", FLAT, "--from", "room", "--scenario", "evening"),
+    ("clear", FLAT, "--breath", "--scenario", "evening", "--scenario", "as it stands"),
+]
 
 
 def run(*arguments: str) -> str:
@@ -67,7 +81,7 @@ def test_report_places_a_fan_where_an_aim_is_given(tmp_path: Path) -> None:
     run("report", RIG, "--target", "doorway", "-o", str(path))
     text = path.read_text("utf-8")
     assert "Where to put a fan: most air through doorway" in text
-    assert "in the hallway" in text
+    assert "in “hallway”" in text
 
 
 @pytest.mark.parametrize(
@@ -84,3 +98,40 @@ def test_mistakes_are_explained(arguments: tuple[str, ...], tmp_path: Path, monk
     with pytest.raises(InputError):
         run(*arguments)
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("question", CURVES, ids=lambda q: q[0])
+def test_answers_are_drawn_besides_being_printed(question: tuple[str, ...], tmp_path: Path) -> None:
+    for ending, head in (("svg", b"<?xml"), ("png", b"\x89PNG"), ("pdf", b"%PDF")):
+        path = tmp_path / f"chart.{ending}"
+        plain, drawn = run(*question), run(*question, "-o", str(path))
+        assert drawn.startswith(plain.rstrip("\n"))
+        assert str(path) in drawn.replace("\n", "")
+        assert path.read_bytes().startswith(head)
+        assert run(*question, "--json", "-o", str(path)) == run(*question, "--json")
+
+
+@pytest.mark.parametrize("question", CURVES, ids=lambda q: q[0])
+def test_a_picture_of_another_kind_is_refused_before_any_work(question: tuple[str, ...], tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"\.svg, \.png or \.pdf"):
+        run(*question, "-o", str(tmp_path / "chart.gif"))
+
+
+def test_the_plotting_library_is_loaded_only_for_a_picture() -> None:
+    code = (
+        "import sys; from ventplan.cli.compare import compare; from pathlib import Path;"
+        f"compare(Path({RIG!r}), ['box fan at 1 m', 'box fan at 2 m']); print('matplotlib' in sys.modules)"
+    )
+    printed = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert printed.split()[-1] == "False"
+
+
+def test_one_scenario_is_not_compared_with_itself() -> None:
+    with pytest.raises(InputError, match="two or more scenarios, and found 'box fan at 1 m' alone"):
+        run("compare", RIG, "box fan at 1 m")
+
+
+def test_a_report_is_a_web_page_by_name_too(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"\.html or \.htm"):
+        run("report", RIG, "-o", str(tmp_path / "report.pdf"))
+    assert not list(tmp_path.iterdir())

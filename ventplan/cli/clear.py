@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from ventplan.cli.measure_options import LEAST, new_file, quantity, within
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText
 from ventplan.cli.save import Replace, Save
 
@@ -32,6 +33,7 @@ def clear(
     ] = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    output: Picture = None,
     save: Save = None,
     replace: Replace = False,
     as_json: AsJson = False,
@@ -48,6 +50,7 @@ def clear(
     from ventplan.cli.save import save_clearing
     from ventplan.show.airing_tables import clearing_view
 
+    check_picture(output)
     read = open_house(house)
     plans = [scenario_of(read, name, wind=wind, outdoor=outdoor) for name in scenario or read.scenarios]
     share = quantity(
@@ -62,14 +65,26 @@ def clear(
     answers = clear_house(read, plans, release)
     if save is not None:
         save_clearing(save, answers, unit="ppm" if breath else "share of the start")
-    if as_json:
-        print_json("clear", {"release": release, "plans": answers})
-        return
     people = f"the carbon dioxide of people, from {start:.0f} to {below:.0f} ppm"
     what = people if breath else f"what is in {', '.join(rooms)}, down to {share:.0%}"
+
+    def figure() -> Any:
+        from ventplan.show.charts_time import clearings_chart
+
+        title = f"{'Carbon dioxide' if breath else 'What is left'} in {rooms[0]}, plan by plan"
+        if len(plans) == 1:
+            title = f"{plans[0].name}: " + ("carbon dioxide" if breath else f"what began in {', '.join(rooms)}")
+        words = "Carbon dioxide, ppm" if breath else "Share of the start"
+        return clearings_chart(answers, rooms=rooms, limit=below if breath else share, title=title, words=words)
+
+    if as_json:
+        print_json("clear", {"release": release, "plans": answers})
+        save_picture(output, figure, quiet=True)
+        return
     screen = console()
     screen.print(read.name)
     for part in clearing_view(answers, what, unit=release.unit, system=units_for(read, show)):
         screen.print(part)
     if save is not None:
         screen.print(f"Over time: {save}")
+    save_picture(output, figure, quiet=False)

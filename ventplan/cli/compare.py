@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText
 
 
@@ -17,6 +18,7 @@ def compare(
     ],
     wind: WindText = None,
     outdoor: OutdoorText = None,
+    output: Picture = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -27,15 +29,28 @@ def compare(
     from ventplan.advice import compare as put_side_by_side
     from ventplan.cli.output import console, print_json, units_for
     from ventplan.cli.question import open_house, scenario_of
+    from ventplan.errors import InputError
 
+    check_picture(output)
     read = open_house(house)
+    if len(scenarios) < 2:
+        others = ", ".join(repr(name) for name in read.scenarios if name not in scenarios) or "none yet"
+        raise InputError(f"compare takes two or more scenarios, and found {scenarios[0]!r} alone; others: {others}")
     states = [scenario_of(read, name, wind=wind, outdoor=outdoor) for name in scenarios]
     answer = put_side_by_side(read, states)
+
+    def figure() -> Any:
+        from ventplan.show.charts import comparison_chart
+
+        return comparison_chart(answer, title=f"{read.name}: {len(states)} scenarios", system=units_for(read, show))
+
     if as_json:
         print_json("compare", answer)
+        save_picture(output, figure, quiet=True)
         return
     from ventplan.show.advice_tables import compare_view
 
     screen = console()
     for part in compare_view(read, answer, units_for(read, show)):
         screen.print(part)
+    save_picture(output, figure, quiet=False)

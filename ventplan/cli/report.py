@@ -51,10 +51,13 @@ def report(
     from ventplan.advice.draws import draws_of
     from ventplan.cli.output import progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
+    from ventplan.errors import InputError
     from ventplan.network import solve
     from ventplan.show.report import report_page, write_page
     from ventplan.show.report_data import report_of
 
+    if output.suffix.lower() not in (".html", ".htm"):
+        raise InputError(f"{output}: a report is a web page, and its file name ends in .html or .htm")
     read = open_house(house)
     system, draws = units_for(read, show), draws_of(sure or "low")
     if target is not None or room is not None or whole_house:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
+from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText
 
 
@@ -23,6 +24,7 @@ def setback(
     wind: WindText = None,
     outdoor: OutdoorText = None,
     sure: Sure = None,
+    output: Picture = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -35,6 +37,7 @@ def setback(
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
 
+    check_picture(output)
     read = open_house(house)
     state = scenario_of(read, scenario or usual_state(read, fan, opening).name, wind=wind, outdoor=outdoor)
     answer = setback_curve(read, state, fan=fan, opening=opening, stands_in=stands_in)
@@ -44,9 +47,21 @@ def setback(
 
         with progress_line("how sure") as progress:
             intervals = sure_setback(read, state, answer, work=sure, progress=progress)
+
+    def figure() -> Any:
+        from ventplan.show.charts import curves_of, setback_chart
+
+        return setback_chart(
+            curves_of(answer, intervals or ()),
+            title=f"How far the {answer.fan} stands from the {answer.opening}",
+            blades_m3_s=answer.blades_m3_s,
+            system=units_for(read, show),
+        )
+
     if as_json:
         result = {"answer": answer}
         print_json("setback", result if intervals is None else {**result, "sure": intervals})
+        save_picture(output, figure, quiet=True)
         return
     from ventplan.show.advice_tables import setback_view
 
@@ -59,3 +74,4 @@ def setback(
         screen.print()
         for part in setback_sure_view(intervals, units_for(read, show)):
             screen.print(part)
+    save_picture(output, figure, quiet=False)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 from ventplan.house.job import Job
 from ventplan.house.records import Room, Scenario
-from ventplan.house.shown import rounded
+from ventplan.house.shown import fixed, rounded
 from ventplan.house.yaml_text import Path_
 
 FASTEST_M_S, FASTEST_BY_THRUST_M_S = 30.0, 20.0
@@ -121,5 +121,4 @@ def remark_on_temperatures(job: Job, rooms: Mapping[str, Room], scenarios: Mappi
 
 def odd_air(temperature_c: float, where: str) -> str:
     """A remark on one temperature [°C]."""
-    text = f"{temperature_c:.1f}".replace("-", "−")
-    return f"indoor air of {text} °C {where}: outside {COLD_C:g} to {HOT_C:g} °C; is the unit right?"
+    return f"indoor air of {fixed(temperature_c, 1)} °C {where}: outside {COLD_C:g} to {HOT_C:g} °C; is the unit right?"

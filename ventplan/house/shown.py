@@ -50,6 +50,12 @@ def rounded(number: float, digits: int, most_decimals: int) -> str:
     return "0" if float(text) == 0.0 else text.replace("-", "−")
 
 
+def fixed(number: float, decimals: int) -> str:
+    """A number with so many decimals, a true minus sign, and none before a zero."""
+    text = f"{number:.{decimals}f}"
+    return text.replace("-", "" if float(text) == 0.0 else "−")
+
+
 def show(value: float, quantity: str, system: System) -> str:
     """An SI value as people read it: ``show(0.52, "flow", "us")`` is ``1100 cfm``.
 
@@ -70,9 +76,7 @@ def show(value: float, quantity: str, system: System) -> str:
         return show_length(value, system)
     unit, _, digits, decimals = SHOWN[quantity][system]
     number = shown_number(value, quantity, system)
-    text = (
-        f"{number:.{decimals}f}".replace("-", "−") if quantity == "temperature" else rounded(number, digits, decimals)
-    )
+    text = fixed(number, decimals) if quantity == "temperature" else rounded(number, digits, decimals)
     return text + ("" if unit in ("°", "%") else " ") + unit
 
 

@@ -11,7 +11,7 @@ from ventplan.advice.compare import Comparison, outdoor_air
 from ventplan.advice.plans import PlaceAnswer, Plan, TradeOff, TradeOffPoint
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve
 from ventplan.house.records import House
-from ventplan.house.shown import show, show_length, shown_unit
+from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
 from ventplan.show.flow_tables import number, per_hour, placement_line, sentence, shown_change_rate
 from ventplan.show.tables import paragraphs, table
@@ -50,7 +50,8 @@ def _best_line(answer: SetbackAnswer, curve: SetbackCurve, system: System) -> st
     ratio = curve.best_flow_m3_s / answer.blades_m3_s
     return (
         f"Screens {curve.screens}: best {show_length(curve.best_setback_m, system)} back, "
-        f"{show(curve.best_flow_m3_s, 'flow', system)} through the opening, {ratio:.2f} times the fan's own flow; "
+        f"{show(curve.best_flow_m3_s, 'flow', system)} through the opening, "
+        f"{fixed(ratio, 2)} times the fan's own flow; "
         f"at least 90 % of that from {show_length(curve.good_from_m, system)} to "
         f"{show_length(curve.good_to_m, system)}."
     )
@@ -65,7 +66,7 @@ def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System) -> 
         padded = bar.ljust(BAR + 1)
         padded = padded[:mark] + "|" + padded[mark + 1 :]
         ratio = flow / answer.blades_m3_s
-        rows.append((padded, show_length(setback, system), number(flow, "flow", system), f"{ratio:.2f}"))
+        rows.append((padded, show_length(setback, system), number(flow, "flow", system), fixed(ratio, 2)))
     return table("", ("| the fan's own flow", "setback", shown_unit("flow", system), "ratio"), rows)
 
 
@@ -150,8 +151,8 @@ def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) ->
         lines.append("Leave windows and doors as they are.")
     for placement, stands, fan in zip(plan.placements, plan.stands, plan.flow.fans, strict=True):
         lines.append(
-            f"Then {show(fan.driven_m3_s, 'flow', system)} goes through {placement.opening}, {stands.ratio:.2f} times "
-            f"the {show(stands.blades_m3_s, 'flow', system)} through the blades."
+            f"Then {show(fan.driven_m3_s, 'flow', system)} goes through {placement.opening}, "
+            f"{fixed(stands.ratio, 2)} times the {show(stands.blades_m3_s, 'flow', system)} through the blades."
         )
     lines.append(f"The same openings without a fan: {aim_text(aim, plan.without_fans, system)}.")
     if plan.passes_through:
@@ -266,9 +267,9 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
     totals = [outdoor_air(flow) for flow in flows]
     rows = [("air from outdoors, " + unit, *(number(total, "flow", system) for total in totals))]
     if first > 1e-9:
-        rows.append(("against A", *(f"{total / first:.2f}" for total in totals)))
+        rows.append(("against A", *(fixed(total / first, 2) for total in totals)))
     for index in range(max(len(flow.fans) for flow in flows)):
-        cells = [f"{flow.fans[index].ratio:.2f}" if index < len(flow.fans) else "–" for flow in flows]
+        cells = [fixed(flow.fans[index].ratio, 2) if index < len(flow.fans) else "–" for flow in flows]
         rows.append((f"fan {index + 1}: opening over blades", *cells))
     yield table("House", ("", *heads), rows)
     if comparison.differences:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ventplan.house.shown import rounded, shown_number, shown_unit
 from ventplan.house.units import System
 from ventplan.show.chart_axes import WORDS_PT, Chart
 from ventplan.show.colours import light
+
+if TYPE_CHECKING:
+    from ventplan.airing.answers import HouseClearing
 
 MOST_LINES = 6
 """More rooms than this are drawn without a name of their own."""
@@ -51,6 +55,40 @@ def clearing_chart(
     return chart.finish()
 
 
+def clearings_chart(
+    answers: Sequence[HouseClearing], *, rooms: Sequence[str], limit: float, title: str, words: str
+) -> Any:
+    """How a house clears: every room in one plan, or the room that it begins in for each of several plans.
+
+    Parameters
+    ----------
+    answers
+        From `ventplan.airing.answers.clear_house`.
+    rooms
+        Where it is at the start; the first one is drawn where there are several plans.
+    limit
+        Level to fall below, in the unit of the concentrations.
+    title
+        What the chart says.
+    words
+        What the concentration is, with its unit.
+    """
+    import numpy as np
+
+    ends = [one.clearing.clear_s for one in answers if math.isfinite(one.clearing.clear_s)]
+    longest = max(one.clearing.times_s[-1] for one in answers)
+    # One plan that takes the whole night would squeeze the others into a sliver.
+    until = min(1.1 * max(ends), 4.0 * float(np.median(ends))) if ends else 86400.0
+    times = np.linspace(0.0, min(until, longest), 241)
+    lines: dict[str, Sequence[float]] = {}
+    for one in answers:
+        for room, levels in zip(one.clearing.rooms, zip(*one.clearing.concentrations, strict=True), strict=True):
+            if len(answers) == 1 or room == rooms[0]:
+                name = room if len(answers) == 1 else one.scenario
+                lines[name] = np.interp(times, one.clearing.times_s, levels).tolist()
+    return clearing_chart(times.tolist(), lines, limit=limit, title=title, words=words)
+
+
 def _area(xs: Sequence[float], ys: Sequence[float]) -> float:
     return sum(0.5 * (y1 + y2) * (x2 - x1) for (x1, y1), (x2, y2) in pairwise(zip(xs, ys, strict=True)))
 
@@ -74,7 +112,7 @@ def night_chart(
     outdoor_c
         Outdoor temperature [°C], shape (t,).
     lines_c
-        Temperatures by name (rooms, or plans) [°C], shape (t,) each; at most six.
+        Temperatures by name (rooms, or plans) [°C], shape (t,) each; up to six are named, the others are thin.
     title
         What the chart says.
     start_hour
@@ -83,6 +121,20 @@ def night_chart(
         When windows are open: from and to [s].
     system
         Units of the axis.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `ventplan.show.paper.save`.
+
+    Examples
+    --------
+    A `ventplan.airing.march.Run`, one of the ``runs`` of a `ventplan.airing.night.Night`, has what it takes::
+
+        night_chart(
+            run.times_s, run.outdoor_c, run.rooms_c, title="A night", start_hour=19.0,
+            open_s=[(part.begin_s, part.end_s) for part in run.plan if part.windows != "shut"],
+        )
     """
     chart = Chart(title, "hour of the day", f"Temperature, {shown_unit('temperature', system)}")
     hours = [start_hour + float(t) / 3600.0 for t in times_s]
@@ -91,7 +143,10 @@ def night_chart(
             start_hour + begin / 3600.0, start_hour + end / 3600.0, color=light("fresh 3"), alpha=0.5, linewidth=0.0
         )
     chart.line(hours, [shown_number(float(v), "temperature", system) for v in outdoor_c], "outdoors", 5)
-    for i, (name, values) in enumerate(lines_c.items()):
+    for values in list(lines_c.values())[MOST_LINES:]:
+        degrees = [shown_number(float(v), "temperature", system) for v in values]
+        chart.axes.plot(hours, degrees, color=light("faint"), linewidth=1.0)
+    for i, (name, values) in enumerate(list(lines_c.items())[:MOST_LINES]):
         chart.line(hours, [shown_number(float(v), "temperature", system) for v in values], name, i % 5)
     span = hours[-1] - hours[0]
     step = next(s for s in (1, 2, 3, 6, 12, 24, 48, 1e9) if span / s <= 10.0)

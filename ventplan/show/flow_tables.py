@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
-from ventplan.house.shown import show, show_length, shown_number, shown_unit
+from ventplan.house.shown import fixed, show, show_length, shown_number, shown_unit
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.weather import local_wind_speed
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 LEAST_SHOWN_M3_S = 5e-3
 """Parts of a flow below this are not worth a row [m3/s]."""
+LEAST_NET_M3_S = 5e-4
+"""A net flow below this goes nowhere [m3/s]."""
 NEUTRAL_APART_M = 0.3
 """Rooms whose neutral level is farther from the house's than this are told one by one [m]."""
 
@@ -132,7 +134,7 @@ def _right_hand(normal: tuple[float, float], placement: Placement, house: House)
 def direction(flow: OpeningFlow) -> str:
     """Where the net flow goes, in words."""
     a, b = flow.joins
-    if abs(flow.net_m3_s) < 5e-4:
+    if abs(flow.net_m3_s) < LEAST_NET_M3_S:
         return "no net flow"
     start, end = (a, b) if flow.net_m3_s > 0.0 else (b, a)
     if end == OUTDOORS:
@@ -141,7 +143,9 @@ def direction(flow: OpeningFlow) -> str:
 
 
 def main_driver(flow: OpeningFlow) -> str:
-    """What drives the net flow most, in its direction: wind, stack or fan."""
+    """What drives the net flow most, in its direction: wind, stack or fan; – where there is none."""
+    if abs(flow.net_m3_s) < LEAST_NET_M3_S:
+        return "–"
     parts = {"wind": flow.wind_m3_s, "stack": flow.stack_m3_s, "fan": flow.fan_m3_s}
     along = {name: part if flow.net_m3_s >= 0.0 else -part for name, part in parts.items()}
     name = max(along, key=lambda key: along[key])
@@ -151,7 +155,7 @@ def main_driver(flow: OpeningFlow) -> str:
 def opening_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
     """Rows of the opening table; shut openings are left out."""
     for opening in flow.openings.values():
-        if opening.free_area_m2 <= 0.0 and abs(opening.net_m3_s) < 5e-4:
+        if opening.free_area_m2 <= 0.0 and abs(opening.net_m3_s) < LEAST_NET_M3_S:
             continue
         reading = "–" if opening.reading_m_s is None else number(opening.reading_m_s, "speed", system)
         back = opening.backward_m3_s if opening.net_m3_s >= 0.0 else opening.forward_m3_s
@@ -250,7 +254,7 @@ def flow_view(
                     fan.opening + (" (sealed)" if fan.sealed else ""),
                     number(fan.blades_m3_s, "flow", system),
                     number(fan.driven_m3_s, "flow", system),
-                    f"{fan.ratio:.2f}",
+                    fixed(fan.ratio, 2),
                 )
                 for fan in flow.fans
             ),

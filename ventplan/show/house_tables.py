@@ -64,7 +64,7 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
             (
                 opening.name,
                 " - ".join(opening.joins),
-                f"{number_of_length(opening.width_m, system)} x {number_of_length(opening.height_m, system)}",
+                f"{number_of_length(opening.width_m, system)}x{number_of_length(opening.height_m, system)}",
                 number(opening.area_m2 * max(opening.full_share, opening.open_share), "area", system),
                 f"{opening_loss(opening):.1f}",
                 opening.screen.name if opening.screen else "–",

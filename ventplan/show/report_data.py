@@ -14,9 +14,10 @@ from ventplan.airing.cautions import Caution, cautions
 from ventplan.airing.purging import effective_air_changes
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
-from ventplan.house.shown import show, shown_unit
+from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System
 from ventplan.network import Flow, solve
+from ventplan.network.flow import OpeningFlow
 from ventplan.network.rays import fan_of
 from ventplan.show.flow_tables import direction, number, per_hour, weather_line
 from ventplan.show.report_ranges import Ranges, Table
@@ -128,6 +129,7 @@ def report_of(
     ranges = Ranges(interval(house, plan, draws=draws))
     screen_flows = _screens(house, plan, flow)
     curve, sure = _setback(house, plan, draws if sure_setback else 0)
+    tested, certain = surest(plan, flow, ranges)
     return Report(
         house=house,
         scenario=plan,
@@ -135,7 +137,7 @@ def report_of(
         system=system,
         question=question,
         weather=weather_line(plan, system),
-        steps=steps(house, before, plan, flow, system),
+        steps=steps(house, before, plan, flow, system, surest=tested, certain=certain),
         cautions=cautions(house, plan, flow, units=system),
         figures=_figures(house, plan, flow, ranges, system),
         openings=_openings(flow, ranges, system),
@@ -150,6 +152,26 @@ def report_of(
         defaults=house.defaults,
         unsure=ranges.unsure(),
     )
+
+
+def surest(plan: Scenario, flow: Flow, ranges: Ranges) -> tuple[OpeningFlow | None, bool]:
+    """The opening whose direction is least in doubt, and whether it is all but certain.
+
+    Notes
+    -----
+    That is the largest flow for the width of its interval. Left out are what a fan blows at (its jet says nothing of
+    the house) and what no vane would show; None where nothing is left.
+    """
+    blown = {placement.opening for placement in plan.placements}
+    best, certain, sureness = None, False, 0.0
+    for air in flow.openings.values():
+        found = ranges.find("net flow", air.name)
+        if found is None or air.name in blown or (air.reading_m_s or 0.0) < LEAST_READING_M_S:
+            continue
+        sure = abs(air.net_m3_s) / max(found.high - found.low, 1e-9)
+        if sure > sureness:
+            best, certain, sureness = air, found.low * found.high > 0.0, sure
+    return best, certain
 
 
 def _figures(house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: System) -> Table:
@@ -169,8 +191,8 @@ def _figures(house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: S
         rows.append((through, show(fan.driven_m3_s, "flow", system), likely))
         rows.append((f"Through the blades of the {fan.name}", show(fan.blades_m3_s, "flow", system), "–"))
         ratio = ranges.find("ratio", str(i))
-        span = f"{ratio.low:.2f} to {ratio.high:.2f}" if ratio else "–"
-        rows.append((f"The opening's flow over that of the {fan.name}", f"{fan.ratio:.2f}", span))
+        span = f"{fixed(ratio.low, 2)} to {fixed(ratio.high, 2)}" if ratio else "–"
+        rows.append((f"The opening's flow over that of the {fan.name}", fixed(fan.ratio, 2), span))
         used = fan_of(house, placement)
         if used.power_w is not None:
             rows.append((f"Electricity for the {fan.name}", show(used.power_w, "power", system), "–"))

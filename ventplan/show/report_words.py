@@ -56,7 +56,7 @@ def fan_step(house: House, scenario: Scenario, placement: Placement, system: Sys
     setting = f" Set it to {placement.setting}." if placement.setting else ""
     outwards = opening.other(placement.stands_in) == OUTDOORS
     way = "out of the house" if outwards else "into the house" if placement.stands_in == OUTDOORS else ""
-    way = way or f"through it into {opening.other(placement.stands_in)}"
+    way = way or f"through it into “{opening.other(placement.stands_in)}”"
     if placement.sealed:
         return f"Fix the {placement.fan} in the {opening.name}, blowing {way}, and seal the gaps around it.{setting}"
     share = scenario.shares[opening.name]
@@ -64,7 +64,7 @@ def fan_step(house: House, scenario: Scenario, placement: Placement, system: Sys
     height = show_length(fan_height(house, placement, free), system)
     side = free_side(opening, share, placement.stands_in)
     target = f"the open {side} part of the {opening.name}" if side else f"the middle of the {opening.name}"
-    where = "outdoors" if placement.stands_in == OUTDOORS else f"in the {placement.stands_in}"
+    where = "outdoors" if placement.stands_in == OUTDOORS else f"in “{placement.stands_in}”"
     text = (
         f"Put the {placement.fan} {where}, {show_length(placement.setback_m, system)} away from the {opening.name}, "
         f"with the middle of its blades {height} above the floor."
@@ -80,7 +80,16 @@ def fan_step(house: House, scenario: Scenario, placement: Placement, system: Sys
     return text + setting
 
 
-def steps(house: House, before: Scenario, plan: Scenario, flow: Flow, system: System) -> tuple[str, ...]:
+def steps(
+    house: House,
+    before: Scenario,
+    plan: Scenario,
+    flow: Flow,
+    system: System,
+    *,
+    surest: OpeningFlow | None = None,
+    certain: bool = True,
+) -> tuple[str, ...]:
     """What to do, in order, to get from one state of the house to another.
 
     Parameters
@@ -95,6 +104,10 @@ def steps(house: House, before: Scenario, plan: Scenario, flow: Flow, system: Sy
         Its solution.
     system
         Units of lengths.
+    surest
+        The opening whose direction is least in doubt, for a test with a strip of tissue, or None.
+    certain
+        True where that direction is all but certain.
     """
     found = []
     shut = [n for n, share in plan.shares.items() if share <= 0.0 < before.shares[n] and not _sealed(plan, n)]
@@ -130,22 +143,21 @@ def steps(house: House, before: Scenario, plan: Scenario, flow: Flow, system: Sy
     found += [fan_step(house, plan, placement, system) for placement in plan.placements]
     if plan.placements:
         found.append(f"Switch the {'fan' if len(plan.placements) == 1 else 'fans'} on.")
-    test = tissue(house, flow)
-    return (*found, test) if test else tuple(found)
+    return (*found, tissue(surest, certain=certain)) if surest is not None else tuple(found)
 
 
 def _sealed(plan: Scenario, name: str) -> bool:
     return any(p.sealed and p.opening == name for p in plan.placements)
 
 
-def tissue(house: House, flow: Flow) -> str:
-    """A test that needs no instrument: a strip of tissue where most air comes in."""
-    entering = [o for o in flow.openings.values() if house.openings[o.name].is_external and o.free_area_m2 > 0.0]
-    most = max(entering, key=lambda o: o.backward_m3_s - o.forward_m3_s, default=None)
-    if most is None or most.backward_m3_s - most.forward_m3_s < 0.01:
-        return ""
-    room = most.joins[0]
-    return f"Check: hold a strip of tissue in the {most.name}. It should blow into the {room}."
+def tissue(air: OpeningFlow, *, certain: bool = True) -> str:
+    """A test that needs no instrument: a strip of tissue in an opening shows which way the air goes."""
+    start, end = air.joins if air.net_m3_s > 0.0 else air.joins[::-1]
+    return f"Check: hold a strip of tissue in the {air.name}. " + (
+        f"It should blow from “{start}” towards “{end}”."
+        if certain
+        else f"It most likely blows from “{start}” towards “{end}”; the wind of the moment may turn it round."
+    )
 
 
 def downstream(air: OpeningFlow) -> str:

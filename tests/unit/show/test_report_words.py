@@ -5,27 +5,50 @@ from dataclasses import replace
 import pytest
 
 from tests.unit.show.solved_examples import solved
+from ventplan.advice.interval import interval
 from ventplan.house.records import Placement
 from ventplan.network import solve
-from ventplan.show.report_words import fan_step, free_side, how_far, picture_words, steps
+from ventplan.show.report_data import surest
+from ventplan.show.report_ranges import Ranges
+from ventplan.show.report_words import fan_step, free_side, how_far, picture_words, steps, tissue
 
 
 def test_steps_go_from_shutting_to_the_check():
     house, plan, flow = solved("two_storey", "night")
-    found = steps(house, house.first_scenario(), plan, flow, "si")
-    assert found[-1].startswith("Check: hold a strip of tissue in the ")
+    surest = flow.openings["living window"]
+    found = steps(house, house.first_scenario(), plan, flow, "si", surest=surest)
+    assert found[-1].startswith("Check: hold a strip of tissue in the living window. It should blow from “outdoors” ")
     assert found[-2] == "Switch the fan on."
-    assert found[-3].startswith("Put the stand fan in the small bedroom, 1.20 m away from the small bedroom window")
+    assert found[-3].startswith("Put the stand fan in “small bedroom”, 1.20 m away from the small bedroom window")
     assert "Open the living window to 45°." in found
     for name, share in plan.shares.items():
         if share > 0.0 and house.first_scenario().shares[name] <= 0.0:
             assert any(f"the {name}" in step for step in found), name
 
 
-def test_tissue_is_held_where_most_air_comes_in():
-    house, plan, flow = solved("bungalow", "evening, two fans")
-    most = max((o for n, o in flow.openings.items() if house.openings[n].is_external), key=lambda o: -o.net_m3_s)
-    assert f"in the {most.name}." in steps(house, house.first_scenario(), plan, flow, "us")[-1]
+@pytest.mark.parametrize(
+    ("name", "scenario", "sure"), [("two_storey", "night", False), ("bungalow", "evening, two fans", True)]
+)
+def test_tissue_is_held_where_the_direction_is_surest_and_no_fan_blows(name, scenario, sure):
+    house, plan, flow = solved(name, scenario)
+    ranges = Ranges(interval(house, plan, draws=64))
+    found, certain = surest(plan, flow, ranges)
+    assert found is not None
+    assert certain is sure
+    assert found.name not in {p.opening for p in plan.placements}
+    span = ranges.find("net flow", found.name)
+    assert (span.low * span.high > 0.0) is sure
+    for other in flow.openings.values():
+        width = ranges.find("net flow", other.name)
+        if (other.reading_m_s or 0.0) >= 0.05 and other.name not in {p.opening for p in plan.placements}:
+            ratio = abs(found.net_m3_s) / (span.high - span.low)
+            assert ratio >= abs(other.net_m3_s) / (width.high - width.low) * (1.0 - 1e-9)
+
+
+def test_a_room_of_any_name_fits_the_sentence():
+    _, _, flow = solved("two_storey", "night")
+    assert tissue(flow.openings["living window"]).endswith("blow from “outdoors” towards “living”.")
+    assert "most likely blows" in tissue(flow.openings["living window"], certain=False)
 
 
 def test_nothing_to_change_is_said():
