@@ -1,7 +1,7 @@
 // Air on a plan: bands as wide as their flow, jets as the solver has them, arrows at openings, tints and words.
 
 import { add, bounds, freeMiddle, path, unit, minus } from "./geometry.js";
-import { shape } from "./dom.js";
+import { mark, say, shape } from "./dom.js";
 
 export function drawStreams(plan, picture, storey) {
   const streams = picture?.streams?.[storey] || [];
@@ -23,9 +23,9 @@ export function drawAir(plan, answer, selected) {
   layers.jets.replaceChildren(...jets.flatMap(jetShapes));
   for (const floor of layers.floors.querySelectorAll("[data-kind=room]")) {
     const air = answer?.rooms[floor.dataset.name];
-    floor.dataset.tint = air ? air.tint : 0;
+    mark(floor, "data-tint", air ? air.tint : 0);
     const room = house.rooms[floor.dataset.name];
-    floor.setAttribute("aria-label", `${floor.dataset.name}, room, ${room.size}${air ? `, ${air.air_change} air changes` : ""}`);
+    mark(floor, "aria-label", `${floor.dataset.name}, room, ${room.size}${air ? `, ${air.air_change} air changes` : ""}`);
   }
   layers.arrows.replaceChildren(...storey.openings.flatMap((name) => arrow(plan, name, answer?.openings[name])));
   drawLabels(plan, answer, selected, scale);
@@ -67,7 +67,7 @@ function drawLabels(plan, answer, selected, scale) {
     const air = answer?.rooms[name];
     const cut = answer?.cut_off.includes(name);
     const all = [...lines.map((t) => [t, "name"]), ...(air && tall > (lines.length + 1) * size * 1.3 ? [[cut ? "cut off" : air.air_change, "rate"]] : [])];
-    all.forEach(([text, kind], i) => labels.push(word(text, room.label, (i - (all.length - 1) / 2) * size * 1.25, size, kind, scale)));
+    all.forEach(([text, kind], i) => labels.push(label(text, room.label, (i - (all.length - 1) / 2) * size * 1.25, size, kind, scale)));
   }
   for (const name of storey.openings) {
     const opening = house.openings[name];
@@ -77,12 +77,18 @@ function drawLabels(plan, answer, selected, scale) {
     if (!(open && (chosen || (scale > 30 && opening.joins[1] === "outdoors"))) || opening.flat) continue;
     const [nx, ny] = opening.normal;
     const spot = add(freeMiddle(opening, 0.5), opening.normal, 0.45 + (Math.abs(nx) * air.flow.length * 3.3 + Math.abs(ny) * 6) / scale);
-    labels.push(word(air.flow, spot, 0, 11, "flow", scale));
-    if (chosen && air.reading_m_s !== null) labels.push(word(`reads ${air.reading}`, spot, 13, 11, "flow", scale));
+    labels.push(label(air.flow, spot, 0, 11, "flow", scale));
+    if (chosen && air.reading_m_s !== null) labels.push(label(`reads ${air.reading}`, spot, 13, 11, "flow", scale));
   }
-  layers.labels.replaceChildren(...labels);
+  const old = new Map([...layers.labels.children].map((node) => [node.dataset.key, node]));
+  const nodes = labels.map((found) => old.get(keyOf(found)) || word(found));
+  nodes.forEach((node, i) => say(node, labels[i].text));
+  if (nodes.length !== old.size || nodes.some((node) => !old.has(node.dataset.key))) layers.labels.replaceChildren(...nodes);
 }
 
-function word(text, [x, y], drop, size, kind, scale) {
-  return shape("text", { class: kind, x, y: -y + drop / scale, "font-size": (size / scale).toFixed(4) }, text);
+const keyOf = ({ x, y, size, kind }) => [x, y, size, kind].join(" ");
+const label = (text, [x, y], drop, size, kind, scale) => ({ text, kind, x: x.toFixed(3), y: (-y + drop / scale).toFixed(3), size: (size / scale).toFixed(4) });
+
+function word(found) {
+  return shape("text", { class: found.kind, x: found.x, y: found.y, "font-size": found.size, "data-key": keyOf(found) }, found.text);
 }

@@ -1,6 +1,6 @@
 // The setback curve of the fan in hand, with the point where it stands now.
 
-import { el, find, shape, show } from "./dom.js";
+import { el, find, mark, shape, show } from "./dom.js";
 import { fanOf, hand } from "./hand.js";
 import { Latest } from "./server.js";
 
@@ -37,14 +37,27 @@ export function drawCurve() {
   const fan = hand.selected?.kind === "fan" ? fanOf(hand.selected.name) : null;
   if (!drawn || !fan || drawn.fan !== fan.fan || drawn.opening !== fan.opening) return;
   const stale = drawn.of !== subject(fan);
+  const ring = find("curve").querySelector("circle.here");
+  const driven = hand.answer?.fans.find((f) => f.fan === fan.fan)?.driven_m3_s;
+  const here = typeof fan.setback_m === "number" && driven !== null && driven !== undefined ? [fan.setback_m * drawn.metre, driven * drawn.flow_unit] : null;
+  if (ring && here && ring.of === drawn) {
+    ring.place(here);
+    ring.ownerSVGElement.classList.toggle("stale", stale);
+    return;
+  }
   const top = Math.max(...drawn.curves.flatMap((c) => c.flow), drawn.blades) * 1.08 || 1;
   const low = Math.min(0, ...drawn.curves.flatMap((c) => c.flow));
   const right = Math.max(...drawn.curves.flatMap((c) => c.setback));
   const x = (v) => PAD[0] + (v / right) * (WIDE - PAD[0] - PAD[1]);
   const y = (v) => HIGH - PAD[3] - ((v - low) / (top - low)) * (HIGH - PAD[2] - PAD[3]);
   const line = (c) => `M${c.setback.map((s, i) => `${x(s).toFixed(1)},${y(c.flow[i]).toFixed(1)}`).join("L")}`;
-  const driven = hand.answer?.fans.find((f) => f.fan === fan.fan)?.driven_m3_s;
-  const here = typeof fan.setback_m === "number" && driven !== null && driven !== undefined ? [fan.setback_m * drawn.metre, driven * drawn.flow_unit] : null;
+  const now = shape("circle", { class: "here", r: 5.5 });
+  now.of = drawn;
+  now.place = ([setback, flow]) => {
+    mark(now, "cx", x(Math.min(setback, right)).toFixed(2));
+    mark(now, "cy", y(Math.min(Math.max(flow, low), top)).toFixed(2));
+  };
+  if (here) now.place(here);
   const label = (text, px, py, anchor = "middle") => shape("text", { x: px, y: py, "text-anchor": anchor }, text);
   const digits = top > 20 ? 0 : 2;
   show(find("curve"), el("h2", {}, "Setback"), shape("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", class: stale ? "stale" : "", "aria-label": drawn.curves.map((c) => c.words).join(". ") },
@@ -53,7 +66,7 @@ export function drawCurve() {
     shape("path", { class: "own", d: `M${PAD[0]},${y(drawn.blades)}H${WIDE - PAD[1]}` }),
     drawn.curves.map((c) => shape("path", { class: `line ${c.screens}`, d: line(c) })),
     drawn.curves.map((c) => shape("circle", { class: `best ${c.screens}`, cx: x(c.best[0]), cy: y(c.best[1]), r: 3.5 })),
-    here && shape("circle", { class: "here", cx: x(Math.min(here[0], right)), cy: y(Math.min(Math.max(here[1], low), top)), r: 5.5 }),
+    here && now,
     label(`setback, ${drawn.units[0]}`, WIDE / 2 + 15, HIGH - 3), label(drawn.units[1], PAD[0] - 5, 9, "end")),
   el("ul", { class: "plain key" }, drawn.curves.map((c) => el("li", { class: c.screens }, c.words)), el("li", { class: "own" }, "dashed: the fan's own flow"), el("li", { class: "here" }, "ring: where it stands now")));
 }

@@ -23,6 +23,15 @@ export function show(place, ...children) {
   place.replaceChildren(...children.flat(3).filter((c) => c !== null && c !== undefined && c !== false));
 }
 
+// Writing what stands there already costs the browser a new layout: write only what changed.
+export function say(node, text) {
+  if (node && node.textContent !== text) node.textContent = text;
+}
+
+export function mark(node, name, value) {
+  if (node.getAttribute(name) !== String(value)) node.setAttribute(name, value);
+}
+
 // Select element whose options are words or [value, word] pairs.
 export function choice(options, value, onchange, attributes = {}) {
   const items = options.map((o) => (Array.isArray(o) ? o : [o, o]));

@@ -1,6 +1,6 @@
 // Everything on the plan as tables: for a screen reader, and for anyone who wants all the numbers.
 
-import { el, find, show } from "./dom.js";
+import { el, find, say, show } from "./dom.js";
 import { fans, hand, house, select } from "./hand.js";
 import { putIn } from "./thing.js";
 
@@ -10,7 +10,7 @@ export function drawTables() {
   if (!house()) return show(find("tables"));
   show(find("tables"), table("rooms", "Rooms", ["Room", "Air changes", "From outdoors", "Pressure"], Object.keys(house().rooms), "room", 3),
     table("openings", "Openings", ["Opening", "Open", "Air", "Reading"], Object.keys(house().openings), "opening", 3));
-  refreshTables();
+  fillTables();
 }
 
 function table(id, caption, heads, names, kind, cells) {
@@ -21,13 +21,20 @@ function table(id, caption, heads, names, kind, cells) {
 function fillRows(id, cellsOf) {
   for (const row of document.querySelectorAll(`#table-${id} tbody tr`)) {
     cellsOf(row.dataset.name).forEach((text, i) => {
-      const cell = row.children[i + 1];
-      if (cell.textContent !== text) cell.textContent = text;
+      say(row.children[i + 1], text);
     });
   }
 }
 
+// While something is held the plan and the thing in hand follow at once, the long tables four times a second.
+let later = null;
 export function refreshTables() {
+  if (!hand.dragging) return fillTables();
+  later ||= setTimeout(() => { later = null; fillTables(); }, 250);
+}
+
+function fillTables() {
+  if (!house()) return;
   const answer = hand.answer;
   fillRows("rooms", (name) => {
     const air = answer?.rooms[name];
@@ -54,7 +61,7 @@ export function drawFans() {
 export function refreshFans() {
   for (const place of document.querySelectorAll("[data-fan]")) {
     const air = hand.answer?.fans.find((f) => f.fan === place.dataset.fan);
-    place.textContent = air ? `drives ${air.driven} through ${air.opening}` : "";
+    say(place, air ? `drives ${air.driven} through ${air.opening}` : "");
   }
 }
 

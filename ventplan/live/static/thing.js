@@ -27,13 +27,17 @@ export function drawThing() {
 export function refreshThing() {
   const { kind, name } = hand.selected || {};
   const words = find("thing").querySelector(".air");
-  if (kind && words) show(words, airWords(kind, name));
+  if (kind && words) {
+    const next = el("div", {}, [airWords(kind, name)].flat(3).filter(Boolean));
+    if (next.textContent !== words.textContent) show(words, ...next.childNodes);
+  }
   const way = find("thing").querySelector("[data-field=way]");
   if (way && kind === "opening" && document.activeElement !== way) way.value = wayOf(name) * 100;
   if (kind === "fan" && fanOf(name)) {
     for (const [key, , part, si] of FIGURES) {
       const input = find("thing").querySelector(`[data-field=${key}]`);
-      if (input && input !== document.activeElement) input.value = asShown(fanOf(name)[part], si);
+      const text = asShown(fanOf(name)[part], si);
+      if (input && input !== document.activeElement && input.value !== text) input.value = text;
     }
   }
 }

@@ -1,6 +1,6 @@
 // Wind and temperatures of the scenario in hand: sliders that solve while they are dragged.
 
-import { el, find, show } from "./dom.js";
+import { el, find, mark, say, show } from "./dom.js";
 import { change, hand } from "./hand.js";
 
 const shownC = (c) => (hand.units === "us" ? `${(c * 1.8 + 32).toFixed(0)} °F` : `${c.toFixed(1)} °C`);
@@ -29,8 +29,8 @@ export function refreshWeather() {
     const value = get(hand.state);
     if (document.activeElement !== input) input.value = value;
     const text = words(value) || String(value);
-    input.setAttribute("aria-valuetext", text);
-    input.nextElementSibling.textContent = text;
+    mark(input, "aria-valuetext", text);
+    say(input.nextElementSibling, text);
   }
 }
 
@@ -38,6 +38,9 @@ export function refreshWeather() {
 export function windArrow(north) {
   const { wind_m_s: speed, wind_from_deg: from } = hand.state.outdoors;
   const to = from - north + 180;
+  const seen = [speed, to, hand.answer?.weather?.wind].join(" ");
+  if (find("wind").dataset.seen === seen) return;
+  find("wind").dataset.seen = seen;
   const arrow = el("span", { class: "wind", "aria-hidden": "true" }, el("span", { class: "needle" }, "↑"), el("span", {}, speed > 0.05 ? `wind ${hand.answer?.weather?.wind || ""}` : "calm"));
   arrow.firstChild.style.transform = `rotate(${to}deg)`;
   arrow.firstChild.hidden = speed <= 0.05;
