@@ -22,6 +22,8 @@ COSTS = {
     "outside": 90.0,
 }
 """What it costs to cover something wholly with a note."""
+TOUCHED = 0.3
+"""Part of that cost from the first touch of a wall or of an opening's thin lines [-]."""
 CELL_PT = 1.5
 """Size of a cell of the coarse picture [pt]."""
 
@@ -120,7 +122,8 @@ def covering_of(panel: Panel, page: Box, origin: Spot, points_per_m: float) -> C
         for name, layer in layers.items():
             share = layer.shares(corners)
             covers |= share > 0.0
-            total += np.where(share > 0.0, COSTS[name] * np.minimum(1.0, 0.12 + 3.0 * share), 0.0)
+            least = TOUCHED if name in ("wall", "opening") else 0.12
+            total += np.where(share > 0.0, COSTS[name] * np.minimum(1.0, least + 3.0 * share), 0.0)
         if inside is not None:
             if id(inside) not in rooms:
                 rooms[id(inside)] = mask(rings_of(inside))

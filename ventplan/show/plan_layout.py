@@ -24,7 +24,7 @@ SCALES = (50, 75, 100, 125, 150, 200, 300, 500)
 WIDEST_PT, TALLEST_PT = 760.0, 620.0
 """Largest size of one storey on the page [pt]; the scale follows from it."""
 MARGIN_PT = 16.0
-BESIDE_PT, ABOVE_PT = 96.0, 56.0
+BESIDE_PT, ABOVE_PT = 130.0, 56.0
 """Room beside, and above and below a storey for notes outdoors [pt]; what they leave over is cut off."""
 EDGE_PT, HEADING_PT = 7.0, 20.0
 """Room round a storey with its notes, and for its heading [pt]."""
