@@ -276,7 +276,12 @@ def _reasons(paths: AirPaths, clear_s: Array, end: Array, release: Release) -> d
         elif release.outdoors >= release.limit:
             reasons[name] = "the air outdoors is not below the limit"
         elif end[i] >= release.limit:
-            reasons[name] = f"it settles at {end[i]:.3g} {release.unit}, with what is still released"
+            reasons[name] = f"it settles at {_plain(end[i])} {release.unit}, with what is still released"
         else:
             reasons[name] = f"it takes more than {LONGEST_S / 86_400.0:.0f} days"
     return reasons
+
+
+def _plain(value: float) -> str:
+    """A number without powers of ten: whole from 100 on."""
+    return f"{value:.0f}" if value >= 100.0 else f"{value:.3g}"
