@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from tests.benchmarks import growth, large_networks, loading, many_states, one_house
+from tests.benchmarks import commands, growth, growth_chart, large_networks, loading, many_states, one_house
 
 PAGE = Path(__file__).parents[2] / "docs" / "speed.md"
 BEGIN, END = "<!-- measured -->", "<!-- end -->"
@@ -14,6 +14,7 @@ BEGIN, END = "<!-- measured -->", "<!-- end -->"
 def main() -> None:
     """Run everything."""
     texts = []
+    write = "--write" in sys.argv[1:]
     for make in (
         many_states.table,
         large_networks.table,
@@ -21,10 +22,15 @@ def main() -> None:
         growth.table,
         growth.table_by_states,
         loading.table,
+        commands.table,
     ):
-        texts.append(make().markdown())
+        made = make()
+        texts.append(made.markdown())
+        if write and make is growth.table:
+            growth_chart.draw(made)
+            texts.append("![Time for each state against openings, both engines](pictures/growth.png)\n")
         print(texts[-1], flush=True)
-    if "--write" in sys.argv[1:]:
+    if write:
         head, _, rest = PAGE.read_text().partition(BEGIN)
         _, _, tail = rest.partition(END)
         PAGE.write_text(f"{head}{BEGIN}\n\n" + "\n".join(texts) + f"\n{END}{tail}")

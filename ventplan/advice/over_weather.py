@@ -292,10 +292,10 @@ def _settled(
     mean = np.einsum("c,cts->ts", weights, values)
     pool = []
     for states in _by_kind(screening, teams, sets, mean)[:KINDS_IN_FULL]:
-        pool.append(over.settle(states))
+        pool.append(over.improve(over.settle(states)))
         steps(4)
     for one, rough in zip(single, values, strict=True):
-        pool.append(one.settle(_by_kind(screening, teams, sets, rough)[0]))
+        pool.append(one.improve(one.settle(_by_kind(screening, teams, sets, rough)[0])))
         steps(4)
     return pool
 

@@ -22,7 +22,7 @@ from ventplan.network import solve
 
 KINDS_IN_FULL = 6
 """How many kinds of plan are settled in full before the best three are shown."""
-STATES_IN_FULL = 6
+STATES_IN_FULL = 4
 """How many of the best states of each kind are solved in full."""
 MOST_FANS = 3
 
@@ -103,11 +103,13 @@ def place(
     screened, exhaustive = screening.search(fans_at_once, STATES_IN_FULL, progress)
     if not screened:
         raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
-    settler = Settler(house, base, aim)
+    settler = Settler(house, base, aim, screened_all=exhaustive)
     settled = [settler.settle(states) for states in _kinds(screened)]
     settled = [one for one in settled if settler.useful(one)] or settled[:1]
+    settled.sort(key=lambda one: -one.value)
+    settled = [settler.improve(one) for one in settled[: count + 1]]
     settled.sort(key=settler.verdict, reverse=True)
-    alone = settler.settle(screening.openings_alone(STATES_IN_FULL))
+    alone = settler.improve(settler.settle(screening.openings_alone(STATES_IN_FULL)))
     before = solve(house, base)
     placed = {candidate.placement.fan for candidate in found}
     return PlaceAnswer(
@@ -117,6 +119,7 @@ def place(
         plans=tuple(settler.plan(one) for one in settled[:count]),
         states=screening.states + settler.states,
         exhaustive=exhaustive,
+        left_out=screening.left_out,
         stopped=screening.stopped,
         nowhere=tuple(name for name in names if name not in placed),
     )

@@ -118,8 +118,10 @@ class PlaceAnswer:
     states
         How many states of the house were solved.
     exhaustive
-        True where every set of openings to outdoors was tried with every placement; False where they were too many
-        and the best found is shown.
+        True where every set of openings to outdoors was tried with every placement that was not left out; False where
+        they were too many and the best found is shown.
+    left_out
+        How many placements were left out because they reach less than half of the best on a few telling sets.
     stopped
         True where the search was stopped, and the best so far is shown.
     nowhere
@@ -132,6 +134,7 @@ class PlaceAnswer:
     plans: tuple[Plan, ...]
     states: int
     exhaustive: bool
+    left_out: int = 0
     stopped: bool = False
     nowhere: tuple[str, ...] = ()
 

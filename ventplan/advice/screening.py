@@ -25,6 +25,13 @@ Progress = Callable[[int, int], None]
 
 MOST_STATES = 300_000
 """More states than this are not tried one by one."""
+FEW_STATES = 60_000
+"""So many states are tried without leaving any placement out."""
+HOPEFUL = 0.5
+"""Share of the best on a few telling sets that a placement must reach to be tried with all sets [-].
+
+On the example houses those below it reach at most 0.7 of the best with all sets.
+"""
 FEWEST_TEAMS = 40
 """Placements, or teams of them, that are tried with every set of openings even where not all can be."""
 WORKERS = 2
@@ -85,6 +92,7 @@ class Screening:
         self.wind_pa = wind_pressures(house, base)
         self.states = 0
         self.stopped = False
+        self.left_out = 0
         self.options: list[list[Choice]] = [self._plain(name) for name in self.names]
         self.trials = [[self._trial(c, p) for p in trial_placements(house, self.open_state, c)] for c in found]
         walls = _merged(wall_cracks(house, base, self.density))
@@ -173,7 +181,10 @@ class Screening:
             solved.backward_m3_s[rows, column] = backward - circling
 
     def telling_trials(self) -> list[Trial]:
-        """For each candidate the one or two trial setbacks that win somewhere among the few sets, best first."""
+        """For each candidate the one or two trial setbacks that win somewhere among the few sets, best first.
+
+        Where there are many states, those that reach less than `HOPEFUL` of the best there are left out.
+        """
         sets = self.few_sets()
         entries = [trial for trials in self.trials for trial in trials]
         found = self.values([(trial,) for trial in entries], sets)
@@ -186,7 +197,11 @@ class Screening:
             winners = np.unique(mine[:, telling].argmax(axis=0))
             kept += [(float(mine[w].max()), trials[w]) for w in winners[:2].tolist()]
         kept.sort(key=lambda pair: -pair[0])
-        return [trial for _, trial in kept]
+        if len(kept) * 2 ** len(self.moving) <= FEW_STATES:
+            return [trial for _, trial in kept]
+        hopeful = [trial for value, trial in kept if value >= HOPEFUL * kept[0][0]]
+        self.left_out = len(kept) - len(hopeful)
+        return hopeful
 
     def openings_alone(self, keep: int) -> list[Screened]:
         """The best states without a fan, best first.

@@ -25,7 +25,7 @@ WORTH = 0.005
 NOTICED = 0.05
 """Share from which on a fan counts as useful, and a room as passed through [-]."""
 WIDEST_AIM_DEG = 45.0
-POINTS = 14
+POINTS = 12
 """Setbacks of the curve of each fan in a plan, before its optimum is settled."""
 
 Team = tuple[Placement, ...]
@@ -53,10 +53,12 @@ class Settler:
         The state that was asked about.
     aim
         What to get the most of.
+    screened_all
+        True where every set of the openings to outdoors was screened, so that changing one more of them gains nothing.
     """
 
-    def __init__(self, house: House, base: Scenario, aim: Aim) -> None:
-        self.house, self.base, self.aim = house, base, aim
+    def __init__(self, house: House, base: Scenario, aim: Aim, *, screened_all: bool = False) -> None:
+        self.house, self.base, self.aim, self.screened_all = house, base, aim, screened_all
         self.states = 0
 
     def scenario(self, shares: Mapping[str, float], team: Team) -> Scenario:
@@ -70,15 +72,18 @@ class Settler:
         return self.aim.value(self.house, state, solve(self.house, state))
 
     def settle(self, states: Sequence[Screened]) -> Settled:
-        """The best of some states of one kind, with setbacks settled and openings improved."""
+        """The best of some states of one kind, with setbacks settled."""
         tops = []
         for state in states:
             team = tuple(trial.placement for trial in state.team)
             chosen = tuple(trial.candidate for trial in state.team)
             tops.append(Settled(chosen, team, state.shares, self.value(state.shares, team), ((),) * len(team)))
-        best = self._with_setbacks(max(tops, key=lambda top: top.value))
-        improved = self._with_better_openings(best)
-        return self._with_setbacks(improved) if improved.shares != best.shares else best
+        return self._with_setbacks(max(tops, key=lambda top: top.value))
+
+    def improve(self, plan: Settled) -> Settled:
+        """The plan with its doors and windows improved, and its setbacks settled again where they changed."""
+        improved = self._with_better_openings(plan)
+        return self._with_setbacks(improved) if improved.shares != plan.shares else plan
 
     def _with_setbacks(self, plan: Settled) -> Settled:
         """Settle the setback of each fan as a continuous optimum, in turn."""
@@ -111,10 +116,11 @@ class Settler:
         fixed = {placement.opening for placement in plan.team}
         fixed |= {self.aim.name} if self.aim.kind == "opening" else set()
         moving = [n for n, o in self.house.openings.items() if o.can_move and n not in fixed and o.full_share > 0.0]
+        tried = {n for n in moving if self.screened_all and self.house.openings[n].is_external}
         best, gained = plan, True
         while gained:
             gained = False
-            for name in moving:
+            for name in (n for n in moving if n not in tried):
                 trial = self._flipped(best, name)
                 if trial.value > best.value * (1.0 + WORTH):
                     best, gained = trial, True

@@ -1,0 +1,62 @@
+"""From command to answer, and the memory it takes: whole processes, as a person waits for them."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+from tests.benchmarks.timing import Table, shown
+
+COMMANDS = (
+    ("ventplan --help", ("--help",), "0.3 s"),
+    ("ventplan flow, 19 rooms", ("flow", "house_examples/rambling_house.yaml"), "1 s"),
+    (
+        "ventplan place, 8 rooms, 9 windows and 2 outside doors, 3 fans",
+        ("place", "house_examples/bungalow.yaml", "--room", "front bedroom"),
+        "3 s",
+    ),
+)
+
+
+# The process tells its own peak: what the system reports of a child counts its parent's memory too.
+_RUN = """
+import atexit, sys, time
+def tell():
+    peak = next(line for line in open("/proc/self/status") if line.startswith("VmHWM")).split()[1]
+    print(time.process_time(), peak, file=sys.stderr)
+atexit.register(tell)
+from ventplan.cli import main
+main()
+"""
+
+
+def _once(arguments: tuple[str, ...]) -> tuple[float, float, float]:
+    """Clock [s], processor time [s] and peak memory [MB] of one run."""
+    start = time.perf_counter()
+    told = subprocess.run(
+        [sys.executable, "-c", _RUN, *arguments],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+        check=True,
+    )
+    processor, kilobytes = told.stderr.split()[-2:]
+    return time.perf_counter() - start, float(processor), float(kilobytes) / 1024.0
+
+
+def table() -> Table:
+    """Each command, the least of three runs after a first."""
+    rows = []
+    for name, arguments, aim in COMMANDS:
+        _once(arguments)
+        runs = [_once(arguments) for _ in range(3)]
+        clock, processor, memory = (min(run[i] for run in runs) for i in range(3))
+        rows.append([name, shown(clock), aim, shown(processor), f"{memory:.0f} MB"])
+    return Table(
+        "From command to answer",
+        ("command", "clock", "aim", "processor time", "peak memory"),
+        rows,
+        "Whole processes with what was compiled before at hand. `place` tries every set of its eleven windows and "
+        "outside doors, and settles the best in full.",
+    )
