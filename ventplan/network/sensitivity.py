@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.network.links import FlowNetwork
+from ventplan.network.solve import solve_linear
 from ventplan.physics.orifice import face_velocity
 
 Floats = NDArray[np.float64]
@@ -147,18 +148,8 @@ def adjoint(network: FlowNetwork, pressure_pa: Floats, aim: Aim) -> Sensitivity:
 
 
 def _multipliers(network: FlowNetwork, slope: Floats, by_driving: Floats) -> Floats:
-    """Solve the transposed system for the aim; the last entry, outdoors, is 0."""
-    from scipy.sparse import coo_matrix
-    from scipy.sparse.linalg import spsolve
-
-    rooms, a, b = len(network.nodes), network.a, network.b
-    rows, columns = np.concatenate([a, b, a, b]), np.concatenate([a, b, b, a])
-    values = np.concatenate([slope, slope, -slope, -slope])
-    inside = (rows < rooms) & (columns < rooms)
-    matrix = coo_matrix((values[inside], (rows[inside], columns[inside])), shape=(rooms, rooms))
-    multiplier = np.zeros(rooms + 1)
-    multiplier[:-1] = spsolve(matrix.tocsc(), network.imbalance(by_driving))
-    return multiplier
+    """Solve the transposed system, which is symmetric, for the aim; the last entry, outdoors, is 0."""
+    return np.append(solve_linear(network, slope, network.imbalance(by_driving)), 0.0)
 
 
 def _one_way(network: FlowNetwork, driving: Floats, end: str) -> dict[str, Floats]:

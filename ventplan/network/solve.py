@@ -79,7 +79,7 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
     count = len(network.nodes)
     if count == 0:
         return np.zeros(0)
-    newton = _DenseNewton(network) if count <= DENSE_LIMIT else _SparseNewton(network)
+    newton = _newton(network)
     pressure = newton.start() if start_pa is None else np.array(start_pa, dtype=float)
     imbalance, flow, slope = newton.balance(pressure)
     for _ in range(MAX_STEPS):
@@ -95,6 +95,26 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
         f"the air of {network.nodes[worst]!r} does not balance: {imbalance[worst]:.3g} kg/s are left after "
         f"{MAX_STEPS} steps. Please report this house: every house should have an answer."
     )
+
+
+def solve_linear(network: FlowNetwork, slope: Floats, right: Floats) -> Floats:
+    """Solve (graph Laplacian weighted by the slopes, without outdoors) x = right.
+
+    Parameters
+    ----------
+    network
+        The house as arrays.
+    slope
+        Slope of each link's mass flow over its driving pressure, shape (links,) [kg/(s Pa)].
+    right
+        Right-hand side, shape (rooms,).
+
+    Returns
+    -------
+    ndarray
+        Shape (rooms,).
+    """
+    return _newton(network).step(slope, -right)
 
 
 class _Newton(ABC):
@@ -161,6 +181,10 @@ class _SparseNewton(_Newton):
             moved = middle * np.abs(middle) / (4.0 * np.abs(point))
             point = np.where((np.abs(point) > half) & (np.abs(moved) > half), moved, driving)
         return pressure
+
+
+def _newton(network: FlowNetwork) -> _Newton:
+    return _DenseNewton(network) if len(network.nodes) <= DENSE_LIMIT else _SparseNewton(network)
 
 
 def _half_spread(network: FlowNetwork) -> Floats:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from ventplan.house.geometry import bearing_deg
+from ventplan.house.outdoors import Outdoors
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.outline import Exposure, Outline, exposure, outlines, outside_wall_shares
 from ventplan.physics import air, wind
@@ -27,12 +29,13 @@ def densities(house: House, scenario: Scenario) -> Mapping[str, float]:
     Mapping
         By place [kg/m3].
     """
-    altitude = scenario.outdoors.altitude_m
     temperatures = {**scenario.temperatures_c, OUTDOORS: scenario.outdoors.temperature_c}
-    return {
-        place: float(air.density(temperature_c=temperatures[place], altitude_m=altitude))
-        for place in (*house.rooms, OUTDOORS)
-    }
+    return {place: _density(temperatures[place], scenario.outdoors.altitude_m) for place in (*house.rooms, OUTDOORS)}
+
+
+@lru_cache(maxsize=1024)
+def _density(temperature_c: float, altitude_m: float) -> float:
+    return float(air.density(temperature_c=temperature_c, altitude_m=altitude_m))
 
 
 def eaves_height_m(house: House) -> float:
@@ -55,12 +58,15 @@ def local_wind_speed(house: House, scenario: Scenario, *, height_m: float | None
     float
         [m/s].
     """
-    outdoors = scenario.outdoors
+    return _wind_speed_at(scenario.outdoors, eaves_height_m(house) if height_m is None else height_m)
+
+
+def _wind_speed_at(outdoors: Outdoors, height_m: float) -> float:
     speed = wind.local_wind_speed(
         station_speed_m_s=outdoors.wind.speed_m_s,
         station_height_m=outdoors.wind.height_m,
         station_terrain=outdoors.wind.station_terrain,
-        height_m=eaves_height_m(house) if height_m is None else height_m,
+        height_m=height_m,
         terrain=outdoors.terrain,
     )
     return float(speed) * outdoors.shelter
@@ -120,7 +126,7 @@ def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
         coefficient = opening.wind_pressure
         if coefficient is None:
             coefficient = _opening_coefficient(house, of, opening, outdoors.wind.from_deg)
-        pressures[name] = _pressure(house, scenario, coefficient, max(eaves, opening.top_m or eaves))
+        pressures[name] = coefficient * _wind_head_pa(outdoors, max(eaves, opening.top_m or eaves))
     return pressures
 
 
@@ -138,11 +144,11 @@ def wall_leaks(house: House, scenario: Scenario) -> Mapping[str, tuple[tuple[flo
         By room that leaks: share of its outside wall [-] and wind pressure [Pa] for each way its walls face. A room
         that is said to leak and has no outside wall gets one share without wind.
     """
-    bearing, calm = scenario.outdoors.wind.from_deg, scenario.outdoors.wind.speed_m_s <= 0.0
+    wind_from, calm = scenario.outdoors.wind.from_deg, scenario.outdoors.wind.speed_m_s <= 0.0
     leaking = {name: room for name, room in house.rooms.items() if room.leak_m3_s > 0.0}
     if not leaking:
         return {}
-    areas, eaves = outside_wall_shares(outlines(house)), eaves_height_m(house)
+    areas, head = outside_wall_shares(outlines(house)), _wind_head_pa(scenario.outdoors, eaves_height_m(house))
     found: dict[str, tuple[tuple[float, float], ...]] = {}
     for name in leaking:
         total = sum(area for area, _ in areas[name])
@@ -150,19 +156,19 @@ def wall_leaks(house: House, scenario: Scenario) -> Mapping[str, tuple[tuple[flo
             found[name] = ((1.0, 0.0),)
             continue
         found[name] = tuple(
-            (area / total, _pressure(house, scenario, _wall_coefficient(house, wall, bearing), eaves))
-            for area, wall in areas[name]
+            (area / total, head * _wall_coefficient(house.north_deg, wall, wind_from)) for area, wall in areas[name]
         )
     return found
 
 
-def _pressure(house: House, scenario: Scenario, coefficient: float, height_m: float) -> float:
-    outdoors = scenario.outdoors
+@lru_cache(maxsize=256)
+def _wind_head_pa(outdoors: Outdoors, height_m: float) -> float:
+    """Pressure of the wind at a height by the house, where the pressure coefficient is 1 [Pa]."""
     return float(
         wind.wind_pressure(
-            pressure_coefficient=coefficient,
+            pressure_coefficient=1.0,
             density=air.density(temperature_c=outdoors.temperature_c, altitude_m=outdoors.altitude_m),
-            wind_speed_m_s=local_wind_speed(house, scenario, height_m=height_m),
+            wind_speed_m_s=_wind_speed_at(outdoors, height_m),
         )
     )
 
@@ -171,7 +177,7 @@ def _opening_coefficient(house: House, of: tuple[Outline, ...], opening: Opening
     if opening.kind == "shaft":
         return wind.CHIMNEY_TOP
     if not opening.is_horizontal:
-        return _wall_coefficient(house, exposure_of(of, opening), wind_from_deg)
+        return _wall_coefficient(house.north_deg, exposure_of(of, opening), wind_from_deg)
     angle = 90.0
     if opening.slope_faces is not None:
         facing = bearing_deg(house.north_deg, opening.slope_faces)
@@ -180,8 +186,9 @@ def _opening_coefficient(house: House, of: tuple[Outline, ...], opening: Opening
     return float(wind.roof_pressure_coefficient(wind_angle_deg=angle, pitch_deg=pitch))
 
 
-def _wall_coefficient(house: House, wall: Exposure, wind_from_deg: float) -> float:
+@lru_cache(maxsize=4096)
+def _wall_coefficient(north_deg: float, wall: Exposure, wind_from_deg: float) -> float:
     if wall.in_court:
         return COURT
-    angle = wind.off_normal_angle(wind_from_deg=wind_from_deg, facing_deg=bearing_deg(house.north_deg, wall.normal))
+    angle = wind.off_normal_angle(wind_from_deg=wind_from_deg, facing_deg=bearing_deg(north_deg, wall.normal))
     return float(wind.wall_pressure_coefficient(wind_angle_deg=float(angle), side_ratio=wall.side_ratio))
