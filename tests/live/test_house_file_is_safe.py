@@ -43,6 +43,21 @@ def test_newer_content_stays(file: HouseFile) -> None:
     assert file.path.read_text("utf-8") == "older\n"
 
 
+def test_what_is_written_while_the_file_is_being_read_counts_as_newer(
+    file: HouseFile, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def slowly(path: Path) -> str:
+        text = path.read_text("utf-8")
+        path.write_text("newer\n", "utf-8")
+        return text
+
+    monkeypatch.setattr("ventplan.live.file.read_text", slowly)
+    _, seen = file.read()
+    with pytest.raises(NewerOnDisk):
+        file.write("older\n", seen=seen)
+    assert file.path.read_text("utf-8") == "newer\n"
+
+
 def test_a_file_that_appeared_meanwhile_stays(tmp_path: Path) -> None:
     file = HouseFile(tmp_path / "new.yaml")
     file.path.write_text("someone else's\n", "utf-8")

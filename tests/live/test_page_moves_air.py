@@ -107,6 +107,55 @@ def test_a_click_shuts_a_window_and_a_drag_opens_it_part_way(served: Any, user: 
     assert "# both windows" in served.session.draft.text
 
 
+def test_a_window_that_a_fan_blows_at_says_so_and_shuts_once_the_fan_is_away(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.click(user.on_plan(0.0, 1.6))
+    user.page.wait_for_selector("#notice-held")
+    assert "west window: box fan blows at it: it stays open" in user.page.inner_text("#notice-held")
+    assert "box fan blows at it" in user.page.inner_text("#thing")
+    assert evening(served).shares["west window"] > 0.0
+    user.page.locator("#notice-held").get_by_role("button", name="Take box fan away and shut it").click()
+    user.until("document.querySelector('#back').title.includes('shut west window')")
+    assert evening(served).shares["west window"] == 0.0
+    assert not evening(served).placements
+    assert user.page.locator("#notice-held").count() == 0
+    assert not served.session.draft.mistakes
+
+
+def test_a_window_with_a_fan_sealed_in_is_called_so_and_is_neither_opened_nor_shut(served: Any, user: Any) -> None:
+    served.path.write_text(served.text().replace("setback: 1.5 m", "sealed: yes"), "utf-8")
+    served.start_again()
+    user.open(served.address())
+    window = user.thing("opening", "west window")
+    assert "box fan sealed in" in window.get_attribute("aria-label")
+    assert user.row("openings", "west window")[0].startswith("box fan sealed in")
+    window.focus()
+    user.page.keyboard.press("Enter")
+    user.page.wait_for_selector("#notice-held")
+    assert served.session.revision == 1
+    user.page.locator("#thing").get_by_role("button", name="Take box fan out").click()
+    user.until("document.querySelector('#back').title.includes('take box fan out')")
+    assert "open" in window.get_attribute("aria-label")
+
+
+def test_a_shut_window_opens_with_the_fan_that_is_put_at_it(served: Any, user: Any) -> None:
+    user.open(served.address("shut up"))
+    user.page.locator("#fans li", has_text="box fan").get_by_role("button", name="Put in").click()
+    user.page.locator("#thing [data-field=opening]").select_option("west window")
+    user.until("document.querySelector('#back').title.includes('box fan at west window')")
+    state = parse_house(served.session.draft.text).scenarios["shut up"]
+    assert state.placements[0].opening == "west window"
+    assert state.shares["west window"] == 1.0
+    assert not served.session.draft.mistakes
+
+
+def test_what_stands_beside_the_plan_follows_the_fan_into_another_room(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.drag(user.middle("fan", "box fan"), user.on_plan(7.6, 2.0), steps=12)
+    user.until("document.querySelector('#thing [data-field=\"stands in\"]').value === 'bedroom'")
+    assert user.page.locator("#thing [data-field=opening]").input_value() == "east window"
+
+
 def test_a_door_is_opened_by_the_slider_and_screens_come_off(served: Any, user: Any) -> None:
     user.open(served.address())
     user.page.locator("#table-openings").get_by_role("button", name="middle door").click()
@@ -179,4 +228,5 @@ def test_a_figure_that_is_not_allowed_is_refused_at_its_field(served: Any, user:
     field.fill("2 m")
     field.press("Enter")
     user.page.wait_for_selector("#thing .mistake", state="detached")
+    assert user.page.locator("#notice-trouble").count() == 0
     assert evening(served).placements[0].setback_m == 2.0

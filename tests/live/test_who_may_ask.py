@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import socket
 from typing import Any
 
 import pytest
@@ -53,6 +54,38 @@ def test_the_page_itself_may_ask(served: Any) -> None:
 )
 def test_strangers_are_turned_away(served: Any, changed: dict[str, str | None]) -> None:
     assert ask(served, **changed)[0] == 403
+
+
+def raw(served: Any, head: str, *parts: bytes) -> bytes:
+    """What is answered to a request that is written by hand."""
+    own = f"Host: 127.0.0.1:{served.port}\r\nOrigin: {served.origin}\r\n{KEY_HEADER}: {KEY}\r\n"
+    with socket.create_connection(("127.0.0.1", served.port), timeout=10) as connection:
+        answer = b""
+        try:
+            connection.sendall(f"POST /api/page HTTP/1.1\r\n{own}{head}\r\n".encode())
+            for part in parts:
+                connection.sendall(part)
+            answer = connection.recv(4096)
+        except ConnectionError:
+            pass
+    return answer
+
+
+def test_a_second_origin_does_not_hide_behind_the_first(served: Any) -> None:
+    assert b" 200 " in raw(served, "Content-Length: 2\r\n", b"{}")
+    assert b" 403 " in raw(served, "Content-Length: 2\r\nOrigin: http://house.example\r\n", b"{}")
+
+
+def test_a_body_without_end_is_not_taken_in_even_where_its_length_is_not_told(served: Any) -> None:
+    piece = b"100000\r\n" + b" " * 0x100000 + b"\r\n"
+    answer = raw(served, "Transfer-Encoding: chunked\r\n", *[piece] * 8, b"2\r\n{}\r\n0\r\n\r\n")
+    assert b" 200 " not in answer
+    assert b" 200 " in raw(served, "Transfer-Encoding: chunked\r\n", b"2\r\n{}\r\n0\r\n\r\n")
+
+
+def test_maps_within_maps_without_end_are_refused_in_words(served: Any) -> None:
+    deep = b'{"a":' * 100_000
+    assert b" 422 " in raw(served, f"Content-Length: {len(deep)}\r\n", deep)
 
 
 def test_a_foreign_host_does_not_even_get_the_empty_page(served: Any) -> None:

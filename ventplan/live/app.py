@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import threading
 from collections.abc import Callable
 from dataclasses import asdict
@@ -198,9 +199,16 @@ class Routes:
 
 
 async def _body(request: Request) -> Body:
-    if int(request.headers.get("content-length") or 0) > MOST_BYTES:
-        raise InputError("too much at once")
-    body = await request.json()
+    """The request's JSON, counted while it comes: a request need not say beforehand how long it is."""
+    sent = bytearray()
+    async for part in request.stream():
+        sent += part
+        if len(sent) > MOST_BYTES:
+            raise InputError("too much at once")
+    try:
+        body = json.loads(sent)
+    except RecursionError:
+        raise InputError("maps within maps without end") from None
     if not isinstance(body, dict):
         raise InputError("a map is wanted")
     return body

@@ -53,6 +53,8 @@ class HouseFile:
             return digest_of(self.path.read_bytes())
         except FileNotFoundError:
             return ABSENT
+        except OSError:  # a folder, or not ours to read: `read_text` says which
+            return ""
 
     def read(self) -> tuple[str, str]:
         """Its text and the name of its content; empty text where there is no file yet.
@@ -64,8 +66,8 @@ class HouseFile:
         """
         if not self.path.exists():
             return "", ABSENT
-        text = read_text(self.path)
-        return text, digest_of(self.path.read_bytes())
+        seen = self.digest()  # first: what is written between the two looks counts as newer, and is not written over
+        return read_text(self.path), seen
 
     def write(self, text: str, *, seen: str) -> str:
         """Write the text where the content is still the one seen.

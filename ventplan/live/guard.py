@@ -68,7 +68,7 @@ class Guard:
 
     def refusal(self, headers: Headers, path: str, method: str) -> str:
         """Why a request is turned away; empty where it may pass."""
-        if headers.get("host", "") not in self.hosts:
+        if headers.get("host", "") not in self.hosts or any(len(headers.getlist(n)) > 1 for n in ("host", "origin")):
             return "this server answers to its own address on this machine only"
         origin = headers.get("origin")
         if (origin is not None and origin not in self.origins) or (method != "GET" and origin is None):

@@ -6,7 +6,7 @@ import { ask, Latest, Refused } from "./server.js";
 const listeners = {};
 export const hand = {
   page: null, scenario: "", state: null, storey: 0, mode: "air", tool: "", selected: null,
-  answer: null, picture: null, mistakes: [], units: "", dragging: false, changes: 0,
+  answer: null, picture: null, none: "", mistakes: [], units: "", dragging: false, changes: 0,
 };
 
 export const on = (names, call) => names.split(" ").forEach((n) => (listeners[n] ||= []).push(call));
@@ -25,20 +25,28 @@ const solver = new Latest("solve", (answer, body) => {
   tell("answer", body.asked);
   clearTimeout(resting);
   resting = setTimeout(() => solver.idle && painter.put(question()), REST_MS);
-}, trouble);
+}, noAnswer);
 const painter = new Latest("picture", (answer) => {
   if (!solver.idle) return;
   hand.answer = hand.picture = answer;
+  hand.none = "";
   tell("picture");
-}, trouble);
+}, noAnswer);
 
 export function solve() {
   if (Object.keys(house()?.rooms || {}).length) solver.put(question({ asked: performance.now() }));
-  else { hand.answer = hand.picture = null; tell("picture"); }
+  else nothing("Nothing is drawn yet: choose Draw walls, then + Room.");
 }
 
-function trouble(error) {
-  if (error instanceof Refused) tell("trouble", error);
+function nothing(words) {
+  Object.assign(hand, { answer: null, picture: null, none: words });
+  tell("picture");
+}
+
+// A state without an answer, such as rooms with no window yet, is said where the answer would stand.
+function noAnswer(error) {
+  if (error.status === 422 && !error.mistakes.length) nothing(error.message[0].toUpperCase() + error.message.slice(1));
+  else if (error instanceof Refused) tell("trouble", error);
 }
 
 export function select(kind, name) {
@@ -50,6 +58,7 @@ export function select(kind, name) {
 export function change(what, make, keep = true) {
   if (!hand.state) return;
   make(hand.state);
+  openForFans(hand.state);
   hand.changes += 1;
   hand.what = what;
   tell("state");
@@ -57,6 +66,14 @@ export function change(what, make, keep = true) {
   clearTimeout(hand.later);
   if (keep === "soon") hand.later = setTimeout(keepState, 500);
   else if (keep) keepState();
+}
+
+// A fan that is not sealed in blows at an open opening, so one that is shut opens with it.
+function openForFans(state) {
+  for (const { opening: name, sealed } of state.fans) {
+    const { can_move: moves, full_share: full } = house().openings[name];
+    if (!sealed && moves && !(state.shares[name] > 0)) state.shares[name] = full;
+  }
 }
 
 let keeping = Promise.resolve();

@@ -14,6 +14,9 @@ export function lengthText(value) {
 // A length as the reader chose to read it.
 export const shownLength = (value) => (hand.units === "us" ? `${(value / 0.3048).toFixed(1)} ft` : `${value.toFixed(2)} m`);
 
+// Where an anemometer is held.
+export const downstream = () => (hand.units === "us" ? "5 in" : "12 cm");
+
 // What was typed, with the unit that is shown where there was none.
 export function withUnit(text, si, us) {
   return /^[-+]?[\d.,]+$/.test(text) ? `${text} ${hand.units === "us" ? us : si}` : text;

@@ -7,7 +7,7 @@ import { el, find, show } from "./dom.js";
 import { bringBack, keepDraft, notice, settleConflict } from "./draft.js";
 import { chooseScenario, hand, house, on, reload, select, solve, step, tell } from "./hand.js";
 import { listen as listenKeys } from "./keys.js";
-import { listMistakes, wrongThings } from "./mistakes.js";
+import { listMistakes, thingOf, words, wrongThings } from "./mistakes.js";
 import { listen as listenMoves } from "./moves.js";
 import { Plan } from "./plan.js";
 import { drawReadings, refreshReadings } from "./readings.js";
@@ -60,6 +60,7 @@ function drawAnswer() {
 }
 
 on("page", () => {
+  for (const old of ["trouble", "held"]) notice(old, "");
   drawTables(); // first: drawing the rest fills them in
   drawFans();
   drawAll();
@@ -92,7 +93,7 @@ on("picture", () => {
   drawStreams(plan, hand.picture, hand.storey);
   drawCautions();
   const found = hand.answer;
-  find("summary").textContent = found ? `${found.total} come in from outdoors in all.${found.cut_off.length ? ` Cut off: ${found.cut_off.join(", ")}.` : ""}` : "Nothing is drawn yet: choose Draw walls, then + Room.";
+  find("summary").textContent = found ? `Outdoor air in all: ${found.total}.${found.cut_off.length ? ` Cut off: ${found.cut_off.join(", ")}.` : ""}` : hand.none;
   if (!hand.dragging) {
     refreshBeside();
     refreshReadings();
@@ -103,8 +104,8 @@ on("dropped", () => { refreshCurve(); refreshBeside(); });
 on("tool", drawTools);
 on("trouble", (error) => {
   if (error.status === 409 && error.body.newer) settleConflict(error);
-  else if (error.status === 0) notice("gone", `${error.message}. Your work is kept in this browser; start it again and open the new address.`);
-  else notice("trouble", error.mistakes.length ? error.mistakes.map((m) => `${m.key}: ${m.found}; allowed: ${m.allowed}`).join(" · ") : error.message);
+  else if (error.status === 0) notice("gone", `${error.message}. Your work up to here is kept in this browser, what you do from now on is not: start the program again and open its new address.`);
+  else notice("trouble", error.mistakes.length ? error.mistakes.map((m) => `${thingOf(m).name || m.key}: ${words(m)}`).join(" · ") : error.message);
   if (hand.page) drawAll();
 });
 

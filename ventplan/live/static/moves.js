@@ -1,7 +1,8 @@
 // Dragging on the plan while air is moved: fans go where they can stand, sashes open part way, a click opens or shuts.
 
 import { add, clamp, degrees, dot, frame, freeMiddle, inside, length, minus, snap, toOutline, toSegment, unit } from "./geometry.js";
-import { change, fanOf, hand, house, keepState, select, tell } from "./hand.js";
+import { notice } from "./draft.js";
+import { change, fanOf, fans, hand, house, keepState, select, tell } from "./hand.js";
 
 const CLICK = 6; // pixels that a click may wander
 const STEP = 0.05;
@@ -66,13 +67,32 @@ export function toggle(name) {
   const opening = house().openings[name];
   if (!opening.can_move) return;
   const open = hand.state.shares[name] > 0;
+  if (heldBy(name, open ? 0 : 1)) return sayHeld(name);
   change(`${open ? "shut" : "open"} ${name}`, (s) => (s.shares[name] = open ? 0 : opening.full_share));
 }
 
 // Part way, as a share of the way that the sash goes.
 export function openWay(name, way, keep) {
   const opening = house().openings[name];
-  if (opening.can_move) change(`open ${name} part way`, (s) => (s.shares[name] = clamp(way, 0, 1) * opening.full_share), keep);
+  const held = heldBy(name, way);
+  if (held) sayHeld(name);
+  if (opening.can_move && !held?.sealed) change(`open ${name} part way`, (s) => (s.shares[name] = clamp(way, held ? 0.05 : 0, 1) * opening.full_share), keep);
+}
+
+// The fan that keeps an opening as it is: sealed in, it holds the sash; set back, it needs the opening open.
+export const heldBy = (name, way) => fans().find((f) => f.opening === name && (f.sealed || way <= 0));
+export const heldWords = (fan) => (fan.sealed ? `${fan.fan} is sealed in, and air goes through it only: the sash stays.` : `${fan.fan} blows at it: it stays open.`);
+
+// The way out: a button's words and what it does.
+export function freed(name, fan) {
+  const without = (s) => (s.fans = s.fans.filter((f) => f !== fan && f.fan !== fan.fan));
+  return fan.sealed ? [`Take ${fan.fan} out`, () => change(`take ${fan.fan} out of ${name}`, without)]
+    : [`Take ${fan.fan} away and shut it`, () => change(`shut ${name}`, (s) => { without(s); s.shares[name] = 0; })];
+}
+
+function sayHeld(name) {
+  const fan = heldBy(name, 0);
+  notice("held", `${name}: ${heldWords(fan)}`, freed(name, fan));
 }
 
 function openTo(name, point) {
@@ -102,10 +122,11 @@ function moveFan(plan, drag, point, first) {
   if (first) {
     select("fan", fan.fan);
     drag.home = { opening: fan.opening, stands_in: fan.stands_in };
+    drag.shares = { ...hand.state.shares };
     drag.grip = minus(plan.point({ clientX: drag.from[0], clientY: drag.from[1] }), spotOf(fan));
   }
   const wanted = minus(point, drag.grip);
-  change(`move ${fan.fan}`, () => standAt(plan, fan, wanted, drag.home), false);
+  change(`move ${fan.fan}`, (s) => { Object.assign(s.shares, drag.shares); standAt(plan, fan, wanted, drag.home); }, false);
 }
 
 export function spotOf(fan) {
@@ -162,7 +183,7 @@ function placeAt(plan, point, fan) {
 }
 
 export function nearestOpening(place, point, besides = "") {
-  const all = Object.entries(house().openings).filter(([, o]) => o.joins.includes(place) && !o.flat && (place !== "outdoors" || o.joins[1] === "outdoors"));
+  const all = Object.entries(house().openings).filter(([name, o]) => o.joins.includes(place) && !o.flat && (o.can_move || hand.state.shares[name] > 0) && (place !== "outdoors" || o.joins[1] === "outdoors"));
   const weight = ([name, o]) => toSegment(point, o.start, o.end).distance + (hand.state.shares[name] > 0 ? 0 : 20) + (name === besides ? 0.3 : 0) + (length(o.normal) ? 0 : 99);
   return all.sort((a, b) => weight(a) - weight(b))[0]?.[0];
 }

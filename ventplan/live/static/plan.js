@@ -2,6 +2,7 @@
 
 import { el, shape } from "./dom.js";
 import { at, add, bounds, fanSpot, freeMiddle, frame, path } from "./geometry.js";
+import { shownLength } from "./lengths.js";
 import { fanShapes, openingShapes } from "./symbols.js";
 
 const LAYERS = ["floors", "streams", "jets", "walls", "sites", "openings", "arrows", "labels", "fans", "handles"];
@@ -70,7 +71,7 @@ export class Plan {
   // An opening that looks as before keeps its element: while a fan is dragged none has to be made anew.
   drawnOpening(name, selected, wrong, drawn) {
     const chosen = selected?.kind === "opening" && selected.name === name;
-    const key = JSON.stringify([name, this.state.shares[name], this.state.screened.includes(name), chosen, wrong.has(`opening ${name}`), this.house.openings[name]]);
+    const key = JSON.stringify([name, this.state.shares[name], this.state.fans.find((f) => f.sealed && f.opening === name)?.fan, this.state.screened.includes(name), chosen, wrong.has(`opening ${name}`), this.house.openings[name]]);
     const node = drawn.get(key) || this.opening(name, selected, wrong);
     node.dataset.key = key;
     return node;
@@ -82,7 +83,8 @@ export class Plan {
     const screened = this.state.screened.includes(name) && opening.screen;
     const chosen = selected?.kind === "opening" && selected.name === name;
     const way = opening.full_share ? share / opening.full_share : 0;
-    const words = `${name}, ${opening.kind}, ${way <= 0 ? "shut" : way > 0.995 ? "open" : `open ${Math.round(way * 100)} %`}${screened ? ", screen on" : ""}`;
+    const fan = this.state.fans.find((f) => f.sealed && f.opening === name);
+    const words = `${name}, ${opening.kind}, ${fan ? `${fan.fan} sealed in` : way <= 0 ? "shut" : way > 0.995 ? "open" : `open ${Math.round(way * 100)} %`}${screened ? ", screen on" : ""}`;
     return shape("g", {
       class: `opening${chosen ? " chosen" : ""}${wrong.has(`opening ${name}`) ? " wrong" : ""}${opening.can_move ? "" : " fixed"}`,
       "data-kind": "opening", "data-name": name, tabindex: 0, role: "button", "aria-label": words,
@@ -95,7 +97,7 @@ export class Plan {
     const spot = fanSpot(opening, this.state.shares[fan.opening] ?? 0, fan);
     const radius = this.house.fans[fan.fan].diameter_m / 2;
     const chosen = selected?.kind === "fan" && selected.name === fan.fan;
-    const where = fan.sealed ? `sealed in ${fan.opening}` : `in ${fan.stands_in}, ${fan.setback_m.toFixed(2)} m from ${fan.opening}`;
+    const where = fan.sealed ? `sealed in ${fan.opening}` : `${fan.stands_in === "outdoors" ? "outdoors" : `in ${fan.stands_in}`}, ${shownLength(fan.setback_m)} from ${fan.opening}`;
     const tip = add(spot.at, spot.way, 0.95);
     return shape("g", {
       class: `fan${chosen ? " chosen" : ""}${wrong.has(`fan ${fan.fan}`) ? " wrong" : ""}`,

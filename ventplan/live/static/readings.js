@@ -2,6 +2,7 @@
 
 import { choice, el, find, show } from "./dom.js";
 import { hand, house } from "./hand.js";
+import { downstream } from "./lengths.js";
 import { Latest } from "./server.js";
 import { words } from "./mistakes.js";
 
@@ -35,8 +36,8 @@ export function drawReadings() {
   if (!rows.length || rows.at(-1).speed !== "") rows.push({ opening: nextOpening(), speed: "" });
   const unit = hand.units === "us" ? "ft/min" : "m/s";
   show(find("readings"),
-    el("p", { class: "quiet" }, "Hold the meter in the stream, 12 cm downstream of the middle of what is open. 0 says that the vane stood still."),
-    el("table", {}, el("thead", {}, el("tr", {}, ["Opening", `Reading, ${unit}`, "Model expects", ""].map((h) => el("th", { scope: "col" }, h)))),
+    el("p", { class: "quiet" }, `Hold the meter in the stream, ${downstream()} downstream of the middle of what is open. 0 says that the vane stood still.`),
+    el("table", { class: "tight" }, el("thead", {}, el("tr", {}, ["Opening", `Reading, ${unit}`, "Model expects", "Verdict"].map((h) => el("th", { scope: "col" }, h)))),
       el("tbody", { id: "reading-rows" }, rows.map(line))),
     el("p", { id: "reading-sum", role: "status" }),
     el("button", { class: "small", onclick: () => { rows = []; keep(); drawReadings(); } }, "Clear readings"));

@@ -4,7 +4,7 @@ import { choice, el, field, find, show } from "./dom.js";
 import { change, hand, house, select } from "./hand.js";
 import { follow } from "./server.js";
 
-const AIMS = [["house", "most air change for the worst room"], ["room", "most air change for one room"], ["clear", "one room cleared soonest"], ["opening", "most air through one opening"]];
+const AIMS = [["house", "air change, worst room"], ["room", "air change, one room"], ["clear", "one room clear soonest"], ["opening", "air through an opening"]];
 const wish = { aim: "house", name: "", fan: "" };
 let running = null;
 

@@ -45,7 +45,8 @@ function fillTables() {
     const opening = house().openings[name];
     const way = (hand.state.shares[name] ?? 0) / (opening.full_share || 1);
     const screen = opening.screen ? (hand.state.screened.includes(name) ? ", screen" : ", no screen") : "";
-    return [`${way <= 0 ? "shut" : `${Math.round(way * 100)} %`}${screen}`, air?.words || "–", air?.reading || "–"];
+    const fan = fans().find((f) => f.sealed && f.opening === name);
+    return [`${fan ? `${fan.fan} sealed in` : way <= 0 ? "shut" : `${Math.round(way * 100)} %`}${screen}`, air?.words || "–", air?.reading || "–"];
   });
 }
 

@@ -1,10 +1,10 @@
 // The thing in hand: what it is, what air it has, and everything about it that can be typed.
 
 import { choice, el, field, find, show, typed } from "./dom.js";
-import { change, edit, fanOf, hand, house, keepTyped, select } from "./hand.js";
-import { shownLength, withUnit } from "./lengths.js";
+import { change, edit, fanOf, fans, hand, house, keepTyped, select } from "./hand.js";
+import { downstream, shownLength, withUnit } from "./lengths.js";
 import { flipScreen } from "./keys.js";
-import { nearestOpening, openWay } from "./moves.js";
+import { freed, heldBy, heldWords, nearestOpening, openWay } from "./moves.js";
 import { addOpening, removeThing } from "./walls.js";
 import { mistakesOf, noteAt } from "./mistakes.js";
 
@@ -15,6 +15,7 @@ export function drawThing() {
   const place = find("thing");
   const focused = place.contains(document.activeElement) ? document.activeElement.dataset.field : null;
   const { kind, name } = hand.selected || {};
+  drawn = shape();
   if (!kind) show(place, nothing());
   else {
     show(place, el("h2", {}, name, " ", el("small", {}, kind === "opening" ? house().openings[name].kind : kind)),
@@ -23,8 +24,13 @@ export function drawThing() {
   if (focused) place.querySelector(`[data-field="${focused}"]`)?.focus();
 }
 
+// What decides which fields there are and what they say, besides figures.
+let drawn = "";
+const shape = () => JSON.stringify([hand.selected, hand.state?.screened, fans().map((f) => [f.fan, f.opening, f.stands_in, f.sealed, f.setting])]);
+
 // Only the words that change with every solve, so that a field being typed in stays.
 export function refreshThing() {
+  if (drawn !== shape()) drawThing();
   const { kind, name } = hand.selected || {};
   const words = find("thing").querySelector(".air");
   if (kind && words) {
@@ -72,7 +78,7 @@ function addFan() {
 }
 
 const set = (section, name, key, what) => (text) => edit(`change ${key} of ${name}`, [{ path: [section, name, ...[key].flat()], set: what ? what(text) : text }]);
-const PLACEHOLDERS = { height: "level with the opening", sill: "usual", ceiling: "usual", floor: "level with the ground", along: "middle of the wall" };
+const PLACEHOLDERS = { height: "as the opening", sill: "usual", ceiling: "usual", floor: "level with the ground", along: "middle of the wall" };
 const lengthOf = (text) => withUnit(text, "m", "ft");
 const input = (label, key, value, onchange) => field(label, typed(value ?? "", (text) => text !== "" && onchange(text), { placeholder: PLACEHOLDERS[key], "data-field": key, ...noteAt(key) }));
 const rename = (section, name) => input("Name", "name", name, (text) => edit(`rename ${name}`, [{ path: [section, name], rename: text }]).then((ok) => ok && select(section.slice(0, -1), text)));
@@ -90,7 +96,7 @@ function airWords(kind, name) {
     const air = answer.openings[name];
     if (!air) return null;
     return [el("p", {}, el("b", {}, air.words), `. Free area ${air.free}, ${air.pressure} across.`),
-      el("p", {}, "Reading to expect: ", el("b", {}, air.reading), air.reading_m_s === null ? " (one reading says nothing here)" : ", 12 cm downstream of the middle of the free area"),
+      el("p", {}, "Reading to expect: ", el("b", {}, air.reading), air.reading_m_s === null ? " (one reading says nothing here)" : `, ${downstream()} downstream of the middle of the free area`),
       air.driven && el("p", { class: "quiet" }, `Driven by: ${air.driven}.`)];
   }
   const air = answer.fans.find((f) => f.fan === name);
@@ -129,15 +135,18 @@ function wallWords(site, name) {
   return `${other === "outdoors" ? `outdoors, ${typeof site.wall === "number" ? `edge ${site.wall}` : site.wall}` : `to ${other}`}: ${shownLength(site.length_m)}`;
 }
 
+const button = (words, act) => el("button", { class: "small", onclick: act }, words);
 const wayOf = (name) => (hand.state.shares[name] ?? 0) / (house().openings[name].full_share || 1);
 
 function opening(name) {
   const o = house().openings[name];
   const { written } = o;
   const screens = ["none", ...hand.page.catalogue.screens];
+  const fan = heldBy(name, 0);
   return [
     el("div", { class: "air" }, airWords("opening", name)),
-    o.can_move ? field("How far open", el("input", { type: "range", min: 0, max: 100, step: 5, value: wayOf(name) * 100, "data-field": "way",
+    fan && el("p", {}, heldWords(fan), " ", button(...freed(name, fan))),
+    fan?.sealed ? null : o.can_move ? field("How far open", el("input", { type: "range", min: 0, max: 100, step: 5, value: wayOf(name) * 100, "data-field": "way",
       oninput: (e) => openWay(name, e.target.value / 100, "soon") })) : el("p", { class: "quiet" }, "It stays as it is."),
     o.screen && el("label", { class: "check" }, el("input", { type: "checkbox", checked: hand.state.screened.includes(name), "data-field": "screened", onchange: () => flipScreen(name) }), `Screen in place (${o.screen})`),
     hand.mode === "walls" && [

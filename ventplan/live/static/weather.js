@@ -14,7 +14,7 @@ const SLIDERS = [
 const mean = (values) => values.reduce((a, b) => a + b, 0) / (values.length || 1);
 
 export function drawWeather() {
-  if (!hand.state) return show(find("weather"), el("p", { class: "quiet" }, "Draw a room first."));
+  if (!Object.keys(hand.state?.temperatures_c || {}).length) return show(find("weather"), el("p", { class: "quiet" }, "Draw a room first."));
   show(find("weather"), SLIDERS.map(([key, label, min, max, step, get, set]) => el("label", { class: "slide" }, el("span", {}, label),
     el("input", { type: "range", id: `slide-${key}`, min, max, step, value: get(hand.state), oninput: (e) => change(label.toLowerCase(), (s) => set(s, Number(e.target.value)), "soon") }),
     el("output", { for: `slide-${key}` }))));
