@@ -71,3 +71,26 @@ def test_hours_and_a_rose_together_are_refused(house: Path) -> None:
     answer = run("place", house, "--room", "room", "--over", hours, "--wind-rose", rose)
     assert answer.code == 2
     assert "not both" in answer.err
+
+
+@pytest.mark.parametrize(
+    "option",
+    [("--sure",), ("--least", "power"), ("--weather", "hours.csv"), ("--cool", "room"), ("--fans-at-once", "2")],
+)
+def test_what_cannot_be_asked_over_weather_is_refused_and_not_passed_over(house: Path, option: tuple[str, ...]) -> None:
+    answer = run("place", house, "--room", "room", "--wind-rose", house.parent / "rose.csv", *option)
+    assert answer.code != 0
+    assert option[0] in answer.err or "the question is for 2" in answer.err
+
+
+def test_groups_and_every_hour_without_weather_are_refused(house: Path) -> None:
+    for option in (("--groups", "3"), ("--every-hour",)):
+        answer = run("place", house, "--room", "room", *option)
+        assert answer.code == 2
+        assert "--over or --wind-rose" in answer.err
+
+
+def test_place_over_weather_says_what_openings_do_alone(house: Path) -> None:
+    out = run("place", house, "--room", "room", "--wind-rose", house.parent / "rose.csv").out
+    assert "Openings alone, without a fan:" in out
+    assert "openings alone" in out.split("By weather")[1]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, product
 
@@ -230,17 +230,13 @@ class Screening:
             Called with states done and to do.
         """
         trials = self.telling_trials()
-        teams: list[tuple[Trial, ...]] = list(_teams(trials, fans_at_once))
+        teams, _ = teams_of(trials, fans_at_once)
         count = 2 ** len(self.moving)
         exhaustive = len(teams) * count <= MOST_STATES
         if not exhaustive:
             few = self.few_sets()
             most = max(FEWEST_TEAMS, MOST_STATES // len(few))
-            if len(teams) > most:
-                # Too many teams even for the few sets: those of the placements that do best alone come first.
-                rank = {id(trial): i for i, trial in enumerate(trials)}
-                teams.sort(key=lambda team: sum(rank[id(trial)] for trial in team))
-                teams = teams[:most]
+            teams, _ = teams_of(trials, fans_at_once, most)
             best = self.values(teams, few, progress).max(axis=1)
             order = np.argsort(-best, kind="stable")
             teams = [teams[i] for i in order[: max(FEWEST_TEAMS, MOST_STATES // count)].tolist()]
@@ -277,10 +273,33 @@ def _merged(cracks: Sequence[Crack]) -> list[Crack]:
     return merged
 
 
-def _teams(trials: Sequence[Trial], fans_at_once: int) -> Iterator[tuple[Trial, ...]]:
-    """Sets of trials with different fans at different openings."""
-    for team in combinations(trials, fans_at_once):
+def teams_of(
+    trials: Sequence[Trial], fans_at_once: int, most: int | None = None
+) -> tuple[list[tuple[Trial, ...]], bool]:
+    """Sets of trials with different fans at different openings.
+
+    Parameters
+    ----------
+    trials
+        Placements, the one that does best alone first.
+    fans_at_once
+        How many fans run together.
+    most
+        Where there would be more teams, those of the placements that do best alone are kept; all of them if left out.
+
+    Returns
+    -------
+    tuple
+        The teams, and whether these are all.
+    """
+    ranked = []
+    for numbers in combinations(range(len(trials)), fans_at_once):
+        team = tuple(trials[i] for i in numbers)
         fans = {trial.placement.fan for trial in team}
         openings = {trial.placement.opening for trial in team}
         if len(fans) == len(openings) == fans_at_once:
-            yield team
+            ranked.append((sum(numbers), team))
+    if most is None or len(ranked) <= most:
+        return [team for _, team in ranked], True
+    ranked.sort(key=lambda pair: pair[0])
+    return [team for _, team in ranked[:most]], False

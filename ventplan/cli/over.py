@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,19 +11,45 @@ if TYPE_CHECKING:
     from ventplan.house.units import System
 
 
+def needs_one_weather(given: Mapping[str, object]) -> None:
+    """Refuse what cannot be asked over many kinds of weather.
+
+    Parameters
+    ----------
+    given
+        Options that need one night or one kind of weather, and what they were given; None where they were not.
+
+    Raises
+    ------
+    InputError
+        For the first one given.
+    """
+    from ventplan.errors import InputError
+
+    for option, value in given.items():
+        if value is not None:
+            night = option in ("--cool", "--weather")
+            instead = "give the night alone, --weather with --cool" if night else "say --wind and --outdoor"
+            raise InputError(
+                f"{option} does not go with --over or --wind-rose, since it needs one "
+                f"{'night' if night else 'kind of weather'}; {instead} instead"
+            )
+
+
 def place_over_weather(
     house: House,
     state: Scenario,
     *,
     over: Path | None,
     wind_rose: Path | None,
-    groups: int,
+    groups: int | None,
     every_hour: bool,
     target: str | None,
     room: str | None,
     whole_house: bool,
     clear: str | None,
     fans: list[str] | None,
+    fans_at_once: int,
     fans_outdoors: bool,
     as_json: bool,
     system: System,
@@ -37,7 +64,7 @@ def place_over_weather(
     from dataclasses import replace
 
     from ventplan.advice.conditions import hourly_conditions, read_wind_rose
-    from ventplan.advice.over_weather import place_over
+    from ventplan.advice.over_weather import GROUPS, place_over
     from ventplan.airing.cautions import Caution, cautions
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line
@@ -61,8 +88,9 @@ def place_over_weather(
             whole_house=whole_house,
             clear=clear,
             fans=fans,
+            fans_at_once=fans_at_once,
             fans_outdoors=fans_outdoors,
-            groups=groups,
+            groups=GROUPS if groups is None else groups,
             hour_by_hour=every_hour,
             progress=progress,
         )

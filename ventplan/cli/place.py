@@ -63,9 +63,14 @@ def place(
         Path | None, typer.Option("--wind-rose", metavar="CSV", help="Best over the winds of this table.")
     ] = None,
     groups: Annotated[
-        int,
-        typer.Option("--groups", metavar="N", min=1, help="With --over or --wind-rose: conditions that stand for all."),
-    ] = 8,
+        int | None,
+        typer.Option(
+            "--groups",
+            metavar="N",
+            min=1,
+            help="With --over or --wind-rose: conditions that stand for all, 8 if left out.",
+        ),
+    ] = None,
     every_hour: Annotated[
         bool, typer.Option("--every-hour", help="With --over or --wind-rose: judge the plans in every single row.")
     ] = False,
@@ -99,8 +104,9 @@ def place(
     system = units_for(read, show)
     screen = console()
     if over is not None or wind_rose is not None:
-        from ventplan.cli.over import place_over_weather
+        from ventplan.cli.over import needs_one_weather, place_over_weather
 
+        needs_one_weather({"--cool": cool, "--weather": weather, "--least": least, "--sure": sure})
         place_over_weather(
             read,
             state,
@@ -113,11 +119,14 @@ def place(
             whole_house=whole_house,
             clear=clear,
             fans=fan or None,
+            fans_at_once=fans_at_once,
             fans_outdoors=fans_outdoors,
             as_json=as_json,
             system=system,
         )
         return
+    if every_hour or groups is not None:
+        raise InputError("--groups and --every-hour go with --over or --wind-rose")
     if least is not None:
         costs = trade_off(
             read,

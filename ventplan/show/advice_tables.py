@@ -19,8 +19,11 @@ from ventplan.show.tables import paragraphs, table
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from ventplan.advice.weather_plans import WeatherPlan
     from ventplan.airing.cautions import Caution
 
+WORTH_A_FAN = 1.05
+"""Times what the openings do alone that a fan has to bring (common practice, no source)."""
 BAR = 28
 """Width of the bars that sketch a curve [characters]."""
 
@@ -90,11 +93,7 @@ def place_view(
     yield Text(f"{house.name}: {answer.aim.words()}", style="bold")
     if answer.aim.kind != "cool":
         yield Text(f"As it stands, without a fan: {aim_text(answer.aim, answer.before, system)}.")
-    alone = answer.openings_alone
-    changes = _changes(alone.opens, alone.shuts) or "as they are"
-    yield Text(f"Openings alone, without a fan: {aim_text(answer.aim, alone.value, system)} ({changes}).")
-    if answer.plans and answer.plans[0].value <= 1.05 * alone.value:
-        yield Text("No fan is worth its noise: the openings alone do as much.", style="bold")
+    yield from alone_view(answer.aim, answer.openings_alone, answer.plans, system)
     said: set[str] = set()
     for rank, (plan, found) in enumerate(zip(answer.plans, cautions, strict=True), start=1):
         yield Text("")
@@ -104,6 +103,36 @@ def place_view(
     if answer.nowhere:
         yield Text(f"No place to stand was found for: {', '.join(answer.nowhere)}.")
     yield Text(f"Searched {answer.states} states: {_how_searched(answer)}", style="dim")
+
+
+def alone_view(
+    aim: Aim,
+    alone: Plan | WeatherPlan,
+    plans: Sequence[Plan | WeatherPlan],
+    system: System,
+    average: str = "",
+) -> Iterator[RenderableType]:
+    """What openings do without a fan, and a word where the best plan with one does no more.
+
+    Parameters
+    ----------
+    aim
+        What was asked for.
+    alone
+        The best without a fan.
+    plans
+        The best with fans, best first.
+    system
+        Units to show.
+    average
+        A word on what the value is, where it is no plain one.
+    """
+    from rich.text import Text
+
+    changes = _changes(alone.opens, alone.shuts) or "as they are"
+    yield Text(f"Openings alone, without a fan: {aim_text(aim, alone.value, system)}{average} ({changes}).")
+    if plans and plans[0].value <= WORTH_A_FAN * alone.value:
+        yield Text("No fan is worth its noise: the openings alone do as much.", style="bold")
 
 
 def _how_searched(answer: PlaceAnswer) -> str:

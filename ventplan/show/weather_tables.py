@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from ventplan.advice.aims import Aim
 from ventplan.advice.conditions import Condition
-from ventplan.advice.over_weather import NEAR, OverAnswer, WeatherPlan
+from ventplan.advice.weather_plans import NEAR, OverAnswer, WeatherPlan
 from ventplan.house.records import House
 from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
-from ventplan.show.advice_tables import aim_text
+from ventplan.show.advice_tables import aim_text, alone_view
 from ventplan.show.flow_tables import caution_view, number, per_hour, placement_line
 from ventplan.show.tables import paragraphs, table
 
@@ -39,7 +39,9 @@ def over_view(
     """
     from rich.text import Text
 
+    alone, best = answer.openings_alone, answer.plans[0]
     yield Text(f"{house.name}: {answer.aim.words()}, over all the weather given", style="bold")
+    yield from alone_view(answer.aim, alone, answer.plans, system, " on average")
     for rank, plan in enumerate(answer.plans, start=1):
         yield Text("")
         yield paragraphs(
@@ -48,10 +50,9 @@ def over_view(
             _steps(house, plan, system),
         )
     yield from caution_view(cautions)
-    best = answer.plans[0]
     yield table(
         f"By weather ({_unit(answer.aim, system)})",
-        ("", "time", "wind from", "outdoors", "no fan", "plan 1", "best there", "share"),
+        ("", "time", "wind from", "outdoors", "as it is", "openings alone", "plan 1", "best there", "share"),
         (
             (
                 chr(ord("A") + i),
@@ -59,6 +60,7 @@ def over_view(
                 _wind(group.condition, system),
                 show(group.condition.outdoors.temperature_c, "temperature", system),
                 _value(answer.aim, group.before, system),
+                _value(answer.aim, alone.values[i], system),
                 _value(answer.aim, best.values[i], system),
                 _value(answer.aim, group.plan.values[i], system),
                 _share(best.values[i], group.plan.values[i]),
@@ -88,7 +90,7 @@ def _share(value: float, best: float) -> str:
 
 
 def _steps(house: House, plan: WeatherPlan, system: System) -> list[str]:
-    lines = [f"Put: {placement_line(house, placement, system)}." for placement in plan.placements]
+    lines = [f"Put: {placement_line(house, placement, system)}." for placement in plan.placements] or ["No fan."]
     lines += [f"Open: {', '.join(plan.opens)}."] if plan.opens else []
     lines += [f"Shut: {', '.join(plan.shuts)}."] if plan.shuts else []
     return lines if plan.opens or plan.shuts else [*lines, "Leave windows and doors as they are."]

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from ventplan.advice.conditions import Condition, hourly_conditions, points_of, read_wind_rose, reduced
-from ventplan.advice.over_weather import OverAnswer, place_over
+from ventplan.advice.over_weather import place_over
+from ventplan.advice.weather_plans import OverAnswer
 from ventplan.airing.weather import read_weather
-from ventplan.errors import InputError
+from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.records import House
 from ventplan.network import solve
@@ -134,3 +135,52 @@ def test_best_of_each_group_is_no_worse_there_than_the_best_over_all(answer: Ove
 def test_weather_is_needed() -> None:
     with pytest.raises(InputError, match="weather is needed"):
         place_over(house(), (), room="room")
+
+
+def test_openings_alone_stand_beside_the_fans_and_win_where_they_do_more() -> None:
+    # A fan sealed into the only window of a room stops what the open window swaps by itself.
+    one = parse_house(
+        """
+outdoors: {temperature: 15, wind: calm, terrain: open}
+indoors: {temperature: 20}
+rooms: {room: {at: [0, 0], size: [5, 4], ceiling: 2.5}}
+openings: {window: {kind: window, joins: [room, outdoors], wall: south, size: [1, 1], sash: none}}
+fans: {fan: {like: box 20 in}}
+"""
+    )
+    outdoors = one.first_scenario().outdoors
+    windy = replace(outdoors, wind=replace(outdoors.wind, speed_m_s=4.0, from_deg=180.0))
+    answer = place_over(one, (Condition(outdoors, 0.6), Condition(windy, 0.4)), room="room")
+    alone = answer.openings_alone
+    assert alone.placements == ()
+    for i, group in enumerate(answer.groups):
+        state = replace(answer.base, shares=alone.shares, outdoors=group.condition.outdoors)
+        assert alone.values[i] == pytest.approx(answer.aim.value(one, state, solve(one, state)))
+        assert group.plan.placements == ()
+    assert alone.value > 10.0 * answer.plans[0].value
+    assert answer.plans[0].near_best == 0.0
+    assert alone.near_best == 1.0
+
+
+TWO_FANS = HOUSE.replace("fans:\n", "fans:\n  other fan: {flow: 0.3, thrust: 2.5 N, diameter: 0.4, spread: 0.14}\n")
+
+
+def test_two_fans_over_weather_beat_one_and_push_and_pull_with_the_wind() -> None:
+    two = parse_house(TWO_FANS)
+    given = (wind(1.5, 270.0, 0.7), wind(1.5, 90.0, 0.3))
+    single = place_over(two, given, room="room", fans_outdoors=True)
+    pair = place_over(two, given, room="room", fans_at_once=2, fans_outdoors=True)
+    best = pair.plans[0]
+    assert {placement.opening for placement in best.placements} == {"west window", "east window"}
+    assert len({placement.fan for placement in best.placements}) == 2
+    assert {placement.stands_in for placement in best.placements} == {"room", "outdoors"}
+    assert best.value > 1.1 * single.plans[0].value
+    state = replace(
+        pair.base, shares=best.shares, placements=best.placements, outdoors=pair.groups[0].condition.outdoors
+    )
+    assert solve(two, state).openings["east window"].net_m3_s > 0.0
+
+
+def test_more_fans_than_the_house_has_over_weather_are_refused() -> None:
+    with pytest.raises(NoAnswerError, match="the question is for 2"):
+        place_over(house(), (wind(1.5, 270.0, 1.0),), room="room", fans_at_once=2)

@@ -1,0 +1,221 @@
+"""From every placement to the few plans that are worth judging over all weather.
+
+Placements, or teams of them, are screened in bulk under every condition; the best by the weighted mean and the best
+of each condition are then settled in full.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.advice.screening import Screened, Screening, Trial, teams_of
+from ventplan.advice.settle import Settled, Settler, Team
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Progress = Callable[[int, int], None]
+
+MOST_STATES = 240_000
+"""States screened at once, over all conditions together."""
+TRIALS_KEPT = 12
+"""Placements that go on by their weighted mean, besides the best two of each condition."""
+KINDS_IN_FULL = 2
+"""Kinds of plan settled over all conditions, besides the best of each condition."""
+STATES_IN_FULL = 3
+"""States of each kind that are solved in full before the best is settled."""
+
+
+class Steps:
+    """Progress over screenings and settled plans; a settled plan counts for several screenings.
+
+    Parameters
+    ----------
+    progress
+        Called with steps done and to do.
+    screenings, plans
+        How many of each are to come.
+    """
+
+    def __init__(self, progress: Progress | None, *, screenings: int, plans: int) -> None:
+        self.progress, self.done, self.total = progress, 0, screenings + 4 * plans
+
+    def __call__(self, steps: int) -> None:
+        self.done += steps
+        if self.progress is not None:
+            self.progress(min(self.done, self.total), self.total)
+
+
+class OverSettler(Settler):
+    """Settles plans by their weighted mean over several conditions.
+
+    Parameters
+    ----------
+    single
+        The settler of each condition.
+    weights
+        Share of the time of each [-].
+    """
+
+    def __init__(self, single: Sequence[Settler], weights: Floats) -> None:
+        super().__init__(single[0].house, single[0].base, single[0].aim)
+        self.single, self.weights = single, weights
+
+    def value(self, shares: Mapping[str, float], team: Team) -> float:
+        """Weighted mean of the aim's value."""
+        return float(sum(w * one.value(shares, team) for w, one in zip(self.weights, self.single, strict=True)))
+
+
+class Found:
+    """What screening found: teams, sets of openings, and rough values of each team with each set.
+
+    Parameters
+    ----------
+    teams
+        Teams of placements.
+    sets
+        Choices of every opening, shape (sets, openings).
+    values
+        Under each condition, shape (conditions, teams, sets).
+    exhaustive
+        True where no team and no set was left out.
+    """
+
+    def __init__(self, teams: Sequence[tuple[Trial, ...]], sets: Ints, values: Floats, *, exhaustive: bool) -> None:
+        self.teams, self.sets, self.values, self.exhaustive = teams, sets, values, exhaustive
+
+    def by_kind(self, screening: Screening, values: Floats) -> list[list[Screened]]:
+        """The best states of each kind of plan, best kind first.
+
+        Parameters
+        ----------
+        screening
+            What was screened.
+        values
+            Rough values to go by, shape (teams, sets).
+        """
+        states = [
+            Screened(team, screening.shares_of(self.sets[s], team), float(values[t, s]))
+            for t, team in enumerate(self.teams)
+            for s in np.argsort(-values[t], kind="stable")[:STATES_IN_FULL].tolist()
+        ]
+        kinds: dict[frozenset[tuple[str, str, bool]], list[Screened]] = {}
+        for state in sorted(states, key=lambda state: -state.value):
+            kinds.setdefault(state.kinds, []).append(state)
+        return [found[:STATES_IN_FULL] for found in kinds.values()]
+
+
+def screened(screenings: Sequence[Screening], weights: Floats, fans_at_once: int, steps: Steps) -> Found | None:
+    """Placements worth going on with, with their sets of openings.
+
+    Parameters
+    ----------
+    screenings
+        One for each condition, all of the same placements.
+    weights
+        Share of the time of each [-].
+    fans_at_once
+        How many fans run together.
+    steps
+        Told of every screening.
+
+    Returns
+    -------
+    Found or None
+        None where that many fans find no places at different openings.
+    """
+    first = screenings[0]
+    few, count = first.few_sets(), 2 ** len(first.moving)
+    teams: list[tuple[Trial, ...]] = [(trial,) for trials in first.trials for trial in trials]
+    rough = _values(screenings, teams, few, steps)
+    all_teams = True
+    if fans_at_once > 1:
+        alone = _best_setbacks(first, np.einsum("c,cts->ts", weights, rough).max(axis=1))
+        most = max(1, MOST_STATES // (len(few) * len(screenings)))
+        teams, all_teams = teams_of(alone, fans_at_once, most)
+        if not teams:
+            return None
+        rough = _values(screenings, teams, few, steps)
+    mean = np.einsum("c,cts->ts", weights, rough).max(axis=1)
+    kept = set(np.argsort(-mean, kind="stable")[:TRIALS_KEPT].tolist())
+    for one in rough:
+        kept |= set(np.argsort(-one.max(axis=1), kind="stable")[:2].tolist())
+    chosen = sorted(kept, key=lambda i: -mean[i])
+    most = MOST_STATES // (count * len(screenings))
+    if most < 3:
+        steps(len(screenings))
+        return Found([teams[i] for i in chosen], few, rough[:, chosen], exhaustive=False)
+    if len(teams) <= most:
+        chosen = list(range(len(teams)))
+    chosen = chosen[:most]
+    exhaustive = all_teams and fans_at_once == 1 and len(chosen) == len(mean)
+    teams, sets = [teams[i] for i in chosen], first.window_sets()
+    return Found(teams, sets, _values(screenings, teams, sets, steps), exhaustive=exhaustive)
+
+
+def openings_alone(screenings: Sequence[Screening], steps: Steps) -> Found:
+    """Every set of openings without a fan, or a few telling ones where there are too many.
+
+    Parameters
+    ----------
+    screenings
+        One for each condition.
+    steps
+        Told of every screening.
+    """
+    first = screenings[0]
+    many = 2 ** len(first.moving) * len(screenings) > MOST_STATES
+    sets = first.few_sets() if many else first.window_sets()
+    return Found([()], sets, _values(screenings, [()], sets, steps), exhaustive=not many)
+
+
+def settled(
+    screening: Screening, single: Sequence[Settler], weights: Floats, found: Found, steps: Steps
+) -> list[Settled]:
+    """The best kinds of plan over all conditions and the best of each condition, settled in full.
+
+    Parameters
+    ----------
+    screening
+        One of the screenings.
+    single
+        The settler of each condition.
+    weights
+        Share of the time of each [-].
+    found
+        What was screened.
+    steps
+        Told of every plan.
+    """
+    over, pool = OverSettler(single, weights), []
+    mean = np.einsum("c,cts->ts", weights, found.values)
+    for states in found.by_kind(screening, mean)[:KINDS_IN_FULL]:
+        pool.append(over.improve(over.settle(states)))
+        steps(4)
+    for one, rough in zip(single, found.values, strict=True):
+        pool.append(one.improve(one.settle(found.by_kind(screening, rough)[0])))
+        steps(4)
+    return pool
+
+
+def _best_setbacks(screening: Screening, mean: Floats) -> list[Trial]:
+    """For each candidate the trial setback that does best alone over all conditions, best candidate first."""
+    best, start = [], 0
+    for trials in screening.trials:
+        top = start + int(mean[start : start + len(trials)].argmax())
+        best.append((float(mean[top]), trials[top - start]))
+        start += len(trials)
+    return [trial for _, trial in sorted(best, key=lambda pair: -pair[0])]
+
+
+def _values(screenings: Sequence[Screening], teams: Sequence[tuple[Trial, ...]], sets: Ints, steps: Steps) -> Floats:
+    """Rough values, shape (conditions, teams, sets). Every screening numbers its trials the same way."""
+    found = []
+    for screening in screenings:
+        found.append(screening.values(teams, sets))
+        if screening.stopped:
+            raise KeyboardInterrupt
+        steps(1)
+    return np.array(found)
