@@ -80,3 +80,34 @@ def test_night_json_holds_the_plan(short_weather: str) -> None:
     names = [one["name"] for one in answer["night"]["runs"]]
     assert names[0] == "everything shut"
     assert {step["windows"] for step in answer["night"]["runs"][-1]["plan"]} <= {"shut", "open", "with fans"}
+
+
+def test_the_weather_of_a_night_may_be_named_by_its_option(short_weather: str) -> None:
+    assert run("night", HOUSE, "--weather", short_weather) == run("night", HOUSE, short_weather)
+    for words in ((), (short_weather, "--weather", short_weather)):
+        with pytest.raises(InputError, match="--weather"):
+            run("night", HOUSE, *words)
+
+
+def test_night_draws_the_house_on_every_way_through_it(short_weather: str, tmp_path: Path) -> None:
+    drawn = tmp_path / "night.svg"
+    assert "Drew it to" in run("night", HOUSE, "--weather", short_weather, "-o", str(drawn))
+    words = drawn.read_text("utf-8")
+    for name in ("outdoors", "everything shut", "windows open"):
+        assert name in words
+    with pytest.raises(InputError, match=r"\.svg"):
+        run("night", HOUSE, "--weather", short_weather, "-o", "night.txt")
+
+
+def test_night_takes_steps_as_fine_as_asked(short_weather: str) -> None:
+    answer = json.loads(run("night", HOUSE, "--weather", short_weather, "--step", "30 min", "--json"))["result"]
+    assert answer["night"]["runs"][0]["times_s"][1] == 1800.0
+    assert "calm (wind speed)" in answer["notes"][0]
+    with pytest.raises(InputError, match="as long as the weather"):
+        run("night", HOUSE, "--weather", short_weather, "--step", "2 d")
+
+
+def test_night_tells_every_room_in_the_morning_against_windows_alone(short_weather: str) -> None:
+    table = run("night", HOUSE, "--weather", short_weather, "--scenario", "evening").split("Air in the rooms, 07:00")[1]
+    assert "windows alone" in table
+    assert "front bedroom" in table

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 
 from ventplan.airing.age import AgeOfAir, age_of_air
 from ventplan.airing.cautions import Caution, cautions
+from ventplan.airing.cautions_air import damp_walls
 from ventplan.airing.clearing import Clearing, Release, clear, released_shares
 from ventplan.airing.flows import LEAST_DIFFERENCE_K, air_paths, doorway_mixing, mass_flows
-from ventplan.airing.march import Run
+from ventplan.airing.policy import State
+from ventplan.airing.run import Run
 from ventplan.airing.transport import AirPaths
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError
@@ -176,9 +179,8 @@ def breath(house: House, *, start_ppm: float, limit_ppm: float, outdoor_ppm: flo
     return Release(source=source, elsewhere=start_ppm, outdoors=outdoor_ppm, limit=limit_ppm, unit="ppm")
 
 
-def night_cautions(house: House, scenario: Scenario, weather: Weather, run: Run) -> tuple[Caution, ...]:
-    """Cautions for a plan that runs at night, at the coolest hour of the weather, when stack effect pulls
-    most.
+def night_cautions(house: House, scenario: Scenario, weather: Weather, run: Run, shut: Run) -> tuple[Caution, ...]:
+    """Cautions for a plan that is followed through a night: what it causes while its windows are open.
 
     Parameters
     ----------
@@ -190,10 +192,45 @@ def night_cautions(house: House, scenario: Scenario, weather: Weather, run: Run)
         The weather that it goes through.
     run
         What came of it.
+    shut
+        The same with everything shut, for damp.
+
+    Returns
+    -------
+    tuple of Caution
+        From the step when it is coolest outdoors against indoors and stack effect pulls most, with fans if they ever
+        run, and from the first such step in the rain; each subject once.
     """
-    coolest = weather.seconds[weather.temperature_c.index(min(weather.temperature_c))]
-    then = replace(scenario, outdoors=weather.at(coolest, scenario.outdoors))
-    return cautions(house, then, solve(house, then), run=run, at_night=True)
+    found: dict[str, Caution] = {}
+    for step, windows in _telling_steps(run, weather):
+        then = replace(
+            scenario,
+            placements=scenario.placements if windows == "with fans" else (),
+            temperatures_c={room: track[step] for room, track in run.rooms_c.items()},
+            outdoors=weather.at(_middle_s(run, step), scenario.outdoors),
+        )
+        for one in cautions(house, then, solve(house, then), at_night=True):
+            found.setdefault(one.about, one)
+    return (*found.values(), *damp_walls(run, shut))
+
+
+def _middle_s(run: Run, step: int) -> float:
+    """Middle of a step [s]."""
+    return (run.times_s[step] + run.times_s[step + 1]) / 2.0
+
+
+def _telling_steps(run: Run, weather: Weather) -> list[tuple[int, State]]:
+    """The steps of a run that tell most about it, with the state of the windows; none where it stays shut."""
+    states = {part.windows for part in run.plan} - {"shut"}
+    most: State = "with fans" if "with fans" in states else "open"
+    parts = [part for part in run.plan if part.windows == most]
+    steps = [i for i, t in enumerate(run.times_s[:-1]) if any(part.begin_s <= t < part.end_s for part in parts)]
+    if not steps:
+        return []
+    warmth = np.array(list(run.rooms_c.values())).mean(axis=0) - np.array(run.outdoor_c)
+    first = max(steps, key=lambda step: warmth[step])
+    wet = (i for i in steps if weather.rains(_middle_s(run, i)))
+    return [(step, most) for step in dict.fromkeys([first, *islice(wet, 1)])]
 
 
 def _notes(house: House, flow: Flow) -> tuple[str, ...]:

@@ -41,6 +41,11 @@ def texts() -> dict[str, Any]:
     return found
 
 
+def weight(about: str) -> int:
+    """Place of a subject among the cautions: their order in ``cautions.toml``, the gravest first."""
+    return [text["about"] for kind, text in texts().items() if kind != "closing"].index(about)
+
+
 def caution(kind: str, computed: str) -> Caution:
     """A caution of a kind in ``cautions.toml``, with what was computed."""
     text = texts()[kind]

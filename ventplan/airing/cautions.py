@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from ventplan.airing import cautions_air, cautions_things
 from ventplan.airing.caution import Caution
-from ventplan.airing.march import Run
 from ventplan.house.records import House, Scenario
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
@@ -18,7 +17,6 @@ def cautions(
     scenario: Scenario,
     flow: Flow,
     *,
-    run: Run | None = None,
     at_night: bool = False,
     units: System | None = None,
 ) -> tuple[Caution, ...]:
@@ -32,8 +30,6 @@ def cautions(
         The scenario that was solved.
     flow
         Its solution.
-    run
-        The way through the weather that it was part of, for damp; or None.
     at_night
         True where people sleep while it runs, wherever there are people; bedrooms and places to sleep always count.
     units
@@ -54,7 +50,6 @@ def cautions(
         *cautions_things.circuits(house, scenario, system),
         *cautions_air.warm_air(house, scenario, flow, system),
         *cautions_air.damp_air(scenario, flow, system),
-        *(cautions_air.damp_walls(run) if run is not None else ()),
         *cautions_things.noise(house, scenario, flow, at_night=at_night),
         *cautions_air.draughts(house, scenario, flow, system),
     ]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ventplan.airing.caution import Caution, caution
 from ventplan.airing.felt import DRAUGHT_C, felt
-from ventplan.airing.march import MOULD_HUMIDITY, Run
+from ventplan.airing.run import MOULD_HUMIDITY, Run
 from ventplan.house.geometry import shared_walls
 from ventplan.house.records import OUTDOORS, House, Room, Scenario
 from ventplan.house.shown import show
@@ -126,14 +126,18 @@ def damp_air(scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution
             )
 
 
-def damp_walls(run: Run) -> Iterator[Caution]:
-    """Walls that stay damp."""
+def damp_walls(run: Run, shut: Run) -> Iterator[Caution]:
+    """Walls that stay damp on one way through the weather, against the house kept shut."""
     room, humidity = run.wettest
-    if humidity >= 1.0:
-        yield caution("damp walls", f"water condenses on the walls of {room}")
-    elif run.damp_h > DAMP_H:
-        worst = f"the worst, in {room}, reach {100.0 * humidity:.0f} %"
-        yield caution("damp walls", f"walls stay above 80 % humidity for {run.damp_h:.0f} h; {worst}")
+    wet = humidity > 1.0 - 1e-9
+    if not wet and run.damp_h <= DAMP_H:
+        return
+    worst = f"water condenses in {room}" if wet else f"the worst, in {room}, reach {100.0 * humidity:.0f} %"
+    computed = f"walls stay above 80 % humidity for {run.damp_h:.0f} h at a time, and {worst}"
+    drier = run.damp_h <= shut.damp_h
+    yield caution(
+        "damp walls, shut" if drier else "damp walls", f"{computed}; with everything shut for {shut.damp_h:.0f} h"
+    )
 
 
 def draughts(house: House, scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:

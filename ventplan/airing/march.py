@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ventplan.airing.flows import air_paths
 from ventplan.airing.policy import Policy, State, next_state
+from ventplan.airing.run import MOULD_HUMIDITY, Run, Track, intervals, longest_stretch
 from ventplan.airing.thermal import Fabric, HeatStep
 from ventplan.airing.transport import AirPaths, Stepper, supply_per_s
 from ventplan.airing.weather import Weather
@@ -21,6 +22,7 @@ from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidi
 
 Array = NDArray[np.float64]
 Solve = Callable[[House, Scenario], Flow]
+Progress = Callable[[float], None]
 
 MOVED_K = {"shut": 1.0, "open": 0.25, "with fans": 0.25}
 """The house is solved again when a room or the air outdoors has moved by more than this [K]; the little that
@@ -39,73 +41,6 @@ Fundamentals, table of heat gain from occupants; from memory)."""
 SUN_SHARE = 0.12
 """Share of the sun on a level surface that comes in through a square metre of window with its blind half down
 [-] (common practice, no source)."""
-
-MOULD_HUMIDITY = 0.8
-"""Humidity at a surface above which mould can grow, held over days [-] (ISO 13788:2012)."""
-
-
-@dataclass(frozen=True)
-class Interval:
-    """A stretch of time in one state of the windows, from and to in seconds since the weather's first row."""
-
-    windows: State
-    begin_s: float
-    end_s: float
-    begin: str
-    end: str
-
-
-@dataclass(frozen=True)
-class Run:
-    """One way through the weather.
-
-    Attributes
-    ----------
-    name
-        What was done.
-    windows
-        The most that it may do: keep all shut, open, or open with fans.
-    times_s, outdoor_c
-        Times since the first row [s], and outdoor temperature [°C], shape (t,).
-    rooms_c, fabric_c
-        Air and fabric temperature of each room [°C], by name, each of shape (t,).
-    surface_humidity
-        Relative humidity at the fabric of each room [-], by name, each of shape (t,).
-    plan
-        When windows are shut, open, and open with fans.
-    settled_c
-        What the house would settle at if it were shut up then: air and fabric by the heat they hold [°C],
-        shape (t,).
-    vented_kwh, vented_with_fans_kwh
-        Heat that air carried out while windows were open, and while fans ran [kWh].
-    fan_kwh
-        Electricity of the fans [kWh]; None where a fan's power is not known.
-    damp_h
-        Longest time that a room's surfaces stay above 80 % humidity [h].
-    wettest
-        The room of the highest surface humidity, and that humidity.
-    unaccounted
-        Heat that the balance misses, over all heat moved [-]: zero but for rounding.
-    solved
-        How many times the flows were solved.
-    """
-
-    name: str
-    windows: State
-    times_s: tuple[float, ...]
-    outdoor_c: tuple[float, ...]
-    rooms_c: Mapping[str, tuple[float, ...]]
-    fabric_c: Mapping[str, tuple[float, ...]]
-    surface_humidity: Mapping[str, tuple[float, ...]]
-    plan: tuple[Interval, ...]
-    settled_c: tuple[float, ...]
-    vented_kwh: float
-    vented_with_fans_kwh: float
-    fan_kwh: float | None
-    damp_h: float
-    wettest: tuple[str, float]
-    unaccounted: float
-    solved: int
 
 
 def shut_up(house: House, scenario: Scenario) -> Scenario:
@@ -154,64 +89,67 @@ class March:
     solve: Solve
     fabric: Fabric
 
-    def run(self, name: str, scenario: Scenario, most: State) -> Run:
-        """Go through the weather once."""
-        house, weather = self.house, self.weather
-        names = tuple(house.rooms)
-        n, volumes = len(names), np.array([room.volume_m3 for room in house.rooms.values()])
-        mass = volumes * REFERENCE_DENSITY
+    def run(self, name: str, scenario: Scenario, most: State, progress: Progress | None = None) -> Run:
+        """Go through the weather once; ``progress`` is told how far it has come [s]."""
+        rooms = list(self.house.rooms.values())
+        mass = np.array([room.volume_m3 for room in rooms]) * REFERENCE_DENSITY
+        people = np.array([room.people for room in rooms])
         capacity = np.concatenate([mass * SPECIFIC_HEAT, self.fabric.stored_j_k])
-        air = np.array([scenario.temperatures_c[room] for room in names])
-        state_c = np.concatenate([air, air])
-        first = weather.at(0.0, scenario.outdoors)
-        water = np.full(n, _ratio(first))
-        people = np.array([room.people for room in house.rooms.values()])
-        power = fan_power_w(house, scenario)
-        steps = int(np.ceil(weather.duration_s / self.step_s))
+        n, power = len(rooms), fan_power_w(self.house, scenario)
+        state_c = np.tile([scenario.temperatures_c[room.name] for room in rooms], 2)
+        water = np.full(n, _ratio(self.weather.at(0.0, scenario.outdoors)))
+        steps = int(np.ceil(self.weather.duration_s / self.step_s))
         windows: State = "shut"
         since = np.inf
         solved: _Solved | None = None
-        track = _Track([], [], [], [], [])
-        totals = {"vented": 0.0, "with fans": 0.0, "moved": 0.0, "missed": 0.0, "fans": 0.0}
+        track = Track([], [], [], [], [])
+        totals = dict.fromkeys(("vented", "with fans", "moved", "missed", "fans"), 0.0)
         solves = 0
         for step in range(steps):
             begin = step * self.step_s
-            now = weather.at(begin + self.step_s / 2.0, scenario.outdoors)
-            track.add(begin, now.temperature_c, state_c, water, windows)
-            mean = float(volumes @ state_c[:n] / volumes.sum())
-            settled = float(capacity @ state_c / capacity.sum())
-            damp = float(relative_humidity_at(temperature_c=state_c[n:].min(), ratio=_ratio(now)))
-            wanted = next_state(
-                self.policy,
-                windows,
-                since_s=since,
-                most=most,
-                indoor_c=mean,
-                settled_c=settled,
-                outdoors=now,
-                wetter=_ratio(now) > float(mass @ water / mass.sum()),
-                dew_point_c=_dew(now),
-                surface_humidity=damp,
-            )
+            now = self.weather.at(begin + self.step_s / 2.0, scenario.outdoors)
+            wanted = self._wanted(windows, since, most, state_c, water, capacity, now)
             since = since + self.step_s if wanted == windows else self.step_s
             windows = wanted
-            track.windows[-1] = windows
+            track.add(begin, now.temperature_c, state_c, water, windows)
             if solved is None or not solved.still_good(windows, state_c[:n], now):
                 solved = self._solved(scenario, windows, state_c[:n], now, mass)
                 solves += 1
             heat = self._heat(scenario, windows, begin, people)
             result = solved.heat.take(state_c, outdoor_c=now.temperature_c, heat_w=heat)
-            supply = supply_per_s(solved.paths, released_kg_s=people * PERSON_WATER_KG_S, outdoor=_ratio(now))
-            water = solved.water.after(water, supply)
             state_c = result.temperatures_c
+            supply = supply_per_s(solved.paths, released_kg_s=people * PERSON_WATER_KG_S, outdoor=_ratio(now))
+            # What the coolest surface cannot hold runs down it: air is never wetter than it is saturated there.
+            saturated = humidity_ratio(temperature_c=state_c[n:], relative_humidity=1.0)
+            water = np.minimum(solved.water.after(water, supply), saturated)
             totals["vented"] += result.vented_j if windows != "shut" else 0.0
             totals["with fans"] += result.vented_j if windows == "with fans" else 0.0
             totals["fans"] += (power or 0.0) * self.step_s if windows == "with fans" else 0.0
             totals["moved"] += abs(result.vented_j) + abs(result.through_fabric_j) + abs(result.released_j)
             totals["missed"] += result.unaccounted_j
+            if progress is not None:
+                progress(min(begin + self.step_s, self.weather.duration_s))
         end = steps * self.step_s
-        track.add(end, weather.at(end, scenario.outdoors).temperature_c, state_c, water, windows)
+        track.add(end, self.weather.at(end, scenario.outdoors).temperature_c, state_c, water, windows)
         return self._result(name, most, track, capacity, totals, solves, power)
+
+    def _wanted(
+        self, windows: State, since_s: float, most: State, state_c: Array, water: Array, capacity: Array, now: Outdoors
+    ) -> State:
+        """What the policy does next."""
+        n, ratio = len(water), _ratio(now)
+        return next_state(
+            self.policy,
+            windows,
+            since_s=since_s,
+            most=most,
+            indoor_c=float(capacity[:n] @ state_c[:n] / capacity[:n].sum()),
+            settled_c=float(capacity @ state_c / capacity.sum()),
+            outdoors=now,
+            wetter=ratio > float(capacity[:n] @ water / capacity[:n].sum()),
+            dew_point_c=float(dew_point(temperature_c=now.temperature_c, relative_humidity=now.relative_humidity)),
+            surface_humidity=float(relative_humidity_at(temperature_c=state_c[n:].min(), ratio=ratio)),
+        )
 
     def _solved(self, scenario: Scenario, windows: State, air_c: Array, outdoors: Outdoors, mass_kg: Array) -> _Solved:
         state = shut_up(self.house, scenario) if windows == "shut" else scenario
@@ -248,7 +186,7 @@ class March:
         self,
         name: str,
         most: State,
-        track: _Track,
+        track: Track,
         capacity: Array,
         totals: Mapping[str, float],
         solves: int,
@@ -272,54 +210,12 @@ class March:
             vented_kwh=totals["vented"] / 3.6e6,
             vented_with_fans_kwh=totals["with fans"] / 3.6e6,
             fan_kwh=None if power is None and most == "with fans" else totals["fans"] / 3.6e6,
-            damp_h=max(_longest(surface[:, i] > MOULD_HUMIDITY) for i in range(n)) * self.step_s / 3600.0,
+            damp_h=max(longest_stretch(surface[:, i] > MOULD_HUMIDITY) for i in range(n)) * self.step_s / 3600.0,
             wettest=(names[wettest], float(surface[:, wettest].max())),
             unaccounted=abs(totals["missed"]) / max(totals["moved"], 1e-30),
             solved=solves,
         )
 
 
-@dataclass(frozen=True)
-class _Track:
-    """What a run writes down as it goes; its lists grow only inside the run that made them."""
-
-    times_s: list[float]
-    outdoor_c: list[float]
-    state_c: list[Array]
-    water: list[Array]
-    windows: list[State]
-
-    def add(self, time_s: float, outdoor_c: float, state_c: Array, water: Array, windows: State) -> None:
-        self.times_s.append(time_s)
-        self.outdoor_c.append(outdoor_c)
-        self.state_c.append(state_c)
-        self.water.append(water)
-        self.windows.append(windows)
-
-
-def intervals(times_s: Sequence[float], windows: Sequence[State], weather: Weather) -> tuple[Interval, ...]:
-    """Stretches of the same state; the last state stands for no time of its own."""
-    found: list[Interval] = []
-    begin = 0
-    for i in range(1, len(times_s)):
-        if i == len(times_s) - 1 or windows[i] != windows[begin]:
-            from_s, to_s = times_s[begin], times_s[i]
-            found.append(Interval(windows[begin], from_s, to_s, weather.label(from_s), weather.label(to_s)))
-            begin = i
-    return tuple(found)
-
-
-def _longest(flags: NDArray[np.bool_]) -> int:
-    longest = current = 0
-    for flag in flags.tolist():
-        current = current + 1 if flag else 0
-        longest = max(longest, current)
-    return longest
-
-
 def _ratio(outdoors: Outdoors) -> float:
     return float(humidity_ratio(temperature_c=outdoors.temperature_c, relative_humidity=outdoors.relative_humidity))
-
-
-def _dew(outdoors: Outdoors) -> float:
-    return float(dew_point(temperature_c=outdoors.temperature_c, relative_humidity=outdoors.relative_humidity))

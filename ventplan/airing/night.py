@@ -4,11 +4,12 @@ morning."""
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ventplan.airing.march import March, Run, Solve
-from ventplan.airing.policy import Policy
+from ventplan.airing.march import March, Solve
+from ventplan.airing.policy import Policy, State
+from ventplan.airing.run import Run
 from ventplan.airing.thermal import fabric_of
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError
@@ -43,6 +44,7 @@ def night(
     policy: Policy | None = None,
     step_s: float = 900.0,
     solve: Solve | None = None,
+    progress: Callable[[float, float], None] | None = None,
 ) -> Night:
     """Compare doing nothing, opening windows, and running fans, through a night or a summer.
 
@@ -60,6 +62,8 @@ def night(
         Length of a step [s].
     solve
         What solves the flows; ``ventplan.network.solve`` if None.
+    progress
+        Called after every step with the time that all runs have come and that they have to go [s].
 
     Returns
     -------
@@ -75,9 +79,12 @@ def night(
     -----
     Every step is exact for flows and weather that stay the same over it. Flows are solved again
     as rooms cool, so that stack effect fades as it should. Rooms start at the scenario's temperatures, fabric
-    as warm as its air, and air as humid as outdoors. Curtains, furniture and walls take up no water here."""
+    as warm as its air, and air as humid as outdoors. Curtains, furniture and walls take up no water here; what would
+    be more than saturated at a surface condenses there, and is gone.
+    """
     if not 0.0 < step_s <= weather.duration_s:
-        raise InputError(f"a step of {step_s:g} s: it must be above zero and at most {weather.duration_s:g} s")
+        longest = f"{weather.duration_s / 60.0:g} min, as long as the weather"
+        raise InputError(f"a step of {step_s / 60.0:g} min: it must be above zero and at most {longest}")
     if not scenarios:
         raise InputError("no scenario to follow through the night")
     if solve is None:
@@ -86,22 +93,32 @@ def night(
         solve = solve_network
     policy = policy or Policy()
     march = March(house, weather, policy, step_s, solve, fabric_of(house))
-    runs = [march.run("everything shut", scenarios[0], "shut")]
+    bare = [replace(scenario, name="", placements=()) for scenario in scenarios]
+    ways = 1 + sum(same not in bare[:i] for i, same in enumerate(bare)) + sum(bool(s.placements) for s in scenarios)
+    done = 0
+
+    def go(name: str, scenario: Scenario, most: State) -> Run:
+        nonlocal done
+        before = done * weather.duration_s
+        told = None if progress is None else lambda second: progress(before + second, ways * weather.duration_s)
+        done += 1
+        return march.run(name, scenario, most, told)
+
+    runs = [go("everything shut", scenarios[0], "shut")]
     per_fan: dict[str, float | None] = {}
     alone: list[tuple[Scenario, Run]] = []
-    for scenario in scenarios:
-        windows = replace(scenario, name="", placements=())
+    for scenario, windows in zip(scenarios, bare, strict=True):
         # Plans that differ only in their fans have their windows in common.
         run = next((known for same, known in alone if same == windows), None)
         if run is None:
             name = f"{scenario.name}, windows alone" if scenario.placements else scenario.name
-            run = march.run(name, scenario, "open")
+            run = go(name, scenario, "open")
             alone.append((windows, run))
             runs.append(run)
         elif not scenario.placements:
             runs.append(replace(run, name=scenario.name))
         if scenario.placements:
-            fans = march.run(scenario.name, scenario, "with fans")
+            fans = go(scenario.name, scenario, "with fans")
             runs.append(fans)
             extra = fans.vented_kwh - run.vented_kwh
             per_fan[fans.name] = extra / fans.fan_kwh if fans.fan_kwh else None
@@ -123,11 +140,14 @@ class Morning:
         Outdoor temperature [°C].
     house_c
         What the house settles at when it is shut up then [°C], by run.
+    rooms_c
+        Air temperature of each room [°C], by run and room.
     """
 
     when: str
     outdoor_c: float
     house_c: Mapping[str, float]
+    rooms_c: Mapping[str, Mapping[str, float]]
 
 
 def mornings(night: Night, weather: Weather, *, hour: int = 7) -> tuple[Morning, ...]:
@@ -157,5 +177,6 @@ def mornings(night: Night, weather: Weather, *, hour: int = 7) -> tuple[Morning,
             continue
         step = int(np.abs(np.array(night.runs[0].times_s) - second).argmin())
         temperatures = {run.name: run.settled_c[step] for run in night.runs}
-        found.append(Morning(weather.label(second), night.runs[0].outdoor_c[step], temperatures))
+        rooms = {run.name: {room: track[step] for room, track in run.rooms_c.items()} for run in night.runs}
+        found.append(Morning(weather.label(second), night.runs[0].outdoor_c[step], temperatures, rooms))
     return tuple(found)

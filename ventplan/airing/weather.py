@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import bisect
 import datetime
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ventplan.errors import InputError, Mistake
 from ventplan.house.records import Outdoors, Wind
 from ventplan.house.table import Column, Table, read_table
 from ventplan.physics.humidity import humidity_ratio, relative_humidity_at
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 COLUMNS = (
     Column("time"),
@@ -22,6 +29,15 @@ COLUMNS = (
     Column("rain", "number", required=False, lowest=0.0, highest=500.0, unit="mm"),
 )
 """What a weather file may have; only time and temperature are required."""
+
+ASSUMED = {
+    "humidity": (0.6, "60 %"),
+    "wind speed": (0.0, "calm"),
+    "wind from": (0.0, ""),
+    "sun": (0.0, "dark"),
+    "rain": (0.0, "dry"),
+}
+"""What an empty cell or a missing column stands for, SI, and how to say it."""
 
 LONGEST_GAP_S = 6 * 3600.0
 """Longest time between two rows that is bridged by a straight line [s]."""
@@ -42,6 +58,8 @@ class Weather:
     temperature_c, humidity, wind_m_s, wind_from_deg, sun_w_m2, rain_mm
         Outdoor temperature [°C], relative humidity [-], wind at the station [m/s] and the bearing that it
         comes from [deg], sun on a level surface [W/m2], rain since the row before [mm].
+    notes
+        What was assumed in place of columns that the file lacks, and headings that were not understood.
     """
 
     begin: datetime.datetime
@@ -53,6 +71,7 @@ class Weather:
     wind_from_deg: tuple[float, ...]
     sun_w_m2: tuple[float, ...]
     rain_mm: tuple[float, ...]
+    notes: tuple[str, ...] = ()
 
     @property
     def duration_s(self) -> float:
@@ -66,9 +85,12 @@ class Weather:
 
     def sun(self, second: float) -> float:
         """Sun on a level surface [W/m2]."""
-        import numpy as np
+        return self._between(second)[5]
 
-        return float(np.interp(second, self.seconds, self.sun_w_m2))
+    def rains(self, second: float) -> bool:
+        """True where rain has fallen by the row that follows."""
+        following = min(bisect.bisect_left(self.seconds, second), len(self.seconds) - 1)
+        return self.rain_mm[following] > 0.0
 
     def at(self, second: float, base: Outdoors) -> Outdoors:
         """Weather at a time since the first row.
@@ -85,20 +107,10 @@ class Weather:
         Outdoors
             The weather; the wind turns the short way, and the air's water changes in a straight line.
         """
-        import numpy as np
-
-        def between(values: tuple[float, ...] | list[float]) -> float:
-            return float(np.interp(second, self.seconds, values))
-
-        temperature = between(self.temperature_c)
-        water = humidity_ratio(temperature_c=np.array(self.temperature_c), relative_humidity=np.array(self.humidity))
-        ratio = float(np.interp(second, self.seconds, np.asarray(water)))
+        temperature, ratio, speed, east, north, _ = self._between(second)
         humidity = float(relative_humidity_at(temperature_c=temperature, ratio=ratio))
-        bearing = [math.radians(angle) for angle in self.wind_from_deg]
-        east, north = between([math.sin(a) for a in bearing]), between([math.cos(a) for a in bearing])
-        following = min(int(np.searchsorted(self.seconds, second)), len(self.seconds) - 1)
         wind = Wind(
-            speed_m_s=between(self.wind_m_s),
+            speed_m_s=speed,
             from_deg=math.degrees(math.atan2(east, north)) % 360.0,
             height_m=base.wind.height_m,
             station_terrain=base.wind.station_terrain,
@@ -108,8 +120,27 @@ class Weather:
             temperature_c=temperature,
             relative_humidity=min(humidity, 1.0),
             wind=wind,
-            rain=self.rain_mm[following] > 0.0,
+            rain=self.rains(second),
         )
+
+    @cached_property
+    def _tracks(self) -> NDArray[np.float64]:
+        """Temperature, water, wind, its eastward and northward part of direction, sun: shape (rows, 6)."""
+        import numpy as np
+
+        bearing = np.radians(self.wind_from_deg)
+        water = humidity_ratio(temperature_c=np.array(self.temperature_c), relative_humidity=np.array(self.humidity))
+        return np.stack(
+            [self.temperature_c, water, self.wind_m_s, np.sin(bearing), np.cos(bearing), self.sun_w_m2], axis=1
+        )
+
+    def _between(self, second: float) -> list[float]:
+        """The tracks at a time, on straight lines between rows and held at the ends."""
+        after = min(max(bisect.bisect_right(self.seconds, second), 1), len(self.seconds) - 1)
+        begin, end = self.seconds[after - 1], self.seconds[after]
+        share = min(max((second - begin) / (end - begin), 0.0), 1.0)
+        between: list[float] = ((1.0 - share) * self._tracks[after - 1] + share * self._tracks[after]).tolist()
+        return between
 
 
 def read_weather(path: str | Path) -> Weather:
@@ -140,19 +171,34 @@ def read_weather(path: str | Path) -> Weather:
         raise InputError(mistakes)
     numbers = table.numbers
 
-    def filled(name: str, default: float) -> tuple[float, ...]:
-        return tuple(default if math.isnan(value) else value for value in numbers[name])
+    def filled(name: str) -> tuple[float, ...]:
+        return tuple(ASSUMED[name][0] if math.isnan(value) else value for value in numbers[name])
 
     return Weather(
         begin=times[0],
         dated=dated,
         seconds=tuple((time - times[0]).total_seconds() for time in times),
         temperature_c=numbers["temperature"],
-        humidity=filled("humidity", 0.6),
-        wind_m_s=filled("wind speed", 0.0),
-        wind_from_deg=filled("wind from", 0.0),
-        sun_w_m2=filled("sun", 0.0),
-        rain_mm=filled("rain", 0.0),
+        humidity=filled("humidity"),
+        wind_m_s=filled("wind speed"),
+        wind_from_deg=filled("wind from"),
+        sun_w_m2=filled("sun"),
+        rain_mm=filled("rain"),
+        notes=_notes(table),
+    )
+
+
+def _notes(table: Table) -> tuple[str, ...]:
+    gaps = [name for name in ASSUMED if any(math.isnan(value) for value in table.numbers[name])]
+    assumed = ", ".join(f"{ASSUMED[name][1]} ({name})" for name in gaps if ASSUMED[name][1])
+    known = ", ".join(column.name for column in COLUMNS)
+    return (
+        *([f"Assumed where the weather file says nothing: {assumed}."] if assumed else []),
+        *(
+            [f"Headings of the weather file that are not known: {', '.join(table.ignored)}. Known: {known}."]
+            if table.ignored
+            else []
+        ),
     )
 
 

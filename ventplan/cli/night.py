@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.measure_options import new_file, within
+from ventplan.cli.measure_options import LEAST, new_file, quantity, within
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.save import Replace, Save
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from ventplan.airing.weather import Weather
 
 
 def night(
     house: HouseFile,
+    weather_first: Annotated[Path | None, typer.Argument(metavar="[WEATHER]", hidden=True)] = None,
     weather: Annotated[
-        Path,
-        typer.Argument(metavar="WEATHER", help="Hour by hour weather (CSV, see docs/airing.md).", show_default=False),
-    ],
+        Path | None,
+        typer.Option("--weather", metavar="CSV", help="Hour by hour weather of a night, a week or a summer."),
+    ] = None,
     scenario: Annotated[
         list[str] | None,
         typer.Option(
@@ -42,6 +39,8 @@ def night(
         str, typer.Option(metavar="TEMP", help="Shut when the dew point outdoors is above this.")
     ] = "19 °C",
     shut_in_rain: Annotated[bool, typer.Option("--shut-in-rain", help="Shut while it rains.")] = False,
+    step: Annotated[str, typer.Option(metavar="TIME", help="Length of a step.")] = "15 min",
+    output: Picture = None,
     save: Save = None,
     replace: Replace = False,
     as_json: AsJson = False,
@@ -49,7 +48,7 @@ def night(
 ) -> None:
     """When to open and shut, when to run the fans, and what the house gains by morning.
 
-    Example: ventplan night house_examples/bungalow.yaml house_examples/weather_week.csv --coolest 68F
+    Example: ventplan night house_examples/bungalow.yaml --weather house_examples/weather_week.csv
     """
     from ventplan.airing.answers import night_cautions
     from ventplan.airing.night import mornings
@@ -59,14 +58,20 @@ def night(
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.cli.save import save_night
+    from ventplan.errors import InputError
     from ventplan.house.weather_text import read_temperature
     from ventplan.show.airing_tables import night_view
 
+    file = weather or weather_first
+    if file is None or (weather and weather_first):
+        raise InputError("name one file with the weather of the night: --weather WEATHER.csv (see docs/airing.md)")
+    check_picture(output)
+    step_s = quantity(step, "time", "--step", lowest=LEAST)
     within(margin, "--margin", lowest=0.0, highest=20.0, kind="kelvins")
     within(fan_margin, "--fan-margin", lowest=0.0, highest=20.0, kind="kelvins")
     if save is not None:
         new_file(save, replace=replace)
-    read, hours = open_house(house), read_weather(weather)
+    read, hours = open_house(house), read_weather(file)
     with_fans = [name for name, plan in read.scenarios.items() if plan.placements]
     plans = [scenario_of(read, name) for name in scenario or with_fans[:1] or [read.first_scenario().name]]
     policy = Policy(
@@ -77,44 +82,32 @@ def night(
         open_in_rain=not shut_in_rain,
     )
     with progress_line("through the weather") as progress:
-        followed = hours if progress is None else _watched(hours, progress, runs=1 + 2 * len(plans))
-        answer = follow(read, plans, followed, policy=policy)
+
+        def tell(done_s: float, all_s: float) -> None:
+            if progress is not None:
+                progress(int(done_s / 3600.0), int(all_s / 3600.0))
+
+        answer = follow(read, plans, hours, policy=policy, step_s=step_s, progress=tell)
     if save is not None:
         save_night(save, answer, hours, system=units_for(read, show))
     days = mornings(answer, hours)
     runs = {run.name: run for run in answer.runs}
-    found = {plan.name: night_cautions(read, plan, hours, runs[plan.name]) for plan in plans}
+    found = {plan.name: night_cautions(read, plan, hours, runs[plan.name], answer.runs[0]) for plan in plans}
+
+    def figure() -> Any:
+        from ventplan.show.charts_time import ways_chart
+
+        return ways_chart(answer, hours, runs[plans[0].name], title=read.name, system=units_for(read, show))
+
     if as_json:
-        print_json("night", {"policy": policy, "night": answer, "mornings": days, "cautions": found})
+        result = {"policy": policy, "night": answer, "mornings": days, "notes": hours.notes, "cautions": found}
+        print_json("night", result)
+        save_picture(output, figure, quiet=True)
         return
     screen = console()
     screen.print(f"{read.name}: {', '.join(plan.name for plan in plans)}")
-    for part in night_view(answer, days, found, system=units_for(read, show)):
+    for part in night_view(answer, days, found, hours.notes, system=units_for(read, show)):
         screen.print(part)
     if save is not None:
         screen.print(f"Step by step: {save}")
-
-
-def _watched(hours: Weather, progress: Callable[[int, int], None], *, runs: int) -> Weather:
-    """The same weather, which tells how far the runs through it have come whenever it is looked up."""
-    from dataclasses import dataclass
-
-    from ventplan.airing.weather import Weather
-    from ventplan.house.records import Outdoors
-
-    done = 0.0
-    last = 0.0
-
-    @dataclass(frozen=True)
-    class Watched(Weather):
-        """Weather that is watched."""
-
-        def at(self, second: float, base: Outdoors) -> Outdoors:
-            nonlocal done, last
-            if second < last:
-                done += self.duration_s
-            last = second
-            progress(int(min(done + second, runs * self.duration_s) / 3600.0), int(runs * self.duration_s / 3600.0))
-            return super().at(second, base)
-
-    return Watched(**vars(hours))
+    save_picture(output, figure, quiet=False)

@@ -11,8 +11,8 @@ import typer
 
 if TYPE_CHECKING:
     from ventplan.airing.answers import HouseClearing
-    from ventplan.airing.march import Run
     from ventplan.airing.night import Night
+    from ventplan.airing.run import Run
     from ventplan.airing.weather import Weather
     from ventplan.house.units import System
 

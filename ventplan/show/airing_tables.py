@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from ventplan.airing.caution import weight
 from ventplan.house.shown import show
 from ventplan.show.tables import paragraphs, table
 
@@ -14,13 +15,16 @@ if TYPE_CHECKING:
 
     from ventplan.airing.answers import HouseClearing
     from ventplan.airing.cautions import Caution
-    from ventplan.airing.march import Run
     from ventplan.airing.night import Morning, Night
+    from ventplan.airing.run import Run
     from ventplan.house.units import System
 
 
 MOST_COLUMNS = 5
 """Ways through the weather that fit side by side in 80 columns."""
+
+MOST_MORNINGS, MOST_CHANGES = 14, 60
+"""Mornings, and stretches with open windows, that are told one by one."""
 
 
 def clearing_view(
@@ -90,7 +94,12 @@ def _room_table(answer: HouseClearing, *, ppm: bool) -> RenderableType:
 
 
 def night_view(
-    answer: Night, days: Sequence[Morning], cautions: dict[str, tuple[Caution, ...]], *, system: System
+    answer: Night,
+    days: Sequence[Morning],
+    cautions: dict[str, tuple[Caution, ...]],
+    notes: Sequence[str] = (),
+    *,
+    system: System,
 ) -> Iterator[RenderableType]:
     """Ways through the weather side by side, when to open, and the house at every morning.
 
@@ -102,6 +111,8 @@ def night_view(
         The house at every morning.
     cautions
         By plan.
+    notes
+        What was assumed of the weather.
     system
         Units.
     """
@@ -113,23 +124,49 @@ def night_view(
     )
     for run in answer.runs:
         if run.name in cautions:
-            rows = [[step.begin, step.end, step.windows] for step in run.plan if step.windows != "shut"]
-            yield table(
-                f"{run.name}: shut but for", ["from", "to", "windows"], rows or [["–", "–", "always shut"]], words=3
-            )
-    if len(days) > 1:
-        plans = [run.name for run in answer.runs[1:] if run.name in cautions]
-        names = [answer.runs[0].name, *plans][:MOST_COLUMNS]
-        yield table(
-            "Mornings",
-            ["", "outdoors", *names],
+            yield _openings(run)
+    if days:
+        yield from _mornings(answer, days, system)
+    if notes:
+        yield paragraphs("Notes", notes)
+    yield from caution_lines(cautions)
+
+
+def _openings(run: Run) -> RenderableType:
+    """When a plan opens."""
+    rows = [[step.begin, step.end, step.windows] for step in run.plan if step.windows != "shut"]
+    if len(rows) > MOST_CHANGES:
+        hours = {
+            w: sum(s.end_s - s.begin_s for s in run.plan if s.windows == w) / 3600.0 for w in ("open", "with fans")
+        }
+        return paragraphs(
+            f"{run.name}: shut but for {len(rows)} stretches",
             [
-                [day.when, show(day.outdoor_c, "temperature", system)]
-                + [show(day.house_c[name], "temperature", system) for name in names]
-                for day in days
+                f"open for {hours['open']:.0f} h and with fans for {hours['with fans']:.0f} h in all; --save FILE.csv "
+                "writes down when."
             ],
         )
-    yield from caution_lines(cautions)
+    return table(f"{run.name}: shut but for", ["from", "to", "windows"], rows or [["–", "–", "always shut"]], words=3)
+
+
+def _mornings(answer: Night, days: Sequence[Morning], system: System) -> Iterator[RenderableType]:
+    """The house at every morning, or the warmest of many, and the air of the rooms at the last one."""
+    names = [run.name for run in answer.runs][:MOST_COLUMNS]
+
+    def degrees(values: Sequence[float]) -> list[str]:
+        return [show(value, "temperature", system) for value in values]
+
+    told, title = days, "Mornings: what the house settles at, shut up then"
+    if len(days) > MOST_MORNINGS:
+        shut = names[0]
+        warmest = sorted(days, key=lambda day: -day.house_c[shut])[:MOST_MORNINGS]
+        told, title = [day for day in days if day in warmest], f"The {MOST_MORNINGS} warmest of {len(days)} mornings"
+    if len(days) > 1:
+        rows = [[day.when, *degrees([day.outdoor_c, *(day.house_c[name] for name in names)])] for day in told]
+        yield table(title, ["", "outdoors", *names], rows)
+    last = days[-1]
+    rows = [[room, *degrees([last.rooms_c[name][room] for name in names])] for room in last.rooms_c[names[0]]]
+    yield table(f"Air in the rooms, {last.when}", ["room", *names], rows)
 
 
 def _run_row(run: Run, answer: Night, system: System) -> list[str]:
@@ -152,7 +189,7 @@ def caution_lines(by_plan: dict[str, tuple[Caution, ...]]) -> Iterator[Renderabl
             told.setdefault((caution.about, caution.do), {}).setdefault(caution.computed, []).append(plan)
     if told:
         lines = []
-        for (about, do), causes in told.items():
+        for (about, do), causes in sorted(told.items(), key=lambda one: weight(one[0][0])):
             which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes.items())
             lines.append(f"{about}: {which}. {do}")
         yield paragraphs("Caution", lines)

@@ -14,6 +14,9 @@ from ventplan.show.colours import light
 
 if TYPE_CHECKING:
     from ventplan.airing.answers import HouseClearing
+    from ventplan.airing.night import Night
+    from ventplan.airing.run import Run
+    from ventplan.airing.weather import Weather
 
 MOST_LINES = 6
 """More rooms than this are drawn without a name of their own."""
@@ -93,6 +96,33 @@ def _area(xs: Sequence[float], ys: Sequence[float]) -> float:
     return sum(0.5 * (y1 + y2) * (x2 - x1) for (x1, y1), (x2, y2) in pairwise(zip(xs, ys, strict=True)))
 
 
+def ways_chart(answer: Night, weather: Weather, plan: Run, *, title: str, system: System = "si") -> Any:
+    """What the house would settle at on every way through the weather, shaded while a plan's windows are open.
+
+    Parameters
+    ----------
+    answer
+        The ways through the weather.
+    weather
+        The weather.
+    plan
+        The run whose windows are shaded.
+    title
+        Name of the house.
+    system
+        Units of the axis.
+    """
+    return night_chart(
+        plan.times_s,
+        plan.outdoor_c,
+        {run.name: run.settled_c for run in answer.runs},
+        title=f"{title}: what the house settles at, shut up then",
+        start_hour=weather.begin.hour + weather.begin.minute / 60.0,
+        open_s=[(part.begin_s, part.end_s) for part in plan.plan if part.windows != "shut"],
+        system=system,
+    )
+
+
 def night_chart(
     times_s: Sequence[float],
     outdoor_c: Sequence[float],
@@ -129,7 +159,7 @@ def night_chart(
 
     Examples
     --------
-    A `ventplan.airing.march.Run`, one of the ``runs`` of a `ventplan.airing.night.Night`, has what it takes::
+    A `ventplan.airing.run.Run`, one of the ``runs`` of a `ventplan.airing.night.Night`, has what it takes::
 
         night_chart(
             run.times_s, run.outdoor_c, run.rooms_c, title="A night", start_hour=19.0,

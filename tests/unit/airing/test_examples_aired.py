@@ -76,4 +76,4 @@ def test_a_week_of_the_bungalow_closes_its_heat_balance_and_gains_by_fans() -> N
     warmest = max(weather.temperature_c)
     assert all(15.0 < min(values) <= max(values) < warmest for values in fans.rooms_c.values())
     assert shut.vented_kwh == 0.0
-    assert any("flame" in caution.about for caution in night_cautions(house, plan, weather, fans))
+    assert any("flame" in caution.about for caution in night_cautions(house, plan, weather, fans, shut))

@@ -71,3 +71,10 @@ def test_mistakes_are_told_by_their_place(tmp_path: Path, text: str, message: st
     with pytest.raises(InputError) as caught:
         read_weather(write(tmp_path, text))
     assert message in str(caught.value)
+
+
+def test_what_the_file_does_not_say_is_told(tmp_path: Path) -> None:
+    notes = read_weather(write(tmp_path, "time,temperature,hum\n22:00,20,60\n23:00,19,60\n")).notes
+    assert "60 % (humidity)" in notes[0]
+    assert "not known: hum." in notes[1]
+    assert read_weather(EXAMPLES / "weather_week.csv").notes == ()
