@@ -73,6 +73,20 @@ def test_two_scenarios_are_held_side_by_side(served: Any, user: Any) -> None:
     assert "What explains the difference" in words
 
 
+def test_a_new_scenario_begins_as_the_one_in_hand_and_changes_alone(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.page.get_by_role("button", name="New", exact=True).click()
+    user.page.locator("#scenario-name").fill("east shut")
+    user.page.keyboard.press("Enter")
+    user.until("document.querySelector('#scenario').value === 'east shut'")
+    user.click(user.middle("opening", "east window"))
+    user.until("document.querySelector('#back').title.includes('shut east window')")
+    scenarios = served.session.draft.house.scenarios
+    assert scenarios["east shut"].shares["east window"] == 0.0
+    assert scenarios["evening"].shares["east window"] > 0.0
+    assert scenarios["east shut"].placements == scenarios["evening"].placements
+
+
 def test_readings_stand_beside_what_the_model_expects(served: Any, user: Any) -> None:
     user.open(served.address())
     expected = user.row("openings", "east window")[2]

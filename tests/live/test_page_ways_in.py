@@ -112,6 +112,32 @@ def test_a_phone_shows_it_all_without_scrolling_sideways(served: Any, phone: Use
     assert box["y"] + box["height"] < 844, "the plan is in view without scrolling"
 
 
+@pytest.mark.parametrize("who", ["user", "phone"])
+def test_a_plan_that_is_zoomed_covers_no_controls(served: Any, request: pytest.FixtureRequest, who: str) -> None:
+    someone: User = request.getfixturevalue(who)
+    someone.open(served.address())
+    someone.page.locator("#zoom-in").click(click_count=3)
+    for name in ("load", "units", "zoom-fit"):
+        box = someone.page.locator(f"#{name}").bounding_box()
+        assert box is not None
+        spot = [box["x"] + box["width"] / 2, box["y"] + box["height"] / 2]
+        hit = someone.page.evaluate("([x, y]) => document.elementFromPoint(x, y).id", spot)
+        assert hit == name
+
+
+def test_the_keyboard_keeps_its_place_beside_the_plan(from_nothing: Any, user: User) -> None:
+    user.page.goto(from_nothing.address(""))
+    user.page.wait_for_selector("body[data-ready=yes]")
+    user.page.get_by_role("button", name="Add room").focus()
+    user.page.keyboard.press("Enter")
+    user.until("document.querySelector('#thing h2')?.textContent.startsWith('room 1')")
+    user.until("document.activeElement.closest('#thing') !== null")
+    user.page.locator("ul.sites button", has_text="+ window").first.focus()
+    user.page.keyboard.press("Enter")
+    user.until("document.querySelector('#thing h2').textContent.startsWith('room 1 window')")
+    user.until("document.activeElement.closest('#thing') !== null")
+
+
 def test_touch_opens_a_window_and_drags_a_fan(served: Any, phone: User) -> None:
     phone.open(served.address())
     phone.page.touchscreen.tap(*phone.middle("opening", "east window"))

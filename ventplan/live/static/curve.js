@@ -68,7 +68,7 @@ export function drawCurve() {
     drawn.curves.map((c) => shape("circle", { class: `best ${c.screens}`, cx: x(c.best[0]), cy: y(c.best[1]), r: 3.5 })),
     here && now,
     label(`setback, ${drawn.units[0]}`, WIDE / 2 + 15, HIGH - 3), label(drawn.units[1], PAD[0] - 5, 9, "end")),
-  el("ul", { class: "plain key" }, drawn.curves.map((c) => el("li", { class: c.screens }, c.words)), el("li", { class: "own" }, "dashed: the fan's own flow"), el("li", { class: "here" }, "ring: where it stands now")));
+  el("ul", { class: "plain key" }, drawn.curves.map((c) => el("li", { class: c.screens }, c.words)), el("li", { class: "own" }, "dotted: what goes through the blades"), el("li", { class: "here" }, "ring: where it stands now")));
 }
 
 function ticks(top) {

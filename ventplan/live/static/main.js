@@ -11,6 +11,7 @@ import { listMistakes, thingOf, words, wrongThings } from "./mistakes.js";
 import { listen as listenMoves } from "./moves.js";
 import { Plan } from "./plan.js";
 import { drawReadings, refreshReadings } from "./readings.js";
+import { askScenario } from "./scenario.js";
 import { drawSearch } from "./search.js";
 import { takeKey } from "./server.js";
 import { drawCautions, drawFans, drawTables, refreshFans, refreshTables } from "./tables.js";
@@ -19,7 +20,7 @@ import { drawHandles, walls } from "./walls.js";
 import { drawWeather, refreshWeather, windArrow } from "./weather.js";
 
 const plan = new Plan(find("plan"));
-plan.onfit = () => { if (plan.house) { drawAir(plan, hand.answer, hand.selected); drawHandles(plan); } };
+plan.onfit = () => { if (plan.house) { plan.update(hand.state, hand.selected, wrongThings()); drawAir(plan, hand.answer, hand.selected); drawHandles(plan); } };
 
 function drawAll() {
   plan.draw(house(), hand.storey, hand.state, hand.selected, wrongThings());
@@ -42,6 +43,7 @@ function drawHead() {
     find(id).title = `${id === "back" ? "Undo" : "Redo"}${what ? `: ${what}` : ""}`;
   }
   find("save").disabled = !page.unsaved;
+  find("new-scenario").disabled = !Object.keys(house()?.rooms || {}).length;
   show(find("scenario"), Object.keys(page.scenarios).map((n) => el("option", { value: n, selected: n === hand.scenario }, n)));
   const storeys = house()?.storeys || [];
   show(find("storeys"), storeys.length > 1 && storeys.map((s, i) => el("button", { "aria-pressed": String(i === hand.storey), onclick: () => { hand.storey = i; tell("page-parts"); } }, s.title.replace(/^Floor (.*) the ground$/, "$1"))));
@@ -111,7 +113,7 @@ on("trouble", (error) => {
 
 function drawTools() {
   find("tools").hidden = hand.mode !== "walls";
-  for (const button of document.querySelectorAll("[data-tool]")) button.setAttribute("aria-pressed", String(hand.tool === button.dataset.tool));
+  for (const button of document.querySelectorAll("button[data-tool]")) button.setAttribute("aria-pressed", String(hand.tool === button.dataset.tool));
   document.body.dataset.mode = hand.mode;
   document.body.dataset.tool = hand.tool;
 }
@@ -120,6 +122,7 @@ function wire() {
   listenMoves(plan, walls);
   listenKeys(plan);
   find("scenario").addEventListener("change", (e) => chooseScenario(e.target.value));
+  find("new-scenario").addEventListener("click", askScenario);
   find("back").addEventListener("click", () => step("back", {}));
   find("forward").addEventListener("click", () => step("forward", {}));
   find("save").addEventListener("click", () => step("save", {}));
@@ -127,7 +130,7 @@ function wire() {
   find("zoom-in").addEventListener("click", () => plan.zoomBy(1.5));
   find("zoom-out").addEventListener("click", () => plan.zoomBy(1 / 1.5));
   find("zoom-fit").addEventListener("click", () => plan.zoomBy(0));
-  for (const button of document.querySelectorAll("[data-tool]")) {
+  for (const button of document.querySelectorAll("button[data-tool]")) {
     button.addEventListener("click", () => { hand.tool = hand.tool === button.dataset.tool ? "" : button.dataset.tool; drawTools(); });
   }
   for (const radio of document.querySelectorAll("[name=mode]")) {

@@ -111,8 +111,10 @@ export class Plan {
   // Keep the whole storey in view, or the part that was zoomed to.
   fit() {
     const corners = Object.values(this.house?.rooms || {}).flatMap((r) => r.corners);
+    const swings = Object.values(this.house?.openings || {}).filter((o) => !o.flat && o.joins[1] === "outdoors").map((o) => add(o.start, o.normal, o.width_m));
     const box = corners.length ? bounds(corners) : [0, 0, 8, 6];
-    const [x1, y1, x2, y2] = [box[0] - MARGIN, box[1] - MARGIN, box[2] + MARGIN, box[3] + MARGIN];
+    const far = corners.length ? bounds(corners.concat(swings)) : box;
+    const [x1, y1, x2, y2] = [0, 1, 2, 3].map((i) => (i < 2 ? Math.min(box[i] - MARGIN, far[i] - 0.4) : Math.max(box[i] + MARGIN, far[i] + 0.4)));
     const width = (x2 - x1) / this.zoom;
     const height = (y2 - y1) / this.zoom;
     const [cx, cy] = this.zoom > 1 && this.centre ? this.centre : [(x1 + x2) / 2, (y1 + y2) / 2];

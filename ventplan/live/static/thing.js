@@ -13,15 +13,15 @@ const DRAW = "Choose + Room and draw a rectangle on the plan, or add one here:";
 
 export function drawThing() {
   const place = find("thing");
-  const focused = place.contains(document.activeElement) ? document.activeElement.dataset.field : null;
+  const had = place.contains(document.activeElement) ? document.activeElement : null;
   const { kind, name } = hand.selected || {};
   drawn = shape();
   if (!kind) show(place, nothing());
   else {
-    show(place, el("h2", {}, name, " ", el("small", {}, kind === "opening" ? house().openings[name].kind : kind)),
+    show(place, el("h2", { tabindex: -1 }, name, " ", el("small", {}, kind === "opening" ? house().openings[name].kind : kind)),
       mistakesOf(kind, name), { room, opening, fan }[kind](name));
   }
-  if (focused) place.querySelector(`[data-field="${focused}"]`)?.focus();
+  if (had) (place.querySelector(`[data-field="${had.dataset.field}"]`) || place.firstElementChild).focus();
 }
 
 // What decides which fields there are and what they say, besides figures.
@@ -49,7 +49,7 @@ export function refreshThing() {
 }
 
 function nothing() {
-  if (hand.mode !== "walls") return el("p", { class: "quiet" }, INTERIOR);
+  if (hand.mode !== "walls") return el("p", { class: "quiet", tabindex: -1 }, INTERIOR);
   const size = (hand.units === "us" ? ["12 ft", "10 ft"] : ["4 m", "3 m"]).map((value) => el("input", { type: "text", value, size: 8 }));
   const add = el("button", {
     onclick: () => {
@@ -59,7 +59,7 @@ function nothing() {
       edit(`add ${name}`, [{ path: ["rooms", name], add: { at: [`${+x.toFixed(3)} m`, "0 m"], size: size.map((s) => withUnit(s.value, "m", "ft")) } }]).then((ok) => ok && select("room", name));
     },
   }, "Add room");
-  return [el("p", { class: "quiet" }, DRAW), el("div", { class: "row" }, field("Width", size[0]), field("Depth", size[1]), add), addFan()];
+  return [el("p", { class: "quiet", tabindex: -1 }, DRAW), el("div", { class: "row" }, field("Width", size[0]), field("Depth", size[1]), add), addFan()];
 }
 
 function freeRoom() {
