@@ -94,3 +94,21 @@ def test_place_over_weather_says_what_openings_do_alone(house: Path) -> None:
     out = run("place", house, "--room", "room", "--wind-rose", house.parent / "rose.csv").out
     assert "Openings alone, without a fan:" in out
     assert "openings alone" in out.split("By weather")[1]
+
+
+def test_single_window_between_cold_and_warm_air_has_no_net_flow(tmp_path: Path) -> None:
+    # Warm air out takes more room than the cold air that comes in, and weighs the same.
+    path = tmp_path / "one.yaml"
+    path.write_text(
+        """
+outdoors: {temperature: -20, wind: calm, terrain: open}
+indoors: {temperature: 22}
+rooms: {room: {at: [0, 0], size: [5, 4], ceiling: 2.5}}
+openings: {window: {kind: window, joins: [room, outdoors], wall: south, size: [1, 1], sash: none, open: yes}}
+"""
+    )
+    answer = run("flow", path, "--json").result["flow"]["openings"]["window"]
+    assert answer["net_m3_s"] > 0.02
+    assert abs(answer["net_kg_s"]) < 1e-9
+    row = next(line for line in run("flow", path).out.splitlines() if line.startswith("window "))
+    assert row.split()[:5] == ["window", "no", "net", "flow", "0"]

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, Mistake
-from ventplan.house.fields import to_bearing
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.house.table import Column, read_table
+from ventplan.house.weather_text import WIND_COLUMNS, winds_of
 from ventplan.network.weather import eaves_height_m, local_wind_speed
 from ventplan.physics.air import ZERO_CELSIUS_K
 from ventplan.physics.buoyancy import GRAVITY_M_S2
@@ -29,8 +29,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 ROSE_COLUMNS = (
-    Column("wind from"),
-    Column("wind speed", "speed", lowest=0.0, highest=60.0),
+    *(replace(column, required=column.name == "wind speed") for column in WIND_COLUMNS),
     Column("share", "share", lowest=0.0, highest=1.0),
     Column("temperature", "temperature", required=False, lowest=-60.0, highest=60.0),
 )
@@ -86,8 +85,8 @@ def read_wind_rose(path: str | Path, base: Outdoors) -> tuple[Condition, ...]:
     Parameters
     ----------
     path
-        CSV file with the headings ``wind from`` (a bearing or a word), ``wind speed [m/s]``, ``share [%]`` and, where
-        known, ``temperature [°C]``.
+        CSV file with the headings ``wind from`` (a bearing or a word, empty for calm), ``wind speed [m/s]``,
+        ``share [%]`` and, where known, ``temperature [°C]``.
     base
         Everything else: terrain, shelter, the station, and the temperature where the file has none.
 
@@ -102,15 +101,7 @@ def read_wind_rose(path: str | Path, base: Outdoors) -> tuple[Condition, ...]:
         Every mistake in the file, with its line.
     """
     table = read_table(path, ROSE_COLUMNS)
-    bearings: list[float] = []
-    mistakes: list[Mistake] = []
-    for line, text in zip(table.lines, table.words["wind from"], strict=True):
-        try:
-            bearings.append(to_bearing(text))
-        except Exception as error:
-            details = getattr(error, "context", None) or {}
-            allowed = str(details.get("allowed", "a bearing such as 240 deg, or south-west"))
-            mistakes.append(Mistake("wind from", f'"{text}"', allowed, "", table.path, line))
+    speeds, bearings, mistakes = winds_of(table)
     shares = table.numbers["share"]
     total = math.fsum(shares)
     if not mistakes and (total > OVER_FULL or total <= 0.0):
@@ -130,9 +121,7 @@ def read_wind_rose(path: str | Path, base: Outdoors) -> tuple[Condition, ...]:
             ),
             share / max(total, 1.0),
         )
-        for bearing, speed, share, temperature in zip(
-            bearings, table.numbers["wind speed"], shares, temperatures, strict=True
-        )
+        for bearing, speed, share, temperature in zip(bearings, speeds, shares, temperatures, strict=True)
         if share > 0.0
     ]
     if total < 2.0 - OVER_FULL:

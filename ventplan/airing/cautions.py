@@ -45,6 +45,7 @@ def cautions(
         *cautions_air.flames(house, scenario, flow, system),
         *cautions_air.garages(house, scenario, flow, system),
         *cautions_air.smoke(scenario, flow, system),
+        *cautions_air.storm(house, scenario, flow, system),
         *cautions_things.falls(house, scenario, flow, system),
         *cautions_things.fans(house, scenario, system),
         *cautions_things.circuits(house, scenario, system),

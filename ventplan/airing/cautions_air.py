@@ -12,6 +12,7 @@ from ventplan.house.records import OUTDOORS, House, Room, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
+from ventplan.network.weather import open_country_wind_speed
 from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidity_at
 
 SCREENING_PA = (2.0, 5.0)
@@ -23,6 +24,10 @@ NOTICED_PA = 0.2
 
 GARAGE_M3_S = 0.001
 """Air from a garage that is worth a word [m3/s] (common practice, no source)."""
+
+STORM_M_S = 13.9
+"""Wind 10 m above open country from which open windows are worth a word [m/s]: 7 on the Beaufort scale (WMO, from
+memory)."""
 
 DAMP_H = 6.0
 """Time of damp surfaces that is worth a word [h]; mould needs days (common practice, no source)."""
@@ -92,6 +97,18 @@ def smoke(scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:
     blown = any(fan.driven_m3_s != 0.0 for fan in flow.fans)
     if scenario.outdoors.smoke and brought > 0.0 and (opened or blown):
         yield caution("smoke", f"{show(brought, 'flow', system)} of that air come in")
+
+
+def storm(house: House, scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:
+    """Windows and doors open in a storm."""
+    speed = open_country_wind_speed(scenario)
+    wide = [
+        name
+        for name, solved in flow.openings.items()
+        if house.openings[name].is_external and house.openings[name].kind != "shaft" and solved.free_area_m2 > 0.0
+    ]
+    if speed >= STORM_M_S and wide:
+        yield caution("storm", f"wind of {show(speed, 'wind', system)} over open country, and open: {', '.join(wide)}")
 
 
 def warm_air(house: House, scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:

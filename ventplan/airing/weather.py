@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from ventplan.errors import InputError, Mistake
 from ventplan.house.records import Outdoors, Wind
 from ventplan.house.table import Column, Table, read_table
+from ventplan.house.weather_text import WIND_COLUMNS, winds_of
 from ventplan.physics.humidity import humidity_ratio, relative_humidity_at
 
 if TYPE_CHECKING:
@@ -23,8 +24,7 @@ COLUMNS = (
     Column("time"),
     Column("temperature", "temperature", lowest=-60.0, highest=60.0),
     Column("humidity", "share", required=False, lowest=0.01, highest=1.0),
-    Column("wind speed", "speed", required=False, lowest=0.0, highest=80.0),
-    Column("wind from", "angle", required=False, lowest=-360.0, highest=360.0),
+    *WIND_COLUMNS,
     Column("sun", "number", required=False, lowest=0.0, highest=1500.0, unit="W/m2"),
     Column("rain", "number", required=False, lowest=0.0, highest=500.0, unit="mm"),
 )
@@ -33,7 +33,6 @@ COLUMNS = (
 ASSUMED = {
     "humidity": (0.6, "60 %"),
     "wind speed": (0.0, "calm"),
-    "wind from": (0.0, ""),
     "sun": (0.0, "dark"),
     "rain": (0.0, "dry"),
 }
@@ -167,6 +166,8 @@ def read_weather(path: str | Path) -> Weather:
     mistakes: list[Mistake] = []
     times, dated = _times(table, mistakes)
     _check_order(table, times, mistakes)
+    speeds, bearings, half_told = winds_of(table)
+    mistakes += half_told
     if mistakes:
         raise InputError(mistakes)
     numbers = table.numbers
@@ -180,8 +181,8 @@ def read_weather(path: str | Path) -> Weather:
         seconds=tuple((time - times[0]).total_seconds() for time in times),
         temperature_c=numbers["temperature"],
         humidity=filled("humidity"),
-        wind_m_s=filled("wind speed"),
-        wind_from_deg=filled("wind from"),
+        wind_m_s=tuple(speeds),
+        wind_from_deg=tuple(bearings),
         sun_w_m2=filled("sun"),
         rain_mm=filled("rain"),
         notes=_notes(table),
@@ -190,7 +191,7 @@ def read_weather(path: str | Path) -> Weather:
 
 def _notes(table: Table) -> tuple[str, ...]:
     gaps = [name for name in ASSUMED if any(math.isnan(value) for value in table.numbers[name])]
-    assumed = ", ".join(f"{ASSUMED[name][1]} ({name})" for name in gaps if ASSUMED[name][1])
+    assumed = ", ".join(f"{ASSUMED[name][1]} ({name})" for name in gaps)
     known = ", ".join(column.name for column in COLUMNS)
     return (
         *([f"Assumed where the weather file says nothing: {assumed}."] if assumed else []),

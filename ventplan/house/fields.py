@@ -11,6 +11,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
 
+from ventplan.house.compass import parse_bearing
 from ventplan.house.units import QUANTITIES, UnitError, describe, parse_quantity, quantity_kind
 
 YES, NO = {"yes", "on", "true", "y"}, {"no", "off", "false", "n"}
@@ -134,24 +135,12 @@ def known(what: str) -> BeforeValidator:
     return BeforeValidator(check)
 
 
-COMPASS = {
-    "north": 0.0, "north-east": 45.0, "east": 90.0, "south-east": 135.0,
-    "south": 180.0, "south-west": 225.0, "west": 270.0, "north-west": 315.0,
-    "n": 0.0, "ne": 45.0, "e": 90.0, "se": 135.0, "s": 180.0, "sw": 225.0, "w": 270.0, "nw": 315.0,
-}  # fmt: skip
-
-
 def to_bearing(value: Any) -> float:
     """A compass bearing in degrees, or a word such as ``south-west``."""
-    word = value.strip().lower().replace(" ", "-").replace("_", "-") if isinstance(value, str) else ""
-    for old in ("northeast", "southeast", "southwest", "northwest"):
-        word = word.replace(old, f"{old[:5]}-{old[5:]}")
-    if word in COMPASS:
-        return COMPASS[word]
     try:
-        return in_range(parse_quantity(value, "angle"), "angle", -360.0, 360.0) % 360.0
+        return parse_bearing(value)
     except UnitError as error:
-        raise wrong(error.found, "a bearing such as 240 deg, or south-west", error.hint) from None
+        raise wrong(error.found, error.allowed, error.hint) from None
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 
 from ventplan.house.fields import (
-    COMPASS,
     Bearing,
     FrameSize,
     OpenAmount,
@@ -262,7 +261,7 @@ class PersonAtSpec(Spec):
     asleep: YesNo = False
 
 
-COMPASS_WORDS = "|".join(sorted((word.replace("-", "[- ]?") for word in COMPASS), key=len, reverse=True))
+COMPASS_WORDS = "[nesw]{1,3}|(?:(?:north|east|south|west)[- ]?){1,3}"
 SPEED_FROM = re.compile(r"(.{1,30}?)\s+from\s+(?:the\s+)?(.{1,30})", re.IGNORECASE)
 SPEED_BEARING = re.compile(
     rf"(.{{1,20}}?[a-z].{{0,10}}?)\s+({COMPASS_WORDS}|\d{{1,3}}(?:\.\d+)?\s*(?:deg(?:rees?)?|°)?)", re.IGNORECASE

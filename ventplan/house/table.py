@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ventplan.errors import InputError, Mistake
+from ventplan.house.compass import parse_bearing
 from ventplan.house.units import UnitError, parse_quantity, tidy_unit
 
 _HEADING = re.compile(r"^(?P<name>[^\[(]*?)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
@@ -32,7 +33,7 @@ class Column:
         Its heading, without the unit.
     quantity
         Quantity that the unit must belong to (``speed``, ``temperature``...), ``number`` for a plain number,
-        or ``text`` for words.
+        ``bearing`` for degrees or words such as SW, or ``text`` for words.
     required
         True where the table makes no sense without it; its cells may not be empty then.
     lowest, highest
@@ -249,6 +250,8 @@ def _value(text: str, column: Column, unit: str, *, comma_is_decimal: bool) -> f
         if "," in plain or thousands:
             raise UnitError(f'"{text}"', "one decimal mark and no mark for thousands, such as 1200.5 or 1200,5")
         text = plain
+    if column.quantity == "bearing":
+        return parse_bearing(f"{text} {unit}" if _PLAIN_NUMBER.fullmatch(text) else text)
     if column.quantity == "number":
         value = _number(text, column, unit)
     else:

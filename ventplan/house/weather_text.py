@@ -1,11 +1,56 @@
-"""Weather as a person types it on the command line, by the same rules as in the house file."""
+"""Weather as a person types it on the command line or in a table, by the same rules as in the house file."""
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any
 
 from ventplan.errors import InputError, Mistake
 from ventplan.house.records import Wind
+from ventplan.house.table import Column, Table
+
+WIND_COLUMNS = (
+    Column("wind speed", "speed", required=False, lowest=0.0, highest=60.0),
+    Column("wind from", "bearing", required=False),
+)
+"""Wind in a table, as a weather station gives it; calm where both are left out."""
+
+
+def winds_of(table: Table) -> tuple[list[float], list[float], list[Mistake]]:
+    """Wind of every row of a table that was read with `WIND_COLUMNS`.
+
+    Parameters
+    ----------
+    table
+        The table.
+
+    Returns
+    -------
+    tuple of list
+        Speed [m/s] and the bearing that it comes from [deg], a calm row having that of the row before it; and every
+        row whose wind is half told, which would otherwise be taken for calm or for wind from the north.
+    """
+    speeds, bearings = table.numbers["wind speed"], table.numbers["wind from"]
+    if all(math.isnan(value) for value in (*speeds, *bearings)):
+        return [0.0] * len(speeds), [0.0] * len(bearings), []
+    calm, known = [speed == 0.0 for speed in speeds], [not math.isnan(bearing) for bearing in bearings]
+    mistakes: list[Mistake] = []
+    if all(math.isnan(speed) for speed in speeds):
+        mistakes.append(Mistake("wind speed", "no speed, and a bearing", "a column `wind speed`", "", table.path))
+    elif not any(known) and not all(calm):
+        mistakes.append(Mistake("wind from", "a speed, and no bearing", "a column `wind from`", "", table.path))
+    else:
+        for row, line in enumerate(table.lines):
+            if math.isnan(speeds[row]):
+                mistakes.append(Mistake("wind speed", "an empty cell", "a speed, 0 for calm", "", table.path, line))
+            elif not known[row] and not calm[row]:
+                allowed = "a bearing such as 240 deg, WSW or south-west, unless the speed is 0"
+                mistakes.append(Mistake("wind from", "an empty cell", allowed, "", table.path, line))
+    last, filled = next((bearing for bearing in bearings if not math.isnan(bearing)), 0.0), []
+    for bearing in bearings:
+        last = last if math.isnan(bearing) else bearing
+        filled.append(last)
+    return list(speeds), filled, mistakes
 
 
 def _checked(kind: Any, text: str, key: str) -> Any:

@@ -35,13 +35,6 @@ TERRAINS = MappingProxyType(
 )
 """ASHRAE Handbook Fundamentals 2021, ch. 24, table 1."""
 
-SHELTER = MappingProxyType({"none": 1.0, "some": 0.7, "much": 0.5})
-"""Factors on the wind speed at the walls for neighbours and trees, by word [-].
-
-Shelter classes 1, 3 and 4 of Walker & Wilson in ASHRAE Handbook Fundamentals, ch. 16: no obstruction;
-buildings across the street; buildings within a house height or two. Figures from memory.
-"""
-
 WALL_HEAD_ON = 0.6
 """Mean wind pressure coefficient of a low-rise wall that the wind meets square on [-] (Swami & Chandra
 1987)."""

@@ -10,6 +10,7 @@ from ventplan.house.shown import fixed, show, show_length, shown_number, shown_u
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.weather import local_wind_speed
+from ventplan.physics.air import REFERENCE_DENSITY
 from ventplan.show.tables import paragraphs, table
 
 if TYPE_CHECKING:
@@ -131,10 +132,15 @@ def _right_hand(normal: tuple[float, float], placement: Placement, house: House)
     return 1.0 if tx * ny - ty * nx > 0.0 else -1.0
 
 
+def told_net(flow: OpeningFlow) -> float:
+    """Net volume flow [m3/s]; 0 where as much mass goes each way, though the warmer air takes more room."""
+    return flow.net_m3_s if abs(flow.net_kg_s) >= LEAST_NET_M3_S * REFERENCE_DENSITY else 0.0
+
+
 def direction(flow: OpeningFlow) -> str:
     """Where the net flow goes, in words."""
     a, b = flow.joins
-    if abs(flow.net_m3_s) < LEAST_NET_M3_S:
+    if told_net(flow) == 0.0:
         return "no net flow"
     start, end = (a, b) if flow.net_m3_s > 0.0 else (b, a)
     if end == OUTDOORS:
@@ -144,7 +150,7 @@ def direction(flow: OpeningFlow) -> str:
 
 def main_driver(flow: OpeningFlow) -> str:
     """What drives the net flow most, in its direction: wind, stack or fan; – where there is none."""
-    if abs(flow.net_m3_s) < LEAST_NET_M3_S:
+    if told_net(flow) == 0.0:
         return "–"
     parts = {"wind": flow.wind_m3_s, "stack": flow.stack_m3_s, "fan": flow.fan_m3_s}
     along = {name: part if flow.net_m3_s >= 0.0 else -part for name, part in parts.items()}
@@ -155,14 +161,14 @@ def main_driver(flow: OpeningFlow) -> str:
 def opening_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
     """Rows of the opening table; shut openings are left out."""
     for opening in flow.openings.values():
-        if opening.free_area_m2 <= 0.0 and abs(opening.net_m3_s) < LEAST_NET_M3_S:
+        if opening.free_area_m2 <= 0.0 and told_net(opening) == 0.0:
             continue
         reading = "–" if opening.reading_m_s is None else number(opening.reading_m_s, "speed", system)
         back = opening.backward_m3_s if opening.net_m3_s >= 0.0 else opening.forward_m3_s
         yield (
             opening.name,
             direction(opening),
-            number(abs(opening.net_m3_s), "flow", system),
+            number(abs(told_net(opening)), "flow", system),
             number(back, "flow", system),
             number(opening.dp_pa, "pressure", system),
             number(opening.face_speed_m_s, "speed", system),

@@ -97,6 +97,14 @@ def test_what_the_shares_of_a_rose_miss_is_calm(tmp_path: Path) -> None:
     assert [condition.outdoors.temperature_c for condition in found] == [20.0, 12.0, 20.0]
 
 
+def test_calm_in_a_rose_needs_no_bearing_and_wind_does(tmp_path: Path) -> None:
+    found = rose(tmp_path, "wind from,wind speed [m/s],share [%]\n,0,20\nWSW,3,80\n")
+    assert [(c.outdoors.wind.speed_m_s, c.weight) for c in found] == [(0.0, 0.2), (3.0, 0.8)]
+    assert found[1].outdoors.wind.from_deg == 247.5
+    with pytest.raises(InputError, match="wind from: found an empty cell"):
+        rose(tmp_path, "wind from,wind speed [m/s],share [%]\n,2,20\nWSW,3,80\n")
+
+
 def test_rose_with_a_wind_from_nowhere_or_too_many_shares_is_explained(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="nowhere"):
         rose(tmp_path, "wind from,wind speed [m/s],share [%]\nnowhere,3,50\n")

@@ -84,6 +84,19 @@ def test_smoke_outdoors_matters_when_its_air_comes_in(house: House, scenario: Sc
     assert cautions(house, shut, solve_by_hand(house, shut)) == ()
 
 
+def test_a_storm_is_told_where_something_is_open_to_it(house: House, scenario: Scenario) -> None:
+    calm = at_pressure(solve_by_hand(house, scenario), 0.0)
+
+    def told_at(speed_m_s: float, flow: Flow) -> set[str]:
+        windy = outdoors(scenario, wind=replace(scenario.outdoors.wind, speed_m_s=speed_m_s))
+        return subjects(cautions(house, windy, flow))
+
+    assert "windows open in a storm" in told_at(20.0, calm)
+    assert "windows open in a storm" not in told_at(12.0, calm)
+    shut = {name: replace(solved, free_area_m2=0.0) for name, solved in calm.openings.items()}
+    assert "windows open in a storm" not in told_at(20.0, replace(calm, openings=shut))
+
+
 def test_a_window_above_a_drop_is_told_with_and_without_its_screen(house: House, scenario: Scenario) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
     high = with_opening(house, "bedroom window", drop_m=4.0)

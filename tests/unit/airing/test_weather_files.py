@@ -37,17 +37,18 @@ def test_the_invented_week_reads_and_is_what_its_script_makes() -> None:
 
 
 def test_units_and_clock_times_of_a_handwritten_night(tmp_path: Path) -> None:
-    text = "time;temperature [°F];wind speed [mph]\n22:00;77;4,5\n23:00;75,2;\n0:00;73,4;2\n"
+    text = "time;temperature [°F];wind speed [mph];wind from\n22:00;77;4,5;WSW\n23:00;75,2;0;\n0:00;73,4;2;270\n"
     weather = read_weather(write(tmp_path, text))
     assert weather.seconds == (0.0, 3600.0, 7200.0)
     assert weather.temperature_c == pytest.approx((25.0, 24.0, 23.0))
-    assert weather.wind_m_s[1] == 0.0
+    assert weather.wind_m_s == pytest.approx((2.01168, 0.0, 0.89408))
+    assert weather.wind_from_deg == (247.5, 247.5, 270.0)  # a calm row keeps the bearing of the row before it
     assert weather.label(5400.0) == "23:30"
     assert not weather.dated
 
 
 def test_weather_between_rows_is_a_straight_line_and_wind_turns_the_short_way(tmp_path: Path) -> None:
-    text = "time,temperature,humidity [%],wind from\n22:00,20,60,350\n23:00,18,70,10\n"
+    text = "time,temperature,humidity [%],wind speed,wind from\n22:00,20,60,2,350\n23:00,18,70,2,10\n"
     now = read_weather(write(tmp_path, text)).at(1800.0, Outdoors(altitude_m=300.0, smoke=True))
     assert now.temperature_c == pytest.approx(19.0)
     assert now.wind.from_deg == pytest.approx(0.0, abs=1e-9) or now.wind.from_deg == pytest.approx(360.0)
@@ -63,6 +64,10 @@ def test_weather_between_rows_is_a_straight_line_and_wind_turns_the_short_way(tm
         ("time,temperature\n2030-07-01 22:00,20\n2030-07-03 21:00,19\n", "gap of 47.0 h"),
         ("time,temperature\n22:00,20\n", "at least two rows"),
         ("time,temperature\n22:00,20\n23:00,1900\n", ":3:7: temperature"),
+        ("time,temperature,wind speed\n22:00,20,3\n23:00,19,2\n", "wind from: found a speed, and no bearing"),
+        ("time,temperature,wind from\n22:00,20,SW\n23:00,19,SW\n", "wind speed: found no speed"),
+        ("time,temperature,wind speed,wind from\n22:00,20,3,SW\n23:00,19,,SW\n", ":3: wind speed: found an empty"),
+        ("time,temperature,wind speed,wind from\n22:00,20,3,SW\n23:00,19,2,\n", ":3: wind from: found an empty"),
         ("time,temp\n22:00,20\n23:00,19\n", "temperature"),
         ("time,temperature,humidity\n22:00,20,60\n23:00,19,60\n", "humidity"),
     ],
