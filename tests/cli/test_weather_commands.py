@@ -112,3 +112,11 @@ openings: {window: {kind: window, joins: [room, outdoors], wall: south, size: [1
     assert abs(answer["net_kg_s"]) < 1e-9
     row = next(line for line in run("flow", path).out.splitlines() if line.startswith("window "))
     assert row.split()[:5] == ["window", "no", "net", "flow", "0"]
+
+
+def test_what_a_weather_file_does_not_say_is_told_over_weather(house: Path) -> None:
+    file = house.parent / "half.csv"
+    file.write_text("time,temperature,gusts\n12:00,20,5\n13:00,21,6\n")
+    out = " ".join(run("place", house, "--room", "room", "--over", file).out.split())
+    assert "calm (wind speed)" in out
+    assert "not known: gusts" in out

@@ -74,8 +74,10 @@ def place_over_weather(
 
     if over is not None and wind_rose is not None:
         raise InputError("give hourly weather (--over) or a wind rose (--wind-rose), not both")
+    notes: tuple[str, ...] = ()
     if over is not None:
-        conditions = hourly_conditions(read_weather(over), state.outdoors)
+        hours = read_weather(over)
+        conditions, notes = hourly_conditions(hours, state.outdoors), hours.notes
     else:
         conditions = read_wind_rose(wind_rose or Path(), state.outdoors)
     with progress_line("searching") as progress:
@@ -100,8 +102,8 @@ def place_over_weather(
         for caution in cautions(house, there, solve(house, there), units=system):
             found.setdefault(caution.about, caution)
     if as_json:
-        print_json("place", {"over_weather": answer, "cautions": list(found.values())})
+        print_json("place", {"over_weather": answer, "cautions": list(found.values()), "notes": notes})
         return
     screen = console()
-    for part in over_view(house, answer, list(found.values()), system):
+    for part in over_view(house, answer, list(found.values()), notes, system):
         screen.print(part)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def over_view(
-    house: House, answer: OverAnswer, cautions: Sequence[Caution], system: System
+    house: House, answer: OverAnswer, cautions: Sequence[Caution], notes: Sequence[str], system: System
 ) -> Iterator[RenderableType]:
     """Everything that ``ventplan place`` prints over weather.
 
@@ -34,6 +34,8 @@ def over_view(
         The search.
     cautions
         Of the best plan, under any of the conditions.
+    notes
+        What the weather file left to assume.
     system
         Units to show.
     """
@@ -70,6 +72,7 @@ def over_view(
     )
     yield Text("")
     yield from _best_there(house, answer, system)
+    yield from (Text(note) for note in notes)
     yield Text(_how(answer), style="dim")
 
 
