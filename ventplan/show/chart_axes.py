@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ventplan.show.colours import light
-from ventplan.show.paper import SETTINGS, new_figure, plotting, text_size
+from ventplan.show.paper import SETTINGS, new_figure, plotting, wrapped
 
 WORDS_PT, TITLE_PT = 9.0, 11.5
 WIDTH_PT, HEIGHT_PT = 400.0, 300.0
@@ -54,7 +54,7 @@ class Chart:
         with self.library.rc_context(SETTINGS):
             self.figure = new_figure(WIDTH_PT, height_pt)
             self.figure.patch.set_facecolor(light("paper"))
-            lines = wrapped_name(title, WIDTH_PT - 24.0, TITLE_PT)
+            lines = wrapped(title, TITLE_PT, WIDTH_PT - 24.0, bold=True)
             step, first = 1.25 * TITLE_PT, height_pt - 8.0 - TITLE_PT
             for n, line in enumerate(lines):
                 self._head(line, first - step * n, TITLE_PT, "ink", bold=True)
@@ -124,7 +124,7 @@ class Chart:
             height = (box.y1 - box.y0) * self.height_pt
             at = [(y - low) / (high - low) * height for _, y, _, _ in self._names]
             step = 1.25 * WORDS_PT
-            lines = [wrapped_name(name, (1.0 - box.x1) * WIDTH_PT - 14.0) for _, _, name, _ in self._names]
+            lines = [wrapped(name, WORDS_PT, (1.0 - box.x1) * WIDTH_PT - 14.0) for _, _, name, _ in self._names]
             placed = spread(at, [step * len(text) + 2.0 for text in lines], 0.0, height)
             for (x, y, _, colour), middle, text in zip(self._names, placed, lines, strict=True):
                 end = box.x1 + 9.0 / WIDTH_PT
@@ -139,19 +139,6 @@ class Chart:
             self.axes.set_xlim(self.axes.get_xlim()[0], right)
             self.axes.set_ylim(low, high)
         return self.figure
-
-
-def wrapped_name(name: str, width_pt: float, size_pt: float = WORDS_PT) -> list[str]:
-    """A name in lines that fit a width."""
-    lines, current = [], ""
-    for word in name.split(" "):
-        trial = f"{current} {word}".strip()
-        if current and text_size(trial, size_pt, bold=size_pt > WORDS_PT)[0] > width_pt:
-            lines.append(current)
-            current = word
-        else:
-            current = trial
-    return [*lines, current]
 
 
 def spread(wanted: Sequence[float], heights: Sequence[float], low: float, high: float) -> list[float]:

@@ -8,8 +8,9 @@ from typing import Any
 
 from ventplan.house.shown import show, shown_number, shown_unit
 from ventplan.house.units import System
-from ventplan.show.chart_axes import WORDS_PT, Chart, wrapped_name
+from ventplan.show.chart_axes import WORDS_PT, Chart
 from ventplan.show.colours import light
+from ventplan.show.paper import wrapped
 
 NAME_SPOTS = tuple(
     (aside, offset) for offset in (-3.0, -14.0, 9.0, -25.0, 20.0, -36.0, 31.0) for aside in (1.0, -1.0, 0.0)
@@ -176,7 +177,7 @@ def bar_chart(bars: Sequence[Bar], *, title: str, words: str, quantity: str = "f
     system
         Units of the figures.
     """
-    rows = [wrapped_name(bar.name, 112.0) for bar in bars]
+    rows = [wrapped(bar.name, WORDS_PT, 112.0) for bar in bars]
     height = 100.0 + sum(16.0 + 11.0 * len(row) for row in rows)
     chart = Chart(title, "", _unit_words(words, quantity, system), height_pt=height, left_pt=132.0, names_pt=20.0)
     axes = chart.axes

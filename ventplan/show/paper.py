@@ -67,6 +67,19 @@ def text_size(text: str, size_pt: float, *, bold: bool = False) -> tuple[float, 
     return float(width), 1.25 * size_pt
 
 
+def wrapped(text: str, size_pt: float, width_pt: float, *, bold: bool = False) -> list[str]:
+    """Text in lines that fit a width, broken between words."""
+    lines, current = [], ""
+    for word in text.split(" "):
+        trial = f"{current} {word}".strip()
+        if current and text_size(trial, size_pt, bold=bold)[0] > width_pt:
+            lines.append(current)
+            current = word
+        else:
+            current = trial
+    return [*lines, current]
+
+
 def format_of(path: Path) -> str:
     """The kind of picture that a file name asks for.
 

@@ -10,10 +10,11 @@ from ventplan.house.shown import show as shown
 from ventplan.house.shown import shown_number
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
+from ventplan.show.paper import wrapped
 from ventplan.show.plan_air import stream_shapes, streams_of, width_per_flow
 from ventplan.show.plan_jets import fan_shapes, jet_areas, jet_lines, jets_of
 from ventplan.show.plan_layout import Layout, lay_out
-from ventplan.show.plan_legend import foot_height, wind_words
+from ventplan.show.plan_legend import foot_height, symbols_of, wind_words
 from ventplan.show.plan_marks import mark_areas, vertical_marks
 from ventplan.show.plan_notes import (
     Tint,
@@ -25,7 +26,7 @@ from ventplan.show.plan_notes import (
     room_notes,
     tint_scale,
 )
-from ventplan.show.plan_paint import paint, wrapped
+from ventplan.show.plan_paint import paint
 from ventplan.show.plan_shapes import Panel
 from ventplan.show.plan_storeys import fixed_parts, storeys_of
 
@@ -44,14 +45,14 @@ class Plan:
         What the floors' colours mean, or None.
     stream_key
         Width of a sample of air [m] and the words for it, or None.
-    has_jets
-        True where a jet is drawn.
+    symbols
+        What the legend explains.
     """
 
     panels: tuple[Panel, ...]
     tints: TintScale | None
     stream_key: tuple[float, str] | None
-    has_jets: bool
+    symbols: tuple[str, ...]
 
 
 def plan_of(
@@ -106,7 +107,7 @@ def plan_of(
     scale = width_per_flow(house, scenario, flow)
     sample = _round_flow(0.35 / scale, system) if scale > 0.0 else 0.0
     key = (scale * sample, shown(sample, "flow", system)) if sample > 0.0 else None
-    return Plan(tuple(panels), tints, key, bool(jets))
+    return Plan(tuple(panels), tints, key, symbols_of(panels))
 
 
 def _round_flow(flow_m3_s: float, system: System) -> float:
@@ -130,10 +131,9 @@ def subtitle_of(scenario: Scenario, system: System) -> str:
 
 def layout_of(plan: Plan, subtitle: str = "") -> Layout:
     """A plan on its page, every note in its place."""
-    has_stream = plan.stream_key is not None
 
     def foot(width: float) -> float:
-        return foot_height(width, plan.tints, stream=has_stream, jets=plan.has_jets)
+        return foot_height(width, plan.tints, plan.symbols)
 
     lines = len(wrapped(subtitle, 7.6, 420.0))
     return lay_out(plan.panels, head_pt=HEAD_PT + 10.5 * lines, foot_height=foot)
@@ -186,6 +186,6 @@ def draw_plan(
         wind_from_deg=wind.from_deg if wind.speed_m_s > 0.0 else None,
         wind_text=wind_words(wind.speed_m_s, wind.from_deg, system),
         stream_key=plan.stream_key,
-        has_jets=plan.has_jets,
+        symbols=plan.symbols,
         system=system,
     )

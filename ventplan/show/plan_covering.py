@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ COSTS = {
     "jet": 8.0,
     "obstacle": 3.0,
     "outside": 90.0,
+    "elsewhere": 36.0,
 }
 """What it costs to cover something wholly with a note."""
 TOUCHED = 0.3
@@ -27,8 +28,16 @@ TOUCHED = 0.3
 CELL_PT = 1.5
 """Size of a cell of the coarse picture [pt]."""
 
-CoveringInside = Callable[[Sequence[Box], Any], Sequence[tuple[float, bool]]]
-"""For boxes on the page and a room that they should stay in (or None): cost of each, and whether it covers anything."""
+
+class CoveringInside(Protocol):
+    """For boxes on the page: cost of each, and whether it covers anything.
+
+    They should stay in a room where one is given; or, with ``elsewhere`` False, only keep out of the other rooms.
+    """
+
+    def __call__(self, boxes: Sequence[Box], inside: Any, *, elsewhere: bool = True) -> Sequence[tuple[float, bool]]:
+        """Cost and covering of each box."""
+        ...
 
 
 class Mask:
@@ -112,9 +121,10 @@ def covering_of(panel: Panel, page: Box, origin: Spot, points_per_m: float) -> C
     for line in panel.lines:
         if line.layer == "opening":
             layers["opening"].stroke(on_page(line.points))
+    floors = mask(a.rings for a in areas if a.what.startswith("room"))
     rooms: dict[int, Mask] = {}
 
-    def cost(boxes: Sequence[Box], inside: Any) -> Sequence[tuple[float, bool]]:
+    def cost(boxes: Sequence[Box], inside: Any, *, elsewhere: bool = True) -> Sequence[tuple[float, bool]]:
         if not boxes:
             return []
         corners = np.array(boxes, dtype=float)
@@ -127,7 +137,10 @@ def covering_of(panel: Panel, page: Box, origin: Spot, points_per_m: float) -> C
         if inside is not None:
             if id(inside) not in rooms:
                 rooms[id(inside)] = mask(rings_of(inside))
-            total += COSTS["outside"] * (1.0 - rooms[id(inside)].shares(corners))
+            own = rooms[id(inside)].shares(corners)
+            total += (
+                COSTS["outside"] * (1.0 - own) if elsewhere else COSTS["elsewhere"] * (floors.shares(corners) - own)
+            )
         return list(zip(total.tolist(), covers.tolist(), strict=True))
 
     return cost

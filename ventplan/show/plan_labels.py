@@ -114,6 +114,18 @@ def crosses(lines: Floats, boxes: Floats) -> Bools:
     return np.asarray(low < high)
 
 
+def meet(one: Floats, other: Floats) -> Bools:
+    """Whether straight lines cross one another: shapes (a, 4) and (b, 4) give (a, b); not a number for no line."""
+    p, q = one[:, None, :], other[None, :, :]
+
+    def side(a: Floats, x: Floats, y: Floats) -> Floats:
+        """Which side of lines points are on."""
+        return np.asarray((a[..., 2] - a[..., 0]) * (y - a[..., 1]) - (a[..., 3] - a[..., 1]) * (x - a[..., 0]))
+
+    apart = side(p, q[..., 0], q[..., 1]) * side(p, q[..., 2], q[..., 3]) < 0.0
+    return np.asarray(apart & (side(q, p[..., 0], p[..., 1]) * side(q, p[..., 2], p[..., 3]) < 0.0))
+
+
 def overlaps(one: Floats, other: Floats, padding: float = PADDING_PT) -> Bools:
     """Which boxes are closer than the padding [pt]: shapes (a, 4) and (b, 4) give (a, b)."""
     a, b = one[:, None, :], other[None, :, :]
@@ -141,6 +153,7 @@ class _Choice:
             lines = np.array([self.lines[j][self.taken[j]] for j in others])
             met = overlaps(self.boxes[i], boxes).sum(axis=1)
             crossed = crosses(self.lines[i], boxes).sum(axis=1) + crosses(lines, self.boxes[i]).sum(axis=0)
+            crossed += meet(self.lines[i], lines).sum(axis=1)
             total = total + OVERLAP_COST * met + CROSSED_COST * crossed
         return int(np.argmin(total))
 

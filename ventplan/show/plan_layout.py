@@ -4,93 +4,32 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from ventplan.house.records import Point
 from ventplan.show.paper import POINTS_PER_M, text_size
-from ventplan.show.plan_covering import CoveringInside, covering_of
-from ventplan.show.plan_labels import (
-    Box,
-    Label,
-    Place,
-    Spot,
-    candidate_places,
-    grid_places,
-    place_labels,
+from ventplan.show.plan_labels import Box
+from ventplan.show.plan_panel import (
+    ABOVE_PT,
+    BESIDE_PT,
+    NOTE_PT,
+    PanelOnPage,
+    Placed,
+    crowding,
+    panel_on_page,
 )
-from ventplan.show.plan_shapes import Note, Panel
+from ventplan.show.plan_shapes import Panel
 
 SCALES = (50, 75, 100, 125, 150, 200, 300, 500)
 WIDEST_PT, TALLEST_PT = 760.0, 620.0
 """Largest size of one storey on the page [pt]; the scale follows from it."""
+CROWDED, LARGER = 0.32, 1.6
+"""A storey may be larger by this factor where its words would take up more than this share of it [-]."""
 MARGIN_PT = 16.0
-BESIDE_PT, ABOVE_PT = 130.0, 56.0
-"""Room beside, and above and below a storey for notes outdoors [pt]; what they leave over is cut off."""
 EDGE_PT, HEADING_PT = 7.0, 20.0
 """Room round a storey with its notes, and for its heading [pt]."""
-NOTE_PT, ROOM_PT, TITLE_PT, PANEL_PT = 7.0, 8.2, 13.0, 9.5
+TITLE_PT, PANEL_PT = 13.0, 9.5
 SIDE_BY_SIDE_PT = 760.0
 LEAST_WIDTH_PT = 430.0
-
-
-@dataclass(frozen=True)
-class Placed:
-    """A note in its place.
-
-    Attributes
-    ----------
-    note
-        The note.
-    lines
-        Its words: the note's own, or its number in the list below.
-    box
-        What it takes up [pt].
-    leader
-        A line from what it belongs to, or None [pt].
-    size_pt
-        Size of its letters [pt].
-    number
-        Its number in the list below, or 0.
-    covers
-        True where it lies on something drawn.
-    """
-
-    note: Note
-    lines: tuple[str, ...]
-    box: Box
-    leader: tuple[Spot, Spot] | None
-    size_pt: float
-    number: int = 0
-    covers: bool = False
-
-
-@dataclass(frozen=True)
-class PanelOnPage:
-    """A storey in its place.
-
-    Attributes
-    ----------
-    panel
-        What is on it.
-    box
-        Its part of the page [pt].
-    origin
-        Where the plan's (0, 0) is on the page [pt].
-    points_per_m
-        Scale [pt/m].
-    placed
-        Its notes.
-    """
-
-    panel: Panel
-    box: Box
-    origin: Spot
-    points_per_m: float
-    placed: tuple[Placed, ...]
-
-    def on_page(self, point: Point) -> Spot:
-        """A point of the plan on the page [pt]."""
-        return self.origin[0] + point[0] * self.points_per_m, self.origin[1] + point[1] * self.points_per_m
 
 
 @dataclass(frozen=True)
@@ -124,9 +63,16 @@ class Layout:
 
 
 def scale_for(panels: tuple[Panel, ...]) -> int:
-    """The denominator of the largest usual scale that fits a page."""
+    """The denominator of the largest usual scale that fits a page; a crowded plan may take a larger page."""
+    usual = _largest(panels, 1.0)
+    crowded = any(crowding(panel, POINTS_PER_M / usual) > CROWDED for panel in panels)
+    return _largest(panels, LARGER) if crowded else usual
+
+
+def _largest(panels: tuple[Panel, ...], page: float) -> int:
+    """The denominator of the largest usual scale that fits so many times a page."""
     for scale in SCALES:
-        points = POINTS_PER_M / scale
+        points = POINTS_PER_M / scale / page
         sizes = [panel.bounds() for panel in panels]
         if all((b[2] - b[0]) * points <= WIDEST_PT and (b[3] - b[1]) * points <= TALLEST_PT for b in sizes):
             return scale
@@ -153,7 +99,7 @@ def lay_out(panels: tuple[Panel, ...], *, head_pt: float, foot_height: Callable[
     loose: list[PanelOnPage] = []
     numbered: list[Placed] = []
     for panel in panels:
-        put, listed = _panel(panel, room, points, first_number=len(numbered) + 1)
+        put, listed = panel_on_page(panel, room, points, first_number=len(numbered) + 1)
         loose.append(put)
         numbered += listed
     first, inner, body = _put_together(loose)
@@ -218,11 +164,14 @@ def _moved(put: PanelOnPage, dx: float, dy: float, part: Box | None = None) -> P
         return b[0] + dx, b[1] + dy, b[2] + dx, b[3] + dy
 
     placed = tuple(
-        Placed(p.note, p.lines, box(p.box),
-               p.leader and ((p.leader[0][0] + dx, p.leader[0][1] + dy), (p.leader[1][0] + dx, p.leader[1][1] + dy)),
-               p.size_pt, p.number, p.covers)
+        replace(
+            p,
+            box=box(p.box),
+            leader=p.leader
+            and ((p.leader[0][0] + dx, p.leader[0][1] + dy), (p.leader[1][0] + dx, p.leader[1][1] + dy)),
+        )
         for p in put.placed
-    )  # fmt: skip
+    )
     return PanelOnPage(
         put.panel, part or box(put.box), (put.origin[0] + dx, put.origin[1] + dy), put.points_per_m, placed
     )
@@ -243,74 +192,3 @@ def _list_height(listed: list[Placed], width_pt: float) -> float:
     if not listed:
         return 0.0
     return math.ceil(len(listed) / list_columns(listed, width_pt)) * NOTE_PT * 1.45 + 10.0
-
-
-def note_size(lines: tuple[str, ...], size_pt: float) -> tuple[float, float]:
-    """Width and height of a note [pt]; its first line is bold."""
-    widths = [text_size(line, size_pt, bold=i == 0)[0] for i, line in enumerate(lines)]
-    return max(widths) + 2.0, len(lines) * size_pt * 1.22 + 1.6
-
-
-def _panel(panel: Panel, box: Box, points: float, first_number: int) -> tuple[PanelOnPage, list[Placed]]:
-    """A storey with its notes, where the plan's (0, 0) is that of the page."""
-    origin = (0.0, 0.0)
-    bare = PanelOnPage(panel, box, origin, points, ())
-    x0, y0, x1, y1 = (points * value for value in panel.bounds())
-    allowed = (x0 - BESIDE_PT, y0 - ABOVE_PT, x1 + BESIDE_PT, y1 + ABOVE_PT)
-    covering = covering_of(panel, box, origin, points)
-
-    numbers: dict[int, int] = {}
-    while True:
-        labels, sizes = [], {}
-        for i, note in enumerate(panel.notes):
-            lines = (str(numbers[i]),) if i in numbers else note.lines
-            size_pt = ROOM_PT if note.what.startswith("room") and i not in numbers else NOTE_PT
-            sizes[i] = (lines, size_pt)
-            places = _places(bare, note, note_size(lines, size_pt), allowed, covering, i in numbers)
-            labels.append(Label(str(i), places))
-        found = place_labels(labels)
-        missing = [i for i in range(len(panel.notes)) if str(i) not in found and i not in numbers]
-        if not missing:
-            break
-        for i in missing:
-            numbers[i] = first_number + len(numbers)
-    placed = []
-    for i, note in enumerate(panel.notes):
-        place: Place | None = found.get(str(i))
-        if place is not None:
-            lines, size_pt = sizes[i]
-            number = numbers.get(i, 0)
-            placed.append(Placed(note, lines, place.box, place.leader, size_pt, number, place.covers))
-    listed = sorted((p for p in placed if p.number), key=lambda p: p.number)
-    return PanelOnPage(panel, box, origin, points, tuple(placed)), listed
-
-
-def _places(
-    page: PanelOnPage,
-    note: Note,
-    size: tuple[float, float],
-    allowed: Box,
-    covering: CoveringInside,
-    numbered: bool,
-) -> tuple[Place, ...]:
-    anchor = page.on_page(note.at)
-
-    def anywhere(boxes: Sequence[Box]) -> Sequence[tuple[float, bool]]:
-        return covering(boxes, None)
-
-    def inside(boxes: Sequence[Box]) -> Sequence[tuple[float, bool]]:
-        return covering(boxes, note.inside)
-
-    if numbered:
-        near = candidate_places(anchor, size, allowed, prefer=note.prefer, covering=anywhere)
-        count = int(max(allowed[2] - allowed[0], allowed[3] - allowed[1]) // (1.5 * max(size)))
-        return (*near, *grid_places(allowed, anchor, size, allowed, covering=anywhere, count=count, leaders=True))
-    if note.inside is None:
-        return candidate_places(anchor, size, allowed, prefer=note.prefer, covering=anywhere)
-    if note.near:
-        return candidate_places(anchor, size, allowed, prefer=note.prefer, covering=inside)
-    x0, y0, x1, y1 = note.inside.bounds
-    low, high = page.on_page((x0, y0)), page.on_page((x1, y1))
-    if high[0] - low[0] < size[0] or high[1] - low[1] < size[1]:
-        return candidate_places(anchor, size, allowed, prefer=(0.0, 0.0), covering=anywhere)
-    return grid_places((*low, *high), anchor, size, allowed, covering=inside)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from ventplan.house.records import Point
 from ventplan.house.shown import show
@@ -10,21 +11,39 @@ from ventplan.house.units import System, unit_factor
 from ventplan.show.colours import STEPS
 from ventplan.show.paper import text_size
 from ventplan.show.plan_layout import Layout
+from ventplan.show.plan_marks import LEVEL_MARK_M, Mark, mark_areas
 from ventplan.show.plan_notes import TintScale
-from ventplan.show.plan_shapes import DASHED
+from ventplan.show.plan_shapes import DASHED, Panel
 from ventplan.show.plan_sheet import Sheet, disc
 
 LEGEND_PT = 7.0
 ROW_PT = 15.0
 
 
-def legend_rows(width_pt: float, *, stream: bool, jets: bool) -> list[list[tuple[str, str, float]]]:
+SYMBOLS = {
+    "window": ("face of ", "window"),
+    "door": ("leaf of ", "door"),
+    "screen": ("screen of ", "screen in place"),
+    "obstacle": ("obstacle ", "in the way of fans and jets"),
+    "stream": ("air ", "air, as wide as its flow"),
+    "from": ("arrow of air on its way from ", "from another level"),
+    "to": ("arrow of air on its way to ", "to another level"),
+    "fan": ("fan ", "fan, pointing where it blows"),
+    "jet": ("jet at ", "jet of a fan, to its edge"),
+}
+"""By symbol: how the names of the parts begin that it explains, and its words."""
+
+
+def symbols_of(panels: Sequence[Panel]) -> tuple[str, ...]:
+    """The symbols that a plan needs explained: those of what is drawn on it."""
+    drawn = [area.what for panel in panels for area in panel.areas]
+    drawn += [line.what for panel in panels for line in panel.lines]
+    return tuple(symbol for symbol, (begin, _) in SYMBOLS.items() if any(what.startswith(begin) for what in drawn))
+
+
+def legend_rows(width_pt: float, symbols: Sequence[str]) -> list[list[tuple[str, str, float]]]:
     """The legend in rows that fit a width: symbol, words, width [pt]."""
-    items = [("window", "window"), ("door", "door"), ("screen", "screen in place")]
-    if stream:
-        items.append(("stream", "air, as wide as its flow"))
-    if jets:
-        items.append(("jet", "jet of a fan, to its edge"))
+    items = [(symbol, SYMBOLS[symbol][1]) for symbol in symbols]
     items.append(("", "reading: what an anemometer shows just past the middle of the opening"))
     rows: list[list[tuple[str, str, float]]] = [[]]
     used = 0.0
@@ -38,9 +57,9 @@ def legend_rows(width_pt: float, *, stream: bool, jets: bool) -> list[list[tuple
     return rows
 
 
-def foot_height(width_pt: float, tints: TintScale | None, *, stream: bool, jets: bool) -> float:
+def foot_height(width_pt: float, tints: TintScale | None, symbols: Sequence[str]) -> float:
     """Height of scale bar, compass, tint scale and legend [pt]."""
-    rows = len(legend_rows(width_pt, stream=stream, jets=jets))
+    rows = len(legend_rows(width_pt, symbols))
     return 58.0 + (34.0 if tints else 0.0) + ROW_PT * rows
 
 
@@ -52,12 +71,12 @@ def paint_foot(
     wind_from_deg: float | None,
     wind_text: str,
     stream_key: tuple[float, str] | None,
-    has_jets: bool,
+    symbols: Sequence[str],
     system: System,
 ) -> None:
     """Draw scale bar, samples, compass and legend into the room that was kept for them."""
     left, low, right, _ = layout.foot
-    rows = legend_rows(right - left, stream=stream_key is not None, jets=has_jets)
+    rows = legend_rows(right - left, symbols)
     y = low + ROW_PT * (len(rows) - 1) + 4.0
     for row in rows:
         x = left
@@ -97,6 +116,20 @@ def _symbol(sheet: Sheet, symbol: str, x: float, y: float) -> None:
     elif symbol == "stream":
         sheet.area([[(x, mid - 2.5), (x + 18, mid - 2.5), (x + 18, mid + 2.5), (x, mid + 2.5)]], "air", 5.0, 0.42)
         sheet.area([[(x + 16, mid - 4.5), (x + 26, mid), (x + 16, mid + 4.5)]], "air", 5.1, 0.95)
+    elif symbol == "obstacle":
+        corners = [(x, mid - 4.0), (x + 26, mid - 4.0), (x + 26, mid + 4.0), (x, mid + 4.0)]
+        sheet.area([corners], "obstacle", 5.0)
+        sheet.line([*corners, corners[0]], "muted", 0.4, 5.1)
+    elif symbol in ("from", "to"):
+        size = 5.0 / LEVEL_MARK_M
+        for part in mark_areas(Mark((0.0, 0.0), symbol == "to", "", 0.0, "")):
+            ring = [(x + 13.0 + size * u, mid + size * v) for u, v in part.rings[0]]
+            sheet.area([ring], part.colour, 5.0)
+    elif symbol == "fan":
+        body = [(x + 10, mid - 5), (x + 14, mid - 5), (x + 14, mid + 5), (x + 10, mid + 5)]
+        sheet.area([body], "jet", 5.0)
+        sheet.line([*body, body[0]], "ink", 0.9, 5.1)
+        sheet.area([[(x + 14, mid - 3), (x + 20, mid), (x + 14, mid + 3)]], "jet", 5.2)
     elif symbol == "jet":
         for i in range(5):
             a, b = x + 5.2 * i, x + 5.2 * (i + 1)

@@ -9,6 +9,9 @@ from ventplan.house.records import House, Point
 from ventplan.show.plan_air import Stream
 from ventplan.show.plan_shapes import Area
 
+LEVEL_MARK_M = 0.2
+"""Radius of a mark on the plan [m]."""
+
 
 @dataclass(frozen=True)
 class Mark:
@@ -63,8 +66,8 @@ def mark_areas(mark: Mark) -> list[Area]:
         ends = ((0.15, 0.025), (0.15, -0.025), (-0.15, -0.025), (-0.15, 0.025))
         return tuple((at[0] + dx * a - dy * b, at[1] + dy * a + dx * b) for a, b in ends)
 
-    what = f"arrow of air {'to' if away else 'from'} {name or 'another floor'}"
-    areas = [Area(what, (disc(0.2),), "air", "stream"), Area(what, (disc(0.165),), "paper", "stream")]
+    what = f"arrow of air on its way {'to' if away else 'from'} {name or 'another floor'}"
+    areas = [Area(what, (disc(LEVEL_MARK_M),), "air", "stream"), Area(what, (disc(0.165),), "paper", "stream")]
     if away:
         return [*areas, Area(what, (bar(pi / 4),), "air", "stream"), Area(what, (bar(-pi / 4),), "air", "stream")]
     return [*areas, Area(what, (disc(0.06),), "air", "stream")]

@@ -26,8 +26,8 @@ AIR_CHANGE_BOUNDS = (1.0, 3.0, 6.0, 12.0, 25.0)
 AGE_BOUNDS_S = (120.0, 300.0, 900.0, 3600.0, 14400.0)
 NEGLIGIBLE = 0.01
 """Below this share of the strongest stream an opening is said to pass hardly any air [-]."""
-
-
+LEAST_READING_M_S = 0.05
+"""Slower streams are below what a vane anemometer shows [m/s] (common practice, no source)."""
 NO_AIR = "hardly any air"
 
 
@@ -147,8 +147,9 @@ def opening_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, 
             continue
         if air is not None:
             lines += flow_lines(house, opening, air, strongest, system)
-            if air.reading_m_s is not None and abs(air.net_m3_s) > NEGLIGIBLE * strongest:
-                lines.append(f"reading {show(air.reading_m_s, 'speed', system)}")
+            reading = air.reading_m_s or 0.0
+            if reading >= LEAST_READING_M_S and lines[-1] != NO_AIR:
+                lines.append(f"reading {show(reading, 'speed', system)}")
         if share > 0.0:
             free = free_rectangle(opening, share)
             x, y = free.x, free.y
@@ -197,9 +198,15 @@ def fan_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, syst
         lines = [placement.fan + (f", {placement.setting}" if placement.setting else "")]
         lines.append(fan_place(house, scenario, placement, system))
         if sum(p.opening == placement.opening for p in running) == 1:
-            lines.append(f"net at its opening {show(driven.driven_m3_s, 'flow', system)}")
+            lines.append(driven_words(driven.driven_m3_s, system))
         notes.append(Note(f"fan: {placement.fan}", tuple(lines), fan_spot(house, scenario, placement)))
     return notes
+
+
+def driven_words(flow_m3_s: float, system: System) -> str:
+    """What passes a fan's opening its way; or, where wind or other fans are stronger, what comes against it."""
+    net = show(abs(flow_m3_s), "flow", system)
+    return f"net at its opening {net}" if flow_m3_s >= 0.0 else f"net {net} against it"
 
 
 def fan_place(house: House, scenario: Scenario, placement: Placement, system: System) -> str:

@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from ventplan.house.units import System
-from ventplan.show.paper import text_size
-from ventplan.show.plan_layout import (
-    NOTE_PT,
-    PANEL_PT,
-    TITLE_PT,
-    Layout,
-    PanelOnPage,
-    Placed,
-    list_columns,
-    list_line,
-)
+from ventplan.show.paper import wrapped
+from ventplan.show.plan_layout import PANEL_PT, TITLE_PT, Layout, list_columns, list_line
 from ventplan.show.plan_legend import LEGEND_PT, paint_foot
 from ventplan.show.plan_notes import TintScale
+from ventplan.show.plan_panel import NOTE_PT, PanelOnPage, Placed
 from ventplan.show.plan_shapes import LAYERS
 from ventplan.show.plan_sheet import Sheet, disc
 
@@ -33,7 +26,7 @@ def paint(
     wind_from_deg: float | None,
     wind_text: str,
     stream_key: tuple[float, str] | None,
-    has_jets: bool,
+    symbols: Sequence[str],
     system: System,
 ) -> Any:
     """Draw a laid-out plan.
@@ -52,8 +45,8 @@ def paint(
         Where the wind comes from [deg], None where there is none, and its words.
     stream_key
         Width of a sample of air on the plan [m] and the flow it stands for; None where no air moves.
-    has_jets
-        True where the legend explains jets.
+    symbols
+        What the legend explains.
     system
         Units of the scale bar.
     """
@@ -65,21 +58,8 @@ def paint(
     for put in layout.panels:
         _paint_panel(sheet, put)
     _paint_list(sheet, layout)
-    paint_foot(sheet, layout, tints, north_deg, wind_from_deg, wind_text, stream_key, has_jets, system)
+    paint_foot(sheet, layout, tints, north_deg, wind_from_deg, wind_text, stream_key, symbols, system)
     return sheet.figure
-
-
-def wrapped(text: str, size_pt: float, width_pt: float) -> list[str]:
-    """Text in lines that fit a width, broken between words."""
-    lines, current = [], ""
-    for word in text.split():
-        trial = f"{current} {word}".strip()
-        if current and text_size(trial, size_pt)[0] > width_pt:
-            lines.append(current)
-            current = word
-        else:
-            current = trial
-    return [*lines, current] if current else lines
 
 
 def _paint_panel(sheet: Sheet, put: PanelOnPage) -> None:
@@ -113,7 +93,7 @@ def _paint_note(sheet: Sheet, placed: Placed) -> None:
         sheet.area([[(left, low), (right, low), (right, high), (left, high)]], "paper", 21.0, 0.78)
     for i, line in enumerate(placed.lines):
         y = high - 0.8 - placed.size_pt * 0.93 - step * i
-        bold = i == 0 and not (placed.note.quiet and not placed.note.what.startswith("room"))
+        bold = i < placed.names and not (placed.note.quiet and not placed.note.what.startswith("room"))
         sheet.words(middle, y, line, placed.size_pt, colour=colour, bold=bold, align="center")
 
 

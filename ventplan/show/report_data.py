@@ -20,13 +20,12 @@ from ventplan.network import Flow, solve
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.rays import fan_of
 from ventplan.show.flow_tables import direction, number, per_hour, weather_line
+from ventplan.show.plan_notes import LEAST_READING_M_S
 from ventplan.show.report_ranges import Ranges, Table
 from ventplan.show.report_words import downstream, steps
 
 AS_PLANNED = ", as planned"
 ALL_ON, ALL_OFF = "every screen in place", "every screen off"
-LEAST_READING_M_S = 0.05
-"""Slower streams are below what a vane anemometer shows [m/s] (common practice, no source)."""
 READINGS = 6
 """Most readings that a report asks for."""
 

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from ventplan.house.shown import show, shown_number
-from ventplan.show.chart_axes import WORDS_PT, spread, wrapped_name
+from ventplan.show.chart_axes import WORDS_PT, spread
 from ventplan.show.charts import Bar, Curve, ThrustPoint, bar_chart, curves_of, setback_chart, thrust_chart
 from ventplan.show.charts_time import clearing_chart, night_chart
+from ventplan.show.paper import wrapped
 
 SETBACKS = np.linspace(0.2, 4.0, 20)
 FLOWS = 0.5 * SETBACKS * np.exp(-SETBACKS / 1.5)
@@ -128,6 +129,6 @@ def test_names_are_spread_no_more_than_it_takes():
 
 
 def test_long_names_break_between_words_and_not_inside_a_figure():
-    lines = wrapped_name("screens on: best 0.58\u00a0m³/s at 2.24\u00a0m", 90.0, WORDS_PT)
+    lines = wrapped("screens on: best 0.58\u00a0m³/s at 2.24\u00a0m", WORDS_PT, 90.0)
     assert len(lines) > 1
     assert any("0.58\u00a0m³/s" in line for line in lines)

@@ -88,3 +88,11 @@ def test_lines_through_a_box_are_seen(line, hit):
 
 def test_no_line_crosses_nothing():
     assert not crosses(np.full((1, 4), np.nan), np.array([[5.0, 0.0, 15.0, 10.0]])).any()
+
+
+def test_lines_that_cross_are_told_from_lines_that_do_not():
+    from ventplan.show.plan_labels import meet
+
+    cross, aside, none = (0.0, 0.0, 2.0, 2.0), (0.0, 2.0, 0.9, 1.1), (np.nan,) * 4
+    found = meet(np.array([cross]), np.array([(0.0, 2.0, 2.0, 0.0), aside, cross, none]))
+    assert found.tolist() == [[True, False, False, False]]

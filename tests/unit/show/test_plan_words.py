@@ -213,3 +213,65 @@ def test_what_finds_no_place_is_numbered_and_listed_below():
     assert list_line(layout.listed[0]).startswith("1  crowded note")
     for one, other in itertools.combinations(placed, 2):
         assert not overlap(one.box, other.box, 0.0)
+
+
+def test_rooms_too_narrow_for_their_names_are_named_inside_all_the_same():
+    from shapely import box
+
+    _, layout = planned("crowded_cottage", "everything open", "air-change", "si")
+    (panel,) = layout.panels
+    outside = []
+    for placed in panel.placed:
+        if placed.note.what.startswith("room: "):
+            corners = [(value - panel.origin[i % 2]) / panel.points_per_m for i, value in enumerate(placed.box)]
+            if placed.note.inside.intersection(box(*corners)).area < 0.7 * box(*corners).area:
+                outside.append(placed.note.lines[0])
+            assert " ".join(placed.lines[: placed.names]) == placed.note.lines[0]
+    assert outside == ["housekeeper's larder"]  # a single word is wider than that room
+
+
+def test_a_crowded_plan_is_drawn_larger_than_an_airy_one_of_its_size():
+    from dataclasses import replace
+
+    from ventplan.show.plan_layout import scale_for
+
+    plan, layout = planned("crowded_cottage", "everything open", "air-change", "si")
+    airy = tuple(replace(panel, notes=panel.notes[:8]) for panel in plan.panels)
+    assert layout.scale < scale_for(airy)
+
+
+def test_a_fan_that_the_wind_beats_is_not_said_to_move_less_than_nothing():
+    _, _, flow = solved("crowded_cottage", "everything open")
+    beaten = next(fan for fan in flow.fans if fan.driven_m3_s < 0.0)
+    notes = {note.what: note for note in every_note(planned("crowded_cottage", "everything open", None, "si")[0])}
+    net = show(-beaten.driven_m3_s, "flow", "si")
+    assert notes[f"fan: {beaten.name}"].lines[-1] == f"net {net} against it"
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_no_reading_is_asked_for_that_an_anemometer_would_not_show(name, scenario):
+    from ventplan.show.plan_notes import LEAST_READING_M_S
+
+    _, _, flow = solved(name, scenario)
+    for note in every_note(planned(name, scenario, "air-change", "si")[0]):
+        if any(line.startswith("reading ") for line in note.lines):
+            assert flow.openings[note.lines[0]].reading_m_s >= LEAST_READING_M_S
+
+
+def test_the_legend_explains_just_what_is_drawn():
+    plan, _ = planned("hallway_rig", "both fans side by side")
+    assert plan.symbols == ("stream", "fan", "jet")
+    plan, _ = planned("two_storey", "night")
+    assert plan.symbols == ("window", "door", "screen", "obstacle", "stream", "from", "to", "fan", "jet")
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_lines_from_notes_seldom_cross_one_another(name, scenario):
+    import numpy as np
+
+    from ventplan.show.plan_labels import meet
+
+    _, layout = planned(name, scenario, "air-change", "si")
+    for panel in layout.panels:
+        lines = np.array([(*p.leader[0], *p.leader[1]) for p in panel.placed if p.leader]).reshape(-1, 4)
+        assert meet(lines, lines).sum() / 2 <= 0.05 * len(panel.placed)
