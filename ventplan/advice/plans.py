@@ -121,7 +121,8 @@ class PlaceAnswer:
         True where every set of openings to outdoors was tried with every placement that was not left out; False where
         they were too many and the best found is shown.
     left_out
-        How many placements were left out because they reach less than half of the best on a few telling sets.
+        How many placements were left out because they reach too little of the best on a few telling sets (see
+        `ventplan.advice.screening.HOPEFUL`).
     stopped
         True where the search was stopped, and the best so far is shown.
     nowhere

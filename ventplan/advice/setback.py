@@ -14,7 +14,7 @@ from ventplan.network import Flow, solve
 
 GRID = 24
 """Setbacks that a curve is drawn through, before its best point is found as a continuous optimum."""
-CLOSE = {"xatol": 2e-3}
+CLOSE_M = 2e-3
 """How close the best setback is found [m]."""
 KEEPS = 0.9
 """Share of the best flow that marks the good range of setback."""
@@ -112,7 +112,7 @@ def best_setback(
         low, high = float(grid[max(top - 1, 0)]), float(grid[min(top + 1, grid.size - 1)])
         if high > low:
             found = minimize_scalar(
-                lambda s: -value(float(s)), bounds=(low, high), method="bounded", options={"xatol": 2e-3}
+                lambda s: -value(float(s)), bounds=(low, high), method="bounded", options={"xatol": CLOSE_M}
             )
             if -found.fun > candidate[1]:
                 candidate = (float(found.x), float(-found.fun))

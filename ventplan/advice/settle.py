@@ -24,7 +24,7 @@ WORTH = 0.005
 """A change that brings less than this share is not asked for [-]."""
 NOTICED = 0.05
 """Share from which on a fan counts as useful, and a room as passed through [-]."""
-WIDEST_AIM_DEG = 45.0
+TRIED_ANGLES_DEG = (3.0, 6.0, 9.0, 12.0, 16.0, 20.0, 25.0, 30.0, 37.0, 45.0)
 POINTS = 12
 """Setbacks of the curve of each fan in a plan, before its optimum is settled."""
 
@@ -60,6 +60,7 @@ class Settler:
     def __init__(self, house: House, base: Scenario, aim: Aim, *, screened_all: bool = False) -> None:
         self.house, self.base, self.aim, self.screened_all = house, base, aim, screened_all
         self.states = 0
+        self._last: Flow | None = None
 
     def scenario(self, shares: Mapping[str, float], team: Team) -> Scenario:
         """The whole state of a plan."""
@@ -69,7 +70,8 @@ class Settler:
         """The aim's steering value of a plan, solved in full."""
         self.states += 1
         state = self.scenario(shares, team)
-        return self.aim.value(self.house, state, solve(self.house, state))
+        self._last = solve(self.house, state, near=self._last)
+        return self.aim.value(self.house, state, self._last)
 
     def settle(self, states: Sequence[Screened]) -> Settled:
         """The best of some states of one kind, with setbacks settled."""
@@ -195,25 +197,24 @@ class Settler:
         return Standing(fan.blades_m3_s, fan.ratio, low, high, self._aim_off(settled, index))
 
     def _aim_off(self, plan: Settled, index: int) -> float:
-        """Angle by which the axis may turn, to the worse side, before a tenth is lost [deg]."""
-        from scipy.optimize import brentq
+        """Angle by which the axis may turn, to the worse side, before a tenth is lost [deg].
 
-        limit = 0.9 * plan.value
+        By a straight line between the angles that are tried.
+        """
         placement = plan.team[index]
 
-        def left(angle_deg: float) -> float:
-            worst = math.inf
-            for side in (1.0, -1.0):
-                turned = replace(placement, turn_deg=placement.turn_deg + side * angle_deg)
-                worst = min(worst, self.value(plan.shares, (*plan.team[:index], turned, *plan.team[index + 1 :])))
-            return worst - limit
+        def turned(angle_deg: float) -> float:
+            other = replace(placement, turn_deg=placement.turn_deg + angle_deg)
+            return self.value(plan.shares, (*plan.team[:index], other, *plan.team[index + 1 :]))
 
-        below = 0.0
-        for angle in (3.0, 6.0, 12.0, 24.0, WIDEST_AIM_DEG):
-            if left(angle) < 0.0:
-                return float(brentq(left, below, angle, xtol=0.2))
-            below = angle
-        return WIDEST_AIM_DEG
+        limit = 0.9 * plan.value
+        below, kept = 0.0, plan.value
+        for angle in TRIED_ANGLES_DEG:
+            left = min(turned(angle), turned(-angle))
+            if left < limit:
+                return below + (angle - below) * (kept - limit) / (kept - left)
+            below, kept = angle, left
+        return below
 
 
 def power_of(house: House, team: Sequence[Placement]) -> float | None:

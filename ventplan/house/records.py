@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from ventplan.house.fans import Fan, FanSetting, Placement
@@ -83,7 +84,7 @@ class Room:
     people: float = 0.0
     leak_m3_s: float = 0.0
 
-    @property
+    @cached_property
     def area_m2(self) -> float:
         """Floor area by the shoelace formula [m2]."""
         pairs = zip(self.corners, self.corners[1:] + self.corners[:1], strict=True)

@@ -12,13 +12,13 @@ from ventplan.house.records import House, Scenario
 from ventplan.network.assemble import Assembled, assemble
 from ventplan.network.flow import Flow
 from ventplan.network.in_line import settle_in_line
-from ventplan.network.read_back import read_back
+from ventplan.network.read_back import ground_pressures, read_back
 from ventplan.network.solve import cut_off_rooms, solve_pressures
 
 Floats = NDArray[np.float64]
 
 
-def solve(house: House, scenario: Scenario | str | None = None) -> Flow:
+def solve(house: House, scenario: Scenario | str | None = None, *, near: Flow | None = None) -> Flow:
     """Solve a house in one state.
 
     Parameters
@@ -27,6 +27,8 @@ def solve(house: House, scenario: Scenario | str | None = None) -> Flow:
         The house.
     scenario
         The state, or the name of one of the house's; its first if left out.
+    near
+        The answer of a similar state to start from; it saves time and changes nothing.
 
     Returns
     -------
@@ -52,8 +54,8 @@ def solve(house: House, scenario: Scenario | str | None = None) -> Flow:
     alone = cut_off_rooms(assembled.network)
     if alone:
         rest = _without(house, scenario, alone)
-        return replace(solve(*rest), cut_off=alone)
-    return read_back(house, scenario, *_settled(house, scenario, assembled))
+        return replace(solve(*rest, near=near), cut_off=alone)
+    return read_back(house, scenario, *_settled(house, scenario, assembled, near))
 
 
 def solve_arrays(house: House, scenario: Scenario) -> tuple[Assembled, Floats]:
@@ -79,8 +81,11 @@ def solve_arrays(house: House, scenario: Scenario) -> tuple[Assembled, Floats]:
     return solve_arrays(*_without(house, scenario, alone)) if alone else _settled(house, scenario, assembled)
 
 
-def _settled(house: House, scenario: Scenario, assembled: Assembled) -> tuple[Assembled, Floats]:
-    pressure = solve_pressures(assembled.network)
+def _settled(
+    house: House, scenario: Scenario, assembled: Assembled, near: Flow | None = None
+) -> tuple[Assembled, Floats]:
+    start = ground_pressures(house, assembled.density, near.rooms) if near is not None else None
+    pressure = solve_pressures(assembled.network, start_pa=start)
     if not scenario.placements:
         return assembled, pressure
     return settle_in_line(house, scenario, assembled, pressure)

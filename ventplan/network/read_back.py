@@ -7,13 +7,14 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.house.records import OUTDOORS, House, Opening, Scenario
+from ventplan.house.records import OUTDOORS, House, Opening, Room, Scenario
 from ventplan.network.assemble import Assembled, stack_offset_pa
 from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir
 from ventplan.network.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.network.links import DRIVERS
 from ventplan.network.neutral import house_neutral_level, room_neutral_level
 from ventplan.network.rays import fan_of
+from ventplan.network.solve import solve_linear
 from ventplan.network.weather import open_country_wind_speed
 from ventplan.physics.buoyancy import GRAVITY_M_S2
 from ventplan.physics.floor_exchange import floor_exchange
@@ -54,18 +55,11 @@ def driver_flows(assembled: Assembled, pressure_pa: Floats) -> dict[str, Floats]
     steady = np.abs(driving) > 1e-9
     chord = np.where(steady, (flow - at_rest) / np.where(steady, driving, 1.0), slope)
     chord = np.maximum(chord, 1e-12)
-    count = len(network.nodes)
-    a, b = network.a, network.b
-    incidence = np.zeros((network.links, count + 1))
-    incidence[np.arange(network.links), a] += 1.0
-    incidence[np.arange(network.links), b] -= 1.0
-    inside = incidence[:, :count]
-    matrix = inside.T @ (chord[:, None] * inside)
     parts: dict[str, Floats] = {}
     for driver in DRIVERS:
         drive = chord * network.offset_pa[driver] + (at_rest if driver == "stack" else 0.0)
-        response = np.linalg.solve(matrix, -inside.T @ drive) if count else np.zeros(0)
-        parts[driver] = chord * (inside @ response) + drive
+        response = np.append(solve_linear(network, chord, -network.imbalance(drive)), 0.0)
+        parts[driver] = chord * (response[network.a] - response[network.b]) + drive
     return parts
 
 
@@ -93,20 +87,27 @@ def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_p
     by_driver = driver_flows(assembled, pressure_pa)
     node_pressure = dict(zip(network.nodes, pressure_pa.tolist(), strict=True))
 
-    openings = {}
-    for owner, (name, opening) in enumerate(house.openings.items()):
-        mine = network.owner == owner
-        openings[name] = _opening_flow(
+    def by_opening(of_links: Floats) -> list[float]:
+        owned = network.owner >= 0
+        sums: list[float] = np.bincount(network.owner[owned], of_links[owned], len(house.openings)).tolist()
+        return sums
+
+    ahead, back, masses = by_opening(forward), by_opening(backward), by_opening(mass)
+    drivers = {driver: by_opening(part) for driver, part in by_driver.items()}
+    openings = {
+        name: _opening_flow(
             house=house,
             scenario=scenario,
             opening=opening,
             assembled=assembled,
-            forward=float(forward[mine].sum()),
-            backward=float(backward[mine].sum()),
-            mass=float(mass[mine].sum()),
-            drivers={driver: float(part[mine].sum()) for driver, part in by_driver.items()},
+            forward=ahead[i],
+            backward=back[i],
+            mass=masses[i],
+            drivers={driver: parts[i] for driver, parts in drivers.items()},
             pressures=node_pressure,
         )
+        for i, (name, opening) in enumerate(house.openings.items())
+    }
     imbalance = network.imbalance(mass)
     return Flow(
         scenario=scenario.name,
@@ -117,6 +118,36 @@ def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_p
         in_line=tuple(blow.opening for blow in assembled.blows if blow.after),
         neutral_level_m=house_neutral_level(house, scenario, assembled.density, node_pressure),
     )
+
+
+def ground_pressures(house: House, density: Mapping[str, float], rooms: Mapping[str, RoomAir]) -> Floats:
+    """Pressures of rooms at ground level, as the solver has them, from those at their floors; 0 for rooms not given.
+
+    Parameters
+    ----------
+    house
+        The house.
+    density
+        Density of the air by place [kg/m3].
+    rooms
+        Solved rooms by name.
+
+    Returns
+    -------
+    ndarray
+        Shape (rooms of the house,) [Pa].
+    """
+    return np.array(
+        [
+            rooms[name].pressure_pa + _head_pa(room, density) if name in rooms else 0.0
+            for name, room in house.rooms.items()
+        ]
+    )
+
+
+def _head_pa(room: Room, density: Mapping[str, float]) -> float:
+    """What the weight of a room's air against that of the air outdoors takes off from the ground to its floor [Pa]."""
+    return GRAVITY_M_S2 * (density[room.name] - density[OUTDOORS]) * room.floor_m
 
 
 def _opening_flow(
@@ -219,10 +250,9 @@ def _rooms(
             fresh[a] += float(backward[link])
     rooms = {}
     for name, room in house.rooms.items():
-        level = GRAVITY_M_S2 * (density[name] - density[OUTDOORS]) * room.floor_m
         rooms[name] = RoomAir(
             name=name,
-            pressure_pa=pressures[name] - level,
+            pressure_pa=pressures[name] - _head_pa(room, density),
             inflow_m3_s=inflow[name],
             air_change_per_h=3600.0 * inflow[name] / room.volume_m3,
             outdoor_m3_s=fresh[name],

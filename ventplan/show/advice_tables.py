@@ -139,13 +139,12 @@ def _how_searched(answer: PlaceAnswer) -> str:
     if answer.stopped:
         return "stopped early; these are the best so far."
     if answer.exhaustive:
-        rest = ""
+        which = "every placement"
         if answer.left_out:
-            count = answer.left_out
-            rest = f" {count} placements that reach less than half of the best on a few telling sets were left out."
+            which = f"all placements but {answer.left_out} that do badly on a few telling sets"
         return (
-            "every set of windows and outside doors with every placement, on a few setbacks each; the best were then "
-            f"settled exactly.{rest}"
+            f"every set of windows and outside doors with {which}, on a few setbacks each; the best were then settled "
+            "exactly."
         )
     return (
         "too many to try them all; every set of windows and outside doors was tried with the placements that do best "
