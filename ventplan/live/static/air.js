@@ -1,7 +1,7 @@
 // Air on a plan: bands as wide as their flow, jets as the solver has them, arrows at openings, tints and words.
 
 import { add, bounds, freeMiddle, path, unit, minus } from "./geometry.js";
-import { mark, say, shape } from "./dom.js";
+import { keep, mark, outlines, say, shape } from "./dom.js";
 
 export function drawStreams(plan, picture, storey) {
   const streams = picture?.streams?.[storey] || [];
@@ -20,21 +20,21 @@ export function drawAir(plan, answer, selected) {
   if (!house || !state) return;
   const jets = (answer?.jets || []).filter((j) => j.low.length && storey.rooms.concat("outdoors").includes(j.stands_in)
     && (j.stands_in !== "outdoors" || storey.openings.includes(j.opening)));
-  layers.jets.replaceChildren(...jets.flatMap(jetShapes));
+  outlines(layers.jets, "jet", jets.flatMap(jetShapes));
   for (const floor of layers.floors.querySelectorAll("[data-kind=room]")) {
     const air = answer?.rooms[floor.dataset.name];
     mark(floor, "data-tint", air ? air.tint : 0);
     const room = house.rooms[floor.dataset.name];
     mark(floor, "aria-label", `${floor.dataset.name}, room, ${room.size}${air ? `, ${air.air_change} air changes` : ""}`);
   }
-  layers.arrows.replaceChildren(...storey.openings.flatMap((name) => arrow(plan, name, answer?.openings[name])));
+  outlines(layers.arrows, "arrow", storey.openings.flatMap((name) => arrow(plan, name, answer?.openings[name])));
   drawLabels(plan, answer, selected, scale);
 }
 
 function jetShapes(jet) {
   const shapes = [];
   for (let end = jet.low.length - 1; end > 0; end -= 3) {
-    shapes.push(shape("path", { class: "jet", d: path([...jet.low.slice(0, end + 1), ...jet.high.slice(0, end + 1).reverse()], true) }));
+    shapes.push(path([...jet.low.slice(0, end + 1), ...jet.high.slice(0, end + 1).reverse()], true));
   }
   return shapes;
 }
@@ -50,7 +50,7 @@ function arrow(plan, name, air) {
   const size = Math.min(0.2 + 0.42 * Math.sqrt(Math.abs(net)), 0.6);
   const middle = freeMiddle(opening, share);
   const corners = [add(add(middle, way, -size / 2), side, size * 0.42), add(middle, way, size * 0.62), add(add(middle, way, -size / 2), side, -size * 0.42)];
-  return [shape("path", { class: "arrow", d: path(corners, true) })];
+  return [path(corners, true)];
 }
 
 function drawLabels(plan, answer, selected, scale) {
@@ -83,7 +83,7 @@ function drawLabels(plan, answer, selected, scale) {
   const old = new Map([...layers.labels.children].map((node) => [node.dataset.key, node]));
   const nodes = labels.map((found) => old.get(keyOf(found)) || word(found));
   nodes.forEach((node, i) => say(node, labels[i].text));
-  if (nodes.length !== old.size || nodes.some((node) => !old.has(node.dataset.key))) layers.labels.replaceChildren(...nodes);
+  keep(layers.labels, nodes);
 }
 
 const keyOf = ({ x, y, size, kind }) => [x, y, size, kind].join(" ");

@@ -18,6 +18,7 @@ export function listen(plan, walls) {
   let drag = null;
   svg.addEventListener("pointerdown", (event) => {
     if (event.button > 0) return;
+    plan.hold(true);
     const thing = event.target.closest("[data-kind]");
     const turning = event.target.dataset.turn;
     drag = { id: event.pointerId, from: [event.clientX, event.clientY], last: [event.clientX, event.clientY], start: plan.point(event), thing: thing?.dataset, turning, moved: false };
@@ -46,6 +47,7 @@ export function listen(plan, walls) {
     if (!drag || event.pointerId !== drag.id) return;
     const done = drag;
     drag = null;
+    plan.hold(false);
     hold(false);
     if (done.walls) return walls.end(plan, done, plan.point(event), event.type === "pointercancel");
     if (done.moved && (done.turning || ["fan", "opening"].includes(done.thing?.kind)) && !done.scroll) {

@@ -1,11 +1,12 @@
 // The plan of one storey in an SVG element: what stands still, what is open, where fans stand. Air is in air.js.
 
-import { el, shape } from "./dom.js";
-import { at, add, bounds, fanSpot, freeMiddle, frame, path } from "./geometry.js";
+import { el, keep, mark, say, shape } from "./dom.js";
+import { at, add, bounds, degrees, fanSpot, freeMiddle, frame, path } from "./geometry.js";
 import { shownLength } from "./lengths.js";
 import { fanShapes, openingShapes } from "./symbols.js";
 
 const LAYERS = ["floors", "streams", "jets", "walls", "sites", "openings", "arrows", "labels", "fans", "handles"];
+const TIP = 0.95; // metres from a fan to the handle that turns it
 const MARGIN = 1.6; // metres around the house, for what is written outside
 
 export class Plan {
@@ -39,7 +40,8 @@ export class Plan {
   }
 
   focusOn(thing) {
-    if (thing) this.svg.querySelector(`[data-kind="${thing.kind}"][data-name="${CSS.escape(thing.name)}"]`)?.focus({ preventScroll: true });
+    if (!thing || this.focused()) return;
+    this.svg.querySelector(`[data-kind="${thing.kind}"][data-name="${CSS.escape(thing.name)}"]`)?.focus({ preventScroll: true });
   }
 
   floor(name, selected, wrong) {
@@ -57,9 +59,9 @@ export class Plan {
     if (!this.house || !state) return;
     const { openings, fans } = this.layers;
     const focus = this.focused();
-    const drawn = new Map([...openings.children].map((node) => [node.dataset.key, node]));
-    openings.replaceChildren(...this.storey.openings.map((name) => this.drawnOpening(name, selected, wrong, drawn)));
-    fans.replaceChildren(...state.fans.filter((f) => this.shows(f)).map((f) => this.fan(f, selected, wrong)));
+    const drawn = new Map([...openings.children, ...fans.children].map((node) => [node.dataset.key, node]));
+    keep(openings, this.storey.openings.map((name) => this.drawnOpening(name, selected, wrong, drawn)));
+    keep(fans, state.fans.filter((f) => this.shows(f)).map((f) => this.drawnFan(f, selected, wrong, drawn)));
     this.focusOn(focus);
   }
 
@@ -92,20 +94,29 @@ export class Plan {
     shape("path", { class: "hit", d: path([opening.start, opening.end]) }));
   }
 
-  fan(fan, selected, wrong) {
-    const opening = this.house.openings[fan.opening];
-    const spot = fanSpot(opening, this.state.shares[fan.opening] ?? 0, fan);
+  // A fan keeps its element, and with it the keyboard's place, wherever it goes.
+  drawnFan(fan, selected, wrong, drawn) {
+    const { at: [x, y], way } = fanSpot(this.house.openings[fan.opening], this.state.shares[fan.opening] ?? 0, fan);
     const radius = this.house.fans[fan.fan].diameter_m / 2;
     const chosen = selected?.kind === "fan" && selected.name === fan.fan;
+    const key = JSON.stringify([fan.fan, radius, chosen, fan.sealed, wrong.has(`fan ${fan.fan}`), this.scale]);
+    const node = drawn.get(key) || this.fan(fan, radius, chosen, wrong);
+    node.dataset.key = key;
     const where = fan.sealed ? `sealed in ${fan.opening}` : `${fan.stands_in === "outdoors" ? "outdoors" : `in ${fan.stands_in}`}, ${shownLength(fan.setback_m)} from ${fan.opening}`;
-    const tip = add(spot.at, spot.way, 0.95);
+    mark(node, "transform", `translate(${x.toFixed(4)} ${(-y).toFixed(4)}) rotate(${degrees(Math.atan2(-way[1], way[0])).toFixed(2)})`);
+    mark(node, "aria-label", `${fan.fan}, ${where}`);
+    say(node.firstChild, `${fan.fan}, ${where}`);
+    return node;
+  }
+
+  fan(fan, radius, chosen, wrong) {
     return shape("g", {
       class: `fan${chosen ? " chosen" : ""}${wrong.has(`fan ${fan.fan}`) ? " wrong" : ""}`,
-      "data-kind": "fan", "data-name": fan.fan, tabindex: 0, role: "button", "aria-label": `${fan.fan}, ${where}`,
-    }, shape("title", {}, `${fan.fan}, ${where}`), fanShapes(spot, radius),
-    shape("circle", { class: "hit", cx: spot.at[0], cy: -spot.at[1], r: Math.max(radius, 14 / this.scale) }),
-    chosen && !fan.sealed && shape("path", { class: "turn-line", d: path([spot.at, tip]) }),
-    chosen && !fan.sealed && shape("circle", { class: "turn", "data-turn": fan.fan, cx: tip[0], cy: -tip[1], r: 9 / this.scale }));
+      "data-kind": "fan", "data-name": fan.fan, tabindex: 0, role: "button",
+    }, shape("title", {}), fanShapes(radius),
+    shape("circle", { class: "hit", r: Math.max(radius, 14 / this.scale) }),
+    chosen && !fan.sealed && shape("path", { class: "turn-line", d: path([[0, 0], [TIP, 0]]) }),
+    chosen && !fan.sealed && shape("circle", { class: "turn", "data-turn": fan.fan, cx: TIP, r: 9 / this.scale }));
   }
 
   // Keep the whole storey in view, or the part that was zoomed to.
@@ -123,6 +134,7 @@ export class Plan {
     const rect = this.svg.getBoundingClientRect();
     this.scale = Math.min(rect.width / width, rect.height / height) || 40;
     this.svg.style.setProperty("--px", 1 / this.scale);
+    if (this.held) this.hold(true);
     this.onfit?.();
   }
 
@@ -141,8 +153,14 @@ export class Plan {
     this.fit();
   }
 
+  // From the screen to the plan. Asking for it makes the browser lay out the page, so while something is held what was
+  // found at first is used.
+  hold(yes) {
+    this.held = yes ? this.svg.getScreenCTM().inverse() : null;
+  }
+
   point(event) {
-    const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(this.svg.getScreenCTM().inverse());
+    const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(this.held || this.svg.getScreenCTM().inverse());
     return [p.x, -p.y];
   }
 }

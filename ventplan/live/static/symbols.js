@@ -63,11 +63,9 @@ function lying(opening, spot, width, share) {
   return shapes;
 }
 
-// A fan from above: its casing across the axis, and a pointer the way it blows.
-export function fanShapes(spot, radius) {
-  const { at: middle, way } = spot;
-  const side = [-way[1], way[0]];
-  const box = (r, t) => add(add(middle, side, r), way, t);
+// A fan from above, blowing to the right: its casing across the axis, and a pointer the way it blows.
+export function fanShapes(radius) {
+  const box = (r, t) => [t, r];
   return [
     shape("path", { class: "casing", d: path([box(-radius, -0.09), box(radius, -0.09), box(radius, 0.09), box(-radius, 0.09)], true) }),
     shape("path", { class: "pointer", d: path([box(-0.13, 0.12), box(0, 0.42), box(0.13, 0.12)], true) }),
