@@ -1,8 +1,8 @@
 """Tables from people: CSV files with units in the heading or the cells, in the dialect of any spreadsheet.
 
 The separator may be a comma, a semicolon or a tab; the decimal mark may be a comma where the separator is
-not one; blank lines and lines that begin with ``#`` are passed over. Every mistake is reported at once, by
-line and column.
+not one. Blank lines, lines that begin with ``#``, titles above the headings and rows that hold nothing but a note are
+passed over. Every mistake is reported at once, by line and column.
 """
 
 from __future__ import annotations
@@ -10,17 +10,20 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ventplan.errors import InputError, Mistake
 from ventplan.house.compass import parse_bearing
-from ventplan.house.units import UnitError, parse_quantity, tidy_unit
+from ventplan.house.csv_text import Cell, cells_of, numbered_lines, separator_of
+from ventplan.house.units import UnitError, parse_quantity, split_quantity, tidy_unit, unit_factor
 
 _HEADING = re.compile(r"^(?P<name>[^\[(]*?)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])([+-]?\d+),(\d+)(?![\d.,])")
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_TITLES = 10
+"""Lines from the top among which the headings are looked for: people write a title above them."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,10 @@ class Column:
         Range of believable values, SI.
     unit
         The only unit that a plain number may have in its heading.
+    alike
+        Words that people write for a unit: ``{"g": "gf"}`` for a scale that shows grams.
+    bare
+        False where a number without a unit, in its cell or its heading, says too little.
     """
 
     name: str
@@ -48,6 +55,8 @@ class Column:
     lowest: float = -math.inf
     highest: float = math.inf
     unit: str = ""
+    alike: Mapping[str, str] = field(default_factory=dict)
+    bare: bool = True
 
 
 @dataclass(frozen=True)
@@ -65,7 +74,7 @@ class Table:
     ignored
         Headings of columns that nobody asked for.
     comments
-        Lines that began with ``#``, without it.
+        Lines that began with ``#``, without it, and titles above the headings.
     path
         The file.
     """
@@ -78,20 +87,14 @@ class Table:
     path: str
 
 
-@dataclass(frozen=True)
-class _Cell:
-    text: str
-    column: int
-
-
 def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
     """Read a table of measured or recorded values.
 
     Parameters
     ----------
     path
-        CSV file; the first line that is neither blank nor a comment holds the headings: ``wind speed [m/s]``
-        with the unit in brackets, or ``wind speed`` with the unit in the cells or in SI.
+        CSV file; the first line with a heading that is looked for holds them all: ``wind speed [m/s]`` or
+        ``wind speed m/s`` with the unit, or ``wind speed`` with the unit in the cells or in SI.
     columns
         The columns to look for; others are left alone, and named in ``ignored``.
 
@@ -105,22 +108,28 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
     InputError
         Every mistake in the file, with line and column.
     """
-    lines, comments = _lines(Path(path))
+    lines, comments = numbered_lines(Path(path))
     if not lines:
         raise InputError([Mistake("table", "an empty file", "a line of headings and lines of values", file=str(path))])
-    number, heading = lines[0]
-    separator = _separator(heading)
-    header = list(_cells(heading, separator))
+    at = _heading_line(lines, columns)
+    comments += [line.strip() for _, line in lines[:at]]
+    number, heading = lines[at]
+    separator = separator_of(heading)
+    header = list(cells_of(heading, separator))
     mistakes: list[Mistake] = []
+    kept: list[int] = []
     places, units, ignored = _match(header, columns, str(path), number, mistakes)
     if mistakes:
         raise InputError(mistakes)
 
     numbers: dict[str, list[float]] = {c.name: [] for c in columns if c.quantity != "text"}
     words: dict[str, list[str]] = {c.name: [] for c in columns if c.quantity == "text"}
-    for number, line in lines[1:]:
-        cells = list(_cells(line, separator))
-        if len(cells) > len(header):
+    for number, line in lines[at + 1 :]:
+        cells = list(cells_of(line, separator))
+        if not any(cells[place].text for place in places.values() if place < len(cells)):
+            continue  # nothing but a note
+        kept.append(number)
+        if any(cell.text for cell in cells[len(header) :]):
             extra = "quote a number with a decimal comma, or separate cells by semicolons" if separator == "," else ""
             mistakes.append(
                 Mistake(
@@ -136,7 +145,7 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
             continue
         for column in columns:
             place = places.get(column.name)
-            cell = cells[place] if place is not None and place < len(cells) else _Cell("", len(line) + 1)
+            cell = cells[place] if place is not None and place < len(cells) else Cell("", len(line) + 1)
             try:
                 if column.quantity == "text":
                     words[column.name].append(_word(cell, column))
@@ -147,77 +156,66 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
                 mistakes.append(
                     Mistake(column.name, error.found, error.allowed, error.hint, str(path), number, cell.column)
                 )
-    if not lines[1:] and not mistakes:
+    if not kept and not mistakes:
         mistakes.append(Mistake("table", "headings and no values", "at least one line of values", file=str(path)))
     if mistakes:
         raise InputError(mistakes)
     return Table(
         numbers={name: tuple(values) for name, values in numbers.items()},
         words={name: tuple(values) for name, values in words.items()},
-        lines=tuple(number for number, _ in lines[1:]),
+        lines=tuple(kept),
         ignored=ignored,
         comments=tuple(comments),
         path=str(path),
     )
 
 
-def _lines(path: Path) -> tuple[list[tuple[int, str]], list[str]]:
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputError([Mistake("table", reason, "a CSV file that can be read", file=str(path))]) from error
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")  # what spreadsheets write on older desktops
-    kept: list[tuple[int, str]] = []
-    comments: list[str] = []
-    for number, line in enumerate(text.splitlines(), start=1):
-        if line.lstrip().startswith("#"):
-            comments.append(line.lstrip()[1:].strip())
-        elif line.strip(" \t,;"):
-            kept.append((number, line))
-    return kept, comments
+def _heading_line(lines: Sequence[tuple[int, str]], columns: Sequence[Column]) -> int:
+    """Which line holds the headings: of the first few, the one with most that are looked for."""
 
+    def known(line: str) -> int:
+        headings = [_heading(cell.text, columns)[0] for cell in cells_of(line, separator_of(line))]
+        return sum(_plain(column.name) in headings for column in columns)
 
-def _separator(heading: str) -> str:
-    outside = re.sub(r"\"[^\"]*\"|\[[^\]]*\]|\([^)]*\)", "", heading)
-    return next((mark for mark in ("\t", ";") if mark in outside), ",")
-
-
-def _cells(line: str, separator: str) -> Iterator[_Cell]:
-    text, start, quoted, at = "", 0, False, 0
-    while at < len(line):
-        mark = line[at]
-        if mark == '"' and quoted and line[at + 1 : at + 2] == '"':
-            text, at = text + '"', at + 1
-        elif mark == '"':
-            quoted = not quoted
-        elif mark == separator and not quoted:
-            yield _Cell(text.strip(), start + 1)
-            text, start = "", at + 1
-        else:
-            text += mark
-        at += 1
-    yield _Cell(text.strip(), start + 1)
+    found = [known(line) for _, line in lines[:_TITLES]]
+    return found.index(max(found))
 
 
 def _plain(name: str) -> str:
     return " ".join(name.replace("_", " ").lower().split())
 
 
+def _heading(text: str, columns: Sequence[Column]) -> tuple[str, str]:
+    """Name and unit of a heading: ``speed [m/s]``, ``speed (m/s)``, ``speed, m/s`` or ``speed m/s``."""
+    match = _HEADING.match(text)
+    name, unit = (match["name"], match["unit"] or "") if match else (text, "")
+    for column in columns if not unit else ():
+        start, rest = " ".join(text.split())[: len(column.name)], " ".join(text.split())[len(column.name) :]
+        if _plain(start) == _plain(column.name) and rest[:1] in (" ", ",") and _is_unit(rest.strip(" ,"), column):
+            return _plain(start), rest.strip(" ,")
+    return _plain(name), unit
+
+
+def _is_unit(text: str, column: Column) -> bool:
+    if column.quantity in ("text", "number"):
+        return bool(column.unit) and tidy_unit(text) == column.unit
+    try:
+        unit_factor(column.alike.get(text, text), column.quantity)
+    except UnitError:
+        return False
+    return True
+
+
 def _match(
-    header: Sequence[_Cell], columns: Sequence[Column], file: str, line: int, mistakes: list[Mistake]
+    header: Sequence[Cell], columns: Sequence[Column], file: str, line: int, mistakes: list[Mistake]
 ) -> tuple[dict[str, int], dict[str, str], tuple[str, ...]]:
     """Pair headings with the wanted columns: place and unit of each, and the headings that are left over."""
     found: dict[str, tuple[int, str]] = {}
     for place, cell in enumerate(header):
-        match = _HEADING.match(cell.text)
-        name = _plain(match["name"] if match else cell.text)
+        name, unit = _heading(cell.text, columns)
         if name in found:
             mistakes.append(Mistake(cell.text, "the heading twice", "each heading once", "", file, line, cell.column))
-        found[name] = (place, (match["unit"] or "") if match else "")
+        found[name] = (place, unit)
     wanted = {_plain(column.name): column for column in columns}
     places = {wanted[name].name: place for name, (place, _) in found.items() if name in wanted}
     units = {wanted[name].name: unit for name, (_, unit) in found.items() if name in wanted}
@@ -233,7 +231,7 @@ def _match(
     return places, units, tuple(left)
 
 
-def _word(cell: _Cell, column: Column) -> str:
+def _word(cell: Cell, column: Column) -> str:
     if column.required and not cell.text:
         raise UnitError("an empty cell", f"a {column.name}")
     return cell.text
@@ -255,10 +253,25 @@ def _value(text: str, column: Column, unit: str, *, comma_is_decimal: bool) -> f
     if column.quantity == "number":
         value = _number(text, column, unit)
     else:
-        value = parse_quantity(f"{text} {unit}" if _PLAIN_NUMBER.fullmatch(text) else text, column.quantity)
+        value = parse_quantity(_with_unit(text, column, unit), column.quantity)
     if not column.lowest <= value <= column.highest:
         raise UnitError(f'"{text}"', f"between {column.lowest:g} and {column.highest:g} in SI units")
     return value
+
+
+def _with_unit(text: str, column: Column, unit: str) -> str:
+    """What stands in a cell with its own unit or else that of the heading, in the words of the quantity."""
+    parts = split_quantity(text)
+    said = parts[0][1] if len(parts) == 1 else ""
+    if said in column.alike:
+        return f"{text.removesuffix(said)} {column.alike[said]}"
+    if not _PLAIN_NUMBER.fullmatch(text):
+        return text
+    if not unit and not column.bare:
+        example = next(iter(column.alike), "")
+        hint = f"Head the column `{column.name} [{example}]`, or write `{text} {example}` in the cell"
+        raise UnitError(f'"{text}"', "a number with its unit", hint)
+    return f"{text} {column.alike.get(unit, unit)}"
 
 
 def _number(text: str, column: Column, unit: str) -> float:

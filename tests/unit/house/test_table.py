@@ -88,3 +88,38 @@ def test_a_plain_number_takes_only_its_own_unit(tmp_path: Path) -> None:
     assert read(tmp_path, "sun [W/m²]\n120\n", sun).numbers["sun"] == (120.0,)
     with pytest.raises(InputError, match="numbers in W/m2"):
         read(tmp_path, "sun [lux]\n120\n", sun)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "wind speed\n2,5 m/s\n5 m/s\n",  # one column: a comma can only be a decimal one
+        "Walked on Tuesday\nall windows shut\n\nwind speed;note\n2,5;a\n5;b\n",
+        "wind speed km/h;note\n9;\n18;\n",
+        "Wind speed, km/h;note\n9;\n18;;;\n",
+        "wind speed,note\n2.5,\n,changed the battery\n5,\n",
+        "wind speed,cloud\n2.5,3\n,the fan was moved\n5,4\n",
+    ],
+)
+def test_what_people_write_round_a_table_does_not_spoil_it(tmp_path: Path, text: str) -> None:
+    assert read(tmp_path, text, SPEED).numbers["wind speed"] == pytest.approx((2.5, 5.0))
+
+
+def test_a_note_on_its_own_row_keeps_the_lines_of_the_others(tmp_path: Path) -> None:
+    table = read(tmp_path, "Tuesday\nwind speed,cloud\n1,7\n,moved\n2,8\n", SPEED)
+    assert table.lines == (3, 5)
+    assert table.comments == ("Tuesday",)
+
+
+def test_the_two_byte_text_of_some_spreadsheets_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_bytes("wind speed [km/h]\tnote\n9\tcalm\n".encode("utf-16"))
+    assert read_table(path, (SPEED, NOTE)).numbers["wind speed"] == (2.5,)
+
+
+def test_a_word_for_a_unit_stands_in_for_it_and_a_bare_number_is_asked_for_its_unit(tmp_path: Path) -> None:
+    scale = Column("reading", "force", alike={"g": "gf", "kg": "kgf"}, bare=False)
+    for text in ("reading [g]\n100\n", "reading g\n100\n", "reading\n100 g\n", "reading [g]\n0,1 kg\n"):
+        assert read(tmp_path, text, scale).numbers["reading"] == pytest.approx((0.980665,))
+    with pytest.raises(InputError, match=r"reading \[g\]"):
+        read(tmp_path, "reading\n100\n", scale)
