@@ -208,7 +208,7 @@ def thrust(
     from ventplan.cli.measured import jsonable, name_readings, print_estimates, print_notes, signed
     from ventplan.cli.output import print_json
     from ventplan.measure.card_reading import from_estimate, save_reading
-    from ventplan.measure.readings import read_scale_readings
+    from ventplan.measure.scale_readings import read_scale_readings
     from ventplan.measure.thrust import thrust_from_scale
 
     ratio, ratio_error = lever_of(lever)

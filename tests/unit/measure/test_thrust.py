@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ventplan.errors import InputError
-from ventplan.measure.readings import read_scale_readings
+from ventplan.measure.scale_readings import read_scale_readings
 from ventplan.measure.thrust import thrust_from_scale
 
 OFF_ON = [False, True, False, True, False, True, False]
@@ -98,9 +98,32 @@ def test_masses_may_stand_in_the_heading_or_in_the_cells(
 
 def test_bare_grams_are_not_taken_for_newtons(tmp_path: Path) -> None:
     path = tmp_path / "scale.csv"
-    path.write_text("fan,reading\noff,300\non,470\n", encoding="utf-8")
-    with pytest.raises(InputError, match=r"between -60 and 60.*head the column `reading \[g\]`, or write `1240 g`"):
+    path.write_text("fan,reading\noff,0\non,45\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"its unit. Head the column `reading \[g\]`, or write `45 g` in the cell"):
         read_scale_readings(path)
+
+
+def test_the_unit_is_that_of_the_heading_whatever_a_comment_says(tmp_path: Path) -> None:
+    path = tmp_path / "scale.csv"
+    path.write_text("# reading [oz] was the old scale\nfan,reading [g]\noff,0\non,150\n", encoding="utf-8")
+    assert read_scale_readings(path)[0].readings_g == pytest.approx([0.0, 150.0])
+
+
+@pytest.mark.parametrize(
+    ("row", "key"),
+    [("high,forward,off,0\n,forward,on,150\n", "setting"), ("high,forward,off,0\nhigh,,on,150\n", "direction")],
+)
+def test_a_merged_cell_is_not_taken_for_the_highest_setting_or_for_forward(tmp_path: Path, row: str, key: str) -> None:
+    path = tmp_path / "scale.csv"
+    path.write_text(f"setting,direction,fan,reading [g]\n{row}", encoding="utf-8")
+    with pytest.raises(InputError, match=f"3: {key}: found an empty cell below a filled one.*merged cells"):
+        read_scale_readings(path)
+
+
+def test_readings_with_the_fan_off_may_belong_to_every_setting(tmp_path: Path) -> None:
+    path = tmp_path / "scale.csv"
+    path.write_text("setting,fan,reading [g]\nhigh,on,150\n,off,0\nlow,on,90\n", encoding="utf-8")
+    assert [list(run.readings_g) for run in read_scale_readings(path)] == [[150.0, 0.0], [0.0, 90.0]]
 
 
 def test_a_word_that_is_neither_on_nor_off_is_a_mistake(tmp_path: Path) -> None:
