@@ -140,23 +140,25 @@ def opening(
         return
     taken = read_opening_readings(readings)
     line = calibration_of(calibration, taken.indication)
-    result = flow_through(
-        readings=taken.places,
-        width_m=width,
-        height_m=height,
-        calibration=line,
-        obstructed_m2=quantity(
-            obstructed,
-            "area",
-            "--obstructed",
-            lowest=0.0,
-            highest=0.9 * width * height,
-            hint=f"the opening itself is {width * height:.3g} m²; at least a tenth must stay free",
-        ),
-        downstream_m=quantity(downstream, "length", "--downstream", lowest=0.0, highest=10.0),
-        screened=screened,
-        rule=rule,
+    taken_away = quantity(
+        obstructed,
+        "area",
+        "--obstructed",
+        lowest=0.0,
+        highest=0.9 * width * height,
+        hint=f"the opening itself is {width * height:.3g} m²; at least a tenth must stay free",
     )
+    with explained(readings):
+        result = flow_through(
+            readings=taken.places,
+            width_m=width,
+            height_m=height,
+            calibration=line,
+            obstructed_m2=taken_away,
+            downstream_m=quantity(downstream, "length", "--downstream", lowest=0.0, highest=10.0),
+            screened=screened,
+            rule=rule,
+        )
     flow = result.flow
     boxed = None
     if box is not None:
@@ -187,7 +189,8 @@ def opening(
 
 
 def _beyond(count: int) -> list[str]:
-    return [f"At {count} places the speed is above the calibrated range: the line is stretched."] if count else []
+    places = "one place" if count == 1 else f"{count} places"
+    return [f"At {places} the speed is above the calibrated range: the line is stretched."] if count else []
 
 
 @measure.command(

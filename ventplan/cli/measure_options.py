@@ -141,7 +141,7 @@ def explained(readings: Path, what: str = "") -> Iterator[None]:
     try:
         yield
     except ValueError as error:
-        raise InputError([Mistake(what or "readings", "too little", str(error), file=str(readings))]) from error
+        raise InputError(f"{readings}: {f'{what}: ' if what else ''}{error}") from error
 
 
 def calibration_of(path: Path | None, indication: Indication) -> Calibration:
@@ -191,6 +191,8 @@ def lever_of(text: str) -> tuple[float, float]:
 def size_of(text: str) -> tuple[float, float]:
     """Width and height as typed, such as "1.0 m x 1.1 m" [m]."""
     parts = [part.strip() for part in text.replace("×", "x").split("x")]
+    if len(parts) == 2 and parts[0][-1:].isdigit():
+        parts[0] += parts[1].lstrip("0123456789.,")  # 100 x 110 cm
     if len(parts) != 2:
         raise InputError([Mistake("--size", f'"{text}"', 'width x height, such as "1.0 m x 1.1 m"')])
     width, height = (quantity(part, "length", "--size", lowest=0.01, highest=20.0) for part in parts)

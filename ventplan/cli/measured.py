@@ -67,7 +67,7 @@ def print_estimates(title: str, rows: Iterable[Row], system: System, *, budget: 
             name,
             figure(estimate.value, quantity, system),
             interval(low, high, quantity, system),
-            f"{half:.0%}" if half >= 0.0095 else "<1%",
+            "–" if not half < 10.0 else f"{half:.0%}" if half >= 0.0095 else "<1%",
         ]
         largest = max(estimate.budget, key=lambda share: share.standard, default=None)
         if budget:

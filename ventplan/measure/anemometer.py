@@ -23,6 +23,9 @@ from ventplan.measure.uncertainty import CALIBRATION, Array, Source
 Indication = Literal["m/s", "Hz"]
 CALIBRATION_FORMAT = 1
 
+LEAST_MISTAKE = 0.02
+"""Departures from a line up to this, relative [-] and in m/s, are nobody's mistake (a judgement)."""
+
 
 @dataclass(frozen=True)
 class Calibration:
@@ -46,7 +49,7 @@ class Calibration:
     indication
         Unit of the indication.
     outliers
-        Numbers of pairs far off the line, counted from 0 among those used; they were kept.
+        Numbers of pairs far off the line, counted from 0; they were kept.
     """
 
     intercept_m_s: float
@@ -115,12 +118,12 @@ def calibrate(
         Relative standard uncertainty that all references share [-].
     start_up_m_s
         Start-up speed where it is known otherwise [m/s]. If left out: the lowest reference at which the vane
-        turned.
+        turned, and above all at which it stood still.
 
     Raises
     ------
     ValueError
-        For fewer than three pairs with the vane turning.
+        For fewer than three pairs with the vane turning, or a line that does not rise.
 
     References
     ----------
@@ -131,19 +134,23 @@ def calibrate(
     if turning.sum() < 3:
         raise ValueError("a calibration line needs three pairs or more in which the vane turned")
     line = fit_line(shown[turning], true[turning])
+    if line.slope <= 0.0:
+        raise ValueError("the reference does not rise with what was indicated: are columns or rows mixed up?")
     shared = np.outer([line.intercept, line.slope], [line.intercept, line.slope]) * reference_error**2
-    lowest = float(true[turning].min())
+    lowest, stood = float(true[turning].min()), float(true[~turning].max(initial=0.0))
+    surely = float(true[turning & (true > stood)].min(initial=math.inf))
+    least = np.maximum(LEAST_MISTAKE * true[turning], LEAST_MISTAKE)
     return Calibration(
         intercept_m_s=line.intercept,
         slope=line.slope,
         covariance=line.covariance + shared,
         degrees=line.degrees,
         scatter_m_s=line.scatter,
-        start_up_m_s=lowest if start_up_m_s is None else start_up_m_s,
+        start_up_m_s=(surely if math.isfinite(surely) else stood) if start_up_m_s is None else start_up_m_s,
         lowest_m_s=lowest,
         highest_m_s=float(true[turning].max()),
         indication=indication,
-        outliers=line.outliers(),
+        outliers=tuple(int(np.flatnonzero(turning)[index]) for index in line.outliers(least=least)),
     )
 
 

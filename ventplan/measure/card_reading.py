@@ -11,7 +11,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, Mistake, NoAnswerError
 from ventplan.measure.profile import PROFILE_ERROR, Profile
 from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Share, effective_degrees
 from ventplan.measure.walk import Walk
@@ -57,7 +57,19 @@ class CardReading:
 
 
 def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", label: str = "") -> CardReading:
-    """A flow, a thrust or a speed with its budget; the anemometer's share is kept apart."""
+    """A flow, a thrust or a speed with its budget; the anemometer's share is kept apart.
+
+    Raises
+    ------
+    NoAnswerError
+        Where its 95 % interval reaches down to nothing: it has no logarithm that others could be weighed with.
+    """
+    low, high = estimate.interval
+    if low <= 0.0:
+        raise NoAnswerError(
+            f"The {measured} cannot be told from nothing: 95 % of what is likely reaches from {low:.2g} to {high:.2g} "
+            f"{estimate.unit}. No card can be made with it: take more readings, or look for what went wrong."
+        )
     shared = math.sqrt(sum(share.standard**2 for share in estimate.budget if share.name == CALIBRATION))
     rest = max(estimate.standard**2 - shared**2, 0.0) / estimate.value**2
     return CardReading(

@@ -38,8 +38,8 @@ def parse_figure(text: str, quantity: str, unit: str = "") -> Estimate:
         raise UnitError(f'"{text}"', "a figure, or a figure ± its uncertainty")
     relative = "%" in parts[1] and quantity != "share"
     reach = parse_quantity(parts[1], "share") * abs(value) if relative else parse_quantity(parts[1], quantity)
-    if reach <= 0.0:
-        raise UnitError(f'"{text}"', "an uncertainty above zero")
+    if not 0.0 < reach < abs(value):
+        raise UnitError(f'"{text}"', "an uncertainty above zero and below the figure itself")
     return Estimate(value, reach / LIMIT_DIVISORS["normal"], unit=unit)
 
 

@@ -28,6 +28,12 @@ TAPE_ERROR_M = 0.002
 """Standard uncertainty of a length by tape measure [m] (common practice)."""
 
 
+_ONE_LINE = ("All places lie in one line: beside it the speed may differ, and 10 % is allowed for that.",)
+_BEHIND = (
+    "A traverse is taken as it stands: --downstream corrects one place only. Take it in the plane of the opening.",
+)
+
+
 @dataclass(frozen=True)
 class PlaceReading:
     """What the anemometer showed at one place.
@@ -135,6 +141,8 @@ def flow_through(
 
     Raises
     ------
+    ValueError
+        For a place outside the opening.
     NoAnswerError
         Where the vane stood still at every place: then only an upper limit is known, and the message gives
         it.
@@ -155,6 +163,13 @@ def flow_through(
         )
     across = np.array([reading.across_m for reading in readings])
     up = np.array([reading.up_m for reading in readings])
+    outside = np.flatnonzero((across > width_m) | (up > height_m))
+    if outside.size:
+        x, y = across[outside[0]], up[outside[0]]
+        raise ValueError(
+            f"the place {x:.2f} m across, {y:.2f} m up lies outside the opening of {width_m:.2f} m x {height_m:.2f} m: "
+            "look at the unit in the heading, and whether width or height comes first"
+        )
     weights = place_weights(across_m=across, up_m=up, width_m=width_m, height_m=height_m, rule=rule)
     many = len(readings) > 1
     behind = contraction_factor(downstream_m=downstream_m, area_m2=width_m * height_m)
@@ -189,7 +204,11 @@ def flow_through(
         places=len(readings),
         censored=int(still.sum()),
         beyond=int((speeds[~still] > 1.1 * calibration.highest_m_s).sum()),
-        notes=_notes(many=many, screened=screened, factor=factor, resting=resting, limit=limit),
+        notes=(
+            *(_ONE_LINE if _in_one_line(across, up) else ()),
+            *(_BEHIND if many and behind != 1.0 else ()),
+            *_notes(many=many, screened=screened, factor=factor, resting=resting, limit=limit),
+        ),
     )
 
 
@@ -222,7 +241,14 @@ def _sampling(across: Array, up: Array, speeds: Array, *, screened: bool, factor
         standard = float(speeds.std(ddof=1)) / math.sqrt(speeds.size)
         return single("places between the probe's", mean=0.0, standard=standard, degrees=speeds.size - 1.0)
     standard, degrees = sampling_uncertainty(across_m=across, up_m=up, speeds_m_s=speeds)
+    if _in_one_line(across, up):
+        standard, degrees = math.hypot(standard, ONE_PLACE_ERROR["bare"] * float(speeds.mean())), math.inf
     return single("places between the probe's", mean=0.0, standard=standard, degrees=degrees)
+
+
+def _in_one_line(across: Array, up: Array) -> bool:
+    """Whether all places lie along one line, which says nothing of the speeds beside it."""
+    return across.size > 1 and 1 in (np.unique(across.round(3)).size, np.unique(up.round(3)).size)
 
 
 def _notes(*, many: bool, screened: bool, factor: float, resting: float, limit: float) -> tuple[str, ...]:

@@ -98,10 +98,11 @@ def read_opening_readings(path: str | Path) -> OpeningReadings:
     )
     shown, unit = indications(table)
     across, up = column_of(table, "across"), column_of(table, "up")
-    half = np.flatnonzero(np.isfinite(across) != np.isfinite(up))
-    if half.size:
-        key = "up" if math.isnan(up[half[0]]) else "across"
-        raise mistake_in(table, key, "an empty cell", "both across and up, or neither", int(half[0]), MERGED)
+    placed = np.isfinite(across) | np.isfinite(up)
+    for key, places_m in (("across", across), ("up", up)):
+        bad = np.flatnonzero(np.isnan(places_m)) if placed.any() else placed[:0]
+        if bad.size:
+            raise mistake_in(table, key, "an empty cell", "across and up in every row, or in none", int(bad[0]), MERGED)
     groups: dict[tuple[float, float], list[float]] = {}
     for x, y, value in zip(np.nan_to_num(across, nan=-1.0), np.nan_to_num(up, nan=-1.0), shown, strict=True):
         groups.setdefault((round(float(x), 3), round(float(y), 3)), []).append(float(value))

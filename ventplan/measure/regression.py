@@ -39,16 +39,25 @@ class Fit:
     residuals: Array
     normalised: Array
 
-    def outliers(self, *, level: float = 0.01) -> tuple[int, ...]:
+    def outliers(self, *, level: float = 0.01, least: ArrayLike = 0.0) -> tuple[int, ...]:
         """Readings whose normalised residual is beyond Student's t at ``level``, shared among all
         (Bonferroni).
 
         They are reported, never dropped: whether a reading is wrong is for the person who took it to say.
+
+        Parameters
+        ----------
+        level
+            Probability that chance alone makes any reading as far off [-].
+        least
+            Residuals up to this are nobody's mistake, in the unit of the readings, one or shape (n,): where a
+            display rounds, a few readings may agree to the last digit and make any other look far off.
         """
         if self.degrees < 2:
             return ()
         limit = coverage_factor(degrees=self.degrees - 1.0, level=1.0 - level / self.residuals.size)
-        return tuple(int(index) for index in np.flatnonzero(np.abs(self.normalised) > limit))
+        far = (np.abs(self.normalised) > limit) & (np.abs(self.residuals) > least)
+        return tuple(int(index) for index in np.flatnonzero(far))
 
 
 @dataclass(frozen=True)

@@ -114,10 +114,10 @@ def thrust_from_scale(
             sorted(
                 int(np.flatnonzero(side)[index])
                 for side, fit in zip(sides, fits, strict=True)
-                for index in fit.outliers()
+                for index in fit.outliers(least=resolution_g)
             )
         ),
-        notes=_notes(forces, net=net, both=both, one_way_bias=one_way_bias),
+        notes=(*_faint(thrust), *_notes(forces, net=net, both=both, one_way_bias=one_way_bias)),
     )
 
 
@@ -140,6 +140,11 @@ def _force(values: Array, on: NDArray[np.bool_]) -> tuple[Fit, float]:
         raise ValueError("each direction needs more readings: off, on, off, on tells scatter from force")
     fit = fit_linear(np.stack(columns, axis=1), values)
     return fit, float(fit.coefficients[2]) if len(columns) == 3 else 0.0
+
+
+def _faint(thrust: Estimate) -> tuple[str, ...]:
+    low, high = thrust.interval
+    return (f"The thrust cannot be told from nothing: all that is known is below {high:.2g} N.",) if low <= 0.0 else ()
 
 
 def _notes(forces: Sequence[float], *, net: float, both: bool, one_way_bias: float) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ventplan.errors import NoAnswerError
+from ventplan.measure.anemometer import LEAST_MISTAKE
 from ventplan.measure.regression import Line, fit_line
 from ventplan.measure.uncertainty import CALIBRATION, Array, Source
 
@@ -130,10 +131,13 @@ def fit_walk(
             "A walk needs readings at three distances or more beyond the core. Walk farther from the fan."
         )
     line = _relative_line(distances[~near], speeds[~near])
+    outliers = line.outliers(least=LEAST_MISTAKE / speeds[~near])
     if line.slope <= 2.0 * math.sqrt(line.covariance[1, 1]):
+        odd = [f"{speeds[~near][i]:.2f} m/s at {distances[~near][i]:.2f} m" for i in outliers]
         raise NoAnswerError(
             "The centre-line speed does not clearly fall along this walk: all of it may lie in the core, or the "
             "room is too short. Walk on to ten diameters, and hold the probe in the middle of the stream."
+            + (f" Or a reading is mistyped: {' and '.join(odd)} is far off the others." if odd else "")
         )
     sources = [Source("scatter of the walk", line.coefficients, line.covariance, line.degrees)]
     if calibration is not None and indicated is not None:
@@ -149,7 +153,7 @@ def fit_walk(
         sources=tuple(sources),
         core=tuple(int(index) for index in np.flatnonzero(near)),
         used=tuple(int(index) for index in used),
-        outliers=tuple(int(used[index]) for index in line.outliers()),
+        outliers=tuple(int(used[index]) for index in outliers),
         scatter=line.scatter,
     )
 

@@ -72,3 +72,26 @@ def test_a_missing_reference_is_named_by_its_line(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         read_calibration_pairs(path)
     assert caught.value.mistakes[0].line == 3
+
+
+def test_start_up_lies_above_every_speed_at_which_the_vane_stood_still() -> None:
+    line = calibrate(indicated=[0.0, 0.1, 0.5, 1.0, 2.0], reference_m_s=[0.4, 0.3, 0.6, 1.1, 2.1])
+    assert line.start_up_m_s == 0.6
+    assert line.lowest_m_s == 0.3
+
+
+def test_a_line_that_falls_is_no_calibration() -> None:
+    with pytest.raises(ValueError, match="does not rise"):
+        calibrate(indicated=[1.0, 2.0, 3.0], reference_m_s=[3.1, 2.1, 1.2])
+
+
+def test_a_pair_far_off_is_numbered_among_all_pairs() -> None:
+    line = calibrate(
+        indicated=[0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5], reference_m_s=[0.2, 0.6, 1.1, 1.62, 2.11, 6.1, 3.12, 3.6]
+    )
+    assert line.outliers == (5,)
+
+
+def test_pairs_that_agree_to_the_last_digit_make_no_outlier_of_the_rest() -> None:
+    line = calibrate(indicated=[0.5, 1.0, 2.0, 3.0], reference_m_s=[0.61, 1.1, 2.1, 3.1])
+    assert line.outliers == ()

@@ -147,3 +147,9 @@ def test_an_empty_speed_is_a_mistake_and_not_a_zero(tmp_path: Path) -> None:
     path.write_text("distance [m],speed [m/s]\n1,4.0\n2,\n", encoding="utf-8")
     with pytest.raises(InputError, match="0 says that the vane stood still"):
         read_jet_readings(path)
+
+
+def test_a_walk_that_a_slipped_digit_spoils_names_the_reading() -> None:
+    distances = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0]
+    with pytest.raises(NoAnswerError, match=r"mistyped: 0.30 m/s at 2.00 m"):
+        fit_walk(distances_m=distances, speeds_m_s=[5.0, 3.9, 0.3, 2.6, 2.2, 1.7])

@@ -10,6 +10,7 @@ import pytest
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.box import without_box
+from ventplan.measure.log_times import uneven_steps
 from ventplan.measure.opening import PlaceReading, contraction_factor, flow_through
 from ventplan.measure.readings import read_opening_readings
 from ventplan.measure.traverse import place_weights, positions
@@ -136,9 +137,36 @@ def test_an_uneven_log_is_said_to_be(tmp_path: Path) -> None:
     assert "1 of 59 steps" in read_opening_readings(path).notes[0]
 
 
-def test_half_a_place_is_a_mistake_with_its_line(tmp_path: Path) -> None:
+@pytest.mark.parametrize("row", ["20,,0.8", ",20,0.8", ",,0.8"])
+def test_a_place_that_is_empty_or_merged_is_a_mistake_with_its_line(tmp_path: Path, row: str) -> None:
     path = tmp_path / "window.csv"
-    path.write_text("across [cm],up [cm],speed\n10,10,0.8\n20,,0.8\n", encoding="utf-8")
-    with pytest.raises(InputError) as caught:
+    path.write_text(f"across [cm],up [cm],speed\n10,10,0.8\n{row}\n", encoding="utf-8")
+    with pytest.raises(InputError, match="merged cells") as caught:
         read_opening_readings(path)
     assert caught.value.mistakes[0].line == 3
+
+
+def test_a_place_outside_the_opening_is_refused() -> None:
+    places = [PlaceReading(0.6, across_m=x, up_m=0.5) for x in (0.1, 0.5, 0.9)]
+    with pytest.raises(ValueError, match=r"0.90 m across, 0.50 m up lies outside"):
+        flow_through(readings=places, width_m=0.6, height_m=1.0, calibration=VANE)
+
+
+def test_places_in_one_line_say_less_than_a_traverse() -> None:
+    places = [PlaceReading(0.6, across_m=x, up_m=0.5) for x in (0.1, 0.3, 0.5)]
+    result = flow_through(readings=places, width_m=0.6, height_m=1.0, calibration=VANE)
+    assert result.flow.relative == pytest.approx(np.hypot(0.10, 0.02), abs=0.001)
+    assert "one line" in result.notes[0]
+
+
+@pytest.mark.parametrize("times", ["{} s", "20:00:{:02d}", "8:00:{:02d}", "2030-07-01 23:59:{:02d}"])
+def test_times_are_read_as_loggers_write_them(tmp_path: Path, times: str) -> None:
+    path = tmp_path / "log.csv"
+    rows = [f"{times.format(i if i < 20 else i + 9)};0,{80 + i % 3}" for i in range(40)]
+    path.write_text("time;speed [m/s]\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    assert "1 of 39 steps" in read_opening_readings(path).notes[0]
+
+
+def test_a_log_past_midnight_is_even() -> None:
+    assert uneven_steps(["23:59:58", "23:59:59", "00:00:00", "00:00:01"]) == []
+    assert "could not be read" in uneven_steps(["noon", "one"])[0]

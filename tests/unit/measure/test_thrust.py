@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from ventplan.errors import InputError
+from ventplan.errors import InputError, NoAnswerError
+from ventplan.measure.card_reading import from_estimate
 from ventplan.measure.scale_readings import read_scale_readings
 from ventplan.measure.thrust import thrust_from_scale
 
@@ -131,3 +132,11 @@ def test_a_word_that_is_neither_on_nor_off_is_a_mistake(tmp_path: Path) -> None:
     path.write_text("fan,reading [gf]\noff,300\nrunning,470\n", encoding="utf-8")
     with pytest.raises(InputError, match="on or off"):
         read_scale_readings(path)
+
+
+def test_no_thrust_is_said_to_be_none_and_makes_no_card() -> None:
+    result = thrust_from_scale(readings_g=[100, 101, 102, 100, 101], running=[False, True, False, True, False])
+    assert "cannot be told from nothing" in result.notes[0]
+    assert result.outliers == ()
+    with pytest.raises(NoAnswerError, match="cannot be told from nothing"):
+        from_estimate("thrust", result.thrust)
