@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 from pathlib import Path
 
 import pytest
@@ -173,7 +174,7 @@ def test_a_setting_called_high_and_one_left_blank_are_the_same(weighed: Path) ->
 
 
 def test_readings_that_are_all_tagged_make_a_card(weighed: Path) -> None:
-    _run("measure", "jet", "walk.csv", "--setting", "high", "--thrust", "thrust.json", "-o", "jet.json")
+    _run("measure", "jet", "walk.csv", "--setting", "high", "--thrust", "thrust.json", "-o", "jet.json", "--replace")
     assert _json(*FAN)["thrust"]["value"] == pytest.approx(1.46, abs=0.01)
 
 
@@ -267,6 +268,69 @@ def test_grams_may_stand_in_the_cells(weighed: Path) -> None:
     cells[0] = cells[0].removesuffix(" g")
     (weighed / "cells.csv").write_text("\n".join(cells), encoding="utf-8")
     assert _json("measure", "thrust", "cells.csv") == plain
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("anemometer", "vane.csv"),
+        ("opening", "box.csv", "--size", "50 x 50 cm"),
+        ("thrust", "scale.csv"),
+        ("jet", "jet.csv"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_a_saved_result_is_written_over_only_when_asked(
+    words: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(CAMPAIGN)
+    out = tmp_path / "saved.json"
+    out.write_text("mine", encoding="utf-8")
+    with pytest.raises(InputError, match="exists already"):
+        _run("measure", *words, "-o", str(out))
+    assert out.read_text(encoding="utf-8") == "mine"
+    _run("measure", *words, "-o", str(out), "--replace")
+    assert out.read_text(encoding="utf-8").startswith("{")
+    with pytest.raises(InputError, match="there is no folder"):
+        _run("measure", *words, "-o", str(tmp_path / "none" / "saved.json"))
+
+
+def test_none_of_several_results_is_written_where_one_is_there(tmp_path: Path) -> None:
+    (tmp_path / "thrust_medium.json").write_text("mine", encoding="utf-8")
+    with pytest.raises(InputError, match=r"thrust_medium.json exists already"):
+        _run("measure", "thrust", str(CAMPAIGN / "scale.csv"), "-o", str(tmp_path / "thrust.json"))
+    assert not (tmp_path / "thrust.json").exists()
+
+
+def test_a_diameter_in_the_house_file_need_not_be_typed_again(tmp_path: Path) -> None:
+    house, typed = tmp_path / "house.yaml", tmp_path / "typed.csv"
+    house.write_text((CAMPAIGN / "cottage.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+    typed.write_text("what,value\nflow,0.42 m3/s ± 5 %\n", encoding="utf-8")
+    result = _json("measure", "fan", "circulator", str(typed), "--into", str(house))
+    typical = 1.15 * 1.2 * 0.42**2 / (math.pi / 4.0 * 0.34**2)
+    assert result["thrust"]["value"] == pytest.approx(typical, rel=0.01)
+
+
+def test_readings_that_contradict_one_another_wildly_are_not_written(tmp_path: Path) -> None:
+    house, typed = tmp_path / "house.yaml", tmp_path / "typed.csv"
+    house.write_text((CAMPAIGN / "cottage.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+    typed.write_text("what,value\nflow,0.42 m3/s ± 5 %\nthrust,2.8 N ± 3 %\nthrust,1.4 N ± 3 %\n", encoding="utf-8")
+    with pytest.raises(InputError, match="contradict one another far beyond chance"):
+        _run("measure", "fan", "circulator", str(typed), "--into", str(house))
+
+
+def test_rank_puts_fans_in_the_order_asked_for() -> None:
+    orders = {
+        by: [fan["name"] for fan in _json("rank", str(CAMPAIGN.parent / "bungalow.yaml"), "--by", by)["fans"]]
+        for by in ("flow", "thrust", "watt")
+    }
+    assert orders["flow"] == orders["thrust"] == ["pedestal", "box fan", "circulator"]
+    assert orders["watt"] == ["pedestal", "circulator", "box fan"]
+
+
+def test_rank_refuses_a_file_that_is_no_picture() -> None:
+    with pytest.raises(InputError, match=r"\.svg, \.png or \.pdf"):
+        _run("rank", str(CAMPAIGN / "cottage.yaml"), "-o", "rank.txt")
 
 
 def test_rank_speaks_in_the_units_asked_for_and_fits_its_lines() -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_options import CalibrationFile, Readings, calibration_of, error_of, new_file
+from ventplan.cli.measure_options import CalibrationFile, Readings, Replace, calibration_of, error_of, new_file
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 
 if TYPE_CHECKING:
@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from ventplan.measure.fit_report import HouseFit
 
 FIT_EXAMPLE = (
-    "Example: ventplan fit house.yaml readings.csv -o calibrated.yaml. Columns: opening, speed, takes (stream or "
-    "mean), scenario, fan, blows out, blows in, stands in, setback, setting, screens, open, shut."
+    "Example: ventplan fit house.yaml readings.csv -o calibrated.yaml. Columns: opening, speed (or pulses and counting "
+    "time), takes (stream or mean), scenario, fan, blows out, blows in, stands in, setback, setting, screens, open, "
+    "shut."
 )
 
 
@@ -29,7 +30,7 @@ def fit(
     ] = None,
     calibration: CalibrationFile = None,
     model_error: Annotated[str, typer.Option(help="Uncertainty of the model at one opening, 95 %.")] = "16 %",
-    replace: Annotated[bool, typer.Option("--replace", help="Write over a file that is there already.")] = False,
+    replace: Replace = False,
     show: ShowUnits = None,
     json: AsJson = False,
 ) -> None:
@@ -43,7 +44,7 @@ def fit(
     if output is not None:
         new_file(output, replace=replace)
     text = read_text(house_file)
-    line = calibration_of(calibration, "m/s")
+    line = calibration_of(calibration)
     house, taken, notes = read_house_readings(
         readings,
         house_text=text,

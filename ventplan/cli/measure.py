@@ -16,6 +16,7 @@ from ventplan.cli.measure_options import (
     CalibrationFile,
     Output,
     Readings,
+    Replace,
     Setting,
     Show,
     air_density,
@@ -23,8 +24,10 @@ from ventplan.cli.measure_options import (
     error_of,
     explained,
     lever_of,
+    new_file,
     optional_quantity,
     quantity,
+    save_each,
     size_of,
 )
 from ventplan.cli.options import AsJson, UnitSystem
@@ -42,6 +45,7 @@ measure = typer.Typer(no_args_is_help=True, help="Turn readings (CSV files) into
 def anemometer(
     readings: Readings,
     output: Output = None,
+    replace: Replace = False,
     reference_error: Annotated[str, typer.Option(help="Uncertainty that all references share, 95 %.")] = "4 %",
     start_up: Annotated[str | None, typer.Option(help="Start-up speed, where known otherwise.")] = None,
     show: Show = UnitSystem.si,
@@ -63,6 +67,7 @@ def anemometer(
             start_up_m_s=optional_quantity(start_up, "speed", "--start-up", lowest=0.0, highest=5.0),
         )
     if output is not None:
+        new_file(output, replace=replace)
         save_calibration(line, output)
     if json:
         print_json("measure anemometer", as_dict(line))
@@ -113,6 +118,7 @@ def opening(
     temperature: AirTemperature = "20 °C",
     altitude: Altitude = "0 m",
     output: Output = None,
+    replace: Replace = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
 ) -> None:
@@ -170,6 +176,7 @@ def opening(
         )
         flow = boxed.free_flow
     if output is not None:
+        new_file(output, replace=replace)
         save_reading(from_estimate("flow", flow, setting=setting), output)
     if json:
         print_json("measure opening", {**jsonable(result), "without_box": jsonable(boxed)})
@@ -204,13 +211,14 @@ def thrust(
     step: Annotated[str, typer.Option(help="Step of the scale's display.")] = "1 gf",
     scale_error: Annotated[str, typer.Option(help="Uncertainty of the scale, 95 %.")] = "1 %",
     output: Output = None,
+    replace: Replace = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
 ) -> None:
     """Thrust of a fan from a kitchen scale, in newtons and gram-force."""
     from ventplan.cli.measured import jsonable, name_readings, print_estimates, print_notes, signed
     from ventplan.cli.output import print_json
-    from ventplan.measure.card_reading import from_estimate, save_reading
+    from ventplan.measure.card_reading import from_estimate
     from ventplan.measure.scale_readings import read_scale_readings
     from ventplan.measure.thrust import thrust_from_scale
 
@@ -229,9 +237,8 @@ def thrust(
                 scale_error=error_of(scale_error, "--scale-error"),
             )
     if output is not None:
-        for number, (setting, result) in enumerate(results.items()):
-            place = output if number == 0 else output.with_stem(f"{output.stem}_{setting or number}")
-            save_reading(from_estimate("thrust", result.thrust, setting=setting), place)
+        saved = [from_estimate("thrust", result.thrust, setting=name) for name, result in results.items()]
+        save_each(saved, output, replace=replace, names=[name or str(n) for n, name in enumerate(results)])
     if json:
         print_json("measure thrust", {"settings": {name: jsonable(result) for name, result in results.items()}})
         return

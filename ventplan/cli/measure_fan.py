@@ -55,8 +55,8 @@ def fan(
     readings, power, sound = _one_highest(*_measured(results), before=before, highest=highest)
     across = optional_quantity(diameter, "length", "--diameter", lowest=0.05, highest=2.5)
     density = air_density(temperature, altitude)
-    card = combine(readings, density_kg_m3=density, diameter_m=across)
     known = before.diameter_m if before is not None and "diameter_m" not in before.estimated else None
+    card = combine(readings, density_kg_m3=density, diameter_m=across or known)
     wrong = doubts(card, density_kg_m3=density, diameter_m=across or known, before=before)
     if into is not None:
         if wrong and not doubtful:
@@ -81,7 +81,10 @@ def fan(
     )
     print_notes(
         [
-            *(f"CAUTION, this can hardly be true: {one}." for one in wrong),
+            *(
+                f"CAUTION, this can hardly be true: {one.rstrip('?')}{'?' if one.endswith('?') else '.'}"
+                for one in wrong
+            ),
             *_card_notes(card, power),
             *([f"Written into {into}."] if into else []),
         ]
@@ -156,7 +159,8 @@ def _write(
 
 def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
     notes = [
-        f"On {setting}: flow {speed.value:.0%}, thrust {speed.value**2:.0%} of the highest (fan laws)."
+        f"On {setting}: flow {speed.value:.0%}, thrust {speed.value**2:.0%}, power {speed.value**3:.0%} of the highest "
+        "(fan laws)."
         for setting, speed in card.speeds.items()
     ]
     for setting, watts in power.items():
@@ -179,5 +183,8 @@ def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
         for c in card.contradictions
     ]
     if card.inflated > 1.0:
-        notes.append(f"The readings disagree, so every uncertainty was widened by {card.inflated:.2f}.")
+        notes.append(
+            f"The readings disagree, so the uncertainty of all that are checked by others was widened by "
+            f"{card.inflated:.2f}."
+        )
     return notes + list(card.assumed)

@@ -12,6 +12,7 @@ from ventplan.cli.measure_options import (
     CalibrationFile,
     Output,
     Readings,
+    Replace,
     Setting,
     Show,
     air_density,
@@ -19,6 +20,7 @@ from ventplan.cli.measure_options import (
     figure_of,
     optional_quantity,
     quantity,
+    save_each,
 )
 from ventplan.cli.options import AsJson, UnitSystem
 from ventplan.errors import InputError, Mistake
@@ -50,13 +52,14 @@ def jet(
     temperature: AirTemperature = "20 °C",
     altitude: Altitude = "0 m",
     output: Output = None,
+    replace: Replace = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
 ) -> None:
     """Thrust, spread and flow of a fan from a walk down its jet, from profiles across it, or both."""
     from ventplan.cli.measured import jsonable, name_readings, print_estimates, print_notes
     from ventplan.cli.output import print_json
-    from ventplan.measure.card_reading import from_profile, from_walk, save_reading
+    from ventplan.measure.card_reading import from_profile, from_walk
     from ventplan.measure.jet import jet_from_walk
     from ventplan.measure.readings import read_jet_readings
     from ventplan.measure.walk import fit_walk
@@ -107,9 +110,7 @@ def jet(
     if not saved:
         raise InputError([Mistake("readings", "no readings in the stream", "a walk or a profile", file=str(readings))])
     if output is not None:
-        for number, reading in enumerate(saved):
-            place_ = output if number == 0 else output.with_stem(f"{output.stem}_{number + 1}")
-            save_reading(reading, place_)
+        save_each(saved, output, replace=replace, names=[str(number + 1) for number in range(len(saved))])
     if json:
         shown = {"jet": jsonable(result), "walk": jsonable(walk)}
         shown["profiles"] = [{"distance_m": place, **jsonable(profile)} for place, profile in profiles.items()]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -15,11 +15,13 @@ from ventplan.errors import InputError, Mistake
 
 if TYPE_CHECKING:
     from ventplan.measure.anemometer import Calibration, Indication
+    from ventplan.measure.card_reading import CardReading
     from ventplan.measure.uncertainty import Estimate
 
 Readings = Annotated[Path, typer.Argument(metavar="READINGS", help="CSV file.", show_default=False)]
 Show = Annotated[UnitSystem, typer.Option("--show", help="Units of the tables.")]
 Output = Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE", help="Save the result as JSON.")]
+Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that is there already.")]
 CalibrationFile = Annotated[
     Path | None,
     typer.Option(
@@ -117,6 +119,23 @@ def new_file(path: Path, *, replace: bool) -> None:
         raise InputError(f"{path}: there is no folder {path.parent}")
 
 
+def save_each(readings: Sequence[CardReading], output: Path, *, replace: bool, names: Sequence[str]) -> None:
+    """Save what ``measure fan`` takes: the first under the name given, the others with their own behind it.
+
+    Raises
+    ------
+    InputError
+        Where any of the files is there already and is not to be replaced; then none is written.
+    """
+    from ventplan.measure.card_reading import save_reading
+
+    places = [output, *(output.with_stem(f"{output.stem}_{name.replace('/', '-')}") for name in names[1:])]
+    for place in places:
+        new_file(place, replace=replace)
+    for reading, place in zip(readings, places, strict=True):
+        save_reading(reading, place)
+
+
 def figure_of(text: str | None, kind: str, option: str, unit: str) -> Estimate | None:
     """A figure with its uncertainty from ``0.30 m3/s ± 6 %`` or from a saved result."""
     from ventplan.house.units import UnitError
@@ -144,12 +163,13 @@ def explained(readings: Path, what: str = "") -> Iterator[None]:
         raise InputError(f"{readings}: {f'{what}: ' if what else ''}{error}") from error
 
 
-def calibration_of(path: Path | None, indication: Indication) -> Calibration:
-    """The saved calibration, or an uncalibrated anemometer; its indication must be that of the readings."""
+def calibration_of(path: Path | None, indication: Indication | None = None) -> Calibration:
+    """The saved calibration, or an uncalibrated anemometer; its indication must be that of the readings, where it is
+    known."""
     from ventplan.measure.anemometer import read_calibration, uncalibrated
 
     line = uncalibrated() if path is None else read_calibration(path)
-    if line.indication != indication:
+    if indication is not None and line.indication != indication:
         hint = "Calibrate by pulses too: `ventplan measure anemometer`" if indication == "Hz" else ""
         raise InputError(
             [

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.picture import Picture, check_picture, save_picture
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from ventplan.house.fans import Fan
     from ventplan.house.units import System
-    from ventplan.measure.rank import Ranking
+
+
+class Order(StrEnum):
+    """What fans are put in order by."""
+
+    flow = "flow"
+    thrust = "thrust"
+    watt = "watt"
 
 
 RANK_EXAMPLE = "Example: ventplan rank house.yaml -o rank.png"
@@ -22,9 +30,10 @@ RANK_EXAMPLE = "Example: ventplan rank house.yaml -o rank.png"
 
 def rank(
     house_file: HouseFile,
-    output: Annotated[
-        Path | None, typer.Option("-o", "--output", metavar="FILE", help="Draw the ranking (PNG, SVG or PDF).")
-    ] = None,
+    by: Annotated[
+        Order, typer.Option("--by", help="Order by flow driven through a window, by thrust, or by thrust per watt.")
+    ] = Order.flow,
+    output: Picture = None,
     show: ShowUnits = None,
     json: AsJson = False,
 ) -> None:
@@ -35,20 +44,27 @@ def rank(
     from ventplan.errors import InputError, Mistake
     from ventplan.house import read_house
     from ventplan.house.shown import show as shown
-    from ventplan.measure.rank import SETBACKS_M, WINDOW_M, rank_fans
+    from ventplan.measure.rank import SETBACKS_M, WINDOW_M, in_order, rank_fans
 
+    check_picture(output)
     house = read_house(house_file)
     if not house.fans:
         raise InputError([Mistake("fans", "no fans", "at least one fan to rank", file=str(house_file))])
-    ranking = rank_fans(house.fans)
-    if output is not None:
-        draw(ranking, output, "us" if units_for(house, show) == "us" else "si")
+    ranking = in_order(rank_fans(house.fans), by=by.value)
+    system: System = "us" if units_for(house, show) == "us" else "si"
+
+    def figure() -> Any:
+        from ventplan.show.rank_chart import rank_chart
+
+        return rank_chart(ranking, system)
+
+    save_picture(output, figure, quiet=json)
     if json:
         print_json("rank", ranking)
         return
     from rich.table import Table
 
-    system: System = "us" if units_for(house, show) == "us" else "si"
+    several = len(ranking.fans) > 1
     table = Table(box=None, pad_edge=False)
     heads = ("fan", "drives", "at setback", "thrust", "±", "per watt", "blades", "off curve")
     for head in heads:
@@ -62,7 +78,7 @@ def rank(
             f"{fan.thrust_error * 1.96:.0%}",
             _per_watt(fan.thrust_per_watt, system),
             shown(fan.blades_m3_s, "flow", system),
-            f"{signed(fan.residual * 100.0, 0)}%",
+            f"{signed(fan.residual * 100.0, 0)}%" if several else "–",
         )
     console().print(table)
     pairs = {frozenset((fan.name, other)) for fan in ranking.fans for other in fan.close_to}
@@ -76,7 +92,9 @@ def rank(
             f"{shown(max(SETBACKS_M), 'length', system)}; thrust is ± for 95 %.",
             f"The curve is flow = {factor:.3g} {units} x square root of thrust in {'gf' if system == 'us' else 'N'}: a "
             "fan above it has a jet that suits the window, one below it spends its thrust on too narrow or too wide "
-            "a stream.",
+            "a stream."
+            if several
+            else "One fan makes no curve: with more of them, how far each is off the square root of thrust is told.",
             *_missing(house.fans),
             *([f"Thrusts that cannot be told apart yet: {'; '.join(close)}."] if close else []),
         ]
@@ -107,44 +125,3 @@ def _missing(fans: Mapping[str, Fan]) -> list[str]:
                 f"{'it' if len(lacking) == 1 else 'them'} out until it is there."
             )
     return notes
-
-
-def draw(ranking: Ranking, path: Path, system: System = "si") -> None:
-    """Draw driven flow over thrust with the square-root curve."""
-    import matplotlib
-
-    matplotlib.use("Agg")
-    import numpy as np
-    from matplotlib import pyplot as plt
-
-    from ventplan.house.shown import shown_number, shown_unit
-
-    figure, axes = plt.subplots(figsize=(7.0, 4.5), layout="constrained")
-
-    def thrust_of(value: float) -> float:
-        return shown_number(value, "thrust", system)
-
-    def flow_of(value: float) -> float:
-        return shown_number(value, "flow", system)
-
-    top = max(fan.thrust_n * (1.0 + 1.96 * fan.thrust_error) for fan in ranking.fans) * 1.05
-    thrust = np.linspace(0.0, top, 200)
-    curve = [flow_of(flow) for flow in ranking.factor * np.sqrt(thrust)]
-    axes.plot([thrust_of(value) for value in thrust], curve, color="0.5", label="square root of thrust")
-    for place, fan in enumerate(ranking.fans):
-        at, reach = (
-            (thrust_of(fan.thrust_n), flow_of(fan.driven_m3_s)),
-            thrust_of(1.96 * fan.thrust_error * fan.thrust_n),
-        )
-        axes.errorbar(*at, xerr=reach, fmt="o", capsize=3, color="C0")
-        lift = 5 if place % 2 == 0 else -14  # above and below in turn, so that close fans do not overlap
-        axes.annotate(fan.name, at, xytext=(4, lift), textcoords="offset points")
-    axes.set(
-        xlabel=f"thrust [{shown_unit('thrust', system)}], 95 %",
-        ylabel=f"flow through the reference window [{shown_unit('flow', system)}]",
-        xlim=(0.0, None),
-        ylim=(0.0, None),
-    )
-    axes.legend(frameon=False)
-    figure.savefig(path, dpi=150)
-    plt.close(figure)

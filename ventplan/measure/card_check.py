@@ -11,6 +11,9 @@ MOST_RATIO = 4.0
 """Factor either way that thrust may be off the momentum of an even stream, rho Q^2 / A, and that a measured figure may
 be off the one before (a judgement: hub, tips and swirl make 1 to 1.5 of the first)."""
 
+MOST_WIDENED = 3.0
+"""Factor by which contradictions may widen uncertainties before a weighted mean of them says nothing (a judgement)."""
+
 
 def doubts(
     card: FanCard, *, density_kg_m3: float, diameter_m: float | None = None, before: Fan | None = None
@@ -52,4 +55,7 @@ def doubts(
         for setting, speed in card.speeds.items()
         if not 0.2 <= speed.value <= 1.0 + 2.0 * speed.standard
     ]
+    if card.inflated > MOST_WIDENED:
+        worst = max(card.contradictions, key=lambda one: abs(one.normalised), default=None)
+        found.append(f"the readings contradict one another far beyond chance{f', {worst.label} most' if worst else ''}")
     return tuple(found)

@@ -60,7 +60,8 @@ class FanCard:
         Misfit, its degrees of freedom, and how often chance alone would make it as large [-]; nan without any
         degrees of freedom, where nothing is checked.
     inflated
-        Factor by which the uncertainties were widened since the readings disagree; 1 if they do not.
+        Factor by which the uncertainties of readings that others check were widened since they disagree; 1 if they do
+        not.
     residuals
         Normalised residual of every value read [-].
     contradictions
@@ -129,9 +130,12 @@ def combine(readings: Sequence[CardReading], *, density_kg_m3: float, diameter_m
     width = np.array([1.0, -0.5, 0.0, *np.zeros(len(settings))])
     start_width = math.log(math.sqrt(density_kg_m3 / (2.0 * math.pi)))
 
+    # Disagreement says nothing of a value that no other reading checks: it is not widened.
+    widened = np.where(room > 1e-9 * np.diag(covariance), inflated, 1.0)
+
     def estimate(direction: Array, offset: float, unit: str) -> Estimate:
-        budget = _budget(direction @ gains, readings, rows, covariance)
-        return _from_logarithm(float(direction @ point) + offset, budget, inflated, unit)
+        budget = _budget(direction @ gains * widened, readings, rows, covariance)
+        return _from_logarithm(float(direction @ point) + offset, budget, unit)
 
     unit_vectors = np.eye(len(names))
     spread_of = np.sqrt(np.diag(inverse)[:3])
@@ -237,12 +241,12 @@ def _budget(gain: Array, readings: Sequence[CardReading], rows: Sequence[Row], c
     return tuple(shares)
 
 
-def _from_logarithm(logarithm: float, budget: Sequence[Share], inflated: float, unit: str) -> Estimate:
+def _from_logarithm(logarithm: float, budget: Sequence[Share], unit: str) -> Estimate:
     """A positive quantity from its logarithm; its interval is symmetric in ratio."""
     value = math.exp(logarithm)
-    standard = inflated * math.sqrt(sum(share.standard**2 for share in budget))
+    standard = math.sqrt(sum(share.standard**2 for share in budget))
     degrees = effective_degrees(budget)
     reach = coverage_factor(degrees=degrees) * standard
-    scaled = tuple(Share(share.name, share.standard * value * inflated, share.degrees) for share in budget)
+    scaled = tuple(Share(share.name, share.standard * value, share.degrees) for share in budget)
     ends = (value * math.exp(-reach), value * math.exp(reach))
     return Estimate(value, value * standard, degrees, unit, scaled, "linear", ends)

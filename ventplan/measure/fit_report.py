@@ -9,18 +9,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ventplan.errors import NoAnswerError
-from ventplan.house.records import House, Scenario
+from ventplan.errors import InputError, NoAnswerError
+from ventplan.house.records import House
 from ventplan.measure.house_fit import (
     HouseReading,
     Posterior,
-    information_gain,
     leave_one_out,
     model_of,
-    predicted,
 )
-from ventplan.measure.knobs import Knob, knobs_of, turned
-from ventplan.measure.opening import ONE_PLACE_ERROR
+from ventplan.measure.knobs import Knob, knobs_of
+from ventplan.measure.next_reading import NextReading, worth_reading
 from ventplan.measure.robust_fit import fit_most
 from ventplan.measure.uncertainty import Array
 
@@ -75,15 +73,6 @@ class Predicted:
     high_m_s: float
     normalised: float
     set_aside: bool = False
-
-
-@dataclass(frozen=True)
-class NextReading:
-    """A reading that could be taken, and how much it would tell [nat]."""
-
-    scenario: str
-    opening: str
-    gain: float
 
 
 @dataclass(frozen=True)
@@ -146,6 +135,8 @@ def fit_house(
 
     Raises
     ------
+    InputError
+        For a reading at an opening that its set-up has shut.
     NoAnswerError
         Where the model has no air moving at an opening that was read, or the fit does not settle.
     """
@@ -185,7 +176,7 @@ def fit_house(
         chi_squared=posterior.chi_squared,
         chance=float(special.chdtrc(len(kept), posterior.chi_squared)),
         left_out=_left_out(readings, posterior, prior, aside),
-        next_readings=_next(house, knobs, posterior, {**house.scenarios, **states}, candidates),
+        next_readings=worth_reading(house, knobs, posterior, {**house.scenarios, **states}, candidates),
         notes=(*_set_aside(readings, aside), *notes, *blown),
     )
     return result, knobs, posterior
@@ -196,15 +187,22 @@ def _telling(house: House, readings: Sequence[HouseReading]) -> tuple[list[int],
     from ventplan.network import solve
 
     flows = {}
-    telling, blown = [], []
+    telling, blown, shut = [], [], []
     for index, reading in enumerate(readings):
         if reading.scenario.name not in flows:
             flows[reading.scenario.name] = solve(house, reading.scenario)
         here = flows[reading.scenario.name].openings[reading.opening]
-        if reading.takes == "stream" and here.reading_m_s is None:
+        if reading.scenario.shares[reading.opening] == 0.0:
+            shut.append(reading.label)
+        elif reading.takes == "stream" and here.reading_m_s is None:
             blown.append(reading.label)
         else:
             telling.append(index)
+    if shut:
+        raise InputError(
+            f"shut in its set-up, and read all the same: {'; '.join(shut)}. Name the set-up in which it was open, or "
+            "say what differs in the columns `open` and `shut`"
+        )
     if not telling:
         raise NoAnswerError(
             "Every reading stands in an opening that a jet goes through or that air passes both ways, where one place "
@@ -255,33 +253,6 @@ def _left_out(
             )
         )
     return tuple(result)
-
-
-def _next(
-    house: House, knobs: Sequence[Knob], posterior: Posterior, states: dict[str, Scenario], most: int
-) -> tuple[NextReading, ...]:
-    """Every open opening in every scenario with a fan, by how much a reading in its stream would tell."""
-    from ventplan.network import solve
-
-    found = []
-    step = 0.02
-    for name, state in states.items():
-        if not state.placements:
-            continue
-        try:
-            middle = solve(turned(house, knobs, posterior.point), state)
-            moved = [solve(turned(house, knobs, posterior.point + move), state) for move in np.eye(len(knobs)) * step]
-        except NoAnswerError:
-            continue  # a scenario without an answer is no place for a reading
-        for opening, here in middle.openings.items():
-            # One place in the stream must mean something, and the vane must turn.
-            if here.reading_m_s is None or here.reading_m_s < 0.4:
-                continue
-            base = math.log(here.reading_m_s)
-            slopes = np.array([(math.log(predicted(flow, opening, "stream")) - base) / step for flow in moved])
-            error = math.hypot(ONE_PLACE_ERROR["screened" if opening in state.screened else "bare"], 0.08)
-            found.append(NextReading(name, opening, information_gain(posterior.covariance, slopes, error)))
-    return tuple(sorted(found, key=lambda one: -one.gain)[:most])
 
 
 def calibrated_text(text: str, knobs: Sequence[Knob], posterior: Posterior, *, source: str) -> str:

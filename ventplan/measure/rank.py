@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -169,6 +170,16 @@ def rank_fans(fans: Mapping[str, Fan]) -> Ranking:
         for name, fan in fans.items()
     ]
     return Ranking(tuple(sorted(ranked, key=lambda fan: -fan.driven_m3_s)), factor, scatter)
+
+
+def in_order(ranking: Ranking, *, by: Literal["flow", "thrust", "watt"]) -> Ranking:
+    """The same ranking with the highest driven flow, thrust or thrust per watt first; fans without power last."""
+    keys = {
+        "flow": lambda fan: fan.driven_m3_s,
+        "thrust": lambda fan: fan.thrust_n,
+        "watt": lambda fan: fan.thrust_per_watt or 0.0,
+    }
+    return replace(ranking, fans=tuple(sorted(ranking.fans, key=keys[by], reverse=True)))
 
 
 def _close(one: Fan, other: Fan) -> bool:

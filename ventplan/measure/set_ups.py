@@ -16,6 +16,7 @@ from ventplan.house.fields import nearest
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Calibration
+from ventplan.measure.columns import MERGED, SPEEDS, blank_below, indications, mistake_in
 from ventplan.measure.house_fit import HouseReading, Takes
 from ventplan.measure.opening import ONE_PLACE_ERROR
 from ventplan.measure.uncertainty import Array
@@ -40,10 +41,10 @@ def read_house_readings(
 ) -> tuple[House, tuple[HouseReading, ...], tuple[str, ...]]:
     """Readings with their set-ups.
 
-    Columns ``opening`` and ``speed``; ``takes`` says ``stream`` (one place in the middle of it, the default)
-    or ``mean`` (over the opening, from a traverse); ``plus or minus`` its uncertainty for 95 % where known.
-    The set-up: ``scenario`` names one of the house file to start from, and ``fan``, ``blows out`` or ``blows
-    in``, ``stands in``, ``setback``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with
+    Columns ``opening`` and ``speed`` (or ``pulses`` and ``counting time``); ``takes`` says ``stream`` (one place in
+    the middle of it, the default) or ``mean`` (over the opening, from a traverse); ``plus or minus`` its uncertainty
+    for 95 % where known. The set-up: ``scenario`` names one of the house file to start from, and ``fan``, ``blows out``
+    or ``blows in``, ``stands in``, ``setback``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with
     semicolons or + between) say what differs.
 
     Parameters
@@ -68,14 +69,21 @@ def read_house_readings(
         Mistakes in either file.
     """
     table = read_table(path, _columns())
+    indicated, unit = indications(table)
+    if unit != calibration.indication:
+        found = f"readings in {unit}, and a calibration in {calibration.indication}"
+        raise mistake_in(table, "speed", found, "both alike; `ventplan measure anemometer` calibrates pulses too", 0)
+    blank = blank_below(table, "scenario")
+    if blank:
+        named = "a scenario in every row once one has it, such as `as it stands`"
+        raise mistake_in(table, "scenario", "an empty cell below a filled one", named, blank[0], MERGED)
     house = parse_house(house_text, house_path)
     _check_openings(table, house)
     states = _states(table, house, house_text, house_path)
     readings, slow = [], []
     for row, line in enumerate(table.lines):
         name = table.words["opening"][row]
-        shown = table.numbers["speed"][row]
-        speed = float(calibration.speed(shown))
+        speed = float(calibration.speed(indicated[row]))
         label = f"{name}, line {line}"
         if not speed >= calibration.start_up_m_s:
             slow.append(line)
@@ -92,7 +100,17 @@ def read_house_readings(
         f"Left out, below start-up ({calibration.start_up_m_s:.2f} m/s): lines {', '.join(map(str, slow))}. Of "
         "readings just above it, those that chance made high are kept and the others not: read faster streams.",
     )
-    return house, tuple(readings), notes if slow else ()
+    return house, tuple(readings), (*(notes if slow else ()), *_as_the_file_has_it(table))
+
+
+def _as_the_file_has_it(table: Table) -> list[str]:
+    """A note for each part of a set-up that is blank below rows that have one: it may have been a merged cell."""
+    return [
+        f"No {name} in line{'s' if len(rows) > 1 else ''} {', '.join(str(table.lines[row]) for row in rows)}, below "
+        "rows that have one: taken as the house file has it."
+        for name in _SET_UP[1:]
+        if (rows := blank_below(table, name))
+    ]
 
 
 def noise_of(readings: tuple[HouseReading, ...], calibration: Calibration) -> Array:
@@ -108,7 +126,7 @@ def noise_of(readings: tuple[HouseReading, ...], calibration: Calibration) -> Ar
 def _columns() -> tuple[Column, ...]:
     return (
         Column("opening"),
-        Column("speed", "speed", lowest=0.0, highest=60.0),
+        *SPEEDS,
         Column("takes", required=False),
         Column("plus or minus", "share", required=False, lowest=0.001, highest=2.0),
         *(Column(name, required=False) for name in _SET_UP),

@@ -218,3 +218,15 @@ def test_fans_are_ranked_by_what_they_drive_and_held_to_the_square_root() -> Non
 def test_square_root_curve_goes_through_fans_that_follow_it() -> None:
     factor, scatter = square_root_factor(thrust_n=np.array([1.0, 4.0]), flow_m3_s=np.array([0.5, 1.0]))
     assert (factor, scatter) == pytest.approx((0.5, 0.0))
+
+
+def test_readings_that_contradict_one_another_do_not_blur_what_they_say_nothing_about() -> None:
+    readings = [
+        CardReading("flow", np.array([0.42]), np.array([[0.05**2]]), label="flow"),
+        CardReading("thrust", np.array([2.8]), np.array([[0.015**2]]), label="one"),
+        CardReading("thrust", np.array([2.4]), np.array([[0.015**2]]), label="other"),
+    ]
+    card = combine(readings, density_kg_m3=1.2)
+    assert card.inflated > 3.0
+    assert card.flow.relative == pytest.approx(0.05)
+    assert card.thrust.relative == pytest.approx(card.inflated * 0.015 / 2.0**0.5)

@@ -222,3 +222,30 @@ def test_information_is_the_halved_logarithm_of_the_variance_ratio() -> None:
     before = np.linalg.det(covariance)
     after = np.linalg.det(np.linalg.inv(np.linalg.inv(covariance) + np.outer(slopes, slopes) / error**2))
     assert information_gain(covariance, slopes, error) == pytest.approx(0.5 * math.log(before / after))
+
+
+def test_a_merged_scenario_is_not_taken_for_the_house_as_it_stands(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"3: scenario: found an empty cell below a filled one.*merged cells"):
+        _read(tmp_path, "scenario,opening,speed\nblown,inlet,1.0\n,inlet,1.1\n")
+
+
+def test_a_blank_below_a_setback_is_said_to_be_that_of_the_file(tmp_path: Path) -> None:
+    _, readings, notes = _read(tmp_path, "scenario,setback,opening,speed\nblown,1 m,inlet,1.0\nblown,,inlet,1.1\n")
+    assert readings[1].scenario.placements[0].setback_m == 2.0
+    assert notes == ("No setback in line 3, below rows that have one: taken as the house file has it.",)
+
+
+def test_a_reading_in_an_opening_that_is_shut_is_a_mistake(tmp_path: Path) -> None:
+    house, readings, _ = _read(tmp_path, "scenario,shut,opening,speed\nblown,,window,1.0\nblown,inlet,inlet,1.1\n")
+    with pytest.raises(InputError, match="shut in its set-up, and read all the same: inlet, line 3"):
+        fit_house(house, readings, noise_of(readings, VANE))
+
+
+def test_pulses_are_fitted_with_their_calibration(tmp_path: Path) -> None:
+    path = tmp_path / "readings.csv"
+    path.write_text("scenario,opening,pulses,counting time [s]\nblown,inlet,150,30\n", encoding="utf-8")
+    wheel = replace(VANE, slope=0.2, indication="Hz")
+    _, readings, _ = read_house_readings(path, house_text=HOUSE, calibration=wheel, model_error=0.01)
+    assert readings[0].speed_m_s == pytest.approx(1.0)
+    with pytest.raises(InputError, match="readings in Hz, and a calibration in m/s"):
+        read_house_readings(path, house_text=HOUSE, calibration=VANE)
