@@ -200,7 +200,7 @@ def _is_unit(text: str, column: Column) -> bool:
     if column.quantity in ("text", "number"):
         return bool(column.unit) and tidy_unit(text) == column.unit
     try:
-        unit_factor(column.alike.get(text, text), column.quantity)
+        unit_factor(column.alike.get(text, text), "angle" if column.quantity == "bearing" else column.quantity)
     except UnitError:
         return False
     return True

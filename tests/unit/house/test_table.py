@@ -123,3 +123,8 @@ def test_a_word_for_a_unit_stands_in_for_it_and_a_bare_number_is_asked_for_its_u
         assert read(tmp_path, text, scale).numbers["reading"] == pytest.approx((0.980665,))
     with pytest.raises(InputError, match=r"reading \[g\]"):
         read(tmp_path, "reading\n100\n", scale)
+
+
+def test_a_bearing_may_have_its_unit_without_brackets(tmp_path: Path) -> None:
+    wind = Column("wind from", "bearing")
+    assert read(tmp_path, "wind from deg\n240\n", wind).numbers["wind from"] == (240.0,)
