@@ -16,6 +16,7 @@ from ventplan.advice.spots import Stretch, aimed, stretches
 from ventplan.airing.clearing import Release, clear
 from ventplan.airing.flows import air_paths
 from ventplan.airing.purging import effective_air_changes
+from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
 from ventplan.network.rays import fan_of
@@ -67,10 +68,13 @@ class Settler:
         return replace(self.base, name="plan", shares=shares, placements=team)
 
     def value(self, shares: Mapping[str, float], team: Team) -> float:
-        """The aim's steering value of a plan, solved in full."""
+        """The aim's steering value of a plan, solved in full; 0 for a state without an answer, which is no plan."""
         self.states += 1
         state = self.scenario(shares, team)
-        self._last = solve(self.house, state, near=self._last)
+        try:
+            self._last = solve(self.house, state, near=self._last)
+        except NoAnswerError:
+            return 0.0
         return self.aim.value(self.house, state, self._last)
 
     def settle(self, states: Sequence[Screened]) -> Settled:

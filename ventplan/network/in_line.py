@@ -18,9 +18,9 @@ from ventplan.network.solve import solve_pressures
 Floats = NDArray[np.float64]
 
 IN_LINE_TOLERANCE_PA = 1e-7
-
-
 IN_LINE_ROUNDS = 60
+PATIENCE = 12
+"""Rounds after which a jet that comes and goes is left out: it is too weak to hold open the way that it came by."""
 
 
 def passed_on(assembled: Assembled, pressure_pa: Floats) -> dict[tuple[str, str], tuple[float, float]]:
@@ -55,8 +55,12 @@ def settle_in_line(
     house: House, scenario: Scenario, assembled: Assembled, pressure: Floats
 ) -> tuple[Assembled, Floats]:
     """Solve again until what the jets leave over at one opening is what they bring to the next."""
-    for _ in range(IN_LINE_ROUNDS):
-        blows = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
+    before, fleeting = set[str](), set[str]()
+    for turn in range(IN_LINE_ROUNDS):
+        found = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
+        reached = {blow.opening for blow in found}
+        fleeting |= before - reached if turn >= PATIENCE else set()
+        blows, before = tuple(blow for blow in found if blow.opening not in fleeting), reached
         if not blows and not any(blow.after for blow in assembled.blows):
             return assembled, pressure
         assembled = with_jets_in_line(house, scenario, assembled, blows)

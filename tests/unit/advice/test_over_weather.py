@@ -8,8 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from ventplan.advice.aims import Aim
 from ventplan.advice.conditions import Condition, hourly_conditions, points_of, read_wind_rose, reduced
 from ventplan.advice.over_weather import place_over
+from ventplan.advice.settle import Settler
 from ventplan.advice.weather_plans import OverAnswer
 from ventplan.airing.weather import read_weather
 from ventplan.errors import InputError, NoAnswerError
@@ -192,3 +194,12 @@ def test_two_fans_over_weather_beat_one_and_push_and_pull_with_the_wind() -> Non
 def test_more_fans_than_the_house_has_over_weather_are_refused() -> None:
     with pytest.raises(NoAnswerError, match="the question is for 2"):
         place_over(house(), (wind(1.5, 270.0, 1.0),), room="room", fans_at_once=2)
+
+
+def test_state_without_an_answer_counts_for_nothing_and_ends_no_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    def unsettled(*_: object, **__: object) -> None:
+        raise NoAnswerError("the jets do not settle")
+
+    monkeypatch.setattr("ventplan.advice.settle.solve", unsettled)
+    state = house().first_scenario()
+    assert Settler(house(), state, Aim("room", "room")).value(state.shares, ()) == 0.0
