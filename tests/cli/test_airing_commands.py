@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 
 from ventplan.cli.clear import clear
 from ventplan.cli.night import night
+from ventplan.cli.place import place
 from ventplan.errors import InputError
 
 EXAMPLES = Path(__file__).parents[2] / "house_examples"
@@ -19,6 +20,7 @@ HOUSE = str(EXAMPLES / "bungalow.yaml")
 app = typer.Typer()
 app.command()(clear)
 app.command()(night)
+app.command()(place)
 
 
 def run(*arguments: str) -> str:
@@ -111,3 +113,90 @@ def test_night_tells_every_room_in_the_morning_against_windows_alone(short_weath
     table = run("night", HOUSE, "--weather", short_weather, "--scenario", "evening").split("Air in the rooms, 07:00")[1]
     assert "windows alone" in table
     assert "front bedroom" in table
+
+
+def test_clear_follows_levels_of_anything_over_a_background_outdoors() -> None:
+    words = (
+        "clear",
+        HOUSE,
+        "--from",
+        "kitchen",
+        "--scenario",
+        "evening",
+        "--start",
+        "300 µg/m3",
+        "--below",
+        "35 µg/m3",
+    )
+    text = run(*words, "--outdoors", "12 µg/m3")
+    assert "from 300 to 35 µg/m3" in text
+    assert "300 µg/m3" in text
+    plan = json.loads(run(*words, "--outdoors", "12 µg/m3", "--json"))["result"]["plans"][0]["clearing"]
+    share = json.loads(run(*words[:6], "--to", f"{23 / 288}", "--json"))["result"]["plans"][0]["clearing"]
+    assert plan["rooms"]["kitchen"]["clear_s"] == pytest.approx(
+        share["rooms"]["kitchen"]["clear_s"]
+    )  # 35 - 12 of 300 - 12
+    smoky = json.loads(run(*words, "--outdoors", "40", "--json"))["result"]["plans"][0]["clearing"]
+    assert set(smoky["never"].values()) == {"the air outdoors is not below the limit"}
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("--breath", "--from", "kitchen"), "do not go with --breath"),
+        (("--start", "900"), "go together"),
+        (("--to", "5 %", "--start", "4", "--below", "3"), "take one"),
+        (("--outdoors", "5"), "--outdoors goes with"),
+        (("--start", "5 ppm", "--below", "3 mg/m3"), "one unit"),
+        (("--breath", "--start", "5 mg/m3"), "in ppm"),
+        (("--start", "much", "--below", "4"), "a level such as"),
+    ],
+)
+def test_options_of_clear_that_would_be_passed_over_are_refused(words: tuple[str, ...], message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        run("clear", HOUSE, *words)
+
+
+def test_clear_tells_how_fresh_each_room_is() -> None:
+    words = ("clear", str(EXAMPLES / "rambling_house.yaml"), "--scenario", "smoke outdoors")
+    text = run(*words, "--age")
+    assert max(len(line.rstrip()) for line in text.splitlines()) <= 80
+    fresh = text.split("how fresh the air is")[1]
+    ages = json.loads(run(*words, "--json"))["result"]["plans"][0]["age"]
+    assert ages["without_outdoor_air"] == ["utility"]
+    assert "utility" in next(line for line in fresh.splitlines() if "none comes" in line)
+    assert "mean age" in fresh
+    assert "mean age" not in run(*words)
+
+
+def test_a_long_weather_is_told_and_drawn_by_its_mornings(tmp_path: Path) -> None:
+    rows = [f"2030-07-{1 + h // 24:02d} {h % 24:02d}:00,{24 - 6 * (h % 24 < 8)}" for h in range(0, 24 * 16, 3)]
+    weather, drawn = tmp_path / "weeks.csv", tmp_path / "weeks.svg"
+    weather.write_text("time,temperature [°C]\n" + "\n".join(rows), encoding="utf-8")
+    flat = str(EXAMPLES / "one_room_flat.yaml")
+    text = run("night", flat, "--weather", str(weather), "--step", "3 h", "-o", str(drawn))
+    assert "The 14 warmest of 16 mornings" in text
+    assert "Mon 01 Jul 07:00" in drawn.read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("--least", "power", "--clear", "room"), "--least goes with"),
+        (("--least", "power", "--room", "room", "--at-least", "-1"), "above zero"),
+        (("--room", "room", "--weather", str(EXAMPLES / "weather_week.csv")), "--weather goes with --cool"),
+    ],
+)
+def test_options_of_place_that_would_be_passed_over_are_refused(words: tuple[str, ...], message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        run("place", str(EXAMPLES / "one_room_flat.yaml"), *words)
+
+
+def test_a_room_cannot_be_coolest_at_an_hour_after_the_weather_ends(short_weather: str) -> None:
+    with pytest.raises(InputError, match="ends at 08:00"):
+        run("place", str(EXAMPLES / "one_room_flat.yaml"), "--cool", "room", "--weather", short_weather, "--by", "9")
+
+
+def test_what_more_air_costs_ends_with_its_cautions() -> None:
+    text = run("place", str(EXAMPLES / "one_room_flat.yaml"), "--least", "noise", "--room", "room")
+    assert "noise where people sleep" in text.split("Caution")[1]

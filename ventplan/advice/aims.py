@@ -155,7 +155,5 @@ def _cooler_by(house: House, scenario: Scenario, room: str, weather: Weather, ho
 
     runs = {run.name: run for run in night(house, [scenario], weather).runs}
     shut, aired = runs["everything shut"], list(runs.values())[-1]
-    start = weather.begin.hour + weather.begin.minute / 60.0
-    second = ((hour - start) % 24.0) * 3600.0
-    step = int(np.abs(np.array(shut.times_s) - second).argmin())
+    step = int(np.abs(np.array(shut.times_s) - weather.seconds_until(hour)).argmin())
     return shut.rooms_c[room][step] - aired.rooms_c[room][step]

@@ -174,7 +174,7 @@ def the_aim(
     Raises
     ------
     InputError
-        For a name that the house does not have, no aim or several, or a night without weather.
+        For a name that the house does not have, no aim or several, or a night without weather to its morning.
     """
     asked = {"opening": target, "room": room, "clear": clear, "cool": cool}
     named = {kind: name for kind, name in asked.items() if name is not None}
@@ -192,8 +192,8 @@ def the_aim(
         raise InputError("to cool a room by morning, give the weather of the night (a CSV of hourly weather)")
     if kind == "opening":
         return Aim("opening", name)
-    if kind == "cool":
-        return Aim("cool", name, weather, by_hour)
+    if kind == "cool" and weather is not None:
+        return Aim("cool", name, weather.until(by_hour), by_hour)
     return Aim("clear" if kind == "clear" else "room", name)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ventplan.advice.aims import Aim
+from ventplan.airing.caution import Caution
 from ventplan.house.records import Placement, Scenario
 from ventplan.network import Flow
 
@@ -156,6 +157,8 @@ class TradeOffPoint:
         Of all fans together [W], [dB(A)].
     best
         True where no other point gives as much for less.
+    cautions
+        What it causes.
     """
 
     placements: tuple[Placement, ...]
@@ -165,6 +168,7 @@ class TradeOffPoint:
     power_w: float | None
     sound_db: float | None
     best: bool
+    cautions: tuple[Caution, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,11 @@ from dataclasses import replace
 from itertools import product
 from typing import Literal
 
+from ventplan.advice.aims import Aim
 from ventplan.advice.place import fan_names, place, start_state, the_aim
 from ventplan.advice.plans import Plan, TradeOff, TradeOffPoint
 from ventplan.advice.settle import power_of, sound_of
+from ventplan.airing.cautions import cautions
 from ventplan.errors import InputError
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import solve
@@ -62,13 +64,10 @@ def trade_off(
     aim = the_aim(house, target=target, room=room, whole_house=whole_house)
     base = start_state(house, scenario, aim)
     names = fan_names(house, fans, fans_at_once)
-    points = [TradeOffPoint((), (), (), aim.value(house, base, solve(house, base)), 0.0, None, False)]
+    points = [_point(house, aim, base, (), ())]
     for plan in _plans(house, base, names, fans_at_once, target=target, room=room, whole_house=whole_house):
         for team in _settings(house, plan.placements):
-            state = replace(plan.scenario, placements=team)
-            value = aim.value(house, state, solve(house, state))
-            power = power_of(house, team) if team else 0.0
-            points.append(TradeOffPoint(team, plan.opens, plan.shuts, value, power, sound_of(house, team), False))
+            points.append(_point(house, aim, replace(plan.scenario, placements=team), plan.opens, plan.shuts))
     points = list({(point.placements, point.opens, point.shuts): point for point in points}.values())
     known = [point for point in points if not point.placements or _spent(point, cost) is not None]
     if not any(point.placements for point in known):
@@ -84,6 +83,20 @@ def trade_off(
         least = at_least
     chosen = None if least is None else next((point for point in ranked if point.value >= least), None)
     return TradeOff(aim, cost, least, tuple(ranked), chosen)
+
+
+def _point(house: House, aim: Aim, state: Scenario, opens: tuple[str, ...], shuts: tuple[str, ...]) -> TradeOffPoint:
+    team, flow = state.placements, solve(house, state)
+    return TradeOffPoint(
+        placements=team,
+        opens=opens,
+        shuts=shuts,
+        value=aim.value(house, state, flow),
+        power_w=power_of(house, team) if team else 0.0,
+        sound_db=sound_of(house, team) if team else None,
+        best=False,
+        cautions=cautions(house, state, flow),
+    )
 
 
 def _plans(

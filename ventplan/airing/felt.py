@@ -6,25 +6,23 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ventplan.airing.jet_speed import Spot, jet_speed
 from ventplan.airing.streams import Stream, openings_left_by, streams_into
 from ventplan.house.geometry import polygon
-from ventplan.house.records import OUTDOORS, House, Opening, PersonAt, Placement, Room, Scenario
+from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.frames import FreeRectangle, free_rectangle
-from ventplan.network.rays import Ray, path_to, ray_of
+from ventplan.network.frames import free_rectangle
+from ventplan.network.rays import Ray, ray_of
 from ventplan.network.weather import densities
-from ventplan.physics.arrival import RETURN_LENGTH, plume_at_plane
+from ventplan.physics.arrival import RETURN_LENGTH
 from ventplan.physics.comfort import draught_rate, relief_k
 from ventplan.physics.passing import (
     approach_speed,
     drop_m,
     entering_share,
-    jet_momentum_density,
     mixing_half_width,
     momentum_share,
 )
-
-Spot = tuple[float, float, float]
 
 TURBULENCE = 0.4
 """Turbulence intensity where it is not known [-] (ISO 7730:2005: 40 %, of a range of 10 to 60 %)."""
@@ -238,52 +236,6 @@ def _fan_speeds(
 def _ray(house: House, scenario: Scenario, placement: Placement, density: float) -> Ray:
     target = house.openings[placement.opening]
     return ray_of(house, placement, free_rectangle(target, scenario.shares[target.name]), density)
-
-
-def jet_speed(house: House, ray: Ray, spot: Spot, density: float) -> float:
-    """Speed of a fan's jet, with its mirror images in the walls, at a spot of the room that it goes through.
-
-    Parameters
-    ----------
-    house
-        The house.
-    ray
-        The jet's axis.
-    spot
-        Where [m], shape (3,).
-    density
-        Density of the air [kg/m3].
-
-    Returns
-    -------
-    float
-        [m/s]; 0 behind the fan.
-
-    Notes
-    -----
-    The jet is carried to a plane through the spot, square to its way on the plan, as to that of an opening.
-    """
-    level = math.hypot(ray.dx, ray.dy)
-    if level < 1e-9:
-        return 0.0
-    nx, ny = ray.dx / level, ray.dy / level
-    x, y, z = spot
-    plane = Opening(
-        "",
-        "passage",
-        (ray.place, OUTDOORS),
-        (x + ny / 2.0, y - nx / 2.0),
-        (x - ny / 2.0, y + nx / 2.0),
-        (nx, ny),
-        z,
-        0.0,
-    )
-    path = path_to(house, ray, plane, FreeRectangle(x, y, z, 0.0, 0.0))
-    if path is None:
-        return 0.0
-    plume = plume_at_plane(source=ray.source, path=path, density=density)
-    across_plane = math.sqrt(jet_momentum_density(plume=plume, y_m=0.0, z_m=0.0) / density)
-    return across_plane / level
 
 
 def _reaches(house: House, person: PersonAt, start: Spot) -> bool:

@@ -92,6 +92,7 @@ class Track:
     windows: list[State]
 
     def add(self, time_s: float, outdoor_c: float, state_c: Array, water: Array, windows: State) -> None:
+        """Write down how a step begins: its time, and what the house is like and does then."""
         self.times_s.append(time_s)
         self.outdoor_c.append(outdoor_c)
         self.state_c.append(state_c)
@@ -112,6 +113,7 @@ def intervals(times_s: Sequence[float], windows: Sequence[State], weather: Weath
 
 
 def longest_stretch(flags: NDArray[np.bool_]) -> int:
+    """Length of the longest run of true flags."""
     longest = current = 0
     for flag in flags.tolist():
         current = current + 1 if flag else 0

@@ -77,6 +77,30 @@ class Weather:
         """Time from the first row to the last [s]."""
         return self.seconds[-1]
 
+    def seconds_until(self, hour: float) -> float:
+        """Time from the first row to the next time that it is this hour of the day [s]."""
+        day_s = 86_400.0
+        begin = self.begin.hour * 3600.0 + self.begin.minute * 60.0 + self.begin.second
+        return (hour * 3600.0 - begin) % day_s or day_s
+
+    def until(self, hour: float) -> Weather:
+        """The weather as far as it takes to reach an hour of the day for the first time.
+
+        Raises
+        ------
+        InputError
+            Where the weather ends before.
+        """
+        second = self.seconds_until(hour)
+        if second > self.duration_s:
+            ends = self.label(self.duration_s)
+            raise InputError(
+                f"the weather ends at {ends}, before {hour:g}:00: give it to the morning, or an earlier hour"
+            )
+        rows = bisect.bisect_left(self.seconds, second) + 1
+        tracks = ("seconds", "temperature_c", "humidity", "wind_m_s", "wind_from_deg", "sun_w_m2", "rain_mm")
+        return replace(self, **{name: getattr(self, name)[:rows] for name in tracks})
+
     def label(self, second: float) -> str:
         """A time since the first row, as people say it."""
         when = self.begin + datetime.timedelta(seconds=second)

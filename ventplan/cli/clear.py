@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.measure_options import LEAST, new_file, quantity, within
+from ventplan.cli.measure_options import new_file
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText
@@ -21,12 +21,25 @@ def clear(
             "--from", metavar="ROOM", help="Where it is at the start; may be repeated; the first room if left out."
         ),
     ] = None,
-    to: Annotated[str, typer.Option("--to", metavar="SHARE", help="Share of the start to fall below.")] = "5 %",
+    to: Annotated[
+        str | None, typer.Option("--to", metavar="SHARE", help="Share of the start to fall below; 5 % if left out.")
+    ] = None,
     breath: Annotated[
         bool, typer.Option("--breath", help="Follow the carbon dioxide of the people in the house instead.")
     ] = False,
-    start: Annotated[float, typer.Option("--start", metavar="PPM", help="With --breath: where it starts.")] = 1800.0,
-    below: Annotated[float, typer.Option("--below", metavar="PPM", help="With --breath: what to fall below.")] = 1000.0,
+    start: Annotated[
+        str | None,
+        typer.Option("--start", metavar="LEVEL", help='Level at the start, as "300 µg/m3"; 1800 ppm with --breath.'),
+    ] = None,
+    below: Annotated[
+        str | None,
+        typer.Option("--below", metavar="LEVEL", help="Level to fall below, for --to; 1000 ppm with --breath."),
+    ] = None,
+    outdoors: Annotated[
+        str | None,
+        typer.Option("--outdoors", metavar="LEVEL", help="Level outdoors; 420 ppm with --breath, else none."),
+    ] = None,
+    age: Annotated[bool, typer.Option("--age", help="Tell how fresh the air of each room is, too.")] = False,
     scenario: Annotated[
         list[str] | None,
         typer.Option("--scenario", metavar="NAME", help="A plan to compare; may be repeated; all if left out."),
@@ -43,30 +56,24 @@ def clear(
 
     Example: ventplan clear house_examples/bungalow.yaml --from kitchen --to "5 %"
     """
-    from ventplan.airing.answers import breath as breath_of
-    from ventplan.airing.answers import clear_house, share_released
+    from ventplan.airing.answers import clear_house
     from ventplan.cli.output import console, print_json, units_for
     from ventplan.cli.question import open_house, scenario_of
+    from ventplan.cli.release import release_of
     from ventplan.cli.save import save_clearing
     from ventplan.show.airing_tables import clearing_view
 
     check_picture(output)
     read = open_house(house)
     plans = [scenario_of(read, name, wind=wind, outdoor=outdoor) for name in scenario or read.scenarios]
-    share = quantity(
-        to, "share", "--to", lowest=LEAST, highest=0.999, hint="It is a share of what is there at the start"
-    )
-    within(start, "--start", lowest=0.0, highest=100_000.0)
-    within(below, "--below", lowest=LEAST, highest=100_000.0)
+    release, what = release_of(read, rooms=room, to=to, breath=breath, start=start, below=below, outdoors=outdoors)
+    rooms = list(release.start) or list(release.source)
     if save is not None:
         new_file(save, replace=replace)
-    rooms = room or [next(iter(read.rooms))]
-    release = breath_of(read, start_ppm=start, limit_ppm=below) if breath else share_released(rooms, limit=share)
     answers = clear_house(read, plans, release)
+    unit = "share of the start" if release.unit == "of the start" else release.unit
     if save is not None:
-        save_clearing(save, answers, unit="ppm" if breath else "share of the start")
-    people = f"the carbon dioxide of people, from {start:.0f} to {below:.0f} ppm"
-    what = people if breath else f"what is in {', '.join(rooms)}, down to {share:.0%}"
+        save_clearing(save, answers, unit=unit)
 
     def figure() -> Any:
         from ventplan.show.charts_time import clearings_chart
@@ -74,8 +81,8 @@ def clear(
         title = f"{'Carbon dioxide' if breath else 'What is left'} in {rooms[0]}, plan by plan"
         if len(plans) == 1:
             title = f"{plans[0].name}: " + ("carbon dioxide" if breath else f"what began in {', '.join(rooms)}")
-        words = "Carbon dioxide, ppm" if breath else "Share of the start"
-        return clearings_chart(answers, rooms=rooms, limit=below if breath else share, title=title, words=words)
+        words = f"Carbon dioxide, {unit}" if breath else f"{unit[:1].upper()}{unit[1:]}"
+        return clearings_chart(answers, rooms=rooms, limit=release.limit, title=title, words=words)
 
     if as_json:
         print_json("clear", {"release": release, "plans": answers})
@@ -83,7 +90,7 @@ def clear(
         return
     screen = console()
     screen.print(read.name)
-    for part in clearing_view(answers, what, unit=release.unit, system=units_for(read, show)):
+    for part in clearing_view(answers, what, unit=release.unit, system=units_for(read, show), age=age):
         screen.print(part)
     if save is not None:
         screen.print(f"Over time: {save}")

@@ -97,7 +97,7 @@ def night(
     def figure() -> Any:
         from ventplan.show.charts_time import ways_chart
 
-        return ways_chart(answer, hours, runs[plans[0].name], title=read.name, system=units_for(read, show))
+        return ways_chart(answer, days, hours, runs[plans[0].name], title=read.name, system=units_for(read, show))
 
     if as_json:
         result = {"policy": policy, "night": answer, "mornings": days, "notes": hours.notes, "cautions": found}

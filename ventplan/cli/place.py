@@ -97,6 +97,12 @@ def place(
 
     if at_least is not None and least is None:
         raise InputError("--at-least goes with --least power or --least noise")
+    if at_least is not None and not at_least > 0.0:
+        raise InputError(f"--at-least {at_least:g}: it must be above zero")
+    if least is not None and (clear or cool):
+        raise InputError("--least goes with --target, --room or --whole-house")
+    if weather is not None and cool is None and over is None and wind_rose is None:
+        raise InputError("--weather goes with --cool ROOM")
     if not 0.0 <= by_hour < 24.0:
         raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
     read = open_house(house)

@@ -13,6 +13,7 @@ from ventplan.advice.setback import SetbackAnswer, SetbackCurve
 from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
+from ventplan.show.airing_tables import caution_lines
 from ventplan.show.flow_tables import number, per_hour, placement_line, sentence, shown_change_rate
 from ventplan.show.tables import paragraphs, table
 
@@ -233,6 +234,8 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
     if silent:
         what = "power" if answer.cost == "power" else "sound"
         yield Text(f"Left out, since the house file does not give their {what}: {', '.join(silent)}.")
+    told = [answer.chosen] if answer.chosen else [point for point in answer.points if point.best]
+    yield from caution_lines({_fans_words(point): point.cautions for point in told})
 
 
 def _gain_text(aim: Aim, gain: float) -> str:
@@ -252,6 +255,10 @@ def _point_words(house: House, point: TradeOffPoint, system: System) -> str:
     fans = "; ".join(placement_line(house, p, system) for p in point.placements) or "no fan"
     changes = _changes(point.opens, point.shuts)
     return f"{fans}; {changes}" if changes else fans
+
+
+def _fans_words(point: TradeOffPoint) -> str:
+    return " and ".join(f"{p.fan} on {p.setting}" if p.setting else p.fan for p in point.placements) or "no fan"
 
 
 def _rate_value(house: House, aim: Aim, value: float) -> float:

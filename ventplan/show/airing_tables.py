@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.airing.caution import weight
@@ -28,7 +28,7 @@ MOST_MORNINGS, MOST_CHANGES = 14, 60
 
 
 def clearing_view(
-    answers: Sequence[HouseClearing], what: str, *, unit: str, system: System
+    answers: Sequence[HouseClearing], what: str, *, unit: str, system: System, age: bool = False
 ) -> Iterator[RenderableType]:
     """Plans side by side, then each plan room by room.
 
@@ -39,9 +39,11 @@ def clearing_view(
     what
         What is cleared, and down to what, in words.
     unit
-        ``ppm``, or the share of the start.
+        Unit of the concentrations, or ``of the start``.
     system
         Units of the flows.
+    age
+        True to tell how old the air of each room is, too.
     """
     yield table(
         f"Clearing {what}",
@@ -58,7 +60,9 @@ def clearing_view(
         ],
     )
     for answer in answers:
-        yield _room_table(answer, ppm=unit == "ppm")
+        yield _room_table(answer, unit)
+        if age:
+            yield from _age_view(answer)
     notes = dict.fromkeys(note for answer in answers for note in answer.notes)
     if notes:
         yield paragraphs("Notes", notes)
@@ -72,21 +76,58 @@ def _mostly(leaves_by: dict[str, float] | object) -> str:
     return f"{most} {leaves_by[most]:.0%}"
 
 
-def _room_table(answer: HouseClearing, *, ppm: bool) -> RenderableType:
+def _age_view(answer: HouseClearing) -> Iterator[RenderableType]:
+    """How old the air of each room is, and where it has been."""
+
+    def most(shares: Mapping[str, float]) -> str:
+        name = max(shares, key=lambda one: shares[one], default="")
+        return f"{name} {shares[name]:.0%}" if name and shares[name] >= 0.005 else "–"
+
+    rows = []
+    for name, room in answer.age.rooms.items():
+        if name in answer.age.without_outdoor_air:
+            rows.append([name, "none comes", "–", "–", "–", "–"])
+            continue
+        direct = [f"{room.direct:.0%}", f"{1.0 - room.direct:.0%}"]
+        rows.append([name, show(room.age_s, "time", "si"), *direct, most(room.entered_by), most(room.came_through)])
+    heads = ["room", "age", "fresh", "second-hand", "entered in", "been in"]
+    yield table(f"{answer.scenario}: how fresh the air is", heads, rows)
+    house = answer.age
+    if math.isfinite(house.mean_age_s):
+        yield paragraphs(
+            "",
+            [
+                "fresh: share of the entering air that comes straight from outdoors. entered in: the room where most "
+                "of it came into the house. been in: the other room that most of it has been in.",
+                f"The house: mean age {show(house.mean_age_s, 'time', 'si')}; its volume is replaced in "
+                f"{show(house.nominal_time_s, 'time', 'si')}; air-change effectiveness "
+                f"{house.air_change_effectiveness:.2f} (1 if it were one well-mixed room).",
+            ],
+        )
+
+
+def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
+    shares = unit == "of the start"
+
+    def level(value: float) -> str:
+        if shares:
+            return f"{value:.0%}"
+        return f"{value:.0f} {unit}".rstrip() if unit == "ppm" or value >= 100.0 else f"{value:.3g} {unit}".rstrip()
+
     rows = []
     for name, room in answer.clearing.rooms.items():
         why = answer.clearing.never.get(name)
         rising = why is not None and room.end > 1.001 * max(room.peak, room.start)
         highest = room.end if rising else room.peak
         if why is not None and why.startswith("it settles at"):
-            why = f"settles at {room.end:.0f} ppm" if ppm else f"settles at {room.end:.0%}"
+            why = f"settles at {level(room.end)}"
         rows.append(
             [
                 name,
                 f"never: {why}" if why else show(room.clear_s, "time", "si") if room.clear_s > 0.0 else "never above",
-                f"{highest:.0f} ppm" if ppm else f"{highest:.0%}",
+                level(highest),
                 "in the end" if rising else show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
-                f"{room.dose / 3600.0:.0f} ppm h" if ppm else f"{room.dose / 60.0:.1f} min",
+                f"{room.dose / 60.0:.1f} min" if shares else f"{level(room.dose / 3600.0)} h",
                 f"{room.visited:.0%}",
             ]
         )

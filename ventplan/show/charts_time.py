@@ -14,9 +14,12 @@ from ventplan.show.colours import light
 
 if TYPE_CHECKING:
     from ventplan.airing.answers import HouseClearing
-    from ventplan.airing.night import Night
+    from ventplan.airing.night import Morning, Night
     from ventplan.airing.run import Run
     from ventplan.airing.weather import Weather
+
+MOST_NIGHTS = 14
+"""More nights than this are drawn by their mornings."""
 
 MOST_LINES = 6
 """More rooms than this are drawn without a name of their own."""
@@ -96,13 +99,18 @@ def _area(xs: Sequence[float], ys: Sequence[float]) -> float:
     return sum(0.5 * (y1 + y2) * (x2 - x1) for (x1, y1), (x2, y2) in pairwise(zip(xs, ys, strict=True)))
 
 
-def ways_chart(answer: Night, weather: Weather, plan: Run, *, title: str, system: System = "si") -> Any:
-    """What the house would settle at on every way through the weather, shaded while a plan's windows are open.
+def ways_chart(
+    answer: Night, days: Sequence[Morning], weather: Weather, plan: Run, *, title: str, system: System = "si"
+) -> Any:
+    """What the house would settle at on every way through the weather, shaded while a plan's windows are open; of a
+    long weather, the mornings.
 
     Parameters
     ----------
     answer
         The ways through the weather.
+    days
+        Its mornings.
     weather
         The weather.
     plan
@@ -112,6 +120,8 @@ def ways_chart(answer: Night, weather: Weather, plan: Run, *, title: str, system
     system
         Units of the axis.
     """
+    if len(days) > MOST_NIGHTS:
+        return _mornings_chart(days, title=f"{title}: what the house settles at, shut up in the morning", system=system)
     return night_chart(
         plan.times_s,
         plan.outdoor_c,
@@ -121,6 +131,20 @@ def ways_chart(answer: Night, weather: Weather, plan: Run, *, title: str, system
         open_s=[(part.begin_s, part.end_s) for part in plan.plan if part.windows != "shut"],
         system=system,
     )
+
+
+def _mornings_chart(days: Sequence[Morning], *, title: str, system: System) -> Any:
+    """The house at every morning."""
+    chart = Chart(title, "", f"Temperature, {shown_unit('temperature', system)}")
+    xs = list(range(len(days)))
+    lines = {"outdoors": [day.outdoor_c for day in days]}
+    lines |= {name: [day.house_c[name] for day in days] for name in days[0].house_c}
+    for i, (name, values) in enumerate(lines.items()):
+        chart.line(xs, [shown_number(value, "temperature", system) for value in values], name, (i + 5) % 6)
+    ticks = xs[:: -(-len(xs) // 6)]
+    chart.axes.set_xticks(ticks, [days[i].when for i in ticks], fontsize=WORDS_PT - 2.0)
+    chart.axes.set_xlim(0, xs[-1])
+    return chart.finish()
 
 
 def night_chart(

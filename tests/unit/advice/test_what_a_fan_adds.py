@@ -39,6 +39,15 @@ def test_openings_alone_are_the_cheapest_where_they_do(flat: House) -> None:
     assert answer.chosen.opens
 
 
+def test_the_price_of_more_air_includes_its_cautions(flat: House) -> None:
+    answer = trade_off(flat, cost="noise", at_least=5.0, room="room")
+    loud = [point for point in answer.points if point.placements and point.placements[0].stands_in == "room"]
+    assert loud
+    assert all("noise where people sleep" in {one.about for one in point.cautions} for point in loud)
+    assert answer.chosen is not None
+    assert "noise where people sleep" not in {one.about for one in answer.chosen.cautions}
+
+
 def test_air_that_circles_around_a_jet_does_not_count_as_fresh() -> None:
     rig = read_house("house_examples/hallway_rig.yaml")
     scenario = rig.scenarios["box fan in the doorway"]

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplan.airing.felt import Felt, felt, jet_speed
+from ventplan.airing.felt import Felt, felt
+from ventplan.airing.jet_speed import jet_speed
 from ventplan.airing.streams import streams_into
 from ventplan.house import parse_house
 from ventplan.house.records import House

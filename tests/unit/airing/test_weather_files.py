@@ -83,3 +83,12 @@ def test_what_the_file_does_not_say_is_told(tmp_path: Path) -> None:
     assert "60 % (humidity)" in notes[0]
     assert "not known: hum." in notes[1]
     assert read_weather(EXAMPLES / "weather_week.csv").notes == ()
+
+
+def test_weather_reaches_to_the_hour_or_says_where_it_ends(tmp_path: Path) -> None:
+    night = read_weather(write(tmp_path, "time,temperature\n22:00,20\n02:00,18\n06:00,17\n10:00,22\n"))
+    assert night.seconds_until(6.0) == 8 * 3600.0
+    assert night.until(5.0).seconds == night.until(6.0).seconds == (0.0, 14400.0, 28800.0)
+    assert night.seconds_until(22.0) == 86400.0
+    with pytest.raises(InputError, match="ends at 10:00, before 11:00"):
+        night.until(11.0)
