@@ -8,14 +8,13 @@ import time
 
 from tests.benchmarks.timing import Table, shown
 
+PLACE = ("place", "house_examples/bungalow.yaml", "--room", "front bedroom")
 COMMANDS = (
     ("ventplan --help", ("--help",), "0.3 s"),
     ("ventplan flow, 19 rooms", ("flow", "house_examples/rambling_house.yaml"), "1 s"),
-    (
-        "ventplan place, 8 rooms, 9 windows and 2 outside doors, 3 fans",
-        ("place", "house_examples/bungalow.yaml", "--room", "front bedroom"),
-        "3 s",
-    ),
+    ("ventplan place, 8 rooms, 9 windows and 2 outside doors, 3 fans", PLACE, "3 s"),
+    ("the same, two of the fans at once", (*PLACE, "--fans-at-once", "2"), "–"),
+    ("the same, all three at once", (*PLACE, "--fans-at-once", "3"), "–"),
 )
 
 
@@ -58,5 +57,6 @@ def table() -> Table:
         ("command", "clock", "aim", "processor time", "peak memory"),
         rows,
         "Whole processes with what was compiled before at hand. `place` tries every set of its eleven windows and "
-        "outside doors, and settles the best in full.",
+        "outside doors, and settles the best in full. With several fans it solves up to 300,000 states with the teams "
+        "that do best on a few telling sets, so time stops growing with the number of teams.",
     )
