@@ -15,7 +15,8 @@ from ventplan.house.catalogue import assumptions
 from ventplan.house.records import OUTDOORS, Fan, Placement
 from ventplan.network import solve
 from ventplan.physics import jet
-from ventplan.physics.arrival import Path, Plume, Source, arrive, plume_at_plane
+from ventplan.physics.arrival import arrive
+from ventplan.physics.plume import Path, Plume, Source, plume_at_plane
 
 DENSITY = 1.2
 
@@ -93,7 +94,7 @@ def test_two_parallel_jets_act_as_one_of_twice_the_area_once_they_have_met(apart
     size = {"width_m": 0.9, "height_m": 0.9, "density": DENSITY}
 
     def at(source: Source, aside: float) -> Plume:
-        return plume_at_plane(source=source, path=Path(16.0, y_m=aside), density=DENSITY)
+        return plume_at_plane(source=source, path=Path(16.0, y_m=aside))
 
     pair = arrive(plumes=[at(one, -apart_m / 2.0), at(one, apart_m / 2.0)], **size)
     single = arrive(plumes=[at(both, 0.0)], **size)

@@ -12,6 +12,7 @@ from simulations import (
     DISC_SPREAD,
     DISC_THRUST_N,
     Case,
+    errors_left_out,
     house_of,
     opening_cases,
     rms,
@@ -74,6 +75,13 @@ def test_a_free_jet_keeps_its_momentum_as_in_the_simulation() -> None:
 def test_in_a_room_the_error_stays_below_a_sixth_of_the_fan(in_room: list[Case]) -> None:
     assert len(in_room) == 11
     assert rms(case.error for case in in_room) < 0.15
+
+
+def test_a_case_left_out_of_the_fit_is_foretold_nearly_as_well(at_opening: list[Case], in_room: list[Case]) -> None:
+    left_out = errors_left_out(("EDGE", "EDGE_POWER", "ATTACH", "RETURN_LENGTH"))
+    for group, others in ((at_opening, left_out[:20]), (in_room, left_out[20:])):
+        assert rms(others) < 0.15
+        assert rms(others) < 1.25 * rms(case.error for case in group)
 
 
 @pytest.mark.parametrize(("opening", "height_m"), [("door", 1.0), ("window", 1.26)])

@@ -14,7 +14,6 @@ from ventplan.network.flow import Flow
 from ventplan.network.frames import free_rectangle
 from ventplan.network.rays import Ray, ray_of
 from ventplan.network.weather import densities
-from ventplan.physics.arrival import RETURN_LENGTH
 from ventplan.physics.comfort import draught_rate, relief_k
 from ventplan.physics.passing import (
     approach_speed,
@@ -23,6 +22,7 @@ from ventplan.physics.passing import (
     mixing_half_width,
     momentum_share,
 )
+from ventplan.physics.plume import RETURN_LENGTH
 
 TURBULENCE = 0.4
 """Turbulence intensity where it is not known [-] (ISO 7730:2005: 40 %, of a range of 10 to 60 %)."""

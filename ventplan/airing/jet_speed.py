@@ -7,8 +7,8 @@ import math
 from ventplan.house.records import OUTDOORS, House, Opening
 from ventplan.network.frames import FreeRectangle
 from ventplan.network.rays import Ray, path_to
-from ventplan.physics.arrival import plume_at_plane
 from ventplan.physics.passing import jet_momentum_density
+from ventplan.physics.plume import plume_at_plane
 
 Spot = tuple[float, float, float]
 
@@ -54,6 +54,6 @@ def jet_speed(house: House, ray: Ray, spot: Spot, density: float) -> float:
     path = path_to(house, ray, plane, FreeRectangle(x, y, z, 0.0, 0.0))
     if path is None:
         return 0.0
-    plume = plume_at_plane(source=ray.source, path=path, density=density)
+    plume = plume_at_plane(source=ray.source, path=path)
     across_plane = math.sqrt(jet_momentum_density(plume=plume, y_m=0.0, z_m=0.0) / density)
     return across_plane / level

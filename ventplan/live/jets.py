@@ -10,7 +10,7 @@ from ventplan.house import House, Placement, Scenario
 from ventplan.network.frames import free_rectangle, normal_from
 from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities
-from ventplan.physics.arrival import plume_at_plane
+from ventplan.physics.plume import plume_at_plane
 
 SLICES = 10
 """Parts that a jet is drawn in."""
@@ -58,7 +58,7 @@ def _jet(house: House, scenario: Scenario, placement: Placement, density: float)
     turn = math.tan(math.radians(path.turn_deg))
     for i in range(SLICES + 1):
         travelled = path.setback_m * i / SLICES
-        plume = plume_at_plane(source=ray.source, path=replace(path, setback_m=travelled), density=density)
+        plume = plume_at_plane(source=ray.source, path=replace(path, setback_m=travelled))
         left, aside = path.setback_m - travelled, path.y_m + travelled * turn
         for side, edge in (("low", aside - plume.y_edge_m), ("high", aside + plume.y_edge_m)):
             found[side].append([free.x - nx * left + ux * edge, free.y - ny * left + uy * edge])

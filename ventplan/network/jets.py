@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Scenario
 from ventplan.network.frames import FreeRectangle, free_rectangle, tangent_of
 from ventplan.network.rays import Ray, path_to, ray_of, room_outline
-from ventplan.physics.arrival import Arrival, Plume, arrive, carry_on, plume_at_plane
+from ventplan.physics.arrival import Arrival, arrive, carry_on
+from ventplan.physics.plume import Plume, plume_at_plane
 
 if TYPE_CHECKING:
     pass
@@ -91,7 +92,7 @@ def blows_of_fan(house: House, scenario: Scenario, placement: Placement, density
         path = path_to(house, ray, opening, free)
         if path is None:
             continue
-        plume = plume_at_plane(source=ray.source, path=path, density=density)
+        plume = plume_at_plane(source=ray.source, path=path)
         if opening.name == target.name or _share(plume, free, density) > LEAST_SHARE:
             blows.append(Blow(opening.name, placement.stands_in, plume, ray))
     return sorted(blows, key=lambda blow: blow.opening != target.name)
@@ -145,7 +146,7 @@ def blow_in_line(
         path = None if opening.name == passed.name else path_to(house, ray, opening, target)
         if path is None or path.setback_m >= nearest or not _in_sight(house.rooms[place], ray, path.setback_m):
             continue
-        plume = plume_at_plane(source=source, path=path, density=density)
+        plume = plume_at_plane(source=source, path=path)
         if _share(plume, target, density) > LEAST_SHARE:
             best, nearest = Blow(opening.name, place, plume, ray, after=passed.name), path.setback_m
     return best

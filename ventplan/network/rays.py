@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from ventplan.house.records import Fan, House, Opening, Placement, Point, Room
 from ventplan.network.frames import FreeRectangle, normal_from, tangent_of
-from ventplan.physics.arrival import Path, Source
 from ventplan.physics.jet import start_half_width
+from ventplan.physics.plume import Path, Source
 
 if TYPE_CHECKING:
     from shapely import Polygon

@@ -17,8 +17,8 @@ import math
 import numpy as np
 
 from ventplan.physics.arrays import Numbers
-from ventplan.physics.arrival import Plume
 from ventplan.physics.buoyancy import GRAVITY_M_S2
+from ventplan.physics.plume import Plume
 
 OUTLET_CONSTANT = 5.7
 """K of a free stream from a plain opening, as that of a grille at 0 degrees [-] (ASHRAE Handbook Fundamentals

@@ -12,7 +12,7 @@ from ventplan.network.frames import free_rectangle, normal_from
 from ventplan.network.jets import Blow
 from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities
-from ventplan.physics.arrival import Plume, plume_at_plane
+from ventplan.physics.plume import Plume, plume_at_plane
 from ventplan.show.plan_shapes import Area, Line, centre_of, frame_of, rings_of
 
 SLICES = 24
@@ -94,7 +94,7 @@ def _jet(house: House, scenario: Scenario, blow: Blow, density: float) -> Jet | 
     rows = []
     for i in range(SLICES + 1):
         travelled = path.setback_m * i / SLICES
-        plume = plume_at_plane(source=blow.ray.source, path=replace(path, setback_m=travelled), density=density)
+        plume = plume_at_plane(source=blow.ray.source, path=replace(path, setback_m=travelled))
         left = path.setback_m - travelled
         y = path.y_m + travelled * turn
 

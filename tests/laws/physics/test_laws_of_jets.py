@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from shapely import Point, box, union_all
 from shapely.affinity import scale
 
-from ventplan.physics.arrival import Arrival, Path, Plume, Source, arrive, plume_at_plane
+from ventplan.physics.arrival import Arrival, arrive
+from ventplan.physics.plume import Path, Plume, Source, plume_at_plane
 
 DENSITY = 1.2
 
@@ -43,7 +44,7 @@ lengths = st.floats(0.3, 3.0)
 
 
 def at(source: Source, path: Path, width: float, height: float) -> Arrival:
-    plume = plume_at_plane(source=source, path=path, density=DENSITY)
+    plume = plume_at_plane(source=source, path=path)
     return arrive(plumes=[plume], width_m=width, height_m=height, density=DENSITY)
 
 
@@ -93,7 +94,7 @@ def test_a_jet_from_the_left_does_what_its_mirror_image_does(
 @given(sources(), st.floats(0.0, 8.0))
 def test_what_a_closed_room_takes_from_the_jet_comes_back_as_pressure(source: Source, setback: float) -> None:
     path = Path(setback, y_walls_m=(-2.0, 2.0), z_walls_m=(-1.2, 1.3))
-    plume = plume_at_plane(source=source, path=path, density=DENSITY)
+    plume = plume_at_plane(source=source, path=path)
     assert plume.momentum_n + plume.pressure_rise_pa * path.room_area_m2 == pytest.approx(source.thrust_n, rel=1e-12)
 
 

@@ -16,8 +16,8 @@ from ventplan.house import parse_house
 from ventplan.house.records import House
 from ventplan.network import solve
 from ventplan.network.rays import Ray
-from ventplan.physics.arrival import Source
 from ventplan.physics.jet import centre_speed
+from ventplan.physics.plume import Source
 
 HOUSE = """
 indoors: {temperature: INDOORS}
