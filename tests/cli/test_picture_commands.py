@@ -91,6 +91,8 @@ def test_report_places_a_fan_where_an_aim_is_given(tmp_path: Path) -> None:
         ("draw", RIG, "--scenario", "nonsense", "-o", "plan.svg"),
         ("report", RIG, "--room", "hallway", "--target", "doorway", "-o", "report.html"),
         ("report", RIG, "--scenario", "nonsense", "-o", "report.html"),
+        ("report", RIG, "--cool", "hallway", "-o", "report.html"),
+        ("report", RIG, "--room", "hallway", "--by", "25", "-o", "report.html"),
     ],
 )
 def test_mistakes_are_explained(arguments: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

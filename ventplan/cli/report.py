@@ -34,6 +34,17 @@ def report(
     whole_house: Annotated[
         bool, typer.Option("--whole-house", help="Place a fan for most fresh air in the worst room.")
     ] = False,
+    clear: Annotated[
+        str | None, typer.Option("--clear", metavar="ROOM", help="Place a fan to clear this room of smoke soonest.")
+    ] = None,
+    cool: Annotated[
+        str | None,
+        typer.Option("--cool", metavar="ROOM", help="Place a fan to have this room cool by morning; needs --weather."),
+    ] = None,
+    weather: Annotated[
+        Path | None, typer.Option("--weather", metavar="CSV", help="Hourly weather of the night, for --cool.")
+    ] = None,
+    by_hour: Annotated[float, typer.Option("--by", metavar="HOUR", help="Hour of the morning, for --cool.")] = 6.0,
     tint: Annotated[
         FloorColours, typer.Option("--tint", help="What the colours of the floors show.")
     ] = FloorColours.air_change,
@@ -49,27 +60,37 @@ def report(
     """
     from ventplan.advice import place
     from ventplan.advice.draws import draws_of
+    from ventplan.airing.weather import read_weather
     from ventplan.cli.output import progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.errors import InputError
     from ventplan.network import solve
     from ventplan.show.report import report_page, write_page
+    from ventplan.show.report_aim import aim_rows, course_of, not_worth_a_fan
     from ventplan.show.report_data import report_of
 
     if output.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"{output}: a report is a web page, and its file name ends in .html or .htm")
     read = open_house(house)
     system, draws = units_for(read, show), draws_of(sure or "low")
-    if target is not None or room is not None or whole_house:
+    if not 0.0 <= by_hour < 24.0:
+        raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
+    course = None
+    if whole_house or any(named is not None for named in (target, room, clear, cool)):
         before = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
         with progress_line("searching") as progress:
-            answer = place(read, before, target=target, room=room, whole_house=whole_house, progress=progress)
+            answer = place(
+                read, before, target=target, room=room, whole_house=whole_house, clear=clear, cool=cool,
+                weather=read_weather(weather) if weather is not None else None, by_hour=by_hour, progress=progress,
+            )  # fmt: skip
         best = answer.plans[0]
         question = f"Where to put a fan: {answer.aim.words()}"
         content = report_of(
             read, before, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits,
+            asked=aim_rows(answer, system), remark=not_worth_a_fan(answer),
             draws=draws, sure_setback=sure is not None, show=system,
         )  # fmt: skip
+        course = course_of(read, best.scenario, answer.aim, system)
     else:
         with_fans = next((name for name, plan in read.scenarios.items() if plan.placements), None)
         plan = scenario_of(read, scenario or with_fans, wind=wind, outdoor=outdoor, indoor=indoor)
@@ -78,5 +99,5 @@ def report(
             read, read.first_scenario(), plan, solve(read, plan), question=question, draws=draws,
             sure_setback=sure is not None, show=system,
         )  # fmt: skip
-    write_page(report_page(content, tint=tint.tint), output)
+    write_page(report_page(content, tint=tint.tint, course=course), output)
     print(f"Wrote {output}.")

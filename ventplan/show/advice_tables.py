@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ventplan.airing.cautions import Caution
 
 WORTH_A_FAN = 1.05
+NOT_WORTH_A_FAN = "No fan is worth its noise: the openings alone do as much."
 """Times what the openings do alone that a fan has to bring (common practice, no source)."""
 BAR = 28
 """Width of the bars that sketch a curve [characters]."""
@@ -133,7 +134,7 @@ def alone_view(
     changes = _changes(alone.opens, alone.shuts) or "as they are"
     yield Text(f"Openings alone, without a fan: {aim_text(aim, alone.value, system)}{average} ({changes}).")
     if plans and plans[0].value <= WORTH_A_FAN * alone.value:
-        yield Text("No fan is worth its noise: the openings alone do as much.", style="bold")
+        yield Text(NOT_WORTH_A_FAN, style="bold")
 
 
 def _how_searched(answer: PlaceAnswer) -> str:

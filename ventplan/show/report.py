@@ -13,6 +13,7 @@ from ventplan.show.colours import COLOURS, as_variables, variable
 from ventplan.show.paper import as_markup, missing, width_pt
 from ventplan.show.plan import draw_plan
 from ventplan.show.plan_notes import Tint
+from ventplan.show.report_aim import Course
 from ventplan.show.report_data import Report
 from ventplan.show.report_words import picture_words
 
@@ -21,7 +22,7 @@ PX_PER_PT = 1.36
 """Least size on the screen of a point of a picture: letters of 7 pt are then about 9.5 px high [px/pt]."""
 
 
-def report_page(report: Report, *, tint: Tint | None = "air-change") -> str:
+def report_page(report: Report, *, tint: Tint | None = "air-change", course: Course | None = None) -> str:
     """A report as one HTML page that needs nothing else.
 
     Parameters
@@ -30,6 +31,8 @@ def report_page(report: Report, *, tint: Tint | None = "air-change") -> str:
         From `ventplan.show.report_data.report_of`.
     tint
         What the floors' colours show on the plan.
+    course
+        How the plan goes on in time, from `ventplan.show.report_aim.course_of`, or None.
 
     Returns
     -------
@@ -56,9 +59,11 @@ def report_page(report: Report, *, tint: Tint | None = "air-change") -> str:
         dark={variable(name): codes[1] for name, codes in COLOURS.items()},
         cautions=_grouped(report.cautions),
         plan=_plan(report, tint),
+        course=course and {"heading": course.heading, "words": course.words,
+                           "picture": _picture(course.figure, "course", course.title, course.words)},
         setback=_setback(report),
         screens=_screens(report),
-    )
+    )  # fmt: skip
     return page
 
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ventplan.advice import Aim, Limit, setback_curve
+from ventplan.advice import Aim, Limit
 from ventplan.advice.compare import outdoor_air
 from ventplan.advice.interval import interval
 from ventplan.advice.limits import limits_of
 from ventplan.airing.cautions import Caution, cautions
 from ventplan.airing.purging import effective_air_changes
-from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
 from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System
@@ -20,8 +19,9 @@ from ventplan.network import Flow, solve
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.rays import fan_of
 from ventplan.show.flow_tables import direction, number, per_hour, weather_line
-from ventplan.show.plan_notes import LEAST_READING_M_S
+from ventplan.show.plan_notes import LEAST_READING_M_S, NEGLIGIBLE
 from ventplan.show.report_ranges import Ranges, Table
+from ventplan.show.report_setback import setback_of, setback_words
 from ventplan.show.report_words import downstream, steps
 
 AS_PLANNED = ", as planned"
@@ -42,6 +42,8 @@ class Report:
         Units.
     question, weather
         What was asked, and under which weather.
+    remark
+        A sentence to stand right below the question, or nothing.
     steps
         What to do, in order.
     cautions
@@ -68,6 +70,7 @@ class Report:
     system: System
     question: str
     weather: str
+    remark: str
     steps: tuple[str, ...]
     cautions: tuple[Caution, ...]
     figures: Table
@@ -93,6 +96,8 @@ def report_of(
     question: str,
     aim: Aim | None = None,
     limits: tuple[Limit, ...] | None = None,
+    asked: Sequence[tuple[str, str]] = (),
+    remark: str = "",
     draws: int = 64,
     sure_setback: bool = False,
     show: System | None = None,
@@ -113,6 +118,10 @@ def report_of(
         What the limits are judged by; the flow through the first fan's opening, or the worst room's air, if None.
     limits
         What limits the aim, where that is known already.
+    asked
+        What the plan does for what was asked, and what else would: words and values.
+    remark
+        A sentence to stand right below the question.
     draws
         Possible houses to draw for the intervals where derivatives are not good enough.
     sure_setback
@@ -127,7 +136,7 @@ def report_of(
         limits = limits_of(house, plan, aim, aim.value(house, plan, flow), flow)
     ranges = Ranges(interval(house, plan, draws=draws))
     screen_flows = _screens(house, plan, flow)
-    curve, sure = _setback(house, plan, draws if sure_setback else 0)
+    curve, sure = setback_of(house, plan, draws if sure_setback else 0)
     tested, certain = surest(plan, flow, ranges)
     return Report(
         house=house,
@@ -138,7 +147,8 @@ def report_of(
         weather=weather_line(plan, system),
         steps=steps(house, before, plan, flow, system, surest=tested, certain=certain),
         cautions=cautions(house, plan, flow, units=system),
-        figures=_figures(house, plan, flow, ranges, system),
+        remark=remark,
+        figures=_figures(house, plan, flow, ranges, system, asked),
         openings=_openings(flow, ranges, system),
         rooms=_rooms(house, plan, flow, ranges),
         screens=_screen_table(screen_flows, system),
@@ -147,7 +157,7 @@ def report_of(
         readings=_readings(flow, ranges, system),
         setback=curve,
         setback_sure=sure,
-        setback_words=_setback_words(curve, sure, system),
+        setback_words=setback_words(curve, sure, system),
         defaults=house.defaults,
         unsure=ranges.unsure(),
     )
@@ -173,11 +183,14 @@ def surest(plan: Scenario, flow: Flow, ranges: Ranges) -> tuple[OpeningFlow | No
     return best, certain
 
 
-def _figures(house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: System) -> Table:
+def _figures(
+    house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: System, asked: Sequence[tuple[str, str]]
+) -> Table:
     outdoor = outdoor_air(flow)
     volume = sum(room.volume_m3 for room in house.rooms.values())
     hourly = 3600.0 / volume
     rows = [
+        *((words, value, "–") for words, value in asked),
         ("Air from outdoors into the whole house", show(outdoor, "flow", system),
          ranges.text("air from outdoors", "", "flow", system)),
         ("Air changes of the whole house, an hour", per_hour(hourly * outdoor),
@@ -185,9 +198,12 @@ def _figures(house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: S
     ]  # fmt: skip
     running = [p for p in plan.placements if p.opening in flow.openings]
     for i, (placement, fan) in enumerate(zip(running, flow.fans, strict=True)):
-        through = f"Through the {fan.opening}, where the {fan.name} blows"
-        likely = ranges.text("driven flow", str(i), "flow", system)
-        rows.append((through, show(fan.driven_m3_s, "flow", system), likely))
+        beaten = fan.driven_m3_s < 0.0
+        through = (
+            f"Through the {fan.opening}, {'against' if beaten else 'where'} the {fan.name}{' blows' * (not beaten)}"
+        )
+        likely = ranges.text("driven flow", str(i), "flow", system, factor=-1.0 if beaten else 1.0)
+        rows.append((through, show(abs(fan.driven_m3_s), "flow", system), likely))
         rows.append((f"Through the blades of the {fan.name}", show(fan.blades_m3_s, "flow", system), "–"))
         ratio = ranges.find("ratio", str(i))
         span = f"{fixed(ratio.low, 2)} to {fixed(ratio.high, 2)}" if ratio else "–"
@@ -202,8 +218,9 @@ def _figures(house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: S
 
 def _openings(flow: Flow, ranges: Ranges, system: System) -> Table:
     rows = []
+    least = NEGLIGIBLE * max((abs(o.net_m3_s) for o in flow.openings.values()), default=0.0)
     for name, air in flow.openings.items():
-        if air.free_area_m2 > 0.0 or abs(air.net_m3_s) >= 5e-4:
+        if air.free_area_m2 > 0.0 or abs(air.net_m3_s) > least:
             back = air.backward_m3_s if air.net_m3_s >= 0.0 else air.forward_m3_s
             sign = 1.0 if air.net_m3_s >= 0.0 else -1.0
             likely = ranges.text("net flow", name, "flow", system, factor=sign)
@@ -266,42 +283,3 @@ def _readings(flow: Flow, ranges: Ranges, system: System) -> Table:
         rows.append((air.name, downstream(air), value, likely, show(abs(air.net_m3_s), "flow", system)))
     unit = shown_unit("speed", system)
     return ("opening", "on the side of", f"reading, {unit}", "nine times in ten", "if so, the flow is"), tuple(rows)
-
-
-def _setback(house: House, plan: Scenario, draws: int) -> tuple[Any, tuple[Any, ...]]:
-    """The curve of the first fan that is set back, and how sure it is."""
-    from ventplan.advice.sure_setback import sure_setback
-
-    placement = next((p for p in plan.placements if not p.sealed), None)
-    if placement is None:
-        return None, ()
-    as_set = replace(fan_of(house, placement), settings=())
-    with_setting = replace(house, fans={**house.fans, placement.fan: as_set})
-    others = replace(plan, placements=tuple(p for p in plan.placements if p is not placement))
-    fan, opening, stands_in = placement.fan, placement.opening, placement.stands_in
-    try:
-        answer = setback_curve(with_setting, others, fan=fan, opening=opening, stands_in=stands_in)
-        return answer, sure_setback(with_setting, others, answer, work=draws) if draws else ()
-    except NoAnswerError:
-        return None, ()
-
-
-def _setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
-    if answer is None:
-        return ""
-    parts = []
-    for curve in answer.curves:
-        low, high = (show(s, "length", system) for s in (curve.good_from_m, curve.good_to_m))
-        parts.append(
-            f"With screens {curve.screens} the best distance is {show(curve.best_setback_m, 'length', system)}, "
-            f"for {show(curve.best_flow_m3_s, 'flow', system)}; from {low} to {high} it is within a tenth of that."
-        )
-    for one in sure:
-        low, high = (show(s, "length", system) for s in (one.best_setback.low, one.best_setback.high))
-        parts.append(f"With screens {one.screens} the true best lies between {low} and {high} nine times in ten.")
-    if parts:
-        parts.append(
-            "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, "
-            "where that serves its own aim better."
-        )
-    return " ".join(parts)

@@ -163,3 +163,70 @@ def test_names_cannot_break_out_of_the_page():
     text = report_page(report_of(odd, house.first_scenario(), plan, flow, question="<b>?</b>", draws=16))
     assert "<script" not in text
     assert "<b>" not in text
+
+
+def test_steps_begin_with_a_way_to_what_is_to_be_minded():
+    text = page("one_room_flat", "evening")
+    assert text.index('href="#cautions"') < text.index("<li>")
+    abouts = {c.about for c in content("one_room_flat", "evening").cautions}
+    heed = html_text(text[text.index('class="heed"') : text.index('<ol class="steps"')])
+    assert all(about in heed for about in abouts)
+
+
+def test_all_flows_leave_out_what_is_shut_and_hardly_leaks():
+    house, plan, _ = solved("two_storey", "night, sealed fan")
+    listed = {row[0] for row in content("two_storey", "night, sealed fan").openings[1]}
+    sealed = {placement.opening for placement in plan.placements}
+    assert listed == {name for name, share in plan.shares.items() if share > 0.0} | sealed
+
+
+@cache
+def placed(**aim):
+    from ventplan.advice import place
+
+    house, _, _ = solved("one_room_flat", "evening")
+    return house, place(house, house.first_scenario(), fans=["pedestal fan"], count=1, **aim)
+
+
+@pytest.mark.slow
+def test_a_report_on_smoke_says_when_each_room_is_clear():
+    from ventplan.airing.answers import clear_house, share_released
+    from ventplan.house.shown import show_time
+    from ventplan.show.report_aim import aim_rows, course_of
+
+    house, answer = placed(clear="room")
+    best = answer.plans[0]
+    course = course_of(house, best.scenario, answer.aim, "si")
+    (cleared,) = clear_house(house, [best.scenario], share_released(["room"]))
+    assert f"room is clear after {show_time(cleared.clearing.rooms['room'].clear_s)}" in course.words
+    rows = aim_rows(answer, "si")
+    assert rows[0] == ("Room cleared soonest, with this plan", show_time(1.0 / best.value))
+    report = report_of(
+        house, house.first_scenario(), best.scenario, best.flow, question="?", aim=answer.aim, asked=rows, draws=16
+    )
+    text = report_page(report, course=course)
+    assert html5lib.HTMLParser(strict=True).parse(text) is not None
+    assert all(words in html_text(text) and value in html_text(text) for words, value in rows)
+    assert course.words in html_text(text)
+
+
+@pytest.mark.slow
+def test_a_report_on_a_cool_morning_says_how_cool_and_when_to_open():
+    from tests.unit.show.solved_examples import EXAMPLES
+    from ventplan.advice.aims import Aim as Asked
+    from ventplan.airing.weather import read_weather
+    from ventplan.show.report_aim import course_of
+
+    house, plan, flow = solved("one_room_flat", "evening")
+    weather = read_weather(EXAMPLES / "weather_week.csv")
+    aim = Asked("cool", "room", weather, 6.0)
+    words = course_of(house, plan, aim, "si").words
+    cool, warm = (float(text) for text in re.findall(r"([0-9.]+) °C", words))
+    assert warm - cool == pytest.approx(aim.verdict(house, plan, flow), abs=0.11)
+    assert re.search(r"Windows open: \d+:\d\d to \d+:\d\d", words)
+
+
+def test_times_that_follow_on_one_another_are_told_as_one():
+    from ventplan.show.report_aim import joined
+
+    assert joined([(0.0, 1.0), (1.0, 2.0), (3.0, 4.0)]) == [(0.0, 2.0), (3.0, 4.0)]
