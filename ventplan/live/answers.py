@@ -20,7 +20,7 @@ STILL_M3_S = 5e-4
 """Air below this is said to stand still [m3/s]."""
 
 
-def numbers(house: House, scenario: Scenario, system: System) -> tuple[Flow, dict[str, Any]]:
+def numbers(house: House, scenario: Scenario, system: System, near: Flow | None = None) -> tuple[Flow, dict[str, Any]]:
     """Solve a state and say what the page shows while something is dragged.
 
     Parameters
@@ -29,8 +29,10 @@ def numbers(house: House, scenario: Scenario, system: System) -> tuple[Flow, dic
         The house and its state.
     system
         Units of the texts.
+    near
+        The answer before this one, to start from; it saves time and changes nothing.
     """
-    flow = solve(house, scenario)
+    flow = solve(house, scenario, near=near)
     return flow, {
         "openings": {name: opening_words(o, system) for name, o in flow.openings.items()},
         "rooms": {

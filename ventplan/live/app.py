@@ -28,6 +28,7 @@ from ventplan.live.readings import held_against
 from ventplan.live.search import streamed
 from ventplan.live.session import OtherPageChanged, Session, apply_changes
 from ventplan.live.worker import Progress, Stopped, Worker
+from ventplan.network.flow import Flow
 
 MOST_BYTES = 4_000_000
 CHOICES = (
@@ -77,6 +78,7 @@ class Routes:
     def __init__(self, session: Session) -> None:
         self.session = session
         self.searcher, self.helper = Worker(), Worker()
+        self.last: Flow | None = None
 
     def house(self) -> House:
         """The house as far as it could be read."""
@@ -100,7 +102,9 @@ class Routes:
 
     def solve(self, body: Body) -> Body:
         """Numbers of a state."""
-        return ask.solved(self.house(), ask.state_in_hand(self.house(), body), self.shown(body))
+        house = self.house()
+        self.last, found = ask.solved(house, ask.state_in_hand(house, body), self.shown(body), self.last)
+        return found
 
     def picture(self, body: Body) -> Body:
         """Numbers, the ways of the air, and cautions."""

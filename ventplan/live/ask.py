@@ -14,13 +14,15 @@ from ventplan.house.units import System
 from ventplan.live.answers import caution_words, comparison_words, numbers, rate
 from ventplan.live.page import weather_words
 from ventplan.live.state import scenario_of, state_of
+from ventplan.network.flow import Flow
 
 
-def solved(house: House, scenario: Scenario, system: System) -> dict[str, Any]:
-    """Numbers while something is dragged."""
+def solved(house: House, scenario: Scenario, system: System, near: Flow | None = None) -> tuple[Flow, dict[str, Any]]:
+    """The solution, and its numbers, while something is dragged; ``near`` is the solution before."""
     if not house.rooms:
         raise NoAnswerError("no rooms yet: draw the first one")
-    return numbers(house, scenario, system)[1] | {"weather": weather_words(scenario, system)}
+    flow, found = numbers(house, scenario, system, near)
+    return flow, found | {"weather": weather_words(scenario, system)}
 
 
 def pictured(house: House, scenario: Scenario, system: System) -> dict[str, Any]:
