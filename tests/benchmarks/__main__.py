@@ -6,9 +6,9 @@ import sys
 from pathlib import Path
 
 from tests.benchmarks import commands, growth, growth_chart, large_networks, loading, many_states, one_house
+from tests.benchmarks.timing import put_into
 
 PAGE = Path(__file__).parents[2] / "docs" / "speed.md"
-BEGIN, END = "<!-- measured -->", "<!-- end -->"
 
 
 def main() -> None:
@@ -31,9 +31,7 @@ def main() -> None:
             texts.append("![Time for each state against openings, both engines](pictures/growth.png)\n")
         print(texts[-1], flush=True)
     if write:
-        head, _, rest = PAGE.read_text().partition(BEGIN)
-        _, _, tail = rest.partition(END)
-        PAGE.write_text(f"{head}{BEGIN}\n\n" + "\n".join(texts) + f"\n{END}{tail}")
+        put_into(PAGE, "\n".join(texts))
 
 
 if __name__ == "__main__":

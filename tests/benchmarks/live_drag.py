@@ -10,17 +10,19 @@ import http.client
 import json
 import shutil
 import statistics
+import sys
 import tempfile
 import threading
 import time
 from pathlib import Path
 from typing import Any
 
-from tests.benchmarks.timing import Table
+from tests.benchmarks.timing import Table, put_into
 from ventplan.house import House
 from ventplan.network import solve
 
 HOUSE = Path(__file__).parents[2] / "house_examples" / "rambling_house.yaml"
+PAGE = Path(__file__).parents[2] / "docs" / "live.md"
 KEY = "a key for measuring"
 CASES = (("east wing", "floor fan"), ("upstairs at night", "pedestal"))
 """Scenarios and the fan that is dragged in them; in the second a jet passes two doors in line, the longest solve."""
@@ -29,8 +31,11 @@ ALLOWED_MS = 100.0
 
 
 def main() -> None:
-    """Print the table."""
-    print(table().markdown())
+    """Print the table; ``--write`` puts it into docs/live.md."""
+    text = table().markdown()
+    print(text)
+    if "--write" in sys.argv[1:]:
+        put_into(PAGE, text)
 
 
 def table() -> Table:

@@ -5,6 +5,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+
+BEGIN, END = "<!-- measured -->", "<!-- end -->"
 
 
 @dataclass(frozen=True)
@@ -64,3 +67,10 @@ def shown(seconds: float) -> str:
         if seconds >= size:
             return f"{seconds / size:.3g} {unit}"
     return f"{seconds * 1e6:.3g} µs"
+
+
+def put_into(page: Path, text: str) -> None:
+    """Write what was measured between the two marks of a page."""
+    head, _, rest = page.read_text("utf-8").partition(BEGIN)
+    _, _, tail = rest.partition(END)
+    page.write_text(f"{head}{BEGIN}\n\n{text}\n{END}{tail}", "utf-8")

@@ -158,6 +158,23 @@ def test_a_reload_and_a_new_start_bring_unsaved_work_back(served: Any, user: Any
     assert served.text() != changed, "only saving writes the file"
 
 
+def test_a_reload_right_after_a_slider_loses_nothing(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.page.locator("#slide-wind").fill("9")
+    user.page.reload()
+    user.page.wait_for_selector("body[data-ready=yes]")
+    user.until("document.querySelector('#back').title.includes('wind')")
+    assert served.session.draft.house.scenarios["evening"].outdoors.wind.speed_m_s == 9.0
+
+
+def test_saving_right_after_a_slider_saves_it_too(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.page.locator("#slide-wind").fill("9")
+    user.page.keyboard.press("Control+s")
+    user.until("document.querySelector('#back').title.includes('wind') && document.querySelector('#save').disabled")
+    assert "speed: 9 m/s" in served.text()
+
+
 def test_newer_changes_on_disk_are_not_written_over_unasked(served: Any, user: Any) -> None:
     user.open(served.address())
     user.click(user.middle("opening", "east window"))

@@ -125,6 +125,17 @@ def test_a_plan_that_is_zoomed_covers_no_controls(served: Any, request: pytest.F
         assert hit == name
 
 
+def test_flows_at_the_windows_are_written_whole(served: Any, user: User) -> None:
+    user.open(served.address())
+    user.until("document.querySelectorAll('#plan text.flow').length > 0")
+    outside = user.page.evaluate(
+        "(() => { const all = document.querySelector('#plan').getBoundingClientRect();"
+        " return [...document.querySelectorAll('#plan text.flow')].map((n) => n.getBoundingClientRect())"
+        ".filter((b) => b.left < all.left || b.right > all.right).length; })()"
+    )
+    assert outside == 0
+
+
 def test_the_keyboard_keeps_its_place_beside_the_plan(from_nothing: Any, user: User) -> None:
     user.page.goto(from_nothing.address(""))
     user.page.wait_for_selector("body[data-ready=yes]")

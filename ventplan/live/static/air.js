@@ -1,6 +1,7 @@
 // Air on a plan: bands as wide as their flow, jets as the solver has them, arrows at openings, tints and words.
 
 import { add, bounds, freeMiddle, path, unit, minus } from "./geometry.js";
+import { FLOWS_FROM } from "./plan.js";
 import { keep, mark, outlines, say, shape } from "./dom.js";
 
 export function drawStreams(plan, picture, storey) {
@@ -74,7 +75,7 @@ function drawLabels(plan, answer, selected, scale) {
     const air = answer?.openings[name];
     const chosen = selected?.kind === "opening" && selected.name === name;
     const open = (state.shares[name] ?? 0) > 0 && air && Math.abs(air.forward_m3_s - air.backward_m3_s) > 0.004;
-    if (!(open && (chosen || (scale > 30 && opening.joins[1] === "outdoors"))) || opening.flat) continue;
+    if (!(open && (chosen || (scale > FLOWS_FROM && opening.joins[1] === "outdoors"))) || opening.flat) continue;
     const [nx, ny] = opening.normal;
     const spot = add(freeMiddle(opening, 0.5), opening.normal, 0.45 + (Math.abs(nx) * air.flow.length * 3.3 + Math.abs(ny) * 6) / scale);
     labels.push(label(air.flow, spot, 0, 11, "flow", scale));

@@ -88,14 +88,21 @@ export function keepState() {
 }
 
 // A figure that was typed goes to the program as text; it says what it makes of it.
-export function keepTyped(what, make) {
+export async function keepTyped(what, make) {
+  clearTimeout(hand.later); // the state typed into has it
+  hand.later = null;
+  await keeping;
   const state = copy(hand.state);
   make(state);
   return step("keep", { state, what });
 }
 
-// A step that changes the house; the page that comes back is taken over.
+// A step that changes the house; the page that comes back is taken over. What is still on its way is kept before.
 export async function step(name, body, fresh = () => true) {
+  if (name !== "keep") {
+    if (hand.later) keepState();
+    await keeping;
+  }
   try {
     hand.tried = body.state || null;
     const page = await ask(name, question({ revision: hand.page?.revision, ...body }));
@@ -112,11 +119,7 @@ export async function step(name, body, fresh = () => true) {
   }
 }
 
-export async function edit(what, changes) {
-  if (hand.later) await keepState();
-  await keeping;
-  return step("edit", { what, changes });
-}
+export const edit = (what, changes) => step("edit", { what, changes });
 
 export async function reload() {
   takePage(await ask("page", question({ state: null })), true);

@@ -5,10 +5,11 @@ import { drawBeside, refreshBeside } from "./beside.js";
 import { refreshCurve } from "./curve.js";
 import { el, find, show } from "./dom.js";
 import { bringBack, keepDraft, notice, settleConflict } from "./draft.js";
-import { chooseScenario, hand, house, on, reload, select, solve, step, tell } from "./hand.js";
+import { chooseScenario, fanOf, hand, house, keepState, on, reload, select, solve, step, tell } from "./hand.js";
 import { listen as listenKeys } from "./keys.js";
 import { listMistakes, thingOf, words, wrongThings } from "./mistakes.js";
-import { listen as listenMoves } from "./moves.js";
+import { freeMiddle } from "./geometry.js";
+import { listen as listenMoves, spotOf } from "./moves.js";
 import { Plan } from "./plan.js";
 import { drawReadings, refreshReadings } from "./readings.js";
 import { askScenario } from "./scenario.js";
@@ -118,16 +119,23 @@ function drawTools() {
   document.body.dataset.tool = hand.tool;
 }
 
+function middleOf(thing) {
+  if (thing?.kind === "room") return house().rooms[thing.name].label;
+  if (thing?.kind === "opening") return freeMiddle(house().openings[thing.name], 1);
+  return thing && fanOf(thing.name) ? spotOf(fanOf(thing.name)) : null;
+}
+
 function wire() {
   listenMoves(plan, walls);
   listenKeys(plan);
   find("scenario").addEventListener("change", (e) => chooseScenario(e.target.value));
+  addEventListener("pagehide", () => { if (hand.later) keepState(); }); // a slider let go just now
   find("new-scenario").addEventListener("click", askScenario);
   find("back").addEventListener("click", () => step("back", {}));
   find("forward").addEventListener("click", () => step("forward", {}));
   find("save").addEventListener("click", () => step("save", {}));
   find("load").addEventListener("click", () => step("load", {}));
-  find("zoom-in").addEventListener("click", () => plan.zoomBy(1.5));
+  find("zoom-in").addEventListener("click", () => plan.zoomBy(1.5, middleOf(hand.selected)));
   find("zoom-out").addEventListener("click", () => plan.zoomBy(1 / 1.5));
   find("zoom-fit").addEventListener("click", () => plan.zoomBy(0));
   for (const button of document.querySelectorAll("button[data-tool]")) {

@@ -7,6 +7,8 @@ import { fanShapes, openingShapes } from "./symbols.js";
 
 const LAYERS = ["floors", "streams", "jets", "walls", "sites", "openings", "arrows", "labels", "fans", "handles"];
 const TIP = 0.95; // metres from a fan to the handle that turns it
+const FLOW_WIDTH = 95; // pixels that a flow takes beside a window
+export const FLOWS_FROM = 30; // pixels a metre from which flows are written at the windows
 const MARGIN = 1.6; // metres around the house, for what is written outside
 
 export class Plan {
@@ -125,21 +127,28 @@ export class Plan {
     const swings = Object.values(this.house?.openings || {}).filter((o) => !o.flat && o.joins[1] === "outdoors").map((o) => add(o.start, o.normal, o.width_m));
     const box = corners.length ? bounds(corners) : [0, 0, 8, 6];
     const far = corners.length ? bounds(corners.concat(swings)) : box;
-    const [x1, y1, x2, y2] = [0, 1, 2, 3].map((i) => (i < 2 ? Math.min(box[i] - MARGIN, far[i] - 0.4) : Math.max(box[i] + MARGIN, far[i] + 0.4)));
+    const rect = this.svg.getBoundingClientRect();
+    const least = rect.width / (box[2] - box[0] + 2 * MARGIN); // pixels a metre at most
+    const aside = least > FLOWS_FROM ? Math.max(MARGIN, FLOW_WIDTH / least) : MARGIN;
+    const [x1, y1, x2, y2] = [0, 1, 2, 3].map((i) => {
+      const margin = i % 2 ? MARGIN : aside;
+      return i < 2 ? Math.min(box[i] - margin, far[i] - 0.4) : Math.max(box[i] + margin, far[i] + 0.4);
+    });
     const width = (x2 - x1) / this.zoom;
     const height = (y2 - y1) / this.zoom;
     const [cx, cy] = this.zoom > 1 && this.centre ? this.centre : [(x1 + x2) / 2, (y1 + y2) / 2];
     this.box = [cx - width / 2, -cy - height / 2, width, height];
     this.svg.setAttribute("viewBox", this.box.map((v) => +v.toFixed(4)).join(" "));
-    const rect = this.svg.getBoundingClientRect();
     this.scale = Math.min(rect.width / width, rect.height / height) || 40;
     this.svg.style.setProperty("--px", 1 / this.scale);
     if (this.held) this.hold(true);
     this.onfit?.();
   }
 
-  zoomBy(factor) {
+  // Into what is selected, or else into the middle.
+  zoomBy(factor, spot) {
     const [x, y, w, h] = this.box;
+    if (this.zoom === 1) this.centre = spot;
     this.centre ||= [x + w / 2, -(y + h / 2)];
     this.zoom = Math.max(1, Math.min(8, this.zoom * factor));
     if (this.zoom === 1) this.centre = null;

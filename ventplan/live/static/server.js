@@ -23,7 +23,7 @@ export class Refused extends Error {
 
 function send(name, body, signal) {
   const headers = { "content-type": "application/json", "x-ventplan-key": key };
-  return fetch(`/api/${name}`, { method: "POST", headers, body: JSON.stringify(body), signal });
+  return fetch(`/api/${name}`, { method: "POST", headers, body: JSON.stringify(body), signal, keepalive: name === "keep" });
 }
 
 export async function ask(name, body) {

@@ -121,7 +121,7 @@ function room(name) {
       input("Use", "use", written.use, set("rooms", name, "use")),
       input("Appliance with a flame", "flame", written.flame, set("rooms", name, "flame")),
       el("h3", {}, `Walls (${openings} openings)`),
-      el("ul", { class: "sites" }, sites.map((s) => el("li", {}, wallWords(s, name), " ",
+      el("ul", { class: "sites" }, sites.map((s) => el("li", {}, el("span", {}, wallWords(s, name)),
         ["door", "window", "passage"].map((kind) => el("button", { class: "small", onclick: () => addOpening(s, kind) }, `+ ${kind}`))))),
       remove("room", name),
     ],
