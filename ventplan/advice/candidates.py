@@ -34,12 +34,18 @@ class Candidate:
         return self.placement.opening, self.placement.stands_in, self.placement.sealed
 
 
+def stays_shut(house: House, base: Scenario, opening: str) -> bool:
+    """True for a shut door between a garage and the house: exhaust gas comes through it, so no plan opens it."""
+    rooms = [house.rooms[place] for place in house.openings[opening].joins if place in house.rooms]
+    return base.shares[opening] <= 0.0 and len(rooms) == 2 and rooms[0].is_garage != rooms[1].is_garage
+
+
 def everything_open(house: House, base: Scenario) -> Scenario:
     """The state with every opening that can move open, as far as it goes where it was shut; no fans."""
-    shares = {
-        name: opening.full_share if opening.can_move and base.shares[name] <= 0.0 else base.shares[name]
-        for name, opening in house.openings.items()
-    }
+    shares = dict(base.shares)
+    for name, opening in house.openings.items():
+        if opening.can_move and base.shares[name] <= 0.0 and not stays_shut(house, base, name):
+            shares[name] = opening.full_share
     return replace(base, shares=shares, placements=())
 
 

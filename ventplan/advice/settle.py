@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ventplan.advice.aims import CLEARED, Aim
-from ventplan.advice.candidates import Candidate
+from ventplan.advice.candidates import Candidate, stays_shut
 from ventplan.advice.limits import limits_of
 from ventplan.advice.plans import Plan, Standing
 from ventplan.advice.screening import Screened
@@ -121,6 +121,7 @@ class Settler:
         """Change doors and windows one by one while that helps, then take back what brings next to nothing."""
         fixed = {placement.opening for placement in plan.team}
         fixed |= {self.aim.name} if self.aim.kind == "opening" else set()
+        fixed |= {name for name in self.house.openings if stays_shut(self.house, self.base, name)}
         moving = [n for n, o in self.house.openings.items() if o.can_move and n not in fixed and o.full_share > 0.0]
         tried = {n for n in moving if self.screened_all and self.house.openings[n].is_external}
         best, gained = plan, True

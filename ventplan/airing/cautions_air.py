@@ -8,7 +8,7 @@ from ventplan.airing.caution import Caution, caution
 from ventplan.airing.felt import DRAUGHT_C, felt
 from ventplan.airing.run import MOULD_HUMIDITY, Run
 from ventplan.house.geometry import shared_walls
-from ventplan.house.records import OUTDOORS, House, Room, Scenario
+from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
@@ -63,7 +63,7 @@ def flames(house: House, scenario: Scenario, flow: Flow, system: System) -> Iter
 def garages(house: House, scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:
     """Air that comes, or is drawn by fans through the wall, from an attached garage."""
     for name, room in house.rooms.items():
-        if not _is_garage(room):
+        if not room.is_garage:
             continue
         drawn = sum(
             opening.forward_m3_s if opening.joins[0] == name else opening.backward_m3_s
@@ -78,16 +78,12 @@ def garages(house: House, scenario: Scenario, flow: Flow, system: System) -> Ite
         lacks = {
             other.name: flow.rooms[name].pressure_pa - flow.rooms[other.name].pressure_pa
             for other in house.rooms.values()
-            if other.name in flow.rooms and not _is_garage(other) and shared_walls(room, other)
+            if other.name in flow.rooms and not other.is_garage and shared_walls(room, other)
         }
         worst = max(lacks, key=lambda key: lacks[key], default="")
         if worst and lacks[worst] >= NOTICED_PA:
             lack = show(lacks[worst], "pressure", system)
             yield caution("garage", f"{worst} is {lack} below the pressure of {name} behind its wall, which may leak")
-
-
-def _is_garage(room: Room) -> bool:
-    return "garage" in f"{room.use} {room.name}".lower()
 
 
 def smoke(scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:

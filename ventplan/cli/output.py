@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime
 import json
 import math
 import sys
@@ -22,7 +23,8 @@ JSON_FORMAT = 1
 
 
 def plain(value: Any) -> Any:
-    """Turn records, mappings, sets and numpy values into what JSON has; not-a-number and infinity become null."""
+    """Turn records, mappings, sets and numpy values into what JSON has; times become text; not-a-number and infinity
+    become null."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):
@@ -33,6 +35,8 @@ def plain(value: Any) -> Any:
         return [plain(item) for item in value]
     if hasattr(value, "tolist"):
         return plain(value.tolist())
+    if isinstance(value, datetime.datetime):
+        return value.isoformat(sep=" ")
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value

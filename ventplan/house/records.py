@@ -95,6 +95,11 @@ class Room:
         """Floor area times clear height [m3]."""
         return self.area_m2 * self.ceiling_m
 
+    @property
+    def is_garage(self) -> bool:
+        """True where its use or its name says so."""
+        return "garage" in f"{self.use} {self.name}".lower()
+
 
 @dataclass(frozen=True)
 class Screen:
