@@ -120,3 +120,17 @@ def test_what_a_weather_file_does_not_say_is_told_over_weather(house: Path) -> N
     out = " ".join(run("place", house, "--room", "room", "--over", file).out.split())
     assert "calm (wind speed)" in out
     assert "not known: gusts" in out
+
+
+def test_still_house_with_everything_shut_has_a_word_and_no_empty_table(house: Path) -> None:
+    out = run("flow", house).out
+    assert "No opening is open" in out
+    assert "net flow goes" not in out
+    assert "Air from outdoors into the house: 0 m³/s" in out
+
+
+def test_storm_at_minus_forty_on_a_shut_house_has_an_answer(house: Path) -> None:
+    answer = run("flow", house, "--wind", "40 m/s from west", "--outdoor", "-40C", "--json")
+    flow = answer.result["flow"]
+    assert flow["openings"]["west window"]["net_kg_s"] < 0.0 < flow["openings"]["east window"]["net_kg_s"]
+    assert flow["imbalance_kg_s"] < 1e-9

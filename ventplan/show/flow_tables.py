@@ -177,6 +177,29 @@ def opening_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
         )
 
 
+def openings_view(flow: Flow, system: System) -> Iterator[RenderableType]:
+    """The opening table and what its headings mean, or a word where there is nothing to tell."""
+    from rich.text import Text
+
+    rows = list(opening_rows(flow, system))
+    if not rows:
+        yield Text("\nNo opening is open, and next to nothing is driven through the cracks of the shut ones.")
+        return
+    flow_unit, speed = shown_unit("flow", system), shown_unit("speed", system)
+    yield table(
+        f"Openings (flow {flow_unit}, pressure {shown_unit('pressure', system)}, speed {speed})",
+        ("opening", "net flow goes", "net", "back", "dp", "mean", "reading", "by"),
+        rows,
+        words=2,
+    )
+    yield Text(
+        "back: air against the net flow at the same time. dp: pressure of the room minus that of the other place. "
+        "mean: over the free area. reading: a small anemometer in the middle of the stream, 12 cm (5 in) downstream; "
+        "– where one reading says nothing. by: what drives it most.",
+        style="dim",
+    )
+
+
 def flow_view(
     house: House,
     scenario: Scenario,
@@ -197,19 +220,8 @@ def flow_view(
         yield Text(at_eaves)
     for placement in scenario.placements:
         yield Text(placement_line(house, placement, system))
-    flow_unit, speed = shown_unit("flow", system), shown_unit("speed", system)
-    yield table(
-        f"Openings (flow {flow_unit}, pressure {shown_unit('pressure', system)}, speed {speed})",
-        ("opening", "net flow goes", "net", "back", "dp", "mean", "reading", "by"),
-        opening_rows(flow, system),
-        words=2,
-    )
-    yield Text(
-        "back: air against the net flow at the same time. dp: pressure of the room minus that of the other place. "
-        "mean: over the free area. reading: a small anemometer in the middle of the stream, 12 cm (5 in) downstream; "
-        "– where one reading says nothing. by: what drives it most.",
-        style="dim",
-    )
+    flow_unit = shown_unit("flow", system)
+    yield from openings_view(flow, system)
     if drivers(flow) > 1:
         yield table(
             f"What drives each opening (flow {flow_unit}; negative: against the net flow)",
