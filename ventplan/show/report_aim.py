@@ -80,10 +80,9 @@ def _night(house: House, plan: Scenario, aim: Aim, system: System) -> Course | N
     at, end = int(np.abs(times - asked_s).argmin()), int(np.searchsorted(times, asked_s + AFTER_S)) + 1
     lines = {"with this plan": aired.rooms_c[aim.name][:end], "everything shut": shut.rooms_c[aim.name][:end]}
     until = min(float(times[-1]), asked_s + AFTER_S)
-    spans = joined([(p.begin_s, min(p.end_s, until)) for p in aired.plan if p.windows != "shut" and p.begin_s < until])
-    fans = joined(
-        [(p.begin_s, min(p.end_s, until)) for p in aired.plan if p.windows == "with fans" and p.begin_s < until]
-    )
+    parts = [(p.windows, (p.begin_s, min(p.end_s, until))) for p in aired.plan if p.begin_s < until]
+    spans = joined([span for windows, span in parts if windows != "shut"])
+    fans = joined([span for windows, span in parts if windows == "with fans"])
     title = f"The night in {aim.name}"
     figure = night_chart(
         aired.times_s[:end], aired.outdoor_c[:end], lines, title=title, start_hour=start, open_s=spans, system=system
