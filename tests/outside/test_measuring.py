@@ -180,3 +180,9 @@ def test_curved_propagation_agrees_with_the_exact_lognormal_quantiles() -> None:
         np.exp, [Source("x", np.array([0.0]), np.array([[0.25]]))], generator=np.random.default_rng(8), count=200_000
     )
     assert drawn.interval == pytest.approx(lognorm.ppf([0.025, 0.975], 0.5), rel=0.01)
+
+
+def test_a_fan_at_its_shut_off_pressure_moves_nothing_whatever_its_curve() -> None:
+    # p / p0 = 1 - c r - (1 - c) r^2 at p = p0. Derived.
+    for linear_share in (0.0, 0.5, 1.0):
+        assert float(share_of_free_flow(pressure_ratio=1.0, linear_share=linear_share)) == 0.0

@@ -179,7 +179,8 @@ def opening(
         new_file(output, replace=replace)
         save_reading(from_estimate("flow", flow, setting=setting), output)
     if json:
-        print_json("measure opening", {**jsonable(result), "without_box": jsonable(boxed)})
+        found = {**jsonable(result), "notes": [*taken.notes, *result.notes], "without_box": jsonable(boxed)}
+        print_json("measure opening", found)
         return
     print_estimates(
         f"{result.method}, {result.places} place{'s' if result.places > 1 else ''}",

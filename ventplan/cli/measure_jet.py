@@ -107,6 +107,11 @@ def jet(
             *(f"Not known: {said}" for said in result.unknown),
             *(f"Check: {said}" for said in result.checks),
         ]
+    if len(profiles) > 1 and known_thrust is None and result is not None:
+        notes.append(
+            f"Of the profiles, that at {next(iter(profiles)):.2f} m settles the jet here; save with -o and let "
+            "`ventplan measure fan` weigh all of them."
+        )
     if not saved:
         raise InputError([Mistake("readings", "no readings in the stream", "a walk or a profile", file=str(readings))])
     if output is not None:

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 
 from ventplan.errors import InputError, Mistake
 from ventplan.measure.regression import fit_line, line_standard
-from ventplan.measure.uncertainty import CALIBRATION, Array, Source
+from ventplan.measure.uncertainty import CALIBRATION, Array, Share, Source, effective_degrees
 
 Indication = Literal["m/s", "Hz"]
 CALIBRATION_FORMAT = 1
@@ -38,7 +38,8 @@ class Calibration:
     covariance
         Covariance of (intercept, slope), scatter and reference together, shape (2, 2).
     degrees
-        Degrees of freedom of the scatter [-].
+        Effective degrees of freedom of the line in the middle of its range [-]: few pairs leave few, the more the less
+        of the uncertainty is their scatter.
     scatter_m_s
         Standard deviation of one calibrated reading about the line [m/s].
     start_up_m_s
@@ -139,12 +140,14 @@ def calibrate(
     shared = np.outer([line.intercept, line.slope], [line.intercept, line.slope]) * reference_error**2
     lowest, stood = float(true[turning].min()), float(true[~turning].max(initial=0.0))
     surely = float(true[turning & (true > stood)].min(initial=math.inf))
+    middle = float(shown[turning].mean())
+    scatter, common = (float(line_standard(part, middle)) for part in (line.covariance, shared))
     least = np.maximum(LEAST_MISTAKE * true[turning], LEAST_MISTAKE)
     return Calibration(
         intercept_m_s=line.intercept,
         slope=line.slope,
         covariance=line.covariance + shared,
-        degrees=line.degrees,
+        degrees=effective_degrees((Share("scatter", scatter, line.degrees), Share("reference", common))),
         scatter_m_s=line.scatter,
         start_up_m_s=(surely if math.isfinite(surely) else stood) if start_up_m_s is None else start_up_m_s,
         lowest_m_s=lowest,

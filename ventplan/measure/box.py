@@ -48,7 +48,8 @@ def share_of_free_flow(*, pressure_ratio: ArrayLike, linear_share: ArrayLike) ->
     # The form that stays finite as c goes to 1.
     root = np.sqrt(np.where(rest >= 0.0, c**2 + 4.0 * (1.0 - c) * rest, np.nan))
     # Rounding may leave free delivery a hair above itself.
-    return np.asarray(np.minimum(2.0 * rest / (c + root), 1.0))
+    # At shut-off a parabola gives 0 / 0.
+    return np.asarray(np.minimum(2.0 * rest / np.maximum(c + root, 1e-300), 1.0))
 
 
 def without_box(

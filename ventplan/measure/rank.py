@@ -76,7 +76,7 @@ class Ranking:
     Attributes
     ----------
     fans
-        Highest driven flow first.
+        Highest driven flow first, or in the order asked for with ``--by``.
     factor
         Of the square-root curve [m3/s over the root of N].
     scatter

@@ -21,8 +21,15 @@ def _line(**options: float):
 def test_a_vane_that_stood_still_stays_out_of_the_line_and_brackets_start_up() -> None:
     line = _line()
     assert line.start_up_m_s == 0.36
-    assert line.degrees == 3
     assert np.isnan(line.speed(0.0))
+
+
+def test_an_exact_reference_leaves_the_degrees_of_freedom_of_the_scatter_and_a_doubtful_one_more() -> None:
+    assert _line(reference_error=0.0).degrees == pytest.approx(3.0)
+    # u^4 / (u_scatter^4 / 3), Welch and Satterthwaite (JCGM 100:2008, G.2b).
+    middle = (0.2 + 0.7 + 1.2 + 2.0 + 2.9) / 5.0
+    ratio = float(_line().standard_at(middle)) / float(_line(reference_error=0.0).standard_at(middle))
+    assert _line().degrees == pytest.approx(3.0 * ratio**4)
 
 
 def test_line_corrects_a_reading() -> None:

@@ -119,6 +119,7 @@ def test_a_log_is_averaged_with_its_memory(tmp_path: Path) -> None:
     path.write_text("speed [m/s]\n" + "\n".join(f"{0.8 + g:.3f}" for g in gusts) + "\n", encoding="utf-8")
     taken = read_opening_readings(path)
     assert "worth" in taken.notes[0]
+    assert "log longer" not in taken.notes[0]
     assert taken.places[0].standard > np.std(gusts) / np.sqrt(200) * 1.5
 
 
@@ -165,6 +166,13 @@ def test_times_are_read_as_loggers_write_them(tmp_path: Path, times: str) -> Non
     rows = [f"{times.format(i if i < 20 else i + 9)};0,{80 + i % 3}" for i in range(40)]
     path.write_text("time;speed [m/s]\n" + "\n".join(rows) + "\n", encoding="utf-8")
     assert "1 of 39 steps" in read_opening_readings(path).notes[0]
+
+
+def test_a_log_that_is_worth_few_readings_is_said_to_be_too_short(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    slow = 0.8 + 0.1 * np.sin(np.arange(120) / 12.0)
+    path.write_text("speed [m/s]\n" + "\n".join(f"{v:.3f}" for v in slow) + "\n", encoding="utf-8")
+    assert "log longer" in read_opening_readings(path).notes[0]
 
 
 def test_a_log_past_midnight_is_even() -> None:
