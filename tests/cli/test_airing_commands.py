@@ -207,3 +207,9 @@ def test_the_coolest_room_by_morning_is_json_too(short_weather: str) -> None:
     answer = json.loads(run("place", flat, "--cool", "room", "--weather", short_weather, "--json"))["result"]
     assert answer["answer"]["aim"]["weather"]["begin"].endswith("20:00:00")
     assert all(answer["cautions"])
+
+
+def test_cautions_follow_the_units_that_were_asked_for(short_weather: str) -> None:
+    flat, plan = str(EXAMPLES / "one_room_flat.yaml"), ("--scenario", "evening", "--show", "us")
+    for text in (run("clear", flat, *plan), run("night", flat, "--weather", short_weather, *plan)):
+        assert "above a drop of 22 ft" in " ".join(text.split())

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from ventplan.airing.caution import Caution
+from ventplan.airing.cautions import cautions
 from ventplan.airing.purging import effective_air_changes
 from ventplan.errors import unknown_name
 from ventplan.house.records import House, Scenario
+from ventplan.house.units import System
 from ventplan.network import Flow, solve
 
 
@@ -23,11 +26,14 @@ class Compared:
         Its solution.
     effective_air_change_per_h
         Purging flow over volume, by room [1/h]: air in circles does not count.
+    cautions
+        What it causes.
     """
 
     scenario: str
     flow: Flow
     effective_air_change_per_h: Mapping[str, float]
+    cautions: tuple[Caution, ...]
 
 
 @dataclass(frozen=True)
@@ -62,7 +68,7 @@ def outdoor_air(flow: Flow) -> float:
     return sum(room.outdoor_m3_s for room in flow.rooms.values())
 
 
-def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
+def compare(house: House, names: Sequence[str | Scenario], *, units: System | None = None) -> Comparison:
     """Solve scenarios and put them side by side.
 
     Parameters
@@ -71,6 +77,8 @@ def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
         The house.
     names
         Scenarios or their names, two or more for a comparison.
+    units
+        Units of the cautions; the house file's own if None.
 
     Returns
     -------
@@ -87,7 +95,7 @@ def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
     compared = []
     for scenario in scenarios:
         flow = solve(house, scenario)
-        compared.append(Compared(scenario.name, flow, effective_air_changes(house, scenario, flow)))
+        compared.append(_compared(house, scenario, flow, units))
     first = scenarios[0]
     before = outdoor_air(compared[0].flow)
     differences = [
@@ -96,6 +104,11 @@ def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
         for change, state in _steps(first, other)
     ]
     return Comparison(tuple(compared), tuple(differences))
+
+
+def _compared(house: House, scenario: Scenario, flow: Flow, units: System | None) -> Compared:
+    changes = effective_air_changes(house, scenario, flow)
+    return Compared(scenario.name, flow, changes, cautions(house, scenario, flow, units=units))
 
 
 def _find(house: House, name: str | Scenario) -> Scenario:

@@ -14,6 +14,7 @@ from ventplan.advice.settle import power_of, sound_of
 from ventplan.airing.cautions import cautions
 from ventplan.errors import InputError
 from ventplan.house.records import House, Placement, Scenario
+from ventplan.house.units import System
 from ventplan.network import solve
 
 Cost = Literal["power", "noise"]
@@ -30,6 +31,7 @@ def trade_off(
     target: str | None = None,
     fans: Sequence[str] | None = None,
     fans_at_once: int = 1,
+    units: System | None = None,
 ) -> TradeOff:
     """The best plan of each fan on each of its settings, and the cheapest that gives enough.
 
@@ -50,6 +52,8 @@ def trade_off(
         Names of the fans to try; all if left out.
     fans_at_once
         How many fans run together at most.
+    units
+        Units of the cautions; the house file's own if None.
 
     Returns
     -------
@@ -64,10 +68,10 @@ def trade_off(
     aim = the_aim(house, target=target, room=room, whole_house=whole_house)
     base = start_state(house, scenario, aim)
     names = fan_names(house, fans, fans_at_once)
-    points = [_point(house, aim, base, (), ())]
+    points = [_point(house, aim, base, (), (), units)]
     for plan in _plans(house, base, names, fans_at_once, target=target, room=room, whole_house=whole_house):
         for team in _settings(house, plan.placements):
-            points.append(_point(house, aim, replace(plan.scenario, placements=team), plan.opens, plan.shuts))
+            points.append(_point(house, aim, replace(plan.scenario, placements=team), plan.opens, plan.shuts, units))
     points = list({(point.placements, point.opens, point.shuts): point for point in points}.values())
     known = [point for point in points if not point.placements or _spent(point, cost) is not None]
     if not any(point.placements for point in known):
@@ -85,7 +89,9 @@ def trade_off(
     return TradeOff(aim, cost, least, tuple(ranked), chosen)
 
 
-def _point(house: House, aim: Aim, state: Scenario, opens: tuple[str, ...], shuts: tuple[str, ...]) -> TradeOffPoint:
+def _point(
+    house: House, aim: Aim, state: Scenario, opens: tuple[str, ...], shuts: tuple[str, ...], units: System | None
+) -> TradeOffPoint:
     team, flow = state.placements, solve(house, state)
     return TradeOffPoint(
         placements=team,
@@ -95,7 +101,7 @@ def _point(house: House, aim: Aim, state: Scenario, opens: tuple[str, ...], shut
         power_w=power_of(house, team) if team else 0.0,
         sound_db=sound_of(house, team) if team else None,
         best=False,
-        cautions=cautions(house, state, flow),
+        cautions=cautions(house, state, flow, units=units),
     )
 
 

@@ -19,6 +19,7 @@ from ventplan.airing.transport import AirPaths
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError
 from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.house.units import System
 from ventplan.network import solve
 from ventplan.network.flow import Flow
 from ventplan.network.weather import densities
@@ -62,7 +63,9 @@ class HouseClearing:
     cautions: tuple[Caution, ...]
 
 
-def clear_house(house: House, scenarios: Sequence[Scenario], release: Release) -> tuple[HouseClearing, ...]:
+def clear_house(
+    house: House, scenarios: Sequence[Scenario], release: Release, *, units: System | None = None
+) -> tuple[HouseClearing, ...]:
     """Clear a house in each of several scenarios.
 
     Parameters
@@ -73,6 +76,8 @@ def clear_house(house: House, scenarios: Sequence[Scenario], release: Release) -
         The plans to compare.
     release
         What is in the air.
+    units
+        Units of the cautions; the house file's own if None.
 
     Returns
     -------
@@ -98,7 +103,7 @@ def clear_house(house: House, scenarios: Sequence[Scenario], release: Release) -
             leaves_by=exits(house, scenario, flow, path, release),
             outdoor_m3_s=sum(room.outdoor_m3_s for room in flow.rooms.values()),
             notes=_notes(house, flow),
-            cautions=cautions(house, scenario, flow),
+            cautions=cautions(house, scenario, flow, units=units),
         )
         for scenario, flow, path in zip(scenarios, flows, paths, strict=True)
     )
@@ -179,7 +184,9 @@ def breath(house: House, *, start_ppm: float, limit_ppm: float, outdoor_ppm: flo
     return Release(source=source, elsewhere=start_ppm, outdoors=outdoor_ppm, limit=limit_ppm, unit="ppm")
 
 
-def night_cautions(house: House, scenario: Scenario, weather: Weather, run: Run, shut: Run) -> tuple[Caution, ...]:
+def night_cautions(
+    house: House, scenario: Scenario, weather: Weather, run: Run, shut: Run, *, units: System | None = None
+) -> tuple[Caution, ...]:
     """Cautions for a plan that is followed through a night: what it causes while its windows are open.
 
     Parameters
@@ -194,6 +201,8 @@ def night_cautions(house: House, scenario: Scenario, weather: Weather, run: Run,
         What came of it.
     shut
         The same with everything shut, for damp.
+    units
+        Units of the cautions; the house file's own if None.
 
     Returns
     -------
@@ -209,7 +218,7 @@ def night_cautions(house: House, scenario: Scenario, weather: Weather, run: Run,
             temperatures_c={room: track[step] for room, track in run.rooms_c.items()},
             outdoors=weather.at(_middle_s(run, step), scenario.outdoors),
         )
-        for one in cautions(house, then, solve(house, then), at_night=True):
+        for one in cautions(house, then, solve(house, then), at_night=True, units=units):
             found.setdefault(one.about, one)
     return (*found.values(), *damp_walls(run, shut))
 

@@ -92,7 +92,11 @@ def night(
         save_night(save, answer, hours, system=units_for(read, show))
     days = mornings(answer, hours)
     runs = {run.name: run for run in answer.runs}
-    found = {plan.name: night_cautions(read, plan, hours, runs[plan.name], answer.runs[0]) for plan in plans}
+    shut = answer.runs[0]
+    found = {
+        plan.name: night_cautions(read, plan, hours, runs[plan.name], shut, units=units_for(read, show))
+        for plan in plans
+    }
 
     def figure() -> Any:
         from ventplan.show.charts_time import ways_chart

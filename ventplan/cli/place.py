@@ -144,6 +144,7 @@ def place(
             target=target,
             fans=fan or None,
             fans_at_once=fans_at_once,
+            units=system,
         )
         if as_json:
             print_json("place", costs)

@@ -321,3 +321,4 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
                 for d in comparison.differences
             ),
         )
+    yield from caution_lines({head: one.cautions for head, one in zip(heads, comparison.scenarios, strict=True)})
