@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ventplan.errors import NoAnswerError
 from ventplan.network.laws import mass_law
 from ventplan.network.links import FlowNetwork
-from ventplan.network.sparse import SparseFactors
+from ventplan.network.sparse import factors_of
 
 Floats = NDArray[np.float64]
 
@@ -154,7 +154,7 @@ class _DenseNewton(_Newton):
 class _SparseNewton(_Newton):
     def __init__(self, network: FlowNetwork) -> None:
         super().__init__(network)
-        self._factors = SparseFactors(network.a, network.b, len(network.nodes))
+        self._factors = factors_of(network.a, network.b, len(network.nodes))
 
     def step(self, slope: Floats, imbalance: Floats) -> Floats:
         return self._factors.solve(slope, -imbalance)
