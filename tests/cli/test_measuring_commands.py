@@ -319,6 +319,17 @@ def test_readings_that_contradict_one_another_wildly_are_not_written(tmp_path: P
         _run("measure", "fan", "circulator", str(typed), "--into", str(house))
 
 
+@pytest.mark.parametrize(("command", "unit"), [("anemometer", "[m/s]"), ("opening", "[m/s]"), ("thrust", "[g]")])
+def test_help_says_what_unit_to_write_in_a_heading(command: str, unit: str) -> None:
+    assert unit in _run("measure", command, "--help")
+
+
+def test_brackets_in_a_name_are_printed_as_they_are(tmp_path: Path) -> None:
+    typed = tmp_path / "typed.csv"
+    typed.write_text("what,setting,value\nflow,,0.42 m3/s\nthrust,,2.8 N\nspeed,low [/night],60 %\n", encoding="utf-8")
+    assert "On low [/night]: flow 60%" in _run("measure", "fan", "c", str(typed), "--highest", "high")
+
+
 def test_rank_puts_fans_in_the_order_asked_for() -> None:
     orders = {
         by: [fan["name"] for fan in _json("rank", str(CAMPAIGN.parent / "bungalow.yaml"), "--by", by)["fans"]]

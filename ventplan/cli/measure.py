@@ -39,8 +39,8 @@ measure = typer.Typer(no_args_is_help=True, help="Turn readings (CSV files) into
 
 
 @measure.command(
-    epilog="Example: ventplan measure anemometer pairs.csv -o vane.json. Columns: indicated [m/s] (or pulses and "
-    "counting time), reference [m/s] (or distance and time of carrying it through still air)."
+    epilog="Example: ventplan measure anemometer pairs.csv -o vane.json. Columns: indicated \\[m/s] (or pulses and "
+    "counting time), reference \\[m/s] (or distance and time of carrying it through still air)."
 )
 def anemometer(
     readings: Readings,
@@ -94,7 +94,7 @@ def anemometer(
 
 @measure.command(
     epilog='Example: ventplan measure opening traverse.csv --size "1.0 m x 1.1 m" --calibration vane.json. Columns: '
-    "speed [m/s] (or pulses and counting time); across and up for a traverse. Takes readings in the stream, "
+    "speed \\[m/s] (or pulses and counting time); across and up for a traverse. Takes readings in the stream, "
     "gives the mean over the opening."
 )
 def opening(
@@ -203,7 +203,7 @@ def _beyond(count: int) -> list[str]:
 
 @measure.command(
     epilog='Example: ventplan measure thrust scale.csv --lever "30 cm / 60 cm". Columns: fan (on or off), reading '
-    "[g], direction (forward or reverse), setting. Readings with the fan off before, between and after tell the tare "
+    "\\[g], direction (forward or reverse), setting. Readings with the fan off before, between and after tell the tare "
     "and its drift."
 )
 def thrust(

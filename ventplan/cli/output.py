@@ -49,11 +49,11 @@ def print_json(command: str, result: Any) -> None:
 
 
 def console() -> Console:
-    """The terminal, 80 columns wide unless it says otherwise; without colour when piped."""
+    """The terminal, 80 columns wide unless it says otherwise; without colour when piped; brackets are what they are."""
     from rich.console import Console
 
-    screen = Console(highlight=False)
-    return screen if screen.is_terminal else Console(highlight=False, width=80, soft_wrap=False)
+    screen = Console(highlight=False, markup=False)
+    return screen if screen.is_terminal else Console(highlight=False, markup=False, width=80, soft_wrap=False)
 
 
 def units_for(house: House, show: UnitSystem | None) -> System:
