@@ -29,7 +29,7 @@ def rank_chart(ranking: Ranking, system: System = "si") -> Any:
     thrust = np.linspace(0.0, top, 200)
     curve = [flow_of(flow) for flow in ranking.factor * np.sqrt(thrust)]
     axes.plot([thrust_of(value) for value in thrust], curve, color="0.5", label="square root of thrust")
-    for place, fan in enumerate(ranking.fans):
+    for place, fan in enumerate(sorted(ranking.fans, key=lambda fan: -fan.driven_m3_s)):
         at = thrust_of(fan.thrust_n), flow_of(fan.driven_m3_s)
         axes.errorbar(*at, xerr=thrust_of(1.96 * fan.thrust_error * fan.thrust_n), fmt="o", capsize=3, color="C0")
         lift = 5 if place % 2 == 0 else -14  # above and below in turn, so that close fans do not overlap
