@@ -53,14 +53,14 @@ function fillTables() {
 export function drawFans() {
   const all = Object.keys(house()?.fans || {});
   show(find("fans"), all.length ? el("ul", { class: "plain" }, all.map((name) => {
-    const running = fans().some((f) => f.fan === name);
-    return el("li", {}, pick("fan", name), ` ${house().fans[name].flow}, ${house().fans[name].thrust} `, el("span", { class: "quiet", "data-fan": name }), running ? null : putIn(name));
+    return el("li", {}, pick("fan", name), ` ${house().fans[name].flow}, ${house().fans[name].thrust} `, el("span", { class: "quiet", "data-fan": name }), " ", putIn(name));
   })) : el("p", { class: "quiet" }, "No fans yet. Under Draw walls, with nothing in hand, add one from the catalogue."));
   refreshFans();
 }
 
 export function refreshFans() {
   for (const place of document.querySelectorAll("[data-fan]")) {
+    place.parentElement.querySelector(":scope > .small").hidden = fans().some((f) => f.fan === place.dataset.fan);
     const air = hand.answer?.fans.find((f) => f.fan === place.dataset.fan);
     say(place, air ? `drives ${air.driven} through ${air.opening}` : "");
   }
