@@ -36,6 +36,8 @@ class SetbackSureness:
         Share of what the true best setback would give that the curve's best one gives, on average [-].
     draws
         Possible houses that the figures come from.
+    setbacks_m, low_m3_s, high_m3_s
+        Setbacks that were tried [m], and the bounds of the flow at each [m3/s], shape (setbacks,).
     """
 
     screens: str
@@ -43,6 +45,9 @@ class SetbackSureness:
     best_setback: Interval
     kept: float
     draws: int
+    setbacks_m: tuple[float, ...]
+    low_m3_s: tuple[float, ...]
+    high_m3_s: tuple[float, ...]
 
 
 def sure_setback(
@@ -114,8 +119,10 @@ def _of_curve(
     here = values[:, int(np.argmin(np.abs(setbacks - curve.best_setback_m)))]
     tops = np.array([_top(setbacks, row) for row in values])
 
+    tail = (1.0 - LEVEL) / 2.0
+    lows, highs = np.quantile(values, [tail, 1.0 - tail], axis=0).tolist()
+
     def made(value: float, possible: Floats) -> Interval:
-        tail = (1.0 - LEVEL) / 2.0
         low, high = np.quantile(possible, [tail, 1.0 - tail])
         shares = explained(normal, possible)
         budget = by_group(causes, shares / max(float(shares.sum()), 1.0))
@@ -127,6 +134,9 @@ def _of_curve(
         best_setback=made(curve.best_setback_m, tops),
         kept=float(np.mean(here / values.max(axis=1))),
         draws=len(values),
+        setbacks_m=tuple(setbacks.tolist()),
+        low_m3_s=tuple(lows),
+        high_m3_s=tuple(highs),
     )
 
 

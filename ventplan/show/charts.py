@@ -32,8 +32,8 @@ class Curve:
         Its best point [m], [m3/s].
     good_from_m, good_to_m
         Setbacks that keep 90 % of the best flow [m].
-    low_m3_s, high_m3_s
-        Bounds of a band around it, both of shape (points,) [m3/s], or empty.
+    band_m, low_m3_s, high_m3_s
+        Setbacks of a band around it [m], and its bounds there [m3/s], each of shape (setbacks,), or empty.
     best_low_m3_s, best_high_m3_s
         Bounds of the flow at the best setback [m3/s], or None.
     """
@@ -45,6 +45,7 @@ class Curve:
     best_flow_m3_s: float
     good_from_m: float
     good_to_m: float
+    band_m: Sequence[float] = ()
     low_m3_s: Sequence[float] = ()
     high_m3_s: Sequence[float] = ()
     best_low_m3_s: float | None = None
@@ -54,6 +55,7 @@ class Curve:
 def curves_of(answer: Any, sure: Sequence[Any] = ()) -> tuple[Curve, ...]:
     """The curves of a `ventplan.advice.SetbackAnswer`, with the intervals of `ventplan.advice.sure_setback`."""
     spans = {one.screens: one.flow for one in sure}
+    bands = {one.screens: (one.setbacks_m, one.low_m3_s, one.high_m3_s) for one in sure}
     return tuple(
         Curve(
             name=f"screens {c.screens}",
@@ -63,6 +65,9 @@ def curves_of(answer: Any, sure: Sequence[Any] = ()) -> tuple[Curve, ...]:
             best_flow_m3_s=c.best_flow_m3_s,
             good_from_m=c.good_from_m,
             good_to_m=c.good_to_m,
+            band_m=bands[c.screens][0] if c.screens in bands else (),
+            low_m3_s=bands[c.screens][1] if c.screens in bands else (),
+            high_m3_s=bands[c.screens][2] if c.screens in bands else (),
             best_low_m3_s=spans[c.screens].low if c.screens in spans else None,
             best_high_m3_s=spans[c.screens].high if c.screens in spans else None,
         )
@@ -108,8 +113,9 @@ def setback_chart(curves: Sequence[Curve], *, title: str, blades_m3_s: float, sy
     )
     for i, curve in enumerate(curves):
         xs, ys = _in(curve.setback_m, "length", system), _in(curve.flow_m3_s, "flow", system)
-        if len(curve.low_m3_s):
-            chart.band(xs, _in(curve.low_m3_s, "flow", system), _in(curve.high_m3_s, "flow", system), i)
+        if len(curve.band_m):
+            band = _in(curve.band_m, "length", system)
+            chart.band(band, _in(curve.low_m3_s, "flow", system), _in(curve.high_m3_s, "flow", system), i)
         best = f"best {whole(curve.best_flow_m3_s, 'flow', system)} at {whole(curve.best_setback_m, 'length', system)}"
         chart.line(xs, ys, f"{curve.name}: {best}", i)
     chart.level(shown_number(blades_m3_s, "flow", system), f"the fan's own flow, {whole(blades_m3_s, 'flow', system)}")
@@ -218,11 +224,14 @@ class ThrustPoint:
         Name of the fan.
     thrust_n, flow_m3_s
         Thrust [N] and house flow [m3/s].
+    give_or_take_n
+        Half the width of the thrust's 95 % interval [N]; 0 where it is not told.
     """
 
     name: str
     thrust_n: float
     flow_m3_s: float
+    give_or_take_n: float = 0.0
 
 
 def thrust_chart(points: Sequence[ThrustPoint], *, factor: float, title: str, system: System = "si") -> Any:
@@ -241,22 +250,29 @@ def thrust_chart(points: Sequence[ThrustPoint], *, factor: float, title: str, sy
     """
     chart = Chart(
         title,
-        _unit_words("thrust", "thrust", system),
+        _unit_words("thrust, 95 %" if any(p.give_or_take_n for p in points) else "thrust", "thrust", system),
         _unit_words("Air moved through the house", "flow", system),
     )
-    strongest = 1.15 * max(p.thrust_n for p in points)
+    strongest = max(max(1.15 * p.thrust_n, 1.05 * (p.thrust_n + p.give_or_take_n)) for p in points)
     thrusts = [strongest * i / 100.0 for i in range(101)]
     flows = [factor * t**0.5 for t in thrusts]
     xs = _in(thrusts, "thrust", system)
     chart.line(xs, _in(flows, "flow", system), "grows with the square root of thrust", 0)
     for point in points:
         x, y = shown_number(point.thrust_n, "thrust", system), shown_number(point.flow_m3_s, "flow", system)
+        if point.give_or_take_n > 0.0:
+            chart.line(_in(interval_n(point), "thrust", system), (y, y), "", 1, width=1.4)
         chart.point(x, y, 1)
     chart.axes.set_xlim(0.0, xs[-1])
     top = max(*(p.flow_m3_s for p in points), flows[-1])
     chart.axes.set_ylim(0.0, 1.1 * shown_number(top, "flow", system))
     _name_points(chart, points, system)
     return chart.finish()
+
+
+def interval_n(point: ThrustPoint) -> tuple[float, float]:
+    """The ends of a thrust's interval [N]."""
+    return point.thrust_n - point.give_or_take_n, point.thrust_n + point.give_or_take_n
 
 
 def _name_points(chart: Chart, points: Sequence[ThrustPoint], system: System) -> None:
@@ -270,6 +286,10 @@ def _name_points(chart: Chart, points: Sequence[ThrustPoint], system: System) ->
     line = chart.axes.get_lines()[0].get_xydata()
     curve = [((x - x0) / (x1 - x0) * width, (y - y0) / (y1 - y0) * height) for x, y in line]
     taken = [(x - 1.0, y - 1.0, x + 1.0, y + 1.0) for x, y in curve]
+    for point in points:
+        ends = [(end - x0) / (x1 - x0) * width for end in _in(interval_n(point), "thrust", system)]
+        y = (shown_number(point.flow_m3_s, "flow", system) - y0) / (y1 - y0) * height
+        taken.append((ends[0], y - 1.0, ends[1], y + 1.0))
     for point in sorted(points, key=lambda p: p.thrust_n):
         x = (shown_number(point.thrust_n, "thrust", system) - x0) / (x1 - x0) * width
         y = (shown_number(point.flow_m3_s, "flow", system) - y0) / (y1 - y0) * height

@@ -174,6 +174,8 @@ def test_the_best_setback_has_an_interval_of_its_own() -> None:
         assert one.flow.low < curve.best_flow_m3_s < one.flow.high
         assert one.best_setback.low < curve.best_setback_m < one.best_setback.high
         assert 0.9 < one.kept <= 1.0
+        at = one.setbacks_m.index(round(curve.best_setback_m, 4))
+        assert (one.low_m3_s[at], one.high_m3_s[at]) == pytest.approx((one.flow.low, one.flow.high))
 
 
 def test_an_interval_is_told_with_its_value_in_either_unit() -> None:

@@ -54,7 +54,7 @@ def test_setback_curves_pass_through_their_points(system):
 
 
 def test_setback_chart_draws_the_good_range_and_the_band_and_the_whisker():
-    banded = curve(low_m3_s=0.8 * FLOWS, high_m3_s=1.2 * FLOWS, best_low_m3_s=0.2, best_high_m3_s=0.35)
+    banded = curve(band_m=SETBACKS, low_m3_s=0.8 * FLOWS, high_m3_s=1.2 * FLOWS, best_low_m3_s=0.2, best_high_m3_s=0.35)
     figure = setback_chart([banded], title="Setback", blades_m3_s=0.2)
     pairs = [tuple(line.get_xdata()) for line in figure.axes[0].lines]
     assert (0.9, 2.4) in pairs
@@ -73,10 +73,13 @@ def test_curves_take_what_the_setback_answer_has():
 
     house = read_house(EXAMPLES / "hallway_rig.yaml")
     answer = setback_curve(house, None, fan="box fan", opening="doorway")
-    sure = [SimpleNamespace(screens=answer.curves[0].screens, flow=SimpleNamespace(low=0.1, high=0.9))]
+    flow, bounds = SimpleNamespace(low=0.1, high=0.9), ((1.0, 2.0), (0.1, 0.2), (0.8, 0.9))
+    names = ("setbacks_m", "low_m3_s", "high_m3_s")
+    sure = [SimpleNamespace(screens=answer.curves[0].screens, flow=flow, **dict(zip(names, bounds, strict=True)))]
     curves = curves_of(answer, sure)
     assert tuple(curves[0].flow_m3_s) == tuple(answer.curves[0].flow_m3_s)
     assert (curves[0].best_setback_m, curves[0].best_low_m3_s) == (answer.curves[0].best_setback_m, 0.1)
+    assert (curves[0].band_m, curves[0].low_m3_s, curves[0].high_m3_s) == bounds
 
 
 @pytest.mark.parametrize("system", ["si", "us"])
@@ -132,3 +135,10 @@ def test_long_names_break_between_words_and_not_inside_a_figure():
     lines = wrapped("screens on: best 0.58\u00a0m³/s at 2.24\u00a0m", WORDS_PT, 90.0)
     assert len(lines) > 1
     assert any("0.58\u00a0m³/s" in line for line in lines)
+
+
+def test_a_thrust_is_drawn_as_wide_as_it_is_unsure_and_its_name_stays_off_the_line():
+    figure = thrust_chart([ThrustPoint("box fan", 2.0, 0.45, 0.5)], factor=0.3, title="Thrust")
+    spans = [line.get_xdata() for line in figure.axes[0].lines if len(line.get_xdata()) == 2]
+    assert any(tuple(span) == pytest.approx((1.5, 2.5)) for span in spans)
+    assert overlapping(figure) == ([], [])
