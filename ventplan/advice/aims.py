@@ -120,11 +120,27 @@ class Aim:
             index = list(house.openings).index(self.name)
             through: Floats = np.abs(forward_m3_s[:, index] - backward_m3_s[:, index])
             return through
-        purging = _purging_flows(house, forward_m3_s, backward_m3_s)
         if self.kind == "house":
-            volumes = np.array([room.volume_m3 for room in house.rooms.values()])
-            return np.asarray((purging / volumes).min(axis=1), dtype=np.float64)
+            worst: Floats = _air_changes(house, forward_m3_s, backward_m3_s).min(axis=1)
+            return worst
+        purging = _purging_flows(house, forward_m3_s, backward_m3_s)
         return purging[:, list(house.rooms).index(self.name)]
+
+    def airing(self, house: House, forward_m3_s: Floats, backward_m3_s: Floats) -> Floats:
+        """As `values`, but for the house the harmonic mean of its rooms' air changes.
+
+        Where several rooms stand still, the worst of them tells nothing of a change that airs another; this does.
+        """
+        if self.kind != "house":
+            return self.values(house, forward_m3_s, backward_m3_s)
+        mean: Floats = 1.0 / (1.0 / _air_changes(house, forward_m3_s, backward_m3_s)).mean(axis=1)
+        return mean
+
+
+def _air_changes(house: House, forward: Floats, backward: Floats) -> Floats:
+    """Purging flow over volume of every room, shape (states, rooms) [1/s]."""
+    changes: Floats = _purging_flows(house, forward, backward) / [room.volume_m3 for room in house.rooms.values()]
+    return changes
 
 
 def _purging_flows(house: House, forward: Floats, backward: Floats) -> Floats:

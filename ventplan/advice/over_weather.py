@@ -17,7 +17,7 @@ from ventplan.advice.candidates import candidates, everything_open
 from ventplan.advice.conditions import Condition, reduced
 from ventplan.advice.place import fan_names, start_state, the_aim
 from ventplan.advice.screening import Screening
-from ventplan.advice.settle import Settled, Settler
+from ventplan.advice.settle import Settled, Settler, value_in_full
 from ventplan.advice.weather_plans import NEAR, OverAnswer, WeatherGroup, WeatherPlan, different
 from ventplan.advice.weather_search import (
     KINDS_IN_FULL,
@@ -108,7 +108,7 @@ def place_over(
     rounds = 3 if fans_at_once == 1 else 4
     steps = Steps(progress, screenings=rounds * len(few), plans=KINDS_IN_FULL + 1 + 2 * len(few))
     screenings = [Screening(house, one, aim, found) for one in bases]
-    single = [Settler(house, one, aim) for one in bases]
+    single = [Settler(screening) for screening in screenings]
     best = screened(screenings, weights, fans_at_once, steps)
     if best is None:
         raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
@@ -151,8 +151,10 @@ def _by_hour(
     """Value of every plan under every condition that was given, shape (plans, conditions)."""
     found = np.zeros((len(pool), len(conditions)))
     for hour, condition in enumerate(conditions):
-        settler = Settler(house, replace(base, outdoors=condition.outdoors), aim)
-        found[:, hour] = [settler.value(plan.shares, plan.team) for plan in pool]
+        weathered = replace(base, outdoors=condition.outdoors)
+        for i, plan in enumerate(pool):
+            state = replace(weathered, shares=plan.shares, placements=plan.team)
+            found[i, hour], _ = value_in_full(house, state, aim)
         if progress is not None:
             progress(hour + 1, len(conditions))
     return found

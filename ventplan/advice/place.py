@@ -103,7 +103,7 @@ def place(
     screened, exhaustive = screening.search(fans_at_once, STATES_IN_FULL, progress)
     if not screened:
         raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
-    settler = Settler(house, base, aim, screened_all=exhaustive)
+    settler = Settler(screening)
     settled = [settler.settle(states) for states in _kinds(screened)]
     settled = [one for one in settled if settler.useful(one)] or settled[:1]
     settled.sort(key=lambda one: -one.value)

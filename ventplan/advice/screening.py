@@ -22,6 +22,8 @@ from ventplan.physics.arrival import Arrival
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
+Measure = Callable[[House, Floats, Floats], Floats]
+"""From the flows of every opening both ways in many states, shape (states, openings) [m3/s], to a value of each."""
 
 MOST_STATES = 300_000
 """More states than this are not tried one by one."""
@@ -148,8 +150,23 @@ class Screening:
             rows += [alone, without]
         return np.unique(np.array(rows), axis=0)
 
-    def values(self, teams: Sequence[tuple[Trial, ...]], sets: Ints, progress: Progress | None = None) -> Floats:
-        """Rough value of the aim for each team with each set, shape (teams, sets); -inf where it was stopped."""
+    def rows_of(self, states: Sequence[Mapping[str, float]]) -> Ints:
+        """States of the openings as rows of choices, without fans, shape (states, openings)."""
+        return np.array([[1 if shares[name] > 0.0 else 0 for name in self.names] for shares in states], dtype=np.int64)
+
+    def values(
+        self,
+        teams: Sequence[tuple[Trial, ...]],
+        sets: Ints,
+        progress: Progress | None = None,
+        *,
+        measure: Measure | None = None,
+    ) -> Floats:
+        """Rough value of the aim for each team with each set, shape (teams, sets); -inf where it was stopped.
+
+        Of another measure than the aim's `Aim.values`, where one is given.
+        """
+        measure = measure or self.aim.values
         found = np.full((len(teams), len(sets)), -np.inf)
         at_once = max(1, PART // len(sets))
         try:
@@ -162,7 +179,7 @@ class Screening:
                 solved = solve_choices(self.table, rows.reshape(-1, len(self.names)), workers=WORKERS)
                 for k, team in enumerate(part):
                     self._drop_circling(team, solved, slice(k * len(sets), (k + 1) * len(sets)))
-                values = self.aim.values(self.house, solved.forward_m3_s, solved.backward_m3_s)
+                values = measure(self.house, solved.forward_m3_s, solved.backward_m3_s)
                 found[start : start + len(part)] = values.reshape(len(part), len(sets))
                 self.states += values.size
                 if progress is not None:

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ventplan.advice.aims import CLEARED, Aim
-from ventplan.advice.candidates import Candidate, stays_shut
+from ventplan.advice.candidates import stays_shut
 from ventplan.advice.limits import limits_of
 from ventplan.advice.plans import Plan, Standing
-from ventplan.advice.screening import Screened
+from ventplan.advice.screening import Floats, Measure, Screened, Screening, Trial
 from ventplan.advice.setback import best_setback, good_range
 from ventplan.advice.spots import Stretch, aimed, stretches
 from ventplan.airing.clearing import Release, clear
@@ -34,13 +34,32 @@ Team = tuple[Placement, ...]
 
 @dataclass(frozen=True)
 class Settled:
-    """A plan on its way: fans, free shares, value, and the setback curve of each fan."""
+    """A plan on its way: the trial of each fan that it came from, fans, free shares, value, and setback curves."""
 
-    candidates: tuple[Candidate, ...]
+    trials: tuple[Trial, ...]
     team: Team
     shares: Mapping[str, float]
     value: float
     curves: tuple[tuple[tuple[float, float], ...], ...]
+
+
+def value_in_full(house: House, state: Scenario, aim: Aim, near: Flow | None = None) -> tuple[float, Flow | None]:
+    """The aim's steering value of a state, solved in full, and the solution; 0 and none for a state without an answer.
+
+    Parameters
+    ----------
+    house, state
+        The house and its state.
+    aim
+        What to get the most of.
+    near
+        The solution of a similar state, to start from.
+    """
+    try:
+        flow = solve(house, state, near=near)
+    except NoAnswerError:
+        return 0.0, near
+    return aim.value(house, state, flow), flow
 
 
 class Settler:
@@ -48,18 +67,13 @@ class Settler:
 
     Parameters
     ----------
-    house
-        The house.
-    base
-        The state that was asked about.
-    aim
-        What to get the most of.
-    screened_all
-        True where every set of the openings to outdoors was screened, so that changing one more of them gains nothing.
+    screening
+        The bulk search that the plans come from, with its house, the state that was asked about, and its aim.
     """
 
-    def __init__(self, house: House, base: Scenario, aim: Aim, *, screened_all: bool = False) -> None:
-        self.house, self.base, self.aim, self.screened_all = house, base, aim, screened_all
+    def __init__(self, screening: Screening) -> None:
+        self.screening = screening
+        self.house, self.base, self.aim = screening.house, screening.base, screening.aim
         self.states = 0
         self._last: Flow | None = None
 
@@ -68,22 +82,22 @@ class Settler:
         return replace(self.base, name="plan", shares=shares, placements=team)
 
     def value(self, shares: Mapping[str, float], team: Team) -> float:
-        """The aim's steering value of a plan, solved in full; 0 for a state without an answer, which is no plan."""
+        """The aim's steering value of a plan, solved in full."""
         self.states += 1
-        state = self.scenario(shares, team)
-        try:
-            self._last = solve(self.house, state, near=self._last)
-        except NoAnswerError:
-            return 0.0
-        return self.aim.value(self.house, state, self._last)
+        value, self._last = value_in_full(self.house, self.scenario(shares, team), self.aim, self._last)
+        return value
+
+    def rough(self, trials: tuple[Trial, ...], states: Sequence[Mapping[str, float]], measure: Measure) -> Floats:
+        """Rough values of plans with the same fans at their trial setbacks, one for each set of free shares."""
+        found: Floats = self.screening.values([trials], self.screening.rows_of(states), measure=measure)[0]
+        return found
 
     def settle(self, states: Sequence[Screened]) -> Settled:
         """The best of some states of one kind, with setbacks settled."""
         tops = []
         for state in states:
             team = tuple(trial.placement for trial in state.team)
-            chosen = tuple(trial.candidate for trial in state.team)
-            tops.append(Settled(chosen, team, state.shares, self.value(state.shares, team), ((),) * len(team)))
+            tops.append(Settled(state.team, team, state.shares, self.value(state.shares, team), ((),) * len(team)))
         return self._with_setbacks(max(tops, key=lambda top: top.value))
 
     def improve(self, plan: Settled) -> Settled:
@@ -110,7 +124,7 @@ class Settler:
         placement = plan.team[index]
         state = self.scenario(plan.shares, plan.team)
         fan, opening = self.house.fans[placement.fan], self.house.openings[placement.opening]
-        return stretches(self.house, state, fan, opening, placement.stands_in) or plan.candidates[index].ranges
+        return stretches(self.house, state, fan, opening, placement.stands_in) or plan.trials[index].candidate.ranges
 
     def _moved(self, plan: Settled, index: int, setback_m: float) -> Team:
         moved = replace(plan.team[index], setback_m=setback_m, height_m=None)
@@ -118,32 +132,45 @@ class Settler:
         return (*plan.team[:index], moved, *plan.team[index + 1 :])
 
     def _with_better_openings(self, plan: Settled) -> Settled:
-        """Change doors and windows one by one while that helps, then take back what brings next to nothing."""
+        """Change doors and windows one by one while that helps, then take back what brings next to nothing.
+
+        The changes are found by rough values, from the plan and from everything open: rooms in line need several doors
+        at once. They count where they help in the full solution too.
+        """
         fixed = {placement.opening for placement in plan.team}
         fixed |= {self.aim.name} if self.aim.kind == "opening" else set()
         fixed |= {name for name in self.house.openings if stays_shut(self.house, self.base, name)}
         moving = [n for n, o in self.house.openings.items() if o.can_move and n not in fixed and o.full_share > 0.0]
-        tried = {n for n in moving if self.screened_all and self.house.openings[n].is_external}
-        best, gained = plan, True
-        while gained:
-            gained = False
-            for name in (n for n in moving if n not in tried):
-                trial = self._flipped(best, name)
-                if trial.value > best.value * (1.0 + WORTH):
-                    best, gained = trial, True
+        best = plan
+        for start in (plan.shares, {**plan.shares, **{name: self._opened(name) for name in moving}}):
+            changed = self._with_shares(plan, self._climbed(plan, start, moving))
+            best = changed if changed.value > best.value * (1.0 + WORTH) else best
         floor = best.value * (1.0 - WORTH)
         for name in moving:
             if (best.shares[name] > 0.0) != (self.base.shares[name] > 0.0):
-                trial = self._flipped(best, name, share=self.base.shares[name])
+                trial = self._with_shares(best, {**best.shares, name: self.base.shares[name]})
                 if trial.value >= floor:
                     best = trial
         return best
 
-    def _flipped(self, plan: Settled, name: str, share: float | None = None) -> Settled:
-        if share is None:
-            opened = self.base.shares[name] or self.house.openings[name].full_share
-            share = 0.0 if plan.shares[name] > 0.0 else opened
-        shares = {**plan.shares, name: share}
+    def _climbed(self, plan: Settled, shares: Mapping[str, float], moving: Sequence[str]) -> Mapping[str, float]:
+        """Free shares after the change of one opening that helps most, again and again, by rough values."""
+        for measure in (self.aim.airing, self.aim.values):
+            for _ in moving:
+                flipped = [self._flipped(shares, name) for name in moving]
+                now, *then = self.rough(plan.trials, [shares, *flipped], measure).tolist()
+                if max(then) <= now * (1.0 + WORTH):
+                    break
+                shares = flipped[then.index(max(then))]
+        return shares
+
+    def _opened(self, name: str) -> float:
+        return self.base.shares[name] or self.house.openings[name].full_share
+
+    def _flipped(self, shares: Mapping[str, float], name: str) -> dict[str, float]:
+        return {**shares, name: 0.0 if shares[name] > 0.0 else self._opened(name)}
+
+    def _with_shares(self, plan: Settled, shares: Mapping[str, float]) -> Settled:
         return replace(plan, shares=shares, value=self.value(shares, plan.team))
 
     def verdict(self, settled: Settled) -> float:

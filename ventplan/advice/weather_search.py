@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.advice.screening import Screened, Screening, Trial, teams_of
+from ventplan.advice.screening import Measure, Screened, Screening, Trial, teams_of
 from ventplan.advice.settle import Settled, Settler, Team
 
 Floats = NDArray[np.float64]
@@ -60,12 +60,17 @@ class OverSettler(Settler):
     """
 
     def __init__(self, single: Sequence[Settler], weights: Floats) -> None:
-        super().__init__(single[0].house, single[0].base, single[0].aim)
+        super().__init__(single[0].screening)
         self.single, self.weights = single, weights
 
     def value(self, shares: Mapping[str, float], team: Team) -> float:
         """Weighted mean of the aim's value."""
         return float(sum(w * one.value(shares, team) for w, one in zip(self.weights, self.single, strict=True)))
+
+    def rough(self, trials: tuple[Trial, ...], states: Sequence[Mapping[str, float]], measure: Measure) -> Floats:
+        """Weighted mean of the rough values."""
+        found: Floats = self.weights @ np.array([one.rough(trials, states, measure) for one in self.single])
+        return found
 
 
 class Found:

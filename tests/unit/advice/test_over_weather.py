@@ -11,7 +11,7 @@ import pytest
 from ventplan.advice.aims import Aim
 from ventplan.advice.conditions import Condition, hourly_conditions, points_of, read_wind_rose, reduced
 from ventplan.advice.over_weather import place_over
-from ventplan.advice.settle import Settler
+from ventplan.advice.settle import value_in_full
 from ventplan.advice.weather_plans import OverAnswer
 from ventplan.airing.weather import read_weather
 from ventplan.errors import InputError, NoAnswerError
@@ -202,4 +202,4 @@ def test_state_without_an_answer_counts_for_nothing_and_ends_no_search(monkeypat
 
     monkeypatch.setattr("ventplan.advice.settle.solve", unsettled)
     state = house().first_scenario()
-    assert Settler(house(), state, Aim("room", "room")).value(state.shares, ()) == 0.0
+    assert value_in_full(house(), state, Aim("room", "room")) == (0.0, None)
