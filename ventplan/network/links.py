@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from operator import attrgetter
 from typing import Literal
 
 import numpy as np
@@ -101,9 +102,9 @@ class Crack:
 
 
 def _columns(rows: Sequence[Strip] | Sequence[Crack], kind: type[Strip] | type[Crack]) -> dict[str, Floats]:
-    table = np.array([[getattr(row, f.name) for f in fields(kind)] for row in rows], dtype=float)
-    table = table.reshape(len(rows), len(fields(kind)))
-    return {f.name: table[:, i] for i, f in enumerate(fields(kind))}
+    names = [f.name for f in fields(kind)]
+    table = np.array(list(map(attrgetter(*names), rows)), dtype=float).reshape(len(rows), len(names))
+    return dict(zip(names, table.T, strict=True))
 
 
 class FlowNetwork:
