@@ -48,7 +48,7 @@ def compare(
         print_json("compare", answer)
         save_picture(output, figure, quiet=True)
         return
-    from ventplan.show.advice_tables import compare_view
+    from ventplan.show.compare_tables import compare_view
 
     screen = console()
     for part in compare_view(read, answer, units_for(read, show)):

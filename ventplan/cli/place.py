@@ -93,7 +93,8 @@ def place(
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.errors import InputError
-    from ventplan.show.advice_tables import place_view, trade_off_view
+    from ventplan.show.advice_tables import place_view
+    from ventplan.show.trade_off_tables import trade_off_view
 
     if at_least is not None and least is None:
         raise InputError("--at-least goes with --least power or --least noise")

@@ -14,6 +14,8 @@ from ventplan.measure.uncertainty import Array
 
 SETBACKS_M = (0.3, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0)
 
+WIDE = 1.96
+"""Standard uncertainties on either side that hold the value in 95 % of cases [-]."""
 WINDOW_M = (1.0, 1.1)
 """Width and height of the window that all fans are compared at [m]."""
 
@@ -183,5 +185,5 @@ def in_order(ranking: Ranking, *, by: Literal["flow", "thrust", "watt"]) -> Rank
 
 
 def _close(one: Fan, other: Fan) -> bool:
-    """True where the ratio of the thrusts is within 1.96 of its standard uncertainty of 1."""
-    return abs(math.log(one.thrust_n / other.thrust_n)) < 1.96 * math.hypot(one.thrust_error, other.thrust_error)
+    """True where the ratio of the thrusts is within `WIDE` of its standard uncertainty of 1."""
+    return abs(math.log(one.thrust_n / other.thrust_n)) < WIDE * math.hypot(one.thrust_error, other.thrust_error)

@@ -1,4 +1,4 @@
-"""Setback curves, placements and comparisons for the terminal."""
+"""Setback curves and placements for the terminal."""
 
 from __future__ import annotations
 
@@ -7,15 +7,13 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.advice.aims import Aim
-from ventplan.advice.compare import Comparison, outdoor_air
-from ventplan.advice.plans import PlaceAnswer, Plan, TradeOff, TradeOffPoint
+from ventplan.advice.plans import PlaceAnswer, Plan
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve
 from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
-from ventplan.show.airing_tables import caution_lines
-from ventplan.show.flow_tables import number, per_hour, placement_line, sentence, shown_change_rate
 from ventplan.show.tables import paragraphs, table
+from ventplan.show.words import number, placement_line, sentence, shown_change_rate
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -24,8 +22,8 @@ if TYPE_CHECKING:
     from ventplan.airing.cautions import Caution
 
 WORTH_A_FAN = 1.05
-NOT_WORTH_A_FAN = "No fan is worth its noise: the openings alone do as much."
 """Times what the openings do alone that a fan has to bring (common practice, no source)."""
+NOT_WORTH_A_FAN = "No fan is worth its noise: the openings alone do as much."
 BAR = 28
 """Width of the bars that sketch a curve [characters]."""
 
@@ -131,7 +129,7 @@ def alone_view(
     """
     from rich.text import Text
 
-    changes = _changes(alone.opens, alone.shuts) or "as they are"
+    changes = change_words(alone.opens, alone.shuts) or "as they are"
     yield Text(f"Openings alone, without a fan: {aim_text(aim, alone.value, system)}{average} ({changes}).")
     if plans and plans[0].value <= WORTH_A_FAN * alone.value:
         yield Text(NOT_WORTH_A_FAN, style="bold")
@@ -203,42 +201,6 @@ def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) ->
     yield paragraphs(f"Plan {rank}: {aim_text(aim, plan.value, system)} ({aim.words()})", lines)
 
 
-def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[RenderableType]:
-    """Everything that ``ventplan place --least`` prints."""
-    from rich.text import Text
-
-    yield Text(f"{house.name}: {answer.aim.words()} against {answer.cost}", style="bold")
-    rows = []
-    for point in answer.points:
-        rate = _rate(house, answer.aim, point.value, system)
-        rows.append(
-            (
-                "*" if point.best else "",
-                _point_words(house, point, system),
-                rate,
-                "–" if point.power_w is None else f"{point.power_w:.0f}",
-                "–" if point.sound_db is None else f"{point.sound_db:.0f}",
-            )
-        )
-    head = shown_unit("flow", system) if answer.aim.kind == "opening" else "effective/h"
-    yield table("From the least to the most", ("", "plan", head, "W", "dB(A)"), rows, words=2)
-    yield Text("* no cheaper plan gives as much.", style="dim")
-    if answer.at_least is not None:
-        wanted = _rate(house, answer.aim, answer.at_least, system)
-        if answer.chosen is None:
-            most = max(answer.points, key=lambda point: point.value)
-            yield Text(f"No plan gives {wanted}; the most is {_rate(house, answer.aim, most.value, system)}.")
-        else:
-            chosen = _point_words(house, answer.chosen, system)
-            yield Text(f"Least {answer.cost} for at least {wanted}: {chosen}.")
-    silent = [name for name in house.fans if all(name not in (p.fan for p in q.placements) for q in answer.points)]
-    if silent:
-        what = "power" if answer.cost == "power" else "sound"
-        yield Text(f"Left out, since the house file does not give their {what}: {', '.join(silent)}.")
-    told = [answer.chosen] if answer.chosen else [point for point in answer.points if point.best]
-    yield from caution_lines({_fans_words(point): point.cautions for point in told})
-
-
 def _gain_text(aim: Aim, gain: float) -> str:
     """A gain of the aim; for a room to clear, what it takes off the time."""
     if aim.kind == "clear":
@@ -246,79 +208,7 @@ def _gain_text(aim: Aim, gain: float) -> str:
     return f"{gain:+.0%}".replace("-", "−")
 
 
-def _changes(opens: Sequence[str], shuts: Sequence[str]) -> str:
+def change_words(opens: Sequence[str], shuts: Sequence[str]) -> str:
     """What to open and to shut, in words."""
     parts = [f"open {', '.join(opens)}"] if opens else []
     return "; ".join([*parts, f"shut {', '.join(shuts)}"] if shuts else parts)
-
-
-def _point_words(house: House, point: TradeOffPoint, system: System) -> str:
-    fans = "; ".join(placement_line(house, p, system) for p in point.placements) or "no fan"
-    changes = _changes(point.opens, point.shuts)
-    return f"{fans}; {changes}" if changes else fans
-
-
-def _fans_words(point: TradeOffPoint) -> str:
-    return " and ".join(f"{p.fan} on {p.setting}" if p.setting else p.fan for p in point.placements) or "no fan"
-
-
-def _rate_value(house: House, aim: Aim, value: float) -> float:
-    """Effective air changes an hour of a room or the worst room; the flow of an opening."""
-    if aim.kind == "opening":
-        return value
-    return 3600.0 * value / (house.rooms[aim.name].volume_m3 if aim.kind == "room" else 1.0)
-
-
-def _rate(house: House, aim: Aim, value: float, system: System) -> str:
-    if aim.kind == "opening":
-        return number(value, "flow", system)
-    return per_hour(_rate_value(house, aim, value))
-
-
-def compare_view(house: House, comparison: Comparison, system: System) -> Iterator[RenderableType]:
-    """Everything that ``ventplan compare`` prints: one column a scenario."""
-    from rich.text import Text
-
-    names = [one.scenario for one in comparison.scenarios]
-    flows = [one.flow for one in comparison.scenarios]
-    first = outdoor_air(flows[0])
-    yield Text(f"{house.name}: {len(names)} scenarios", style="bold")
-    for i, name in enumerate(names):
-        yield Text(f"  {chr(ord('A') + i)}  {name}")
-    heads = [chr(ord("A") + i) for i in range(len(names))]
-    unit = shown_unit("flow", system)
-    busy = [n for n in house.openings if any(abs(f.openings[n].net_m3_s) >= 5e-4 for f in flows if n in f.openings)]
-    rows = []
-    for name in busy:
-        a, b = house.openings[name].joins
-        cells = [number(f.openings[name].net_m3_s, "flow", system) if name in f.openings else "–" for f in flows]
-        rows.append((name, f"{a} to {b}", *cells))
-    yield table(
-        f"Net flow at openings ({unit}), negative for the other way", ("opening", "from, to", *heads), rows, words=2
-    )
-    yield table(
-        "Effective air changes an hour (air in circles does not count)",
-        ("room", *heads),
-        [
-            (room, *(per_hour(one.effective_air_change_per_h.get(room, 0.0)) for one in comparison.scenarios))
-            for room in house.rooms
-        ],
-    )
-    totals = [outdoor_air(flow) for flow in flows]
-    rows = [("air from outdoors, " + unit, *(number(total, "flow", system) for total in totals))]
-    if first > 1e-9:
-        rows.append(("against A", *(fixed(total / first, 2) for total in totals)))
-    for index in range(max(len(flow.fans) for flow in flows)):
-        cells = [fixed(flow.fans[index].ratio, 2) if index < len(flow.fans) else "–" for flow in flows]
-        rows.append((f"fan {index + 1}: opening over blades", *cells))
-    yield table("House", ("", *heads), rows)
-    if comparison.differences:
-        yield paragraphs(
-            "What explains the difference from A (each change made alone)",
-            (
-                f"{heads[names.index(d.scenario)]}: {d.change}: {show(d.flow_m3_s, 'flow', system)} "
-                "of air from outdoors"
-                for d in comparison.differences
-            ),
-        )
-    yield from caution_lines({head: one.cautions for head, one in zip(heads, comparison.scenarios, strict=True)})

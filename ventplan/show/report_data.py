@@ -18,11 +18,11 @@ from ventplan.house.units import System
 from ventplan.network import Flow, solve
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.rays import fan_of
-from ventplan.show.flow_tables import direction, number, per_hour, weather_line
 from ventplan.show.plan_notes import LEAST_READING_M_S, NEGLIGIBLE
 from ventplan.show.report_ranges import Ranges, Table
 from ventplan.show.report_setback import setback_of, setback_words
 from ventplan.show.report_words import downstream, steps
+from ventplan.show.words import direction, number, per_hour, weather_line
 
 AS_PLANNED = ", as planned"
 ALL_ON, ALL_OFF = "every screen in place", "every screen off"

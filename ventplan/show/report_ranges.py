@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from ventplan.advice.interval import FlowIntervals, Interval
 from ventplan.house.units import System
-from ventplan.show.flow_tables import number, per_hour
 from ventplan.show.sure_tables import TO_KNOW, percent
+from ventplan.show.words import number, per_hour
 
 LEAST_DOUBT = 0.05
 """Smaller shares of the doubt are not named [-]."""

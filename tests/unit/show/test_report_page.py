@@ -11,9 +11,9 @@ from tests.unit.show.solved_examples import solved
 from ventplan.advice import Aim
 from ventplan.advice.compare import outdoor_air
 from ventplan.house.shown import show
-from ventplan.show.flow_tables import number
 from ventplan.show.report import report_page
 from ventplan.show.report_data import report_of
+from ventplan.show.words import number
 
 CASES = [("one_room_flat", "evening"), ("two_storey", "night, sealed fan"), ("hallway_rig", "as it stands")]
 EVERY = pytest.mark.parametrize(("name", "scenario"), CASES)
