@@ -17,7 +17,8 @@ from ventplan.network.solve import solve_pressures
 
 Floats = NDArray[np.float64]
 
-IN_LINE_TOLERANCE_PA = 1e-7
+IN_LINE_TOLERANCE_PA = 1e-6
+"""Jets in line are settled where a round moves no pressure by more than this; the next would move it by far less."""
 IN_LINE_ROUNDS = 60
 PATIENCE = 12
 """Rounds after which a jet that comes and goes is left out: it is too weak to hold open the way that it came by."""
