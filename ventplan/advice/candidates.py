@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from ventplan.advice.spots import Stretch, aimed, stretches
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
+from ventplan.network.frames import free_rectangle
 
 TRIAL_SETBACKS_M = (0.4, 0.8, 1.3, 2.0, 3.0, 4.5)
 
@@ -69,7 +70,7 @@ def candidates(house: House, state: Scenario, fans: Sequence[str], *, fans_outdo
         for fan_name in fans:
             fan = house.fans[fan_name]
             for place in opening.joins:
-                if fan.can_seal and opening.kind == "window" and opening.is_external and _fits(fan, opening):
+                if fan.can_seal and opening.kind == "window" and opening.is_external and _fits(fan, opening, state):
                     yield Candidate(Placement(fan_name, name, place, 0.0, sealed=True))
                 if place == OUTDOORS and not (fans_outdoors and opening.drop_m <= fan.highest_m):
                     continue
@@ -78,8 +79,10 @@ def candidates(house: House, state: Scenario, fans: Sequence[str], *, fans_outdo
                     yield Candidate(Placement(fan_name, name, place, aside_m=ranges[0].aside_m), ranges)
 
 
-def _fits(fan: Fan, opening: Opening) -> bool:
-    return min(opening.width_m, opening.height_m) >= fan.diameter_m
+def _fits(fan: Fan, opening: Opening, state: Scenario) -> bool:
+    """True where a fan goes into the part of an opening that its sash leaves free."""
+    free = free_rectangle(opening, state.shares[opening.name])
+    return min(free.width_m, free.height_m) >= fan.diameter_m
 
 
 def trial_placements(house: House, state: Scenario, candidate: Candidate) -> list[Placement]:

@@ -38,6 +38,10 @@ class SetbackCurve:
         Continuous optimum [m], [m3/s].
     good_from_m, good_to_m
         Setbacks around the best that keep 90 % of its flow [m].
+    without_m3_s
+        Net flow through the opening without this fan, the same way [m3/s].
+    best
+        The fan at the best setback, with the height and tilt that aim it at the opening.
     """
 
     screens: str
@@ -47,6 +51,8 @@ class SetbackCurve:
     best_flow_m3_s: float
     good_from_m: float
     good_to_m: float
+    without_m3_s: float
+    best: Placement
 
 
 @dataclass(frozen=True)
@@ -63,6 +69,8 @@ class SetbackAnswer:
         True where no other opening lets air in or out, so that the fan works against a shut house.
     blades_m3_s
         The fan's own flow [m3/s].
+    stands
+        Stretches of setback at which the fan can stand.
     curves
         Screens on and off; one curve where the house has no screen that matters.
     """
@@ -73,6 +81,7 @@ class SetbackAnswer:
     stands_in: str
     shut_in: bool
     blades_m3_s: float
+    stands: tuple[Stretch, ...]
     curves: tuple[SetbackCurve, ...]
 
 
@@ -138,7 +147,9 @@ def _vertex(left: tuple[float, float], middle: tuple[float, float], right: tuple
     return x + 0.5 * (after * falls_left - before * falls_right) / (falls_left + falls_right)
 
 
-def good_range(pairs: Sequence[tuple[float, float]], best: tuple[float, float]) -> tuple[float, float]:
+def good_range(
+    pairs: Sequence[tuple[float, float]], best: tuple[float, float], ranges: Sequence[Stretch]
+) -> tuple[float, float]:
     """Setbacks around the best that keep 90 % of its value, by straight lines between the points of the curve.
 
     Parameters
@@ -147,13 +158,16 @@ def good_range(pairs: Sequence[tuple[float, float]], best: tuple[float, float]) 
         (setback, value), in order of setback [m].
     best
         The best pair.
+    ranges
+        Where the fan can stand; the good range does not reach over a gap between them.
 
     Returns
     -------
     tuple of float
         From and to [m].
     """
-    curve = sorted({*pairs, best})
+    here = next((r for r in ranges if r.low_m - CLOSE_M <= best[0] <= r.high_m + CLOSE_M), None)
+    curve = sorted({*(pair for pair in pairs if here is None or here.low_m <= pair[0] <= here.high_m), best})
     middle = curve.index(best)
     limit = KEEPS * best[1]
 
@@ -234,13 +248,17 @@ def setback_curve(
             break
         with_screens = replace(state, screened=screened)
 
+        def placed(setback_m: float) -> Placement:
+            return Placement(fan, opening, place, setback_m, aside_m=ranges[0].aside_m)
+
+        def net_of(flow: Flow) -> float:
+            return flow.openings[opening].net_m3_s * (1.0 if outwards else -1.0)
+
         def net(setback_m: float, with_screens: Scenario = with_screens) -> float:
-            placement = Placement(fan, opening, place, setback_m, aside_m=ranges[0].aside_m)
-            flow = solve_placed(house, with_screens, placement).openings[opening].net_m3_s
-            return flow if outwards else -flow
+            return net_of(solve_placed(house, with_screens, placed(setback_m)))
 
         setback, flow, pairs = best_setback(net, ranges)
-        low, high = good_range(pairs, (setback, flow))
+        low, high = good_range(pairs, (setback, flow), ranges)
         curves.append(
             SetbackCurve(
                 screens=screens,
@@ -250,6 +268,8 @@ def setback_curve(
                 best_flow_m3_s=flow,
                 good_from_m=low,
                 good_to_m=high,
+                without_m3_s=net_of(solve(house, with_screens)),
+                best=aimed(house, with_screens, placed(setback)),
             )
         )
     return SetbackAnswer(
@@ -259,6 +279,7 @@ def setback_curve(
         opening=opening,
         stands_in=place,
         blades_m3_s=house.fans[fan].flow_m3_s,
+        stands=ranges,
         curves=tuple(curves),
     )
 

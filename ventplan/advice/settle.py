@@ -13,6 +13,7 @@ from ventplan.advice.plans import Plan, Standing
 from ventplan.advice.screening import Floats, Measure, Screened, Screening, Trial
 from ventplan.advice.setback import best_setback, good_range
 from ventplan.advice.spots import Stretch, aimed, stretches
+from ventplan.airing.cautions_things import NEAR_OPENING_M
 from ventplan.airing.clearing import Release, clear
 from ventplan.airing.flows import air_paths
 from ventplan.airing.purging import effective_air_changes
@@ -23,6 +24,8 @@ from ventplan.network.rays import fan_of
 
 WORTH = 0.005
 """A change that brings less than this share is not asked for [-]."""
+ALIKE = 0.01
+"""A fan stands clear of a doorway, where people pass, if that costs no more than this share [-]."""
 NOTICED = 0.05
 """Share from which on a fan counts as useful, and a room as passed through [-]."""
 TRIED_ANGLES_DEG = (3.0, 6.0, 9.0, 12.0, 16.0, 20.0, 25.0, 30.0, 37.0, 45.0)
@@ -115,6 +118,12 @@ class Settler:
                 return self.value(plan.shares, self._moved(plan, index, setback_m))
 
             setback, found, pairs = best_setback(value, self._ranges(plan, index), points=POINTS)
+            if setback < NEAR_OPENING_M and self.house.openings[placement.opening].kind in ("door", "passage"):
+                setback, found = max(
+                    (pair for pair in pairs if pair[0] >= NEAR_OPENING_M and pair[1] >= found * (1.0 - ALIKE)),
+                    key=lambda pair: pair[1],
+                    default=(setback, found),
+                )
             curves = (*plan.curves[:index], tuple(pairs), *plan.curves[index + 1 :])
             plan = replace(plan, team=self._moved(plan, index, setback), value=found, curves=curves)
         return plan
@@ -225,7 +234,9 @@ class Settler:
         placement, fan = settled.team[index], flow.fans[index]
         if placement.sealed:
             return Standing(fan.blades_m3_s, fan.ratio)
-        low, high = good_range(settled.curves[index], (placement.setback_m, settled.value))
+        low, high = good_range(
+            settled.curves[index], (placement.setback_m, settled.value), self._ranges(settled, index)
+        )
         return Standing(fan.blades_m3_s, fan.ratio, low, high, self._aim_off(settled, index))
 
     def _aim_off(self, plan: Settled, index: int) -> float:

@@ -90,9 +90,11 @@ def _stretches_aside(
     clearance = np.minimum(radius + CLEARANCE_M, setbacks - 0.02)
     room = house.rooms.get(place)
     rise = abs(free.z - (room.floor_m if room else 0.0) - height)
-    # The blades draw from behind: as much room there as the fan is wide.
+    # The blades draw from behind, over what is lower than they are: as much room there as the fan is wide.
     behind = spots + radius * np.array([into_x, into_y])
-    able = can_stand(house, place, spots, clearance) & can_stand(house, place, behind, clearance)
+    able = can_stand(house, place, spots, clearance) & can_stand(
+        house, place, behind, clearance, above_m=height - radius
+    )
     able &= setbacks * math.tan(math.radians(STEEPEST_DEG)) >= rise
     able[able] = line_is_clear(house, place, spots[able], (free.x, free.y), height, radius)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], able, [False]])))

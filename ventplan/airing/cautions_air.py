@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ventplan.airing.caution import Caution, caution
 from ventplan.airing.felt import DRAUGHT_C, felt
@@ -11,6 +12,7 @@ from ventplan.house.geometry import shared_walls
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System
+from ventplan.network.answer import solve
 from ventplan.network.flow import Flow
 from ventplan.network.weather import open_country_wind_speed
 from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidity_at
@@ -21,6 +23,12 @@ is a bound of safety (from memory)."""
 
 NOTICED_PA = 0.2
 """Negative pressure that is worth a word where fans cause it [Pa] (common practice, no source)."""
+
+NEAR_FLAG = 0.75
+"""Share of the lower flag from which on a negative pressure is worth a word whatever causes it [-]."""
+
+SHARE_OF_FANS = 0.9
+"""Share of a negative pressure from which on fans are said to cause all of it [-]."""
 
 GARAGE_M3_S = 0.001
 """Air from a garage that is worth a word [m3/s] (common practice, no source)."""
@@ -46,13 +54,20 @@ STRONG_M_S = 0.8
 
 
 def flames(house: House, scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution]:
-    """Rooms with a flame under low pressure."""
+    """Rooms with a flame under low pressure: near and beyond the flags whatever lowers it, below them where fans do."""
     low, high = SCREENING_PA
-    for name, air in flow.rooms.items():
-        flame, lack = house.rooms[name].flame, -air.pressure_pa
-        if not flame or lack < (NOTICED_PA if scenario.placements else low):
+    lacks = {name: -air.pressure_pa for name, air in flow.rooms.items() if house.rooms[name].flame}
+    if not any(lack >= NOTICED_PA for lack in lacks.values()):
+        return
+    without = solve(house, replace(scenario, placements=()), near=flow) if scenario.placements else flow
+    for name, lack in lacks.items():
+        by_fans = lack + without.rooms[name].pressure_pa if name in without.rooms else lack
+        if lack < (NOTICED_PA if by_fans >= NOTICED_PA else NEAR_FLAG * low):
             continue
+        flame = house.rooms[name].flame
         level = f"{name}, with {flame}, is {show(lack, 'pressure', system)} below the pressure outdoors"
+        if NOTICED_PA <= by_fans < SHARE_OF_FANS * lack:
+            level += f", {show(by_fans, 'pressure', system)} of it by fans"
         if lack >= low:
             flag = show(high if lack >= high else low, "pressure", system)
             yield caution("flame, flagged", f"{level}: beyond the {flag} at which such rooms are flagged")

@@ -45,7 +45,9 @@ def axis_height_m(house: House, placement: Placement) -> float:
     return min(max(opening.centre[2] - floor, fan.lowest_m), fan.highest_m)
 
 
-def can_stand(house: House, room: str, points: ArrayLike, clearance_m: ArrayLike) -> NDArray[np.bool_]:
+def can_stand(
+    house: House, room: str, points: ArrayLike, clearance_m: ArrayLike, above_m: float = 0.0
+) -> NDArray[np.bool_]:
     """True where a fan of that radius is inside the room's outline and clear of its obstacles.
 
     Parameters
@@ -56,6 +58,8 @@ def can_stand(house: House, room: str, points: ArrayLike, clearance_m: ArrayLike
         Plan positions [m], shape (..., 2).
     clearance_m
         Distance to keep from walls and obstacles [m], shape (...) or one for all.
+    above_m
+        Obstacles up to this height do not count [m].
 
     Returns
     -------
@@ -71,7 +75,7 @@ def can_stand(house: House, room: str, points: ArrayLike, clearance_m: ArrayLike
         inside = np.ones(np.shape(spots), dtype=bool)
     else:
         outline = room_polygon(house, room)
-        solids = obstacles_in(house, room)
+        solids = obstacles_in(house, room, above_m)
         inside = shapely.covers(outline, spots) & (shapely.distance(outline.exterior, spots) >= keep)
     for solid in solids:
         inside = inside & (shapely.distance(solid, spots) >= keep)

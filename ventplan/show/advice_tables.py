@@ -13,7 +13,7 @@ from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
 from ventplan.show.tables import paragraphs, table
-from ventplan.show.words import number, placement_line, sentence, shown_change_rate
+from ventplan.show.words import number, placement_line, sentence, shown_change_rate, stance
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -43,20 +43,26 @@ def setback_view(house: House, answer: SetbackAnswer, system: System) -> Iterato
             "Every other opening to outdoors is shut in this scenario, so hardly any air can follow: name another with "
             "--scenario, or open a window in it."
         )
+    if len(answer.stands) > 1:
+        places = " and ".join(
+            f"from {show_length(one.low_m, system)} to {show_length(one.high_m, system)}" for one in answer.stands
+        )
+        yield Text(f"It finds a place to stand {places} back; in between something is in its way.")
     for curve in answer.curves:
         yield Text("")
-        yield Text(_best_line(answer, curve, system))
+        yield Text(_best_line(house, answer, curve, system))
         yield _curve_table(answer, curve, system)
 
 
-def _best_line(answer: SetbackAnswer, curve: SetbackCurve, system: System) -> str:
+def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system: System) -> str:
     ratio = curve.best_flow_m3_s / answer.blades_m3_s
     return (
         f"Screens {curve.screens}: best {show_length(curve.best_setback_m, system)} back, "
         f"{show(curve.best_flow_m3_s, 'flow', system)} through the opening, "
         f"{fixed(ratio, 2)} times the fan's own flow; "
         f"at least 90 % of that from {show_length(curve.good_from_m, system)} to "
-        f"{show_length(curve.good_to_m, system)}."
+        f"{show_length(curve.good_to_m, system)}. Without this fan {show(curve.without_m3_s, 'flow', system)} go that "
+        f"way. At its best: {', '.join(stance(house, curve.best, system))}."
     )
 
 
@@ -182,10 +188,11 @@ def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) ->
     if not plan.opens and not plan.shuts:
         lines.append("Leave windows and doors as they are.")
     for placement, stands, fan in zip(plan.placements, plan.stands, plan.flow.fans, strict=True):
-        lines.append(
-            f"Then {show(fan.driven_m3_s, 'flow', system)} goes through {placement.opening}, "
-            f"{fixed(stands.ratio, 2)} times the {show(stands.blades_m3_s, 'flow', system)} through the blades."
-        )
+        through, blades = show(fan.driven_m3_s, "flow", system), show(stands.blades_m3_s, "flow", system)
+        own = f"{fixed(stands.ratio, 2)} times the {blades} through the blades"
+        if len(plan.placements) > 1:
+            own = f"by all fans together; {blades} through the blades of {placement.fan}"
+        lines.append(f"Then {through} goes through {placement.opening}, {own}.")
     lines.append(f"The same openings without a fan: {aim_text(aim, plan.without_fans, system)}.")
     if plan.passes_through:
         shares = ", ".join(f"{share:.0%} through {name}" for name, share in plan.passes_through.items())

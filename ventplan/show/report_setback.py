@@ -12,6 +12,7 @@ from ventplan.house.records import House, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System
 from ventplan.network.rays import fan_of
+from ventplan.show.sure_tables import true_best
 
 
 def setback_of(house: House, plan: Scenario, draws: int) -> tuple[Any, tuple[Any, ...]]:
@@ -43,7 +44,7 @@ def setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
         )
     for one in sure:
         low, high = (show(s, "length", system) for s in (one.best_setback.low, one.best_setback.high))
-        parts.append(f"With screens {one.screens} the true best lies between {low} and {high} nine times in ten.")
+        parts.append(f"With screens {one.screens}: {true_best(one, low, high)}, nine times in ten.")
     if parts:
         parts.append(
             "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, "

@@ -185,6 +185,13 @@ def _whatever_happens(sure: Sureness, name: str) -> str:
     return f"Good whatever happens: {name} {safest} in poor luck; {name} {regret} has the smallest worst loss. {luck}"
 
 
+def true_best(one: SetbackSureness, low: str, high: str) -> str:
+    """Where the true best setback lies, in words; on a flat curve it may be elsewhere than the one that is told."""
+    if one.best_setback.low <= one.best_setback.value <= one.best_setback.high:
+        return f"The true best lies between {low} and {high}"
+    return f"The curve is flat there: the true best rather lies between {low} and {high}"
+
+
 def setback_sure_view(sure: Sequence[SetbackSureness], system: System) -> Iterator[RenderableType]:
     """What ``ventplan setback --sure`` adds."""
     lines = []
@@ -192,8 +199,8 @@ def setback_sure_view(sure: Sequence[SetbackSureness], system: System) -> Iterat
         low, high = (show_length(end, system) for end in (one.best_setback.low, one.best_setback.high))
         lines.append(
             f"Screens {one.screens}: {with_interval(one.flow, 'flow', system)} at "
-            f"{show_length(one.best_setback.value, system)} back. The best setback itself lies between {low} and "
-            f"{high} (90 %); this one gives {percent(one.kept)} of what the true best would, on average."
+            f"{show_length(one.best_setback.value, system)} back. {true_best(one, low, high)} (90 %); this one gives "
+            f"{percent(one.kept)} of what the true best would, on average."
         )
         lines.append(f"Most of the doubt in that flow is from: {doubt_line(one.flow.budget)} of the variance.")
     yield paragraphs(f"How sure (from {sure[0].draws} draws)", lines)

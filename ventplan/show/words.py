@@ -68,10 +68,13 @@ def placement_line(house: House, placement: Placement, system: System) -> str:
     setting = f" on {placement.setting}" if placement.setting else ""
     if placement.sealed:
         return f"{placement.fan}{setting} sealed into {placement.opening}, blowing {'out' if outwards else 'in'}"
-    parts = [
-        f"{placement.fan}{setting} in {placement.stands_in}, blowing {way} {placement.opening}",
-        f"{show_length(placement.setback_m, system)} back",
-    ]
+    head = f"{placement.fan}{setting} in {placement.stands_in}, blowing {way} {placement.opening}"
+    return ", ".join([head, f"{show_length(placement.setback_m, system)} back", *stance(house, placement, system)])
+
+
+def stance(house: House, placement: Placement, system: System) -> list[str]:
+    """How high a placed fan stands, how far to the side, and its tilt."""
+    opening, parts = house.openings[placement.opening], []
     if placement.height_m is not None:
         parts.append(f"axis {show_length(placement.height_m, system)} above the floor")
     if abs(placement.aside_m) >= 0.01:
@@ -81,7 +84,7 @@ def placement_line(house: House, placement: Placement, system: System) -> str:
         parts.append(f"tilted up {placement.tilt_deg:.0f}°")
     elif placement.tilt_deg <= -1.0:
         parts.append(f"tilted down {-placement.tilt_deg:.0f}°")
-    return ", ".join(parts)
+    return parts
 
 
 def _right_hand(normal: tuple[float, float], placement: Placement, house: House) -> float:

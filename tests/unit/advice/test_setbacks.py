@@ -63,9 +63,15 @@ def test_the_search_finds_the_top_of_a_hill_between_grid_points_and_over_a_gap()
 
 def test_the_range_keeps_nine_tenths_and_stops_where_the_curve_ends() -> None:
     pairs = [(float(s), 1.0 - 0.1 * (s - 2.0) ** 2) for s in np.arange(1.5, 5.0, 0.5)]
-    low, high = good_range(pairs, (2.0, 1.0))
+    low, high = good_range(pairs, (2.0, 1.0), (Stretch(1.5, 5.0, 0.0),))
     assert low == 1.5
     assert high == pytest.approx(3.0, abs=0.01)
+
+
+def test_the_range_does_not_reach_over_a_place_where_the_fan_cannot_stand() -> None:
+    pairs = [(0.5, 0.95), (1.0, 0.97), (3.0, 1.0), (3.5, 0.95), (4.0, 0.5)]
+    low, high = good_range(pairs, (3.0, 1.0), (Stretch(0.5, 1.0, 0.0), Stretch(3.0, 4.0, 0.0)))
+    assert (low, high) == (3.0, pytest.approx(3.5 + 0.5 * 0.05 / 0.45))
 
 
 @pytest.mark.slow

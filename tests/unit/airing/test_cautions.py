@@ -40,7 +40,7 @@ def outdoors(scenario: Scenario, **changes: Any) -> Scenario:
     ("pressure_pa", "about", "flag"),
     [
         (-0.1, None, ""),
-        (-1.0, "a flame in a room that fans draw air from", "2.0 Pa"),
+        (-1.0, "a flame in a room below the pressure outdoors", "2.0 Pa"),
         (-3.0, "a flame in a room under low pressure", "2.0 Pa"),
         (-8.0, "a flame in a room under low pressure", "5.0 Pa"),
         (3.0, None, ""),
@@ -56,6 +56,17 @@ def test_a_flame_is_flagged_by_how_low_its_room_is(
         assert "kitchen" in caution.computed
         assert "licensed" in caution.do
         assert "safe" not in caution.do.lower()
+
+
+def test_what_wind_and_warmth_lower_is_not_put_on_fans(house: House, scenario: Scenario) -> None:
+    sealed = with_placement(scenario, sealed=True, setback_m=0.0)
+    still = replace(scenario, placements=())
+    alone = solve_by_hand(house, still)
+    for fans, told in ((sealed, True), (still, False)):
+        found = cautions(house, fans, at_pressure(alone, -1.0))
+        assert any("flame" in caution.about for caution in found) == told
+    (near_flag,) = (c for c in cautions(house, still, at_pressure(alone, -1.8)) if "flame" in c.about)
+    assert "by fans" not in near_flag.computed
 
 
 def test_low_pressure_without_a_flame_or_a_fan_says_nothing(house: House, scenario: Scenario) -> None:
