@@ -11,7 +11,7 @@ from ventplan.house.shown import shown_number
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
 from ventplan.show.paper import wrapped
-from ventplan.show.plan_air import stream_shapes, streams_of, width_per_flow
+from ventplan.show.plan_air import is_still, stream_shapes, streams_of, width_per_flow
 from ventplan.show.plan_jets import fan_shapes, jet_areas, jet_lines, jets_of
 from ventplan.show.plan_layout import Layout, lay_out
 from ventplan.show.plan_legend import foot_height, symbols_of, wind_words
@@ -31,6 +31,7 @@ from ventplan.show.plan_shapes import Panel
 from ventplan.show.plan_storeys import fixed_parts, storeys_of
 
 HEAD_PT = 26.0
+STILL = " Hardly any air moves: no stream is strong enough to draw."
 
 
 @dataclass(frozen=True)
@@ -105,7 +106,7 @@ def plan_of(
         ]
         panels.append(Panel(storey.title, tuple(areas), tuple(lines), tuple(notes), walls))
     scale = width_per_flow(house, scenario, flow)
-    sample = _round_flow(0.35 / scale, system) if scale > 0.0 else 0.0
+    sample = _round_flow(0.35 / scale, system) if scale > 0.0 and not is_still(flow) else 0.0
     key = (scale * sample, shown(sample, "flow", system)) if sample > 0.0 else None
     return Plan(tuple(panels), tints, key, symbols_of(panels))
 
@@ -120,13 +121,13 @@ def _round_flow(flow_m3_s: float, system: System) -> float:
     return float(power * max(n for n in (1.0, 2.0, 5.0) if n * power <= shown_flow * 1.0000001) / per_unit)
 
 
-def subtitle_of(scenario: Scenario, system: System) -> str:
-    """Scenario and temperatures in a line."""
+def subtitle_of(scenario: Scenario, flow: Flow, system: System) -> str:
+    """Scenario and temperatures in a line, and that hardly any air moves where that is so."""
     warm = sorted(scenario.temperatures_c.values())
     low, high = shown(warm[0], "temperature", system), shown(warm[-1], "temperature", system)
     indoors = low if low == high else f"{low} to {high}"
     out = shown(scenario.outdoors.temperature_c, "temperature", system)
-    return f"Scenario: {scenario.name}. {out} outdoors, {indoors} indoors."
+    return f"Scenario: {scenario.name}. {out} outdoors, {indoors} indoors.{STILL * is_still(flow)}"
 
 
 def layout_of(plan: Plan, subtitle: str = "") -> Layout:
@@ -175,7 +176,7 @@ def draw_plan(
     """
     system = show or house.show
     plan = plan_of(house, scenario, flow, tint=tint, show=system)
-    subtitle = subtitle_of(scenario, system)
+    subtitle = subtitle_of(scenario, flow, system)
     wind = scenario.outdoors.wind
     return paint(
         layout_of(plan, subtitle),

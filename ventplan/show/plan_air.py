@@ -23,6 +23,9 @@ WIDEST_M = 0.42
 """Width on the plan of the strongest stream of the house [m]."""
 LEAST_SHARE = 0.03
 """Streams below this share of the strongest are left out [-]."""
+STILL_M3_S = 0.01
+"""Streams below this are left out too: the cracks of a house that is shut pass less than one person breathes fresh
+[m3/s] (common practice, no source)."""
 OUTDOORS_M = 0.8
 """How far outdoors a band begins or ends [m]."""
 OPACITY = 0.42
@@ -93,14 +96,22 @@ def width_per_flow(house: House, scenario: Scenario, flow: Flow) -> float:
             continue
         widest = min(widest, WIDEST_M / total)
         opening = house.openings[name]
-        if scenario.shares[name] > 0.0 and not opening.is_horizontal and total > LEAST_SHARE * _strongest(flow):
+        if scenario.shares[name] > 0.0 and not opening.is_horizontal and total > least_stream(flow):
             free = free_rectangle(opening, scenario.shares[name]).width_m
             widest = min(widest, 0.95 * max(free, 0.3) / total)
     return widest if math.isfinite(widest) else 0.0
 
 
-def _strongest(flow: Flow) -> float:
-    return max((max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values()), default=0.0)
+def least_stream(flow: Flow) -> float:
+    """The weakest stream that is worth a band or a figure [m3/s]."""
+    strongest = max((max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values()), default=0.0)
+    return max(LEAST_SHARE * strongest, STILL_M3_S)
+
+
+def is_still(flow: Flow) -> bool:
+    """True where no opening passes a stream that is worth a band."""
+    least = least_stream(flow)
+    return all(max(o.forward_m3_s, o.backward_m3_s) <= least for o in flow.openings.values())
 
 
 def _ports(house: House, scenario: Scenario, flow: Flow, opening: Opening, place: str, scale: float) -> list[Port]:
@@ -108,7 +119,7 @@ def _ports(house: House, scenario: Scenario, flow: Flow, opening: Opening, place
     air = flow.openings.get(opening.name)
     if air is None:
         return []
-    least = LEAST_SHARE * _strongest(flow)
+    least = least_stream(flow)
     frame, share = frame_of(opening), scenario.shares[opening.name]
     free = free_rectangle(opening, share) if share > 0.0 else None
     x, y = (free.x, free.y) if free is not None else opening.centre[:2]
@@ -147,9 +158,9 @@ def streams_of(house: House, scenario: Scenario, flow: Flow, storey: Storey) -> 
             if name in opening.joins and storey.shows(opening, name)
             for port in _ports(house, scenario, flow, opening, name, scale)
         ]
-        ports += _other_floor(house, ports, name, storey, least=LEAST_SHARE * _strongest(flow))
+        ports += _other_floor(house, ports, name, storey, least=least_stream(flow))
         outline = polygon(house.rooms[name].corners)
-        streams += _through_room(ports, name, outline, scale, LEAST_SHARE * _strongest(flow))
+        streams += _through_room(ports, name, outline, scale, least_stream(flow))
     for name in storey.openings:
         opening = house.openings[name]
         if opening.is_external and not opening.is_horizontal:

@@ -26,6 +26,8 @@ AIR_CHANGE_BOUNDS = (1.0, 3.0, 6.0, 12.0, 25.0)
 AGE_BOUNDS_S = (120.0, 300.0, 900.0, 3600.0, 14400.0)
 NEGLIGIBLE = 0.01
 """Below this share of the strongest stream an opening is said to pass hardly any air [-]."""
+NEGLIGIBLE_M3_S = 0.003
+"""Below this too: about what a crack of 1 m passes; shown figures would be 0 [m3/s] (common practice, no source)."""
 LEAST_READING_M_S = 0.05
 """Slower streams are below what a vane anemometer shows [m/s] (common practice, no source)."""
 NO_AIR = "hardly any air"
@@ -64,7 +66,7 @@ def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, 
         return _temperatures(scenario, system)
     if kind == "air-change":
         values = {name: room.air_change_per_h for name, room in flow.rooms.items()}
-        texts = {name: f"{rounded(v, 2, 1)} air changes/h" for name, v in values.items()}
+        texts = {name: changes_words(v) for name, v in values.items()}
         bounds = tuple(f"{b:g}" for b in AIR_CHANGE_BOUNDS)
         return _scale("Air changes an hour", "fresh", AIR_CHANGE_BOUNDS, bounds, values, texts)
     from ventplan.airing.age import age_of_air
@@ -98,6 +100,11 @@ def _scale(
     return TintScale(title, scale, shown, {n: tint(scale, v, bounds) for n, v in values.items()}, texts)
 
 
+def changes_words(per_h: float) -> str:
+    """Air changes an hour [1/h] in words: never none, for some air always comes in through cracks."""
+    return f"{rounded(per_h, 2, 1)} air changes/h" if per_h >= 0.05 else "below 0.1 air changes/h"
+
+
 def room_notes(house: House, flow: Flow, storey: Storey, tints: TintScale | None) -> list[Note]:
     """Name and figures of each room; rooms from below are named again, and said to be open."""
     notes = []
@@ -113,7 +120,7 @@ def room_notes(house: House, flow: Flow, storey: Storey, tints: TintScale | None
         elif tints is not None and name in tints.values:
             lines.append(tints.values[name])
         elif name in flow.rooms:
-            lines.append(f"{rounded(flow.rooms[name].air_change_per_h, 2, 1)} air changes/h")
+            lines.append(changes_words(flow.rooms[name].air_change_per_h))
         notes.append(Note(f"room: {name}", tuple(lines), at, inside=outline))
     return notes
 
@@ -170,7 +177,7 @@ def rises(house: House, opening: Opening) -> bool:
 
 def flow_lines(house: House, opening: Opening, air: OpeningFlow, strongest_m3_s: float, system: System) -> list[str]:
     """The flow through an opening in words: which way for one to outdoors, both ways where it goes both ways."""
-    least = NEGLIGIBLE * strongest_m3_s
+    least = max(NEGLIGIBLE * strongest_m3_s, NEGLIGIBLE_M3_S)
     forward, backward = (show(q, "flow", system) for q in (air.forward_m3_s, air.backward_m3_s))
     two_way = min(air.forward_m3_s, air.backward_m3_s) > max(least, 0.05 * max(air.forward_m3_s, air.backward_m3_s))
     if max(air.forward_m3_s, air.backward_m3_s) <= least:

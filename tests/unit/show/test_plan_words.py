@@ -152,7 +152,25 @@ def test_every_room_is_named_with_its_own_air_change(name, scenario):
     found = {n.what.partition(": ")[2]: n.lines for n in every_note(plan) if n.what.startswith("room") and not n.quiet}
     assert set(found) == set(house.rooms)
     for room, lines in found.items():
-        assert lines == (room, f"{rounded(flow.rooms[room].air_change_per_h, 2, 1)} air changes/h")
+        changes = flow.rooms[room].air_change_per_h
+        words = f"{rounded(changes, 2, 1)} air changes/h" if changes >= 0.05 else "below 0.1 air changes/h"
+        assert lines == (room, words)
+
+
+def test_cracks_of_a_shut_house_are_no_streams_and_no_figure_is_zero():
+    from ventplan.network import solve
+    from ventplan.show.plan import plan_of, subtitle_of
+
+    house, _, aired = solved("bungalow", "evening, two fans")
+    shut = house.first_scenario()
+    flow = solve(house, shut)
+    assert max(abs(o.net_m3_s) for o in flow.openings.values()) > 0.0
+    plan = plan_of(house, shut, flow)
+    assert "stream" not in plan.symbols
+    assert plan.stream_key is None
+    assert not [line for note in every_note(plan) for line in note.lines if re.match(r"(in |out )?0 ", line)]
+    assert "Hardly any air moves" in subtitle_of(shut, flow, "us")
+    assert "Hardly any" not in subtitle_of(shut, aired, "us")
 
 
 @pytest.mark.parametrize("kind", ["age", "temperature"])
