@@ -10,6 +10,7 @@ import typer
 
 from ventplan.cli.measure_options import CalibrationFile, Readings, Replace, calibration_of, error_of, new_file
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.errors import InputError
 
 if TYPE_CHECKING:
     from ventplan.house.units import System
@@ -31,6 +32,9 @@ def fit(
     calibration: CalibrationFile = None,
     model_error: Annotated[str, typer.Option(help="Uncertainty of the model at one opening, 95 %.")] = "16 %",
     replace: Replace = False,
+    doubtful: Annotated[
+        bool, typer.Option("--doubtful", help="Write the house file even where the readings contradict it.")
+    ] = False,
     show: ShowUnits = None,
     json: AsJson = False,
 ) -> None:
@@ -38,7 +42,7 @@ def fit(
     from ventplan.cli.output import print_json, units_for
     from ventplan.house import parse_house
     from ventplan.house.yaml_text import read_text
-    from ventplan.measure.fit_report import calibrated_text, fit_house
+    from ventplan.measure.fit_report import LEAST_CHANCE, calibrated_text, fit_house
     from ventplan.measure.set_ups import noise_of, read_house_readings
 
     if output is not None:
@@ -53,14 +57,21 @@ def fit(
         model_error=error_of(model_error, "--model-error"),
     )
     result, knobs, posterior = fit_house(house, taken, noise_of(taken, line), notes=notes)
-    if output is not None:
+    if output is not None and (result.believable or doubtful):
         written = calibrated_text(text, knobs, posterior, source=readings.name)
         parse_house(written, str(house_file))  # a file that would no longer read is not written
         output.write_text(written, encoding="utf-8")
     if json:
         print_json("fit", result)
-        return
-    _print(result, "us" if units_for(house, show) == "us" else "si")
+    else:
+        _print(result, "us" if units_for(house, show) == "us" else "si")
+    if output is not None and not (result.believable or doubtful):
+        raise InputError(
+            f"Nothing was written into {output}, since these readings can hardly all be true of this house: chance "
+            f"alone makes them differ as much in {result.chance:.1%} of campaigns, and below {LEAST_CHANCE:.0%} "
+            f"something is wrong; {result.at_odds()}. Look at readings, units and set-ups again; --doubtful writes it "
+            "all the same"
+        )
 
 
 def _print(result: HouseFit, system: System) -> None:
@@ -100,7 +111,11 @@ def _print(result: HouseFit, system: System) -> None:
             f"Readings and model differed by {result.misfit_before:.0%} (root mean square); now by "
             f"{result.misfit_after:.0%}. Chance alone makes them differ as much in {result.chance:.0%} of such "
             "campaigns"
-            + ("." if result.chance >= 0.05 else ": more is wrong than the uncertainties allow for, look again."),
+            + (
+                "."
+                if result.believable
+                else f": more is wrong than the uncertainties allow for; {result.at_odds()}. Look again."
+            ),
             *(f"Cannot be told apart: {a} and {b} (correlation {signed(c, 2)})." for a, b, c in result.tied),
             *(
                 f"Worth reading next: the stream in {one.opening} with `{one.scenario}` (what it bears on would be "

@@ -38,7 +38,7 @@ def fan(
         typer.Option(help="Name of the highest setting in the readings; found by itself if blank, `high` or listed."),
     ] = None,
     doubtful: Annotated[
-        bool, typer.Option("--doubtful", help="Write the card even where thrust and flow cannot both be true.")
+        bool, typer.Option("--doubtful", help="Write the card even where its readings cannot all be true.")
     ] = False,
     temperature: AirTemperature = "20 °C",
     altitude: Altitude = "0 m",
@@ -158,6 +158,8 @@ def _write(
 
 
 def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
+    from ventplan.measure.card_check import farthest
+
     notes = [
         f"On {setting}: flow {speed.value:.0%}, thrust {speed.value**2:.0%}, power {speed.value**3:.0%} of the highest "
         "(fan laws)."
@@ -180,7 +182,7 @@ def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
     notes += [
         f"Contradiction: {c.label} is {abs(c.normalised):.1f} standard deviations "
         f"{'above' if c.normalised > 0 else 'below'} what the rest says. Look at it again."
-        for c in card.contradictions
+        for c in (card.contradictions if len(farthest(card)) == 1 or card.chance >= 0.05 else ())
     ]
     if card.inflated > 1.0:
         notes.append(

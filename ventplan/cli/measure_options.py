@@ -25,7 +25,7 @@ Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that
 CalibrationFile = Annotated[
     Path | None,
     typer.Option(
-        "--calibration", metavar="FILE", help="Saved calibration of the anemometer; without it 5 % is allowed."
+        "--calibration", metavar="FILE", help="Saved calibration of the anemometer; without it 10 % (95 %) is allowed."
     ),
 ]
 Setting = Annotated[str, typer.Option("--setting", help="Speed setting of the fan; the highest if left out.")]

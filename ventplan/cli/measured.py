@@ -50,7 +50,10 @@ def interval(low: float, high: float, quantity: str, system: System) -> str:
 
 
 def print_estimates(title: str, rows: Iterable[Row], system: System, *, budget: bool = True) -> None:
-    """A table of figures with their 95 % intervals, and the largest part of each uncertainty."""
+    """A table of figures with their 95 % intervals, and the largest part of each uncertainty.
+
+    A figure whose interval reaches down to nothing is not known, and the table says so in its place.
+    """
     from rich.table import Table
 
     from ventplan.cli.output import console
@@ -65,7 +68,7 @@ def print_estimates(title: str, rows: Iterable[Row], system: System, *, budget: 
         half = (high - low) / 2.0 / abs(estimate.value) if estimate.value else float("nan")
         cells = [
             name,
-            figure(estimate.value, quantity, system),
+            figure(estimate.value, quantity, system) if not low <= 0.0 < estimate.value else "not known",
             interval(low, high, quantity, system),
             "–" if not half < 10.0 else f"{half:.0%}" if half >= 0.0095 else "<1%",
         ]

@@ -11,8 +11,9 @@ MOST_RATIO = 4.0
 """Factor either way that thrust may be off the momentum of an even stream, rho Q^2 / A, and that a measured figure may
 be off the one before (a judgement: hub, tips and swirl make 1 to 1.5 of the first)."""
 
-MOST_WIDENED = 3.0
-"""Factor by which contradictions may widen uncertainties before a weighted mean of them says nothing (a judgement)."""
+LEAST_CHANCE = 0.05
+"""How often chance alone must make as large a misfit, for readings to count as agreeing [-]; the usual level of a
+test, common practice, no source."""
 
 
 def doubts(
@@ -21,7 +22,8 @@ def doubts(
     """What cannot well be true of a card, one plain sentence each; nothing where all is well.
 
     Thrust is held against rho Q^2 / A, A = pi d^2 / 4, and must be within a factor of 4 of it; so must thrust and flow
-    be of what the house file says, where somebody typed them.
+    be of what the house file says, where somebody typed them. Readings contradict one another where chance alone sets
+    them as far apart in fewer than 5 % of campaigns.
 
     Parameters
     ----------
@@ -55,7 +57,24 @@ def doubts(
         for setting, speed in card.speeds.items()
         if not 0.2 <= speed.value <= 1.0 + 2.0 * speed.standard
     ]
-    if card.inflated > MOST_WIDENED:
-        worst = max(card.contradictions, key=lambda one: abs(one.normalised), default=None)
-        found.append(f"the readings contradict one another far beyond chance{f', {worst.label} most' if worst else ''}")
+    if card.degrees and card.chance < LEAST_CHANCE:
+        found.append(
+            f"the readings contradict one another: chance alone sets them as far apart in {card.chance:.1%} of "
+            f"campaigns, and below {LEAST_CHANCE:.0%} something is wrong; {at_odds(card)}"
+        )
     return tuple(found)
+
+
+def farthest(card: FanCard) -> dict[str, float]:
+    """The readings farthest off what the rest says, with how far [standard deviations]; several where all are alike."""
+    far = max((abs(score) for score in card.residuals.values()), default=0.0)
+    return {label: score for label, score in card.residuals.items() if abs(score) > 0.95 * far > 0.0}
+
+
+def at_odds(card: FanCard) -> str:
+    """Which readings disagree: the one that all others contradict, or both sides where none can be singled out."""
+    found = farthest(card)
+    above, below = ([label for label, score in found.items() if (score > 0.0) is side] for side in (True, False))
+    sides = [f"{' and '.join(side)} {word}" for side, word in ((above, "above"), (below, "below")) if side]
+    said = f"{', '.join(sides)} what the rest says by {max(map(abs, found.values())):.1f} standard deviations"
+    return said if len(found) == 1 else f"{said} each, so that nothing tells which of them is wrong: look at all again"

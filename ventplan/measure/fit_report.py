@@ -26,6 +26,11 @@ LEARNT = 0.1
 """Share of the prior variance from which on a knob counts as learnt and is written to the file."""
 
 
+LEAST_CHANCE = 0.05
+"""How often chance alone must make as large a misfit, for a fit to be believed [-]; the usual level of a test, common
+practice, no source."""
+
+
 @dataclass(frozen=True)
 class Corrected:
     """One knob after the fit.
@@ -108,6 +113,20 @@ class HouseFit:
     left_out: tuple[Predicted, ...]
     next_readings: tuple[NextReading, ...]
     notes: tuple[str, ...]
+
+    @property
+    def believable(self) -> bool:
+        """False where the readings differ from every likely house by more than chance makes them."""
+        return self.chance >= LEAST_CHANCE
+
+    def at_odds(self) -> str:
+        """The readings that disagree most: those farthest above and farthest below what the others foretell."""
+        kept = [one for one in self.left_out if not one.set_aside]
+        high, low = max(kept, key=lambda one: one.normalised), min(kept, key=lambda one: one.normalised)
+        if high.normalised > 0.0 > low.normalised:
+            return f"farthest apart are {high.label}, above what the others foretell, and {low.label}, below it"
+        side = "above" if high.normalised > 0.0 else "below"
+        return f"all are {side} what the file and the others foretell: a unit, the calibration or a set-up may be wrong"
 
 
 def fit_house(

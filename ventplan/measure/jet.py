@@ -108,15 +108,17 @@ def jet_from_walk(
         source = single(name, mean=given.value, standard=given.standard, degrees=given.degrees)
         extra: tuple[Source, ...] = (source,)
         at_blades = estimate(lambda alpha, beta, t: 2.0 * t * alpha / rho, extra, "m3/s")
+        spread = estimate(lambda alpha, beta, t: beta * np.sqrt(2.0 * t / (pi * rho)), extra, "")
+        known, unknown = _told(thrust=given, spread=spread, flow_at_the_blades=at_blades)
         return JetResult(
             thrust=given,
             flow=at_blades,
-            spread=estimate(lambda alpha, beta, t: beta * np.sqrt(2.0 * t / (pi * rho)), extra, ""),
+            spread=spread,
             start_half_width=estimate(lambda alpha, beta, t: alpha * np.sqrt(2.0 * t / (pi * rho)), extra, "m"),
             origin=origin,
             spread_squared_over_thrust=ratio,
-            known=(f"Thrust, spread and flow at the blades: the {name} settles what the line leaves open.",),
-            unknown=("Whether the jet is Gaussian: a Gaussian jet with these figures makes this walk.",),
+            known=tuple(f"{names}: the {name} settles what the line leaves open." for names in known),
+            unknown=(*unknown, "Whether the jet is Gaussian: a Gaussian jet with these figures makes this walk."),
             checks=(_agreement(at_blades, flow, profile_error),) if flow is not None else (),
         )
     if flow is None:
@@ -136,19 +138,38 @@ def jet_from_walk(
         single(CALIBRATION, mean=1.0, standard=scale),
         single("Gaussian shape", mean=1.0, standard=profile_error),
     )
+    by_flow = estimate(lambda alpha, beta, q, e, g: rho * q * g * e**2 / (2.0 * alpha), extra, "N")
+    spread = estimate(lambda alpha, beta, q, e, g: beta * np.sqrt(q * g / (pi * alpha)), extra, "")
+    known, unknown = _told(thrust=by_flow, spread=spread)
     return JetResult(
-        thrust=estimate(lambda alpha, beta, q, e, g: rho * q * g * e**2 / (2.0 * alpha), extra, "N"),
+        thrust=by_flow,
         flow=flow,
-        spread=estimate(lambda alpha, beta, q, e, g: beta * np.sqrt(q * g / (pi * alpha)), extra, ""),
+        spread=spread,
         start_half_width=estimate(lambda alpha, beta, q, e, g: np.sqrt(alpha * q * g / pi), extra, "m"),
         origin=origin,
         spread_squared_over_thrust=ratio,
-        known=("Thrust and spread: the flow settles what the line leaves open, T = rho Q0 / (2 alpha).",),
+        known=tuple(f"{names}: the flow settles what the line leaves open, T = rho Q0 / (2 alpha)." for names in known),
         unknown=(
+            *unknown,
             "Whether the jet starts as a Gaussian of the blades' flow: "
             f"{profile_error:.0%} of thrust is allowed for it.",
         ),
     )
+
+
+def _told(**figures: Estimate) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The names of what is known, as the head of a sentence (none where nothing is), and a sentence for each figure
+    that is not: one whose 95 % interval reaches down to nothing."""
+    open_ = {name: figure for name, figure in figures.items() if figure.interval[0] <= 0.0}
+    names = [name.replace("_", " ") for name in figures if name not in open_]
+    head = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
+    unknown = [
+        f"{name.replace('_', ' ').capitalize()}: the readings leave it anywhere from nothing to "
+        f"{f'{figure.interval[1]:.2g} {figure.unit}'.strip().replace('m3/s', 'm³/s')}. Take more of them, farther "
+        "apart along the jet, or measure it otherwise."
+        for name, figure in open_.items()
+    ]
+    return ((f"{head[:1].upper()}{head[1:]}",) if head else ()), tuple(unknown)
 
 
 def _agreement(by_thrust: Estimate, given: Estimate, profile_error: float) -> str:

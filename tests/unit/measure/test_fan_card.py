@@ -15,7 +15,7 @@ from ventplan.house.units import UnitError
 from ventplan.measure.card_check import doubts
 from ventplan.measure.card_file import write_card
 from ventplan.measure.card_reading import CardReading, Measured, from_estimate, read_reading, save_reading
-from ventplan.measure.fan_card import combine
+from ventplan.measure.fan_card import FanCard, combine
 from ventplan.measure.figures import parse_figure, read_typed_figures
 from ventplan.measure.rank import rank_fans, square_root_factor
 from ventplan.measure.settings import highest_as_blank
@@ -230,3 +230,17 @@ def test_readings_that_contradict_one_another_do_not_blur_what_they_say_nothing_
     assert card.inflated > 3.0
     assert card.flow.relative == pytest.approx(0.05)
     assert card.thrust.relative == pytest.approx(card.inflated * 0.015 / 2.0**0.5)
+
+
+def test_a_card_is_doubted_where_chance_makes_such_a_disagreement_in_one_campaign_of_twenty() -> None:
+    # Two readings of one thrust, e apart in their logarithms: chi squared = (ln e / (sqrt(2) 0.015))^2 on one degree.
+    def card(sigmas: float) -> FanCard:
+        other = THRUST * math.exp(-sigmas * 0.015 * math.sqrt(2.0))
+        readings = [
+            CardReading("thrust", np.array([t]), np.array([[0.015**2]]), label=f"{t:.2f}") for t in (THRUST, other)
+        ]
+        return combine([_reading("flow", FLOW), *readings], density_kg_m3=DENSITY)
+
+    assert doubts(card(1.9), density_kg_m3=DENSITY) == ()
+    said = doubts(card(2.1), density_kg_m3=DENSITY)[0]
+    assert "1.70 above, 1.63 below what the rest says by 2.1" in said
