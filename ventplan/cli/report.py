@@ -86,8 +86,8 @@ def report(
         best = answer.plans[0]
         question = f"Where to put a fan: {answer.aim.words()}"
         content = report_of(
-            read, before, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits,
-            asked=aim_rows(answer, system), remark=not_worth_a_fan(answer),
+            read, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits,
+            asked=aim_rows(read, answer, system), remark=not_worth_a_fan(answer),
             draws=draws, sure_setback=sure is not None, show=system,
         )  # fmt: skip
         course = course_of(read, best.scenario, answer.aim, system)
@@ -96,7 +96,7 @@ def report(
         plan = scenario_of(read, scenario or with_fans, wind=wind, outdoor=outdoor, indoor=indoor)
         question = f"What “{plan.name}” does to the air of the house"
         content = report_of(
-            read, read.first_scenario(), plan, solve(read, plan), question=question, draws=draws,
+            read, plan, solve(read, plan), question=question, draws=draws,
             sure_setback=sure is not None, show=system,
         )  # fmt: skip
     write_page(report_page(content, tint=tint.tint, course=course), output)

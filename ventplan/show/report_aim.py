@@ -14,6 +14,7 @@ from ventplan.house.records import House, Scenario
 from ventplan.house.shown import show, show_time
 from ventplan.house.units import System
 from ventplan.show.advice_tables import NOT_WORTH_A_FAN, WORTH_A_FAN, aim_text
+from ventplan.show.words import shown_change_rate
 
 AFTER_S = 7200.0
 """A night is followed for this long after the hour that was asked about [s]."""
@@ -112,15 +113,24 @@ def _times(spans: Sequence[tuple[float, float]], start_hour: float) -> str:
     return ", ".join(f"{clock(begin)} to {clock(end)}" for begin, end in spans) or "never"
 
 
-def aim_rows(answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
-    """What the best plan does for the aim, and what the house does for it without a fan: words and values."""
+def aim_rows(house: House, answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
+    """What the best plan does for the aim, and what the house does for it without a fan: words and values.
+
+    A room's air change is told as changes an hour, as in the table of the rooms.
+    """
     aim, words = answer.aim, answer.aim.words()
-    rows = [(f"{words[0].upper()}{words[1:]}, with this plan", aim_text(aim, answer.plans[0].value, system))]
+
+    def text(value: float) -> str:
+        if aim.kind == "room":
+            return shown_change_rate(value / house.rooms[aim.name].volume_m3)
+        return aim_text(aim, value, system)
+
+    rows = [(f"{words[0].upper()}{words[1:]}, with this plan", text(answer.plans[0].value))]
     if aim.kind != "cool":
-        rows.append(("The same as the house stands, without a fan", aim_text(aim, answer.before, system)))
-    rows.append(
-        ("The same with the best openings alone, without a fan", aim_text(aim, answer.openings_alone.value, system))
-    )
+        rows.append(("The same as the house stands, without a fan", text(answer.before)))
+    rows.append(("The same with the best openings alone, without a fan", text(answer.openings_alone.value)))
+    if aim.kind == "room":
+        rows.append((f"The flow that clears {aim.name}, with this plan", aim_text(aim, answer.plans[0].value, system)))
     return tuple(rows)
 
 

@@ -89,7 +89,6 @@ class Report:
 
 def report_of(
     house: House,
-    before: Scenario,
     plan: Scenario,
     flow: Flow,
     *,
@@ -108,8 +107,6 @@ def report_of(
     ----------
     house
         The house.
-    before
-        The state it is in.
     plan, flow
         The state to reach, and its solution.
     question
@@ -145,10 +142,10 @@ def report_of(
         system=system,
         question=question,
         weather=weather_line(plan, system),
-        steps=steps(house, before, plan, flow, system, surest=tested, certain=certain),
+        steps=steps(house, plan, flow, system, surest=tested, certain=certain),
         cautions=cautions(house, plan, flow, units=system),
         remark=remark,
-        figures=_figures(house, plan, flow, ranges, system, asked),
+        figures=_figures(house, plan, flow, ranges, system, _asked(house, aim, flow, asked, ranges, system)),
         openings=_openings(flow, ranges, system),
         rooms=_rooms(house, plan, flow, ranges),
         screens=_screen_table(screen_flows, system),
@@ -183,14 +180,29 @@ def surest(plan: Scenario, flow: Flow, ranges: Ranges) -> tuple[OpeningFlow | No
     return best, certain
 
 
+def _asked(
+    house: House, aim: Aim, flow: Flow, asked: Sequence[tuple[str, str]], ranges: Ranges, system: System
+) -> list[tuple[str, str, str]]:
+    """What the plan does for what was asked, with the range of what is known of the plan itself."""
+    likely = dict.fromkeys(range(len(asked)), "–")
+    if aim.kind == "opening":
+        sign = 1.0 if flow.openings[aim.name].net_m3_s >= 0.0 else -1.0
+        likely[0] = ranges.text("net flow", aim.name, "flow", system, factor=sign)
+    elif aim.kind == "room":
+        volume = house.rooms[aim.name].volume_m3
+        likely[0] = ranges.text("effective air change", aim.name, "air change", system)
+        likely[len(asked) - 1] = ranges.text("effective air change", aim.name, "flow", system, factor=volume / 3600.0)
+    return [(words, value, likely[i]) for i, (words, value) in enumerate(asked)]
+
+
 def _figures(
-    house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: System, asked: Sequence[tuple[str, str]]
+    house: House, plan: Scenario, flow: Flow, ranges: Ranges, system: System, asked: Sequence[tuple[str, str, str]]
 ) -> Table:
     outdoor = outdoor_air(flow)
     volume = sum(room.volume_m3 for room in house.rooms.values())
     hourly = 3600.0 / volume
     rows = [
-        *((words, value, "–") for words, value in asked),
+        *asked,
         ("Air from outdoors into the whole house", show(outdoor, "flow", system),
          ranges.text("air from outdoors", "", "flow", system)),
         ("Air changes of the whole house, an hour", per_hour(hourly * outdoor),

@@ -13,8 +13,7 @@ from ventplan.network.frames import free_rectangle, normal_from
 from ventplan.network.rays import fan_height
 from ventplan.show.plan_shapes import frame_of
 
-NOTICED = 0.05
-"""Share of the strongest flow from which an inner door matters [-]."""
+WHOLE = "as far as it goes"
 
 
 def listed(names: Sequence[str]) -> str:
@@ -30,7 +29,7 @@ def the(names: Sequence[str]) -> str:
 def how_far(opening: Opening, share: float, system: System) -> str:
     """How far to open something, in a few words."""
     if share >= opening.full_share - 1e-6:
-        return "as far as it goes"
+        return WHOLE
     if opening.sash in ("sliding", "sliding door", "pocket"):
         return f"so that the gap is {show_length(opening.width_m * share, system)} wide"
     if opening.sash == "hung":
@@ -80,9 +79,50 @@ def fan_step(house: House, scenario: Scenario, placement: Placement, system: Sys
     return text + setting
 
 
+def settings(house: House, plan: Scenario, system: System) -> tuple[str, ...]:
+    """How every window, door and screen stands in a plan, so that it is reached from whatever state the house is in.
+
+    Parameters
+    ----------
+    house
+        The house.
+    plan
+        The state to reach. What a fan is sealed into is left to `fan_step`.
+    system
+        Units of lengths.
+    """
+    moved = {n: o for n, o in house.openings.items() if has_leaf(o) and not _sealed(plan, n)}
+    inner = {n: o for n, o in moved.items() if o.kind == "door" and not o.is_external}
+    groups: dict[str, list[str]] = {}
+    for name, opening in moved.items():
+        if name not in inner and plan.shares[name] > 0.0:
+            groups.setdefault(how_far(opening, plan.shares[name], system), []).append(name)
+    found = [f"Open {the(names)} {'each ' if len(names) > 1 else ''}{words}." for words, names in groups.items()]
+    shut = [n for n in moved if n not in inner and plan.shares[n] <= 0.0]
+    if shut:
+        found.append(f"Keep all other windows and outside doors shut: {the(shut)}.")
+    ajar = {n: how_far(o, plan.shares[n], system) for n, o in inner.items() if plan.shares[n] > 0.0}
+    if ajar:
+        names = [n if words == WHOLE else f"{n} ({words})" for n, words in ajar.items()]
+        found.append(f"Keep {the(names)} open, with something heavy against {'it' if len(names) == 1 else 'each'}.")
+    if len(ajar) < len(inner):
+        found.append(f"Keep {the([n for n in inner if n not in ajar])} shut.")
+    screens = [n for n, o in moved.items() if o.screen is not None and plan.shares[n] > 0.0]
+    off, on = [n for n in screens if n not in plan.screened], [n for n in screens if n in plan.screened]
+    if off:
+        found.append(f"Take the bug {'screen' if len(off) == 1 else 'screens'} off {the(off)}.")
+    if on:
+        found.append(f"Keep the bug {'screen' if len(on) == 1 else 'screens'} on {the(on)}.")
+    return tuple(found)
+
+
+def has_leaf(opening: Opening) -> bool:
+    """True where there is something to open or shut: no plain hole, shaft or fixed pane."""
+    return opening.can_move or opening.sash not in ("none", "fixed")
+
+
 def steps(
     house: House,
-    before: Scenario,
     plan: Scenario,
     flow: Flow,
     system: System,
@@ -90,14 +130,12 @@ def steps(
     surest: OpeningFlow | None = None,
     certain: bool = True,
 ) -> tuple[str, ...]:
-    """What to do, in order, to get from one state of the house to another.
+    """What to do, in order, to set the house to a plan from whatever state it is in.
 
     Parameters
     ----------
     house
         The house.
-    before
-        The state it is in.
     plan
         The state to reach.
     flow
@@ -109,37 +147,7 @@ def steps(
     certain
         True where that direction is all but certain.
     """
-    found = []
-    shut = [n for n, share in plan.shares.items() if share <= 0.0 < before.shares[n] and not _sealed(plan, n)]
-    if shut:
-        found.append(f"Shut {the(shut)}.")
-    groups: dict[str, list[str]] = {}
-    for name, share in plan.shares.items():
-        if share > 0.0 and abs(share - before.shares[name]) > 1e-9 and not _sealed(plan, name):
-            groups.setdefault(how_far(house.openings[name], share, system), []).append(name)
-    for words, names in groups.items():
-        each = "each " if len(names) > 1 else ""
-        found.append(f"Open {the(names)} {each}{words}.")
-    in_use = [n for n, share in plan.shares.items() if share > 0.0]
-    off = [n for n in in_use if n in before.screened - plan.screened and house.openings[n].screen is not None]
-    on = [n for n in in_use if n in plan.screened - before.screened and house.openings[n].screen is not None]
-    if off:
-        found.append(f"Take the bug {'screen' if len(off) == 1 else 'screens'} off {the(off)}.")
-    if on:
-        found.append(f"Put the bug {'screen' if len(on) == 1 else 'screens'} on {the(on)}.")
-    strongest = max((abs(o.net_m3_s) for o in flow.openings.values()), default=0.0)
-    inner = [
-        name
-        for name, air in flow.openings.items()
-        if not house.openings[name].is_external
-        and house.openings[name].kind == "door"
-        and abs(air.net_m3_s) > NOTICED * strongest
-        and abs(plan.shares[name] - before.shares[name]) <= 1e-9
-    ]
-    if inner:
-        found.append(f"Keep {the(inner)} open, with something heavy against {'it' if len(inner) == 1 else 'each'}.")
-    if not found:
-        found.append("Leave windows and doors as they are.")
+    found = list(settings(house, plan, system)) or ["Leave windows and doors as they are."]
     found += [fan_step(house, plan, placement, system) for placement in plan.placements]
     if plan.placements:
         found.append(f"Switch the {'fan' if len(plan.placements) == 1 else 'fans'} on.")

@@ -1,5 +1,6 @@
 """Steps that a child could follow."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -10,13 +11,13 @@ from ventplan.house.records import Placement
 from ventplan.network import solve
 from ventplan.show.report_data import surest
 from ventplan.show.report_ranges import Ranges
-from ventplan.show.report_words import fan_step, free_side, how_far, picture_words, steps, tissue
+from ventplan.show.report_words import fan_step, free_side, how_far, picture_words, settings, steps, tissue
 
 
 def test_steps_go_from_shutting_to_the_check():
     house, plan, flow = solved("two_storey", "night")
     surest = flow.openings["living window"]
-    found = steps(house, house.first_scenario(), plan, flow, "si", surest=surest)
+    found = steps(house, plan, flow, "si", surest=surest)
     assert found[-1].startswith("Check: hold a strip of tissue in the living window. It should blow from “outdoors” ")
     assert found[-2] == "Switch the fan on."
     assert found[-3].startswith("Put the stand fan in “small bedroom”, 1.20 m away from the small bedroom window")
@@ -51,15 +52,27 @@ def test_a_room_of_any_name_fits_the_sentence():
     assert "most likely blows" in tissue(flow.openings["living window"], certain=False)
 
 
+def test_every_opening_is_set_whatever_state_the_house_is_in():
+    house, plan, _ = solved("two_storey", "night, sealed fan")
+    found = settings(house, plan, "si")
+    told = [(name, step) for name in house.openings for step in found if re.search(rf"the {name}\b", step)]
+    sealed = {p.opening for p in plan.placements if p.sealed}
+    movable = {name for name in house.openings if name != "stair window"}  # a fixed pane
+    assert {name for name, step in told if "bug screen" not in step} == movable - sealed
+    for name, step in told:
+        if "bug screen" not in step:
+            assert (step.endswith(" shut.") or " shut: " in step) == (plan.shares[name] <= 0.0), (name, step)
+
+
 def test_nothing_to_change_is_said():
     house, plan, _ = solved("hallway_rig", "box fan at 1 m")
     still = replace(plan, placements=())
-    assert steps(house, still, still, solve(house, still), "si") == ("Leave windows and doors as they are.",)
+    assert steps(house, still, solve(house, still), "si") == ("Leave windows and doors as they are.",)
 
 
 def test_screens_that_come_off_are_named():
     house, plan, flow = solved("one_room_flat", "evening, no screens")
-    found = steps(house, house.first_scenario(), plan, flow, "si")
+    found = steps(house, plan, flow, "si")
     assert any(step.startswith("Take the bug screens off the balcony door and the south window") for step in found)
 
 
