@@ -16,6 +16,7 @@ from ventplan.errors import InputError
 
 EXAMPLES = Path(__file__).parents[2] / "house_examples"
 HOUSE = str(EXAMPLES / "bungalow.yaml")
+FLAT = str(EXAMPLES / "one_room_flat.yaml")
 
 app = typer.Typer()
 app.command()(clear)
@@ -40,6 +41,14 @@ def short_weather(tmp_path: Path) -> str:
 @pytest.mark.parametrize("command", ["clear", "night"])
 def test_help_shows_an_example(command: str) -> None:
     assert f"ventplan {command} house_examples/bungalow.yaml" in " ".join(run(command, "--help").split())
+
+
+def test_times_that_rest_on_a_tight_house_point_to_its_leakage(short_weather: str) -> None:
+    note = "The house file gives no leakage of walls"
+    shut = " ".join(run("clear", FLAT, "--scenario", "as it stands").split())
+    assert note in shut
+    assert note not in " ".join(run("clear", FLAT, "--scenario", "windows alone").split())
+    assert note in " ".join(run("night", FLAT, "--weather", short_weather).split())
 
 
 def test_clear_compares_plans_within_80_columns() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -194,3 +195,22 @@ def test_the_wind_and_temperature_of_the_command_line_take_the_place_of_the_file
     assert state["outdoors"]["wind"]["speed_m_s"] == pytest.approx(5.0)
     assert state["outdoors"]["wind"]["from_deg"] == pytest.approx(90.0)
     assert state["outdoors"]["temperature_c"] == pytest.approx(10.0)
+
+
+def test_version_is_that_of_the_package() -> None:
+    assert run("--version").out == f"ventplan {version('ventplan')}\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "no aim: say what to aim at with exactly one of --target OPENING, --room"),
+        (("--target", "south window", "--whole-house"), "--target and --whole-house are 2 aims"),
+        (("--cool", "studio"), "--cool needs the weather of the night: --weather CSV"),
+    ],
+    ids=str,
+)
+def test_place_names_the_options_for_its_aim(words: tuple[str, ...], said: str) -> None:
+    answer = run("place", FLAT, *words)
+    assert answer.code == 2
+    assert said in answer.err

@@ -18,6 +18,7 @@ from ventplan.airing.run import Run
 from ventplan.airing.transport import AirPaths
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError
+from ventplan.house.leakage import tight_notes
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.house.units import System
 from ventplan.network import solve
@@ -30,6 +31,9 @@ OUTDOOR_CO2_PPM = 420.0
 PERSON_CO2_M3_S = 5.2e-6
 """Carbon dioxide that a person at rest breathes out [m3/s]: 0.31 L/min (ASHRAE Standard 62.1; from
 memory)."""
+
+LONG_S = 86_400.0
+"""Time to clear beyond which how leaky the house is decides [s]."""
 
 
 @dataclass(frozen=True)
@@ -94,6 +98,7 @@ def clear_house(
     flows = [solve(house, scenario) for scenario in scenarios]
     paths = [air_paths(house, scenario, flow) for scenario, flow in zip(scenarios, flows, strict=True)]
     alone = [clear(path, release) for path in paths]
+    never_or_days = any(c.never or not c.clear_s <= LONG_S for c in alone)
     longest = max((room.clear_s for c in alone for room in c.rooms.values() if np.isfinite(room.clear_s)), default=0.0)
     return tuple(
         HouseClearing(
@@ -102,7 +107,7 @@ def clear_house(
             age=age_of_air(path),
             leaves_by=exits(house, scenario, flow, path, release),
             outdoor_m3_s=sum(room.outdoor_m3_s for room in flow.rooms.values()),
-            notes=_notes(house, flow),
+            notes=(*_notes(house, flow), *(tight_notes(house) if never_or_days else ())),
             cautions=cautions(house, scenario, flow, units=units),
         )
         for scenario, flow, path in zip(scenarios, flows, paths, strict=True)

@@ -6,6 +6,8 @@ that ``ventplan --help`` and every command pay only for what they use.
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import typer
 
 from ventplan.cli.check import check
@@ -32,6 +34,24 @@ app = typer.Typer(
     help="Plan how to move outdoor air through a house with portable fans, windows and doors.",
     epilog="Exit codes: 0 an answer, 2 a mistake in the input, 3 a house that has no answer.",
 )
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        typer.echo(f"ventplan {version('ventplan')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _ventplan(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version this is.")
+    ] = False,
+) -> None:
+    pass
+
 
 for command in (new, check, flow, place, setback, compare, clear, night, survey, draw, report, live):
     app.command()(command)

@@ -59,6 +59,7 @@ def night(
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.cli.save import save_night
     from ventplan.errors import InputError
+    from ventplan.house.leakage import tight_notes
     from ventplan.house.weather_text import read_temperature
     from ventplan.show.airing_tables import night_view
 
@@ -90,6 +91,7 @@ def night(
         answer = follow(read, plans, hours, policy=policy, step_s=step_s, progress=tell)
     if save is not None:
         save_night(save, answer, hours, system=units_for(read, show))
+    notes = (*hours.notes, *tight_notes(read))
     days = mornings(answer, hours)
     runs = {run.name: run for run in answer.runs}
     shut = answer.runs[0]
@@ -104,13 +106,13 @@ def night(
         return ways_chart(answer, days, hours, runs[plans[0].name], title=read.name, system=units_for(read, show))
 
     if as_json:
-        result = {"policy": policy, "night": answer, "mornings": days, "notes": hours.notes, "cautions": found}
+        result = {"policy": policy, "night": answer, "mornings": days, "notes": notes, "cautions": found}
         print_json("night", result)
         save_picture(output, figure, quiet=True)
         return
     screen = console()
     screen.print(f"{read.name}: {', '.join(plan.name for plan in plans)}")
-    for part in night_view(answer, days, found, hours.notes, system=units_for(read, show)):
+    for part in night_view(answer, days, found, notes, system=units_for(read, show)):
         screen.print(part)
     if save is not None:
         screen.print(f"Step by step: {save}")

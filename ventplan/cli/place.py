@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 
 from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
-from ventplan.cli.question import IndoorText, OutdoorText, WindText
+from ventplan.cli.question import IndoorText, OutdoorText, WindText, one_aim
+from ventplan.errors import InputError
 
 
 class Cost(StrEnum):
@@ -92,10 +93,10 @@ def place(
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
-    from ventplan.errors import InputError
     from ventplan.show.advice_tables import place_view
     from ventplan.show.trade_off_tables import trade_off_view
 
+    one_aim({"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool})
     if at_least is not None and least is None:
         raise InputError("--at-least goes with --least power or --least noise")
     if at_least is not None and not at_least > 0.0:
@@ -104,6 +105,8 @@ def place(
         raise InputError("--least goes with --target, --room or --whole-house")
     if weather is not None and cool is None and over is None and wind_rose is None:
         raise InputError("--weather goes with --cool ROOM")
+    if cool is not None and weather is None and over is None and wind_rose is None:
+        raise InputError("--cool needs the weather of the night: --weather CSV, hour by hour (see docs/airing.md)")
     if not 0.0 <= by_hour < 24.0:
         raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
     read = open_house(house)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -25,6 +26,30 @@ IndoorText = Annotated[
     str | None,
     typer.Option("--indoor", metavar="TEMP", help="Temperature of every room in place of the file's, as 26C."),
 ]
+
+
+def one_aim(given: Mapping[str, object]) -> None:
+    """See that one option says what to aim at.
+
+    Parameters
+    ----------
+    given
+        What each of the options was given; None or False where it was not.
+
+    Raises
+    ------
+    InputError
+        For none or several, by their names.
+    """
+    from ventplan.errors import InputError
+
+    asked = [option for option, value in given.items() if value not in (None, False)]
+    if len(asked) != 1:
+        found = f"{' and '.join(asked)} are {len(asked)} aims" if asked else "no aim"
+        raise InputError(
+            f"{found}: say what to aim at with exactly one of --target OPENING, --room ROOM, --whole-house, "
+            "--clear ROOM, --cool ROOM"
+        )
 
 
 def open_house(path: Path) -> House:

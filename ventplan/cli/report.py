@@ -62,7 +62,7 @@ def report(
     from ventplan.advice.draws import draws_of
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import progress_line, units_for
-    from ventplan.cli.question import open_house, scenario_of
+    from ventplan.cli.question import one_aim, open_house, scenario_of
     from ventplan.errors import InputError
     from ventplan.network import solve
     from ventplan.show.report import report_page, write_page
@@ -76,7 +76,11 @@ def report(
     if not 0.0 <= by_hour < 24.0:
         raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
     course = None
-    if whole_house or any(named is not None for named in (target, room, clear, cool)):
+    aims = {"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool}
+    if any(value not in (None, False) for value in aims.values()):
+        one_aim(aims)
+        if cool is not None and weather is None:
+            raise InputError("--cool needs the weather of the night: --weather CSV, hour by hour (see docs/airing.md)")
         before = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
         with progress_line("searching") as progress:
             answer = place(

@@ -9,6 +9,7 @@ from typing import Any
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
 from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, outside_walls_of
 from ventplan.house.job import Job
+from ventplan.house.leakage import NO_LEAKAGE
 from ventplan.house.place_openings import Placed, place
 from ventplan.house.records import OUTDOORS, Opening, Point, Screen
 from ventplan.house.schema import OpeningSpec, ScreenSpec
@@ -242,6 +243,8 @@ def spread_leakage(job: Job) -> None:
     made smaller together and the walls are tight.
     """
     leakage = job.spec.leakage
+    if leakage is None and job.rooms:
+        job.assumed.note(NO_LEAKAGE)
     if leakage is None or not job.rooms:
         return
 

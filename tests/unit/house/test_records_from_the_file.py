@@ -9,6 +9,7 @@ import pytest
 
 from ventplan.house import parse_house, read_house
 from ventplan.house.jet_walk import jet_line
+from ventplan.house.leakage import tight_notes
 
 ROOM = "rooms: {room: {at: [0, 0], size: [5, 4]}}\n"
 
@@ -106,6 +107,14 @@ def test_blower_door_figure_is_spread_over_cracks_and_outside_walls() -> None:
     # 6 air changes an hour of 48 m3 at 50 Pa
     cracks = sum(o.leak_m3_s * 50**o.leak_exponent for o in (one, two))
     assert cracks + house.rooms["room"].leak_m3_s * 50**0.65 == pytest.approx(6 * 48 / 3600)
+
+
+def test_a_file_without_leakage_is_said_to_assume_tight_walls() -> None:
+    window = "openings: {one: {kind: window, joins: [room, outdoors], wall: west, along: 1, size: [1, 1]}}\n"
+    bare, told = parse_house(ROOM + window), parse_house(ROOM + "leakage: {ach50: 6}\n" + window)
+    assert any("write leakage: {ach50: 6}" in sentence for sentence in bare.defaults)
+    assert tight_notes(bare)
+    assert not tight_notes(told)
 
 
 def test_blower_door_figure_of_a_tight_house_makes_its_cracks_smaller() -> None:
