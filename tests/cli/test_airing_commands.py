@@ -176,6 +176,8 @@ def test_clear_tells_how_fresh_each_room_is() -> None:
     assert "utility" in next(line for line in fresh.splitlines() if "none comes" in line)
     assert "mean age" in fresh
     assert "mean age" not in run(*words)
+    assert "Clearing" not in text
+    assert "Clearing what is in living" in run(*words, "--age", "--from", "living")
 
 
 def test_a_long_weather_is_told_and_drawn_by_its_mornings(tmp_path: Path) -> None:

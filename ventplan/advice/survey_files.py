@@ -27,10 +27,13 @@ def house_files(given: Iterable[str | Path]) -> list[Path]:
     Raises
     ------
     InputError
-        Where there are none.
+        Where there are none, or one that is named is not there.
     """
+    paths = [Path(path) for path in given]
+    if gone := [str(path) for path in paths if not path.exists()]:
+        raise InputError(f"there is no file or folder {', '.join(gone)}")
     found: dict[Path, None] = {}
-    for path in map(Path, given):
+    for path in paths:
         inside = sorted(p for p in path.iterdir() if p.suffix in HOUSE_SUFFIXES) if path.is_dir() else [path]
         found |= dict.fromkeys(inside)
     if not found:
@@ -96,7 +99,8 @@ def check_output(path: Path) -> None:
     Raises
     ------
     InputError
-        For a suffix that is no table's, a folder that is not there, or Parquet without its library.
+        For a suffix that is no table's, a folder that is not there, Parquet without its library, or a file that is
+        there and no table of a survey.
     """
     if path.suffix not in TABLE_SUFFIXES:
         raise InputError(f"{path}: the table's name must end in {' or '.join(TABLE_SUFFIXES)}")
@@ -106,6 +110,9 @@ def check_output(path: Path) -> None:
         raise InputError(
             f"{path}: Parquet needs pyarrow. Install it with: pip install 'ventplan[survey]'; or write .csv"
         )
+
+    if path.suffix == ".csv" and path.is_file() and path.stat().st_size and not path.read_bytes().startswith(b"file,"):
+        raise InputError(f"{path} is there already and no table of a survey; choose another name, or move it away")
 
 
 def write_table(rows: Sequence[Row], path: Path) -> None:

@@ -223,7 +223,7 @@ def night_cautions(
             temperatures_c={room: track[step] for room, track in run.rooms_c.items()},
             outdoors=weather.at(_middle_s(run, step), scenario.outdoors),
         )
-        for one in cautions(house, then, solve(house, then), at_night=True, units=units):
+        for one in cautions(house, then, solve(house, then), units=units):
             found.setdefault(one.about, one)
     return (*found.values(), *damp_walls(run, shut))
 

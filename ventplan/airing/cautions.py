@@ -17,7 +17,6 @@ def cautions(
     scenario: Scenario,
     flow: Flow,
     *,
-    at_night: bool = False,
     units: System | None = None,
 ) -> tuple[Caution, ...]:
     """The cautions that a solved scenario causes.
@@ -30,8 +29,6 @@ def cautions(
         The scenario that was solved.
     flow
         Its solution.
-    at_night
-        True where people sleep while it runs, wherever there are people; bedrooms and places to sleep always count.
     units
         Units of the sentences; the house file's own if None.
 
@@ -51,7 +48,7 @@ def cautions(
         *cautions_things.circuits(house, scenario, system),
         *cautions_air.warm_air(house, scenario, flow, system),
         *cautions_air.damp_air(scenario, flow, system),
-        *cautions_things.noise(house, scenario, flow, at_night=at_night),
+        *cautions_things.noise(house, scenario, flow),
         *cautions_air.draughts(house, scenario, flow, system),
     ]
     return tuple(found)

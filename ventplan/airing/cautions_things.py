@@ -103,20 +103,9 @@ def _plugged_in(house: House, placement: Placement) -> str:
     return opening.other(OUTDOORS) if placement.stands_in == OUTDOORS else placement.stands_in
 
 
-def noise(house: House, scenario: Scenario, flow: Flow, *, at_night: bool) -> Iterator[Caution]:
-    """Fans that are too loud for sleep, in the room or through the opening that they blow at.
-
-    Parameters
-    ----------
-    house, scenario, flow
-        The house, its state, and the solution.
-    at_night
-        True where rooms with people in them count as bedrooms too.
-    """
-    asleep = {person.room for person in house.people_at.values() if person.asleep}
-    for room in house.rooms.values():
-        if not (_is_bedroom(room) or room.name in asleep or (at_night and room.people > 0.0)):
-            continue
+def noise(house: House, scenario: Scenario, flow: Flow) -> Iterator[Caution]:
+    """Fans that are too loud for sleep, in the room or through the opening that they blow at."""
+    for room in slept_in(house):
         levels = [(p.fan, level) for p in scenario.placements if (level := _level_in(house, room, p, flow)) is not None]
         level = sum_of_levels(level for _, level in levels)
         if level > NIGHT_DB:
@@ -124,8 +113,14 @@ def noise(house: House, scenario: Scenario, flow: Flow, *, at_night: bool) -> It
             yield caution("noise", f"{who} in or at {room.name}: about {level:.0f} dB(A) there")
 
 
-def _is_bedroom(room: Room) -> bool:
-    return "bed" in room.use.lower()
+def slept_in(house: House) -> list[Room]:
+    """Rooms that people sleep in, told alike by day and night.
+
+    Bedrooms and rooms with a place to sleep; where the house file names neither, every room with people.
+    """
+    asleep = {person.room for person in house.people_at.values() if person.asleep}
+    named = [room for room in house.rooms.values() if "bed" in room.use.lower() or room.name in asleep]
+    return named or [room for room in house.rooms.values() if room.people > 0.0]
 
 
 def _level_in(house: House, room: Room, placement: Placement, flow: Flow) -> float | None:

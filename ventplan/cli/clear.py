@@ -39,7 +39,9 @@ def clear(
         str | None,
         typer.Option("--outdoors", metavar="LEVEL", help="Level outdoors; 420 ppm with --breath, else none."),
     ] = None,
-    age: Annotated[bool, typer.Option("--age", help="Tell how fresh the air of each room is, too.")] = False,
+    age: Annotated[
+        bool, typer.Option("--age", help="Tell how fresh the air of each room is; with another question, that too.")
+    ] = False,
     scenario: Annotated[
         list[str] | None,
         typer.Option("--scenario", metavar="NAME", help="A plan to compare; may be repeated; all if left out."),
@@ -90,7 +92,10 @@ def clear(
         return
     screen = console()
     screen.print(read.name)
-    for part in clearing_view(answers, what, unit=release.unit, system=units_for(read, show), age=age):
+    asked = bool(room or to or breath or start or below or outdoors or output or save)
+    for part in clearing_view(
+        answers, what if asked or not age else "", unit=release.unit, system=units_for(read, show), age=age
+    ):
         screen.print(part)
     if save is not None:
         screen.print(f"Over time: {save}")

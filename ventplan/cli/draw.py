@@ -34,7 +34,11 @@ def draw(
     output: Annotated[
         Path,
         typer.Option(
-            "--output", "-o", metavar="FILE", help="Picture to write: .svg, .png or .pdf.", show_default=False
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="Picture to write: .svg, .png or .pdf, over an older one.",
+            show_default=False,
         ),
     ],
     scenario: ScenarioName = None,

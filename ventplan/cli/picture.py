@@ -10,7 +10,9 @@ import typer
 
 Picture = Annotated[
     Path | None,
-    typer.Option("--output", "-o", metavar="FILE", help="Draw the answer as well: .svg, .png or .pdf."),
+    typer.Option(
+        "--output", "-o", metavar="FILE", help="Draw the answer as well: .svg, .png or .pdf, over an older one."
+    ),
 ]
 
 

@@ -15,7 +15,10 @@ from ventplan.cli.question import IndoorText, OutdoorText, WindText
 def report(
     house: HouseFile,
     output: Annotated[
-        Path, typer.Option("--output", "-o", metavar="FILE", help="Page to write (HTML).", show_default=False)
+        Path,
+        typer.Option(
+            "--output", "-o", metavar="FILE", help="Page to write (HTML), over an older one.", show_default=False
+        ),
     ],
     scenario: Annotated[
         str | None,

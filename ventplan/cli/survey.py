@@ -14,7 +14,15 @@ def survey(
     houses: Annotated[
         list[Path], typer.Argument(metavar="HOUSES...", help="House files, or folders of them.", show_default=False)
     ],
-    output: Annotated[Path, typer.Option("-o", "--output", metavar="TABLE", help="Table to write, .csv or .parquet.")],
+    output: Annotated[
+        Path,
+        typer.Option(
+            "-o",
+            "--output",
+            metavar="TABLE",
+            help="Table to write, .csv or .parquet, over an older one; its journal keeps what is done.",
+        ),
+    ],
     scenario: Annotated[
         list[str] | None,
         typer.Option("--scenario", metavar="NAME", help="Only this scenario; may be repeated; all if left out."),

@@ -37,7 +37,7 @@ def clearing_view(
     answers
         One for each plan.
     what
-        What is cleared, and down to what, in words.
+        What is cleared, and down to what, in words; empty to leave clearing out.
     unit
         Unit of the concentrations, or ``of the start``.
     system
@@ -45,22 +45,24 @@ def clearing_view(
     age
         True to tell how old the air of each room is, too.
     """
-    yield table(
-        f"Clearing {what}",
-        ["plan", "clear after", "outdoor air", "air changes", "leaves mostly by"],
-        [
+    if what:
+        yield table(
+            f"Clearing {what}",
+            ["plan", "clear after", "outdoor air", "air changes", "leaves mostly by"],
             [
-                answer.scenario,
-                show(answer.clearing.clear_s, "time", system),
-                show(answer.outdoor_m3_s, "flow", system),
-                f"{answer.clearing.air_changes:.1f}" if math.isfinite(answer.clearing.clear_s) else "–",
-                _mostly(answer.leaves_by),
-            ]
-            for answer in answers
-        ],
-    )
+                [
+                    answer.scenario,
+                    show(answer.clearing.clear_s, "time", system),
+                    show(answer.outdoor_m3_s, "flow", system),
+                    f"{answer.clearing.air_changes:.1f}" if math.isfinite(answer.clearing.clear_s) else "–",
+                    _mostly(answer.leaves_by),
+                ]
+                for answer in answers
+            ],
+        )
     for answer in answers:
-        yield _room_table(answer, unit)
+        if what:
+            yield _room_table(answer, unit)
         if age:
             yield from _age_view(answer)
     notes = dict.fromkeys(note for answer in answers for note in answer.notes)

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from ventplan.network.ways import Way
 
 
+BALANCED_KG_S = 1e-6
+"""Differences below this are rounding, a millionth of what a fan moves [kg/s]."""
 LEAST_SHOWN_M3_S = 5e-3
 """Parts of a flow below this are not worth a row [m3/s]."""
 NEUTRAL_APART_M = 0.3
@@ -178,8 +180,9 @@ def flow_view(
         ),
     )
     yield Text(
-        "changes: all air that enters. effective: without the air that leaves and comes back, as around a jet in a "
-        "doorway. outdoor: straight from outdoors.",
+        "changes: all air that enters. effective: what carries things out of the room; not air that leaves and comes "
+        "back, as around a jet in a doorway, but also a slow exchange through open inner doors, as for 0.1 K: it can "
+        "be more than the changes. outdoor: straight from outdoors.",
         style="dim",
     )
     if flow.fans:
@@ -207,10 +210,16 @@ def flow_view(
         yield Text(f"No way for air to outdoors: {', '.join(flow.cut_off)}; the air there stands still.")
     entering = sum(room.outdoor_m3_s for room in flow.rooms.values())
     yield Text(
-        f"Air from outdoors into the house: {show(entering, 'flow', system)}. "
-        f"Mass balance: no room is out by more than {flow.imbalance_kg_s:.0e} kg/s."
+        f"Air from outdoors into the house: {show(entering, 'flow', system)}. " + balance_words(flow.imbalance_kg_s)
     )
     yield from caution_view(cautions)
+
+
+def balance_words(imbalance_kg_s: float) -> str:
+    """How well the air that enters each room [kg/s] matches what leaves it, in plain words."""
+    if imbalance_kg_s <= BALANCED_KG_S:
+        return "In every room, as much air leaves as enters."
+    return f"What leaves a room differs from what enters by up to {imbalance_kg_s:.0e} kg/s."
 
 
 def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:

@@ -217,6 +217,23 @@ def test_a_folder_stands_for_its_house_files(huts: Path) -> None:
     assert [path.name for path in house_files([huts, huts / "a.yaml"])] == ["a.yaml", "b.yaml"]
 
 
+def test_a_house_or_folder_that_is_not_there_is_a_mistake(huts: Path, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"there is no file or folder .*nofolder"):
+        survey([huts, tmp_path / "nofolder"], output=tmp_path / "t.csv")
+    assert not list(tmp_path.glob("t.csv*"))
+
+
+def test_a_file_that_is_no_table_of_a_survey_is_not_written_over(huts: Path, tmp_path: Path) -> None:
+    mine, older = tmp_path / "readings.csv", tmp_path / "t.csv"
+    mine.write_text("time,speed\n", encoding="utf-8")
+    with pytest.raises(InputError, match="no table of a survey"):
+        survey([huts], output=mine)
+    assert mine.read_text("utf-8") == "time,speed\n"
+    survey([huts / "a.yaml"], output=older)
+    survey([huts], output=older)
+    assert len(table(older)) == 4
+
+
 def test_a_folder_without_houses_is_a_mistake(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no house files"):
         house_files([tmp_path])

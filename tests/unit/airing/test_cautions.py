@@ -230,18 +230,18 @@ def test_a_quiet_fan_or_a_bedroom_behind_a_shut_door_needs_no_word_on_noise(hous
     assert cautions(house, at_the_door, shut) == ()
 
 
-def test_where_people_sleep_counts_as_a_bedroom_and_at_night_any_room_with_people(
+def test_people_sleep_in_bedrooms_and_at_places_to_sleep_or_else_wherever_they_are(
     house: House, scenario: Scenario
 ) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
-    assert cautions(house, scenario, calm, at_night=True) == ()
+    crowded = {name: replace(room, people=1.0) for name, room in house.rooms.items()}
+    assert cautions(replace(house, rooms=crowded), scenario, calm) == ()
     sofa = PersonAt("sofa", "kitchen", (5.0, 0.5), 0.6, asleep=True)
     assert NOISE in subjects(cautions(replace(house, people_at={"sofa": sofa}), scenario, calm))
     chair = replace(sofa, asleep=False)
     assert NOISE not in subjects(cautions(replace(house, people_at={"sofa": chair}), scenario, calm))
-    crowded = replace(house, rooms={n: replace(r, use="", people=1.0) for n, r in house.rooms.items()})
-    assert subjects(cautions(crowded, scenario, calm, at_night=True)) == {NOISE}
-    assert cautions(crowded, scenario, calm) == ()
+    unnamed = {name: replace(room, use="") for name, room in crowded.items()}
+    assert subjects(cautions(replace(house, rooms=unnamed), scenario, calm)) == {NOISE}
 
 
 DRAUGHT, STRONG = "a draught where somebody sleeps", "strong air where somebody sleeps"
