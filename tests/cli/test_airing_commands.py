@@ -51,6 +51,22 @@ def test_times_that_rest_on_a_tight_house_point_to_its_leakage(short_weather: st
     assert note in " ".join(run("night", FLAT, "--weather", short_weather).split())
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [(("--from", "kichen"), "Did you mean 'kitchen'"), (("--to", "5"), 'write "5 %"')],
+    ids=str,
+)
+def test_a_slip_in_an_option_of_clear_is_answered_with_what_was_meant(words: tuple[str, str], said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        run("clear", HOUSE, *words)
+
+
+def test_a_file_that_is_no_weather_is_told_which_columns_are_needed(tmp_path: Path) -> None:
+    (tmp_path / "scale.csv").write_text("fan,reading [g],note\non,612,\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"there are `fan`, `reading`, `note`.*needed: `time`, `temperature`"):
+        run("night", HOUSE, "--weather", str(tmp_path / "scale.csv"))
+
+
 def test_clear_compares_plans_within_80_columns() -> None:
     text = run(
         "clear", HOUSE, "--from", "kitchen", "--scenario", "cross breeze", "--scenario", "evening", "--show", "us"
@@ -74,7 +90,7 @@ def test_clear_json_is_si_and_keeps_never_apart() -> None:
     "arguments", [("--to", "fast"), ("--to", "120 %"), ("--from", "attic"), ("--scenario", "dawn")]
 )
 def test_clear_explains_a_mistake(arguments: tuple[str, str]) -> None:
-    with pytest.raises(InputError, match=r"fast|share|no such room|no scenario"):
+    with pytest.raises(InputError, match=r"fast|share|no room|no scenario"):
         run("clear", HOUSE, *arguments)
 
 

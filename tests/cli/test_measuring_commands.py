@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from ventplan.cli.app import app
-from ventplan.errors import InputError
+from ventplan.errors import InputError, NoAnswerError
 
 CAMPAIGN = Path(__file__).parents[2] / "house_examples" / "campaign"
 
@@ -330,6 +330,30 @@ def test_readings_that_contradict_one_another_wildly_are_not_written(tmp_path: P
     typed.write_text("what,value\nflow,0.42 m3/s ± 5 %\nthrust,2.8 N ± 3 %\nthrust,1.4 N ± 3 %\n", encoding="utf-8")
     with pytest.raises(InputError, match="the readings contradict one another"):
         _run("measure", "fan", "circulator", str(typed), "--into", str(house))
+
+
+def test_names_that_a_house_lacks_are_told_all_at_once_with_their_places(tmp_path: Path) -> None:
+    rows = "living to bedrom,bedroom window,1.2\nliving to bedroom,bedroom windw,1.2\n"
+    (tmp_path / "r.csv").write_text(f"scenario,opening,speed [m/s]\n{rows}", encoding="utf-8")
+    with pytest.raises(InputError) as wrong:
+        _run("fit", str(CAMPAIGN / "cottage.yaml"), str(tmp_path / "r.csv"))
+    assert [(one.key, one.line, one.column) for one in wrong.value.mistakes] == [("scenario", 2, 1), ("opening", 3, 19)]
+
+
+def test_a_reading_at_a_shut_window_is_told_with_its_file(tmp_path: Path) -> None:
+    (tmp_path / "r.csv").write_text("opening,speed [m/s]\nbedroom window,1.2\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"r\.csv: shut in its set-up"):
+        _run("fit", str(CAMPAIGN / "cottage.yaml"), str(tmp_path / "r.csv"))
+
+
+def test_a_fan_that_is_not_in_the_house_is_said_to_be_missing_where_its_readings_do_not_settle_it(
+    tmp_path: Path,
+) -> None:
+    house, typed = tmp_path / "house.yaml", tmp_path / "typed.csv"
+    house.write_text((CAMPAIGN / "cottage.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+    typed.write_text("what,value\nflow,0.42 m3/s ± 5 %\n", encoding="utf-8")
+    with pytest.raises(NoAnswerError, match="Did you mean circulator"):
+        _run("measure", "fan", "circulater", str(typed), "--into", str(house))
 
 
 @pytest.mark.parametrize(("command", "unit"), [("anemometer", "[m/s]"), ("opening", "[m/s]"), ("thrust", "[g]")])

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ventplan.errors import InputError, Mistake
+from ventplan.house.outdoors import odd_outdoor_air
 from ventplan.house.records import Outdoors, Wind
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.weather_text import WIND_COLUMNS, winds_of
@@ -217,7 +218,10 @@ def _notes(table: Table) -> tuple[str, ...]:
     gaps = [name for name in ASSUMED if any(math.isnan(value) for value in table.numbers[name])]
     assumed = ", ".join(f"{ASSUMED[name][1]} ({name})" for name in gaps)
     known = ", ".join(column.name for column in COLUMNS)
+    temperatures = table.numbers["temperature"]
+    odd = dict.fromkeys(filter(None, map(odd_outdoor_air, (min(temperatures), max(temperatures)))))
     return (
+        *(f"Hardly plausible: {remark}." for remark in odd),
         *([f"Assumed where the weather file says nothing: {assumed}."] if assumed else []),
         *(
             [f"Headings of the weather file that are not known: {', '.join(table.ignored)}. Known: {known}."]

@@ -56,7 +56,10 @@ def fit(
         calibration=line,
         model_error=error_of(model_error, "--model-error"),
     )
-    result, knobs, posterior = fit_house(house, taken, noise_of(taken, line), notes=notes)
+    try:
+        result, knobs, posterior = fit_house(house, taken, noise_of(taken, line), notes=notes)
+    except InputError as error:
+        raise InputError(f"{readings}: {error}") from error
     if output is not None and (result.believable or doubtful):
         written = calibrated_text(text, knobs, posterior, source=readings.name)
         parse_house(written, str(house_file))  # a file that would no longer read is not written

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,7 +10,7 @@ import typer
 
 from ventplan.cli.measure_options import AirTemperature, Altitude, Show, air_density, optional_quantity
 from ventplan.cli.options import AsJson, UnitSystem
-from ventplan.errors import InputError
+from ventplan.errors import InputError, NoAnswerError
 
 if TYPE_CHECKING:
     from ventplan.house.fans import Fan
@@ -48,15 +49,24 @@ def fan(
     """One card for a fan from everything that was measured, and which readings contradict one another."""
     from ventplan.cli.measured import jsonable, print_estimates, print_notes
     from ventplan.cli.output import print_json
+    from ventplan.house.fields import nearest
     from ventplan.measure.card_check import doubts
     from ventplan.measure.fan_card import combine
 
-    before = _known_fan(into, name)
+    fans = _known_fans(into)
+    before = fans.get(name)
     readings, power, sound = _one_highest(*_measured(results), before=before, highest=highest)
     across = optional_quantity(diameter, "length", "--diameter", lowest=0.05, highest=2.5)
     density = air_density(temperature, altitude)
     known = before.diameter_m if before is not None and "diameter_m" not in before.estimated else None
-    card = combine(readings, density_kg_m3=density, diameter_m=across or known)
+    try:
+        card = combine(readings, density_kg_m3=density, diameter_m=across or known)
+    except NoAnswerError as error:
+        if into is None or before is not None:
+            raise
+        raise NoAnswerError(
+            f"{error} There is no fan {name!r} in {into} that would tell more. {nearest(name, fans)}".rstrip()
+        ) from error
     wrong = doubts(card, density_kg_m3=density, diameter_m=across or known, before=before)
     if into is not None:
         if wrong and not doubtful:
@@ -86,7 +96,7 @@ def fan(
                 for one in wrong
             ),
             *_card_notes(card, power),
-            *([f"Written into {into}."] if into else []),
+            *([f"Written into {into}{'' if before else ', as a fan that it did not have'}."] if into else []),
         ]
     )
 
@@ -94,11 +104,11 @@ def fan(
 Figures = dict[str, float]
 
 
-def _known_fan(into: Path | None, name: str) -> Fan | None:
-    """The fan as the house file has it."""
+def _known_fans(into: Path | None) -> Mapping[str, Fan]:
+    """The fans of the house file."""
     from ventplan.house import read_house
 
-    return None if into is None else read_house(into).fans.get(name)
+    return {} if into is None else read_house(into).fans
 
 
 def _measured(results: list[Path]) -> tuple[list[CardReading], Figures, Figures]:

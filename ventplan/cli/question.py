@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -70,6 +71,7 @@ def scenario_of(
         For a name that the house does not have, or weather that cannot be read.
     """
     from ventplan.errors import unknown_name
+    from ventplan.house.outdoors import odd_outdoor_air
     from ventplan.house.weather_text import read_temperature, read_wind
 
     if name is not None and name not in house.scenarios:
@@ -80,6 +82,8 @@ def scenario_of(
         outdoors = replace(outdoors, wind=read_wind(wind, outdoors.wind))
     if outdoor is not None:
         outdoors = replace(outdoors, temperature_c=read_temperature(outdoor))
+    if odd := odd_outdoor_air(outdoors.temperature_c):
+        print(f"Hardly plausible: {odd}", file=sys.stderr)
     temperatures = scenario.temperatures_c
     if indoor is not None:
         temperatures = dict.fromkeys(temperatures, read_temperature(indoor))

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.cli.measure_options import LEAST, quantity, within
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, Mistake, unknown_name
 
 if TYPE_CHECKING:
     from ventplan.airing.clearing import Release
@@ -69,6 +69,9 @@ def release_of(
     if breath and unit not in ("", "ppm"):
         raise InputError(f"levels in {unit}: with --breath they are in ppm")
     where = list(rooms or [next(iter(house.rooms))])
+    for name in where:
+        if name not in house.rooms:
+            raise unknown_name("room", name, house.rooms)
     if not breath and (start is None or below is None):
         share = quantity(
             to or "5 %",
@@ -76,7 +79,9 @@ def release_of(
             "--to",
             lowest=LEAST,
             highest=0.999,
-            hint="It is a share of what is there at the start",
+            hint=f'It is a share of what is there at the start: write "{to} %"'
+            if (to or "").strip().replace(".", "", 1).isdigit()
+            else "It is a share of what is there at the start",
         )
         return share_released(where, limit=share), f"what is in {', '.join(where)}, down to {share:.0%}"
     first = _level(start or "1800", "--start", lowest=0.0)

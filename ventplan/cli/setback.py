@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
+from ventplan.cli.options import AsJson, HouseFile, ShowUnits, Sure
 from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText
 
@@ -20,7 +20,14 @@ def setback(
     stands_in: Annotated[
         str | None, typer.Option("--from", metavar="PLACE", help="The side that the fan stands on.")
     ] = None,
-    scenario: ScenarioName = None,
+    scenario: Annotated[
+        str | None,
+        typer.Option(
+            "--scenario",
+            metavar="NAME",
+            help="Scenario of the house file; the first with this fan at this opening if left out, else its first.",
+        ),
+    ] = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
     sure: Sure = None,

@@ -60,9 +60,16 @@ def likely_unit(value: float, low: float, high: float, usual_m: float) -> str:
 
 
 def in_range(
-    value: float, quantity: str, low: float, high: float, above: bool = False, usual: float | None = None
+    value: float,
+    quantity: str,
+    low: float,
+    high: float,
+    above: bool = False,
+    usual: float | None = None,
+    said: object = None,
 ) -> float:
-    """The value itself, or a mistake with the limits in it; ``usual`` helps to guess a unit that was left out."""
+    """The value itself, or a mistake with the limits in it; ``usual`` helps to guess a unit that what was ``said``
+    leaves out."""
     if low <= value <= high and not (above and value == low):
         return value
     start = "more than" if above else "from"
@@ -70,7 +77,7 @@ def in_range(
     hint = ""
     if quantity == "length" and value > high and likely_unit(value, low, high, usual or 2.0):
         hint = f"Is it {value:g} {likely_unit(value, low, high, usual or 2.0)}?"
-    elif quantity == "share" and 1.0 < value <= 100.0:
+    elif quantity == "share" and 1.0 < value <= 100.0 and "%" not in str(said):
         hint = f"Is it {value:g} %?"
     elif quantity == "flow" and value > high:
         hint = f"Is it {value:g} cfm or {value:g} m3/h?"
@@ -87,7 +94,7 @@ def quantity(name: str, low: float, high: float, above: bool = False, usual: flo
             number = parse_quantity(value, name)
         except UnitError as error:
             raise wrong(error.found, error.allowed, error.hint) from None
-        return in_range(number, name, low, high, above, usual)
+        return in_range(number, name, low, high, above, usual, value)
 
     return BeforeValidator(check)
 
@@ -161,7 +168,7 @@ def to_amount(value: Any) -> Amount:
     except UnitError as error:
         raise wrong(error.found, f"{error.allowed}, or yes or no", error.hint) from None
     limits = {"share": 1.0, "angle": 180.0, "length": 5.0}
-    return Amount(kind, in_range(number, kind, 0.0, limits[kind]))
+    return Amount(kind, in_range(number, kind, 0.0, limits[kind], said=value))
 
 
 def listed_or_one(value: Any) -> Any:

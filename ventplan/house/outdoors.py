@@ -30,6 +30,10 @@ class Wind:
     station_terrain: Terrain = "open"
 
 
+COLDEST_C, HOTTEST_C = -40.0, 45.0
+"""Outdoor air beyond which a unit was probably mistaken [°C]; common practice, no source."""
+
+
 @dataclass(frozen=True)
 class Outdoors:
     """Weather and surroundings.
@@ -60,3 +64,13 @@ class Outdoors:
     relative_humidity: float = 0.5
     smoke: bool = False
     rain: bool = False
+
+
+def odd_outdoor_air(temperature_c: float) -> str:
+    """A remark on an outdoor temperature [°C] that hardly any place has; nothing on any other."""
+    if COLDEST_C <= temperature_c <= HOTTEST_C:
+        return ""
+    value = f"{temperature_c:.4g}"
+    return (
+        f"outdoor air of {value} °C: outside {COLDEST_C:g} to {HOTTEST_C:g} °C; is it {value} °F (write {value}F)?"
+    ).replace("-", "−")

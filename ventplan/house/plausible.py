@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping
 
 from ventplan.house.job import Job
+from ventplan.house.outdoors import odd_outdoor_air
 from ventplan.house.records import Room, Scenario
 from ventplan.house.shown import fixed, rounded
 from ventplan.house.yaml_text import Path_
@@ -102,7 +103,10 @@ def ratio_apart(ratio: float) -> float:
 
 
 def remark_on_temperatures(job: Job, rooms: Mapping[str, Room], scenarios: Mapping[str, Scenario]) -> None:
-    """Remark on indoor air that is colder or hotter than people keep it."""
+    """Remark on indoor air that is colder or hotter than people keep it, and on outdoor air that hardly any place
+    has."""
+    outdoors = (odd_outdoor_air(scenario.outdoors.temperature_c) for scenario in scenarios.values())
+    job.remarks += dict.fromkeys(filter(None, outdoors))
     odd: dict[float, list[str]] = {}
     for name, room in rooms.items():
         odd.setdefault(room.temperature_c, []).append(name)

@@ -71,6 +71,8 @@ class Table:
         Columns of text by name; empty text where a cell is empty.
     lines
         Line of each row in the file, counted from 1.
+    columns
+        Where each word's cell begins in its line, by name, counted from 1.
     ignored
         Headings of columns that nobody asked for.
     comments
@@ -82,6 +84,7 @@ class Table:
     numbers: dict[str, tuple[float, ...]]
     words: dict[str, tuple[str, ...]]
     lines: tuple[int, ...]
+    columns: dict[str, tuple[int, ...]]
     ignored: tuple[str, ...]
     comments: tuple[str, ...]
     path: str
@@ -124,6 +127,7 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
 
     numbers: dict[str, list[float]] = {c.name: [] for c in columns if c.quantity != "text"}
     words: dict[str, list[str]] = {c.name: [] for c in columns if c.quantity == "text"}
+    starts: dict[str, list[int]] = {name: [] for name in words}
     for number, line in lines[at + 1 :]:
         cells = list(cells_of(line, separator))
         if not any(cells[place].text for place in places.values() if place < len(cells)):
@@ -149,6 +153,7 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
             try:
                 if column.quantity == "text":
                     words[column.name].append(_word(cell, column))
+                    starts[column.name].append(cell.column)
                 else:
                     unit = units.get(column.name, "")
                     numbers[column.name].append(_value(cell.text, column, unit, comma_is_decimal=separator != ","))
@@ -164,6 +169,7 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
         numbers={name: tuple(values) for name, values in numbers.items()},
         words={name: tuple(values) for name, values in words.items()},
         lines=tuple(kept),
+        columns={name: tuple(begins) for name, begins in starts.items()},
         ignored=ignored,
         comments=tuple(comments),
         path=str(path),
@@ -220,14 +226,16 @@ def _match(
     places = {wanted[name].name: place for name, (place, _) in found.items() if name in wanted}
     units = {wanted[name].name: unit for name, (_, unit) in found.items() if name in wanted}
     left = [name for name in found if name and name not in wanted]
+    needed = f"Columns that are needed: {', '.join(f'`{c.name}`' for c in columns if c.required)}"
     for name, column in wanted.items():
         if name in found:
             continue
-        near = difflib.get_close_matches(name, left, n=1, cutoff=0.8 if not column.required else 0.5)
+        near = difflib.get_close_matches(name, left, n=1, cutoff=0.8 if not column.required else 0.6)
         if column.required or near:
             was = f"`{near[0]}`" if near else "no such heading; there are " + ", ".join(f"`{n}`" for n in found)
             at = header[found[near[0]][0]].column if near else 1
-            mistakes.append(Mistake(column.name, was, f"a heading `{column.name}`", "", file, line, at))
+            hint, needed = (needed, "") if column.required else ("", needed)
+            mistakes.append(Mistake(column.name, was, f"a heading `{column.name}`", hint, file, line, at))
     return places, units, tuple(left)
 
 

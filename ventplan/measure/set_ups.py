@@ -78,7 +78,7 @@ def read_house_readings(
         named = "a scenario in every row once one has it, such as `as it stands`"
         raise mistake_in(table, "scenario", "an empty cell below a filled one", named, blank[0], MERGED)
     house = parse_house(house_text, house_path)
-    _check_openings(table, house)
+    _check_names(table, house)
     states = _states(table, house, house_text, house_path)
     readings, slow = [], []
     for row, line in enumerate(table.lines):
@@ -133,14 +133,19 @@ def _columns() -> tuple[Column, ...]:
     )
 
 
-def _check_openings(table: Table, house: House) -> None:
+def _check_names(table: Table, house: House) -> None:
+    """Every opening and scenario of the readings is in the house; all that are not are told at once."""
     mistakes = [
-        Mistake("opening", f'"{name}"', "an opening of the house file", nearest(name, house.openings), table.path, line)
-        for name, line in zip(table.words["opening"], table.lines, strict=True)
-        if name not in house.openings
+        Mistake(kind, f'"{name}"', allowed, nearest(name, known), table.path, line, column)
+        for kind, known, allowed in (
+            ("scenario", house.scenarios, f"one of {', '.join(house.scenarios)}"),
+            ("opening", house.openings, "an opening of the house file"),
+        )
+        for name, line, column in zip(table.words[kind], table.lines, table.columns[kind], strict=True)
+        if name not in known and (name or kind == "opening")
     ]
     if mistakes:
-        raise InputError(mistakes)
+        raise InputError(sorted(mistakes, key=lambda one: (one.line or 0, one.column or 0)))
 
 
 def _takes(table: Table, row: int) -> Takes:
@@ -156,13 +161,6 @@ def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
     """The scenario of every row; equal set-ups share one."""
     rows = [tuple(table.words[name][row] for name in _SET_UP) for row in range(len(table.lines))]
     first = {said: table.lines[rows.index(said)] for said in dict.fromkeys(rows)}
-    unknown = [
-        Mistake("scenario", f'"{said[0]}"', f"one of {', '.join(house.scenarios)}", "", table.path, line)
-        for said, line in first.items()
-        if said[0] and said[0] not in house.scenarios
-    ]
-    if unknown:
-        raise InputError(unknown)
     for said in first:
         text = set_value(text, ("scenarios", _name(said)), _spec(dict(zip(_SET_UP, said, strict=True))))
     try:

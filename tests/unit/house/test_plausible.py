@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from pydantic_core import PydanticCustomError
 
 from tests.unit.house.test_mistakes_have_their_place import HOUSE, mistakes
 from ventplan.house import House, parse_house
@@ -83,3 +84,21 @@ def test_a_plain_hole_moves_only_where_the_file_names_its_sash_or_shuts_it(kind:
     assert not moves("")
     assert moves(", sash: louvre")
     assert moves(", open: no")
+
+
+def test_outdoor_air_that_hardly_any_place_has_is_remarked_on() -> None:
+    (remark,) = changed("rooms:\n", "outdoors: {temperature: 55}\nrooms:\n").remarks
+    assert "is it 55 °F" in remark
+    assert changed("rooms:\n", "outdoors: {temperature: 44}\nrooms:\n").remarks == ()
+
+
+def test_a_share_in_per_cent_is_not_guessed_to_be_another_in_per_cent() -> None:
+    from ventplan.house.fields import Amount, to_amount
+
+    with pytest.raises(PydanticCustomError) as plain:
+        to_amount("1.5")
+    with pytest.raises(PydanticCustomError) as said:
+        to_amount("150 %")
+    assert "Is it 1.5 %?" in str(plain.value.context)
+    assert said.value.context == {"found": "150 %", "allowed": "from 0 % to 100 %", "hint": ""}
+    assert to_amount("15 %") == Amount("share", 0.15)
