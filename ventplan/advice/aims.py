@@ -51,13 +51,20 @@ class Aim:
 
     def words(self) -> str:
         """The aim in plain words."""
+        morning = f"{self.by_hour:.0f}:00"
+        if self.kind == "cool" and self.weather is not None:
+            morning = self.weather.label(self.weather.seconds_until(self.by_hour))
         return {
             "opening": f"most air through {self.name}",
             "room": f"most air change for {self.name}",
             "house": "most air change for the worst room",
             "clear": f"{self.name} cleared soonest",
-            "cool": f"{self.name} coolest by {self.by_hour:.0f}:00",
+            "cool": f"{self.name} coolest by {morning}",
         }[self.kind]
+
+    def steers_by(self) -> str:
+        """What `value` is, in plain words: what limits are told in."""
+        return f"the flow that airs {self.name}, not its degrees" if self.kind == "cool" else self.words()
 
     def value(self, house: House, scenario: Scenario, flow: Flow) -> float:
         """The number that the search steers by, in a solved state.

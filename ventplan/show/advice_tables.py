@@ -171,13 +171,14 @@ def _cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[Rend
 
 def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) -> Iterator[RenderableType]:
     lines = []
+    flow = f" of the flow that airs {aim.name}" if aim.kind == "cool" else ""
     for placement, stands in zip(plan.placements, plan.stands, strict=True):
         lines.append(f"Put: {placement_line(house, placement, system)}.")
         if stands.good_from_m is not None and stands.good_to_m is not None and stands.aim_off_deg is not None:
             off = f"{'more than ' if stands.aim_off_deg >= 45.0 else ''}{stands.aim_off_deg:.0f}°"
             lines.append(
                 f"From {show_length(stands.good_from_m, system)} to {show_length(stands.good_to_m, system)} back keeps "
-                f"90 %; its aim may be off by {off} before 10 % is lost."
+                f"90 %{flow}; its aim may be off by {off} before 10 % is lost."
             )
     if plan.worst_room:
         lines.append(f"The worst room is then {plan.worst_room}.")
@@ -204,7 +205,8 @@ def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) ->
         lines.append(f"It takes {show(plan.power_w, 'power', system)}{sound}.")
     if plan.limits:
         gains = ", ".join(f"{limit.change} ({_gain_text(aim, limit.gain)})" for limit in plan.limits[:3])
-        lines.append(f"What limits it now: {gains}.")
+        what = f"it now (% of {aim.steers_by()})" if aim.kind == "cool" else "it now"
+        lines.append(f"What limits {what}: {gains}.")
     yield paragraphs(f"Plan {rank}: {aim_text(aim, plan.value, system)} ({aim.words()})", lines)
 
 

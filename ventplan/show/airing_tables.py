@@ -159,9 +159,11 @@ def night_view(
     system
         Units.
     """
-    start = show(answer.runs[0].settled_c[0], "temperature", system)
+    first = answer.runs[0]
+    start = show(first.settled_c[0], "temperature", system)
     yield table(
-        f"From {start}; temperatures are what the house settles at, shut up then",
+        f"From {start}, {first.plan[0].begin}, to the end, {first.plan[-1].end}; "
+        "temperatures are what the house settles at, shut up then",
         ["", "at the end", "cooler by", "heat out", "for fans", "heat for each kWh"],
         [_run_row(run, answer, system) for run in answer.runs],
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
@@ -20,6 +21,12 @@ if TYPE_CHECKING:
 
 MOST_NIGHTS = 14
 """More nights than this are drawn by their mornings."""
+
+ONE_NIGHT_H, FEW_DAYS_H = 36.0, 84.0
+"""Up to here a time axis counts the hours of the day, and up to here it has noons beside the days [h]."""
+
+MOST_DAYS = 8
+"""More days than this are not all named on an axis."""
 
 MOST_LINES = 6
 """More rooms than this are drawn without a name of their own."""
@@ -128,6 +135,7 @@ def ways_chart(
         {run.name: run.settled_c for run in answer.runs},
         title=f"{title}: what the house settles at, shut up then",
         start_hour=weather.begin.hour + weather.begin.minute / 60.0,
+        first_day=weather.begin.date() if weather.dated else None,
         open_s=[(part.begin_s, part.end_s) for part in plan.plan if part.windows != "shut"],
         system=system,
     )
@@ -154,6 +162,7 @@ def night_chart(
     *,
     title: str,
     start_hour: float = 0.0,
+    first_day: datetime.date | None = None,
     open_s: Sequence[tuple[float, float]] = (),
     system: System = "si",
 ) -> Any:
@@ -171,6 +180,8 @@ def night_chart(
         What the chart says.
     start_hour
         Hour of the day of the first time [h].
+    first_day
+        Its date, or None where that is not known.
     open_s
         When windows are open: from and to [s].
     system
@@ -190,8 +201,9 @@ def night_chart(
             open_s=[(part.begin_s, part.end_s) for part in run.plan if part.windows != "shut"],
         )
     """
-    chart = Chart(title, "hour of the day", f"Temperature, {shown_unit('temperature', system)}")
     hours = [start_hour + float(t) / 3600.0 for t in times_s]
+    ticks, axis_words = day_ticks(hours[0], hours[-1], first_day)
+    chart = Chart(title, axis_words, f"Temperature, {shown_unit('temperature', system)}")
     for begin, end in open_s:
         chart.axes.axvspan(
             start_hour + begin / 3600.0, start_hour + end / 3600.0, color=light("fresh 3"), alpha=0.5, linewidth=0.0
@@ -202,13 +214,40 @@ def night_chart(
         chart.axes.plot(hours, degrees, color=light("faint"), linewidth=1.0)
     for i, (name, values) in enumerate(list(lines_c.items())[:MOST_LINES]):
         chart.line(hours, [shown_number(float(v), "temperature", system) for v in values], name, i % 5)
-    span = hours[-1] - hours[0]
-    step = next(s for s in (1, 2, 3, 6, 12, 24, 48, 1e9) if span / s <= 10.0)
-    first = -(-hours[0] // step) * step
-    ticks = [first + step * i for i in range(int((hours[-1] - first) // step) + 1)]
-    chart.axes.set_xticks(ticks, [f"{tick % 24.0:.0f}" for tick in ticks])
+    chart.axes.set_xticks(list(ticks), list(ticks.values()))
     chart.axes.set_xlim(hours[0], hours[-1])
     if open_s:
         chart.axes.annotate("shaded: windows open", (0.0, 0.0), xycoords="axes fraction", xytext=(4.0, 4.0),
                             textcoords="offset points", fontsize=WORDS_PT - 1.0, color=light("ink"))  # fmt: skip
     return chart.finish()
+
+
+def day_ticks(begin_h: float, end_h: float, first_day: datetime.date | None) -> tuple[dict[float, str], str]:
+    """Ticks of a time axis with their words, and the words below it: hours in one night, days in a longer weather.
+
+    Parameters
+    ----------
+    begin_h, end_h
+        First and last time since the midnight that the first day begins with [h].
+    first_day
+        Its date, or None where that is not known; days are then counted.
+    """
+    span = end_h - begin_h
+    one_night = span <= ONE_NIGHT_H
+    if one_night:
+        step = next(s for s in (1, 2, 3, 6) if span / s <= 10.0)
+    else:
+        step = 12 if span <= FEW_DAYS_H else 24 * math.ceil(span / 24.0 / MOST_DAYS)
+
+    def words(hour: float) -> str:
+        if one_night or hour % 24.0:
+            return f"{hour % 24.0:.0f}"
+        days = round(hour / 24.0)
+        return f"{first_day + datetime.timedelta(days):%a %d}" if first_day else f"day {days + 1}"
+
+    first = math.ceil(begin_h / step)
+    ticks = {float(n * step): words(float(n * step)) for n in range(first, math.floor(end_h / step) + 1)}
+    since = f", from {first_day:%a %d %b}" if first_day else ""
+    if one_night:
+        return ticks, f"hour of the day{since}"
+    return ticks, f"days, named at the midnight that begins them{since}"

@@ -76,7 +76,7 @@ def _night(house: House, plan: Scenario, aim: Aim, system: System) -> Course | N
         return None
     shut, *_, aired = night(house, [plan], aim.weather).runs
     start = aim.weather.begin.hour + aim.weather.begin.minute / 60.0
-    asked_s = ((aim.by_hour - start) % 24.0) * 3600.0
+    asked_s = aim.weather.seconds_until(aim.by_hour)
     times = np.array(aired.times_s)
     at, end = int(np.abs(times - asked_s).argmin()), int(np.searchsorted(times, asked_s + AFTER_S)) + 1
     lines = {"with this plan": aired.rooms_c[aim.name][:end], "everything shut": shut.rooms_c[aim.name][:end]}
@@ -86,10 +86,17 @@ def _night(house: House, plan: Scenario, aim: Aim, system: System) -> Course | N
     fans = joined([span for windows, span in parts if windows == "with fans"])
     title = f"The night in {aim.name}"
     figure = night_chart(
-        aired.times_s[:end], aired.outdoor_c[:end], lines, title=title, start_hour=start, open_s=spans, system=system
+        aired.times_s[:end],
+        aired.outdoor_c[:end],
+        lines,
+        title=title,
+        start_hour=start,
+        first_day=aim.weather.begin.date() if aim.weather.dated else None,
+        open_s=spans,
+        system=system,
     )
     plan_c, shut_c = (show(run.rooms_c[aim.name][at], "temperature", system) for run in (aired, shut))
-    words = f"At {aim.by_hour:.0f}:00 {aim.name} is at {plan_c}; with everything shut it would be at {shut_c}. "
+    words = f"At {aim.weather.label(asked_s)} {aim.name} is at {plan_c}; with everything shut it would be at {shut_c}. "
     words += f"Windows open: {_times(spans, start)}. Fan on: {_times(fans, start)}."
     return Course("When to open and shut?", title, words, figure)
 

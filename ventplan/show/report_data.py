@@ -150,7 +150,7 @@ def report_of(
         rooms=_rooms(house, plan, flow, ranges),
         screens=_screen_table(screen_flows, system),
         screen_flows=screen_flows,
-        limits=(("change", aim.words()), tuple((limit.change, against(1.0 + limit.gain, 1.0)) for limit in limits)),
+        limits=(("change", aim.steers_by()), tuple((limit.change, against(1.0 + limit.gain, 1.0)) for limit in limits)),
         readings=_readings(flow, ranges, system),
         setback=curve,
         setback_sure=sure,

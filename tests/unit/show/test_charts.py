@@ -1,5 +1,6 @@
 """Charts show the numbers that they are given."""
 
+import datetime
 import itertools
 from types import SimpleNamespace
 
@@ -9,7 +10,7 @@ import pytest
 from ventplan.house.shown import show, shown_number
 from ventplan.show.chart_axes import WORDS_PT, spread
 from ventplan.show.charts import Bar, Curve, ThrustPoint, bar_chart, curves_of, setback_chart, thrust_chart
-from ventplan.show.charts_time import clearing_chart, night_chart
+from ventplan.show.charts_time import clearing_chart, day_ticks, night_chart
 from ventplan.show.paper import wrapped
 
 SETBACKS = np.linspace(0.2, 4.0, 20)
@@ -122,6 +123,17 @@ def test_night_chart_counts_the_hours_of_the_day():
     outdoors = next(line for line in figure.axes[0].lines if len(line.get_ydata()) == 49)
     assert outdoors.get_ydata()[0] == pytest.approx(64.4)
     assert overlapping(figure) == ([], [])
+
+
+def test_a_time_axis_over_several_days_names_them_and_a_night_its_hours():
+    monday = datetime.date(2030, 7, 1)
+    ticks, words = day_ticks(12.0, 180.0, monday)
+    assert list(ticks.items())[:2] == [(24.0, "Tue 02"), (48.0, "Wed 03")]
+    assert len(ticks) == 7
+    assert words.endswith("from Mon 01 Jul")
+    assert list(day_ticks(18.0, 66.0, None)[0].values()) == ["day 2", "12", "day 3", "12"]
+    assert list(day_ticks(19.0, 31.0, monday)[0].values()) == ["20", "22", "0", "2", "4", "6"]
+    assert len(day_ticks(0.0, 14 * 24.0, monday)[0]) <= 9
 
 
 def test_names_are_spread_no_more_than_it_takes():
