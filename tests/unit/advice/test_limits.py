@@ -54,3 +54,14 @@ def test_the_largest_gain_of_a_screened_plan_is_taking_a_screen_off() -> None:
     limits = limits_of(house, scenario, aim, aim.value(house, scenario, flow), flow)
     assert limits[0].change.startswith("take the screen off")
     assert [limit.gain for limit in limits] == sorted((limit.gain for limit in limits), reverse=True)
+
+
+def test_a_cool_morning_is_named_and_its_limits_are_said_to_be_of_the_flow() -> None:
+    from tests.unit.show.solved_examples import EXAMPLES
+    from ventplan.advice import Aim
+    from ventplan.airing.weather import read_weather
+
+    aim = Aim("cool", "room", read_weather(EXAMPLES / "weather_week.csv").until(7.0), 7.0)
+    assert aim.words() == "room coolest by Tue 02 Jul 07:00"
+    assert aim.steers_by() == "the flow that airs room, not its degrees"
+    assert Aim("room", "room").steers_by() == Aim("room", "room").words()

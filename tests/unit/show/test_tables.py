@@ -48,14 +48,3 @@ def test_nothing_drives_an_opening_without_a_net_flow() -> None:
     rows = {row[0]: row for row in opening_rows(flow, "si")}
     assert rows["bath door"][1] == "no net flow"
     assert rows["bath door"][-1] == "–"
-
-
-def test_a_cool_morning_is_named_and_its_limits_are_said_to_be_of_the_flow() -> None:
-    from tests.unit.show.solved_examples import EXAMPLES
-    from ventplan.advice import Aim
-    from ventplan.airing.weather import read_weather
-
-    aim = Aim("cool", "room", read_weather(EXAMPLES / "weather_week.csv").until(7.0), 7.0)
-    assert aim.words() == "room coolest by Tue 02 Jul 07:00"
-    assert aim.steers_by() == "the flow that airs room, not its degrees"
-    assert Aim("room", "room").steers_by() == Aim("room", "room").words()
