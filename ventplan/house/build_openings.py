@@ -10,10 +10,10 @@ from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, scre
 from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, outside_walls_of
 from ventplan.house.job import Job
 from ventplan.house.leakage import NO_LEAKAGE
-from ventplan.house.place_openings import Placed, place
+from ventplan.house.place_openings import Placed, check_height, place
 from ventplan.house.records import OUTDOORS, Opening, Point, Screen
 from ventplan.house.schema import OpeningSpec, ScreenSpec
-from ventplan.house.validate import validate
+from ventplan.house.validate import validate, without_mistakes
 from ventplan.house.yaml_text import must_be_map
 
 WALL_LEAK_EXPONENT = 0.65
@@ -23,12 +23,25 @@ PLAIN_HOLES = ("passage", "vent", "shaft")
 """Kinds of opening that have no sash unless the file says so."""
 
 
+APART = frozenset(
+    {"sash", "open", "full", "screen", "discharge", "leak", "leak exponent", "wind pressure", "drop", "moves"}
+)
+"""Keys of an opening that its place does not depend on."""
+
+
 def build_openings(job: Job) -> None:
     """Every opening of the file; two on the same piece of wall are a mistake."""
     section = must_be_map(job.source, ("openings",), job.spec.openings, "a name for each opening")
     for name, data in section.items():
-        spec = validate(job.source, ("openings", name), data, OpeningSpec, job.names)
-        if spec is None or any(p != OUTDOORS and p not in job.rooms for p in spec.joins):
+        whole = validate(job.source, ("openings", name), data, OpeningSpec, job.names)
+        spec = whole or without_mistakes(data, OpeningSpec, job.names, APART)
+        if spec is None:
+            continue
+        if any(p != OUTDOORS and p not in job.rooms for p in spec.joins):
+            check_height(job, name, spec)
+            continue
+        if whole is None:
+            place(job, name, spec)  # for its mistakes
             continue
         job.opening_specs[name] = spec
         placed = place(job, name, spec)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -10,8 +11,11 @@ from ventplan.house.geometry import SLACK_M, counter_clockwise, overlap_height_m
 from ventplan.house.job import Job
 from ventplan.house.records import Obstacle, Outdoors, Point, Room, Wind
 from ventplan.house.schema import ObstacleSpec, OutdoorsSpec, RoomSpec
-from ventplan.house.validate import validate
+from ventplan.house.validate import validate, without_mistakes
 from ventplan.house.yaml_text import must_be_map
+
+APART = frozenset({"use", "flame", "temperature", "mixing", "mass", "gain", "people"})
+"""Keys of a room that its place and its height do not depend on."""
 
 
 def build_rooms(job: Job) -> None:
@@ -23,16 +27,40 @@ def build_rooms(job: Job) -> None:
     default_c = assumptions()["weather"]["indoors"]
     if indoors is None and section:
         job.assumed.note(f"indoors {default_c:g} °C")
+    usual_c = default_c if indoors is None else indoors
+    flat: list[Room] = []
     for name, data in section.items():
         path = ("rooms", name)
         if name == "outdoors" or not name.strip():
             job.report(path, f'a room named "{name}"', "any other name; outdoors is the air outside")
             continue
         spec = validate(job.source, path, data, RoomSpec, job.names)
-        room = spec and make_room(job, name, spec, default_c if indoors is None else indoors)
+        spec = spec or without_mistakes(data, RoomSpec, job.names, APART)
+        room = spec and make_room(job, name, spec, usual_c)
         if room:
             job.rooms[name] = room
-    check_overlaps(job)
+        elif spec is None:
+            flat += check_in_part(job, name, data, usual_c)
+    check_overlaps(job, flat)
+
+
+def check_in_part(job: Job, name: str, data: Any, indoors_c: float) -> list[Room]:
+    """Of a room with a mistake in its place or its height, keep what the other is good for.
+
+    Returns
+    -------
+    list of Room
+        The room as a slab on its floor, so that whatever overlaps it overlaps the room; none where its place is wrong.
+    """
+    tall = without_mistakes(data, RoomSpec, job.names, APART | {"at", "size", "corners"})
+    if tall is not None and tall.ceiling is not None:
+        anywhere = tall.model_copy(update={"at": (0.0, 0.0), "size": (1.0, 1.0), "corners": None})
+        room = make_room(job, name, anywhere, indoors_c)
+        job.unplaced |= {name: room} if room else {}
+        return []
+    placed = without_mistakes(data, RoomSpec, job.names, APART | {"ceiling"})
+    slab = placed and make_room(job, name, placed.model_copy(update={"ceiling": 0.1}), indoors_c)
+    return [slab] if slab else []
 
 
 def outline(job: Job, path: tuple[str, ...], spec: RoomSpec | ObstacleSpec) -> tuple[Point, ...] | None:
@@ -117,9 +145,9 @@ def make_room(job: Job, name: str, spec: RoomSpec, indoors_c: float) -> Room | N
     )
 
 
-def check_overlaps(job: Job) -> None:
+def check_overlaps(job: Job, flat: Sequence[Room] = ()) -> None:
     """Two rooms at the same height cannot take the same place on the plan."""
-    rooms = list(job.rooms.values())
+    rooms = [*job.rooms.values(), *flat]
     boxes = {r.name: (min(p[0] for p in r.corners), min(p[1] for p in r.corners),
                       max(p[0] for p in r.corners), max(p[1] for p in r.corners)) for r in rooms}  # fmt: skip
     for i, second in enumerate(rooms):

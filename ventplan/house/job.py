@@ -52,6 +52,8 @@ class Job:
     names: dict[str, dict[str, Any]]
     assumed: Assumed = field(default_factory=Assumed)
     rooms: dict[str, Room] = field(default_factory=dict)
+    unplaced: dict[str, Room] = field(default_factory=dict)
+    """Rooms whose place on the plan has a mistake and whose height has none: good for checks of height only."""
     clockwise: set[str] = field(default_factory=set)
     openings: dict[str, Opening] = field(default_factory=dict)
     opening_specs: dict[str, OpeningSpec] = field(default_factory=dict)

@@ -41,13 +41,7 @@ def place(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
     if spec.kind in LYING or spec.at is not None:
         return place_lying(job, name, spec)
     rooms = [job.rooms[p] for p in spec.joins if p != OUTDOORS]
-    sill = spec.sill
-    if sill is None:
-        sill = float(assumptions()["kinds"][spec.kind]["sill"])
-        if sill:
-            job.assumed.note(f"sill {sill:g} m", name, "openings")
-    base = max(r.floor_m for r in rooms)
-    bottom, top = base + sill, base + sill + spec.size[1]
+    sill, bottom, top = heights(job, name, spec, rooms)
     wall = None if OUTDOORS in spec.joins else shared_wall(job, name, spec, rooms[0], rooms[1])
     if (wall is None) is (OUTDOORS not in spec.joins):
         return None
@@ -77,6 +71,26 @@ def place(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
         deep = abs(rooms[0].floor_m - rooms[1].floor_m) > 0.3 and lower.use not in ("stairwell", "stairs", "staircase")
         drop = max(0.0, bottom - lower.floor_m) if deep else 0.0
     return Placed(wall.point(along), wall.point(along + width), wall.normal, bottom, drop)
+
+
+def heights(job: Job, name: str, spec: OpeningSpec, rooms: list[Room]) -> tuple[float, float, float]:
+    """Sill above the floor, and bottom and top above the ground outside [m]; notes a sill that was assumed."""
+    sill = spec.sill
+    if sill is None:
+        sill = float(assumptions()["kinds"][spec.kind]["sill"])
+        if sill:
+            job.assumed.note(f"sill {sill:g} m", name, "openings")
+    bottom = max(r.floor_m for r in rooms) + sill
+    return sill, bottom, bottom + spec.size[1]
+
+
+def check_height(job: Job, name: str, spec: OpeningSpec) -> None:
+    """Note an opening that ends above a ceiling, where the place of a room that it joins is not known."""
+    places = {**job.unplaced, **job.rooms}
+    joined = [p for p in spec.joins if p != OUTDOORS]
+    if spec.kind not in LYING and spec.at is None and all(p in places for p in joined):
+        rooms = [places[p] for p in joined]
+        fits_in_height(job, name, spec, rooms, *heights(job, name, spec, rooms))
 
 
 def pieces_text(job: Job, wall: Wall, bottom_m: float, top_m: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import typing
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -46,6 +46,25 @@ def validate(
     except ValidationError as error:
         for problem in error.errors(include_url=False):
             report(source, path, model, dict(problem))
+        return None
+
+
+def without_mistakes(
+    data: Any, model: type[Model], names: Mapping[str, Mapping[str, Any]], apart: Collection[str]
+) -> Model | None:
+    """A map that has mistakes as its model, without the keys that have them; None where any of those is not among
+    ``apart``, the keys that what is to be checked still does not depend on."""
+    if not isinstance(data, dict):
+        return None
+    try:
+        return model.model_validate(data, context=names)
+    except ValidationError as error:
+        wrong = {problem["loc"][0] if problem["loc"] else "" for problem in error.errors(include_url=False)}
+    if not wrong <= set(apart):
+        return None
+    try:
+        return model.model_validate({key: value for key, value in data.items() if key not in wrong}, context=names)
+    except ValidationError:
         return None
 
 

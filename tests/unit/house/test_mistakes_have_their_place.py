@@ -276,3 +276,34 @@ def test_a_misspelt_section_is_one_mistake() -> None:
 
 def test_a_file_without_rooms_or_openings_says_so() -> None:
     assert [m.found for m in mistakes("name: x\n")] == ["no rooms", "no openings"]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "told"),
+    [
+        (("bath: {at: [0 m, 4 m]", "bath: {people: many, at: [0 m, 3 m]"), None, "2.00 m² in common with living"),
+        (("bath: {at: [0 m, 4 m]", "bath: {ceiling: 250 kg, at: [0 m, 3 m]"), None, "2.00 m² in common with living"),
+        (("size: [1.2 m, 1.1 m]", "open: 150 %, size: [1.2 m, 3.2 m]"), None, "a height of 3.20 m on a sill"),
+        (
+            ("size: [1.2 m, 1.1 m]", "size: [1.2 m, 3.2 m]"),
+            ("size: [5 m, 4 m]}\n  hall", "size: [500, 4 m], ceiling: 2.5 m}\n  hall"),
+            "a height of 3.20 m on a sill",
+        ),
+    ],
+    ids=["people and overlap", "ceiling and overlap", "share and height", "size of the room and height"],
+)
+def test_a_mistake_does_not_hide_another_that_does_not_depend_on_it(
+    one: tuple[str, str], other: tuple[str, str] | None, told: str
+) -> None:
+    text = HOUSE
+    for old, new in filter(None, (one, other)):
+        assert old in text
+        text = text.replace(old, new)
+    found = [mistake.found for mistake in mistakes(text)]
+    assert len(found) == 2
+    assert any(told in words for words in found)
+
+
+def test_a_ceiling_that_cannot_be_read_makes_no_window_too_high() -> None:
+    found = mistakes(HOUSE.replace("size: [5 m, 4 m]}\n  hall", "size: [5 m, 4 m], ceiling: 500 kg}\n  hall"))
+    assert [mistake.key for mistake in found] == ["rooms > living > ceiling"]
