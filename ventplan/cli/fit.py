@@ -42,8 +42,9 @@ def fit(
     from ventplan.cli.output import print_json, units_for
     from ventplan.house import parse_house
     from ventplan.house.yaml_text import read_text
-    from ventplan.measure.fit_report import LEAST_CHANCE, calibrated_text, fit_house
+    from ventplan.measure.fit_report import calibrated_text, fit_house
     from ventplan.measure.set_ups import noise_of, read_house_readings
+    from ventplan.measure.uncertainty import LEAST_CHANCE
 
     if output is not None:
         new_file(output, replace=replace)

@@ -169,6 +169,7 @@ def _write(
 
 def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
     from ventplan.measure.card_check import farthest
+    from ventplan.measure.uncertainty import LEAST_CHANCE
 
     notes = [
         f"On {setting}: flow {speed.value:.0%}, thrust {speed.value**2:.0%}, power {speed.value**3:.0%} of the highest "
@@ -184,15 +185,15 @@ def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
             )
     if card.degrees:
         notes.append(
-            f"{'Agreement' if card.chance >= 0.05 else 'Disagreement'}: chance alone makes what was read in more than "
-            f"one way differ by as much in {card.chance:.0%} of such campaigns."
+            f"{'Agreement' if card.chance >= LEAST_CHANCE else 'Disagreement'}: chance alone makes what was read in more "
+            f"than one way differ by as much in {card.chance:.0%} of such campaigns."
         )
     else:
         notes.append("Nothing was measured twice in different ways, so that nothing checks anything.")
     notes += [
         f"Contradiction: {c.label} is {abs(c.normalised):.1f} standard deviations "
         f"{'above' if c.normalised > 0 else 'below'} what the rest says. Look at it again."
-        for c in (card.contradictions if len(farthest(card)) == 1 or card.chance >= 0.05 else ())
+        for c in (card.contradictions if len(farthest(card)) == 1 or card.chance >= LEAST_CHANCE else ())
     ]
     if card.inflated > 1.0:
         notes.append(

@@ -6,14 +6,11 @@ import math
 
 from ventplan.house.records import Fan
 from ventplan.measure.fan_card import FanCard
+from ventplan.measure.uncertainty import LEAST_CHANCE
 
 MOST_RATIO = 4.0
 """Factor either way that thrust may be off the momentum of an even stream, rho Q^2 / A, and that a measured figure may
 be off the one before (a judgement: hub, tips and swirl make 1 to 1.5 of the first)."""
-
-LEAST_CHANCE = 0.05
-"""How often chance alone must make as large a misfit, for readings to count as agreeing [-]; the usual level of a
-test, common practice, no source."""
 
 
 def doubts(

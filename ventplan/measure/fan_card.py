@@ -25,7 +25,15 @@ import numpy as np
 from ventplan.errors import NoAnswerError
 from ventplan.measure.card_reading import CardReading
 from ventplan.measure.fan_law import Row, modelled, stacked
-from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Share, coverage_factor, effective_degrees
+from ventplan.measure.uncertainty import (
+    CALIBRATION,
+    LEAST_CHANCE,
+    Array,
+    Estimate,
+    Share,
+    coverage_factor,
+    effective_degrees,
+)
 
 TYPICAL_SPREAD = (0.15, 0.20)
 """Spread of a household fan's jet and its relative standard uncertainty [-]: 0.115 for a round jet in theory
@@ -220,7 +228,7 @@ def _chance(chi_squared: float, degrees: int) -> tuple[float, float]:
     if degrees < 1:
         return math.nan, 1.0
     chance = float(special.chdtrc(degrees, chi_squared))
-    return chance, math.sqrt(chi_squared / degrees) if chance < 0.05 else 1.0
+    return chance, math.sqrt(chi_squared / degrees) if chance < LEAST_CHANCE else 1.0
 
 
 def _budget(gain: Array, readings: Sequence[CardReading], rows: Sequence[Row], covariance: Array) -> tuple[Share, ...]:

@@ -20,15 +20,10 @@ from ventplan.measure.house_fit import (
 from ventplan.measure.knobs import Knob, knobs_of
 from ventplan.measure.next_reading import NextReading, worth_reading
 from ventplan.measure.robust_fit import fit_most
-from ventplan.measure.uncertainty import Array
+from ventplan.measure.uncertainty import LEAST_CHANCE, Array
 
 LEARNT = 0.1
 """Share of the prior variance from which on a knob counts as learnt and is written to the file."""
-
-
-LEAST_CHANCE = 0.05
-"""How often chance alone must make as large a misfit, for a fit to be believed [-]; the usual level of a test, common
-practice, no source."""
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+LEAST_CHANCE = 0.05
+"""How often chance alone must make as large a misfit, for readings to count as agreeing [-]; the usual level of a
+test, common practice, no source."""
+
 Array = NDArray[np.float64]
 Shape = Literal["rectangular", "triangular", "normal"]
 
