@@ -185,8 +185,8 @@ def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
             )
     if card.degrees:
         notes.append(
-            f"{'Agreement' if card.chance >= LEAST_CHANCE else 'Disagreement'}: chance alone makes what was read in more "
-            f"than one way differ by as much in {card.chance:.0%} of such campaigns."
+            f"{'Agreement' if card.chance >= LEAST_CHANCE else 'Disagreement'}: chance alone makes what was read in "
+            f"more than one way differ by as much in {card.chance:.0%} of such campaigns."
         )
     else:
         notes.append("Nothing was measured twice in different ways, so that nothing checks anything.")
