@@ -28,6 +28,9 @@ def draw(table: Table) -> None:
     order = sorted(range(len(sizes)), key=lambda i: (sizes[i], int(table.rows[i][0])))
     for column, name, mark in ((2, "compiled", "o-"), (3, "numpy", "s--")):
         axes.loglog([sizes[i] for i in order], [seconds(table.rows[i][column]) * 1e6 for i in order], mark, label=name)
+    axes.set_xticks(sorted(set(sizes)), [str(size) for size in sorted(set(sizes))])
+    axes.set_xticks([], minor=True)
+    axes.yaxis.set_major_formatter("{x:g}")
     axes.set_xlabel("openings")
     axes.set_ylabel("processor time for each state, µs")
     axes.set_title(table.title, loc="left", fontsize=10)
