@@ -55,12 +55,11 @@ def driver_flows(assembled: Assembled, pressure_pa: Floats) -> dict[str, Floats]
     steady = np.abs(driving) > 1e-9
     chord = np.where(steady, (flow - at_rest) / np.where(steady, driving, 1.0), slope)
     chord = np.maximum(chord, 1e-12)
-    parts: dict[str, Floats] = {}
-    for driver in DRIVERS:
-        drive = chord * network.offset_pa[driver] + (at_rest if driver == "stack" else 0.0)
-        response = np.append(solve_linear(network, chord, -network.imbalance(drive)), 0.0)
-        parts[driver] = chord * (response[network.a] - response[network.b]) + drive
-    return parts
+    drives = [chord * network.offset_pa[name] + (at_rest if name == "stack" else 0.0) for name in DRIVERS]
+    responses = solve_linear(network, chord, -np.stack([network.imbalance(drive) for drive in drives], axis=1))
+    with_outdoors = np.vstack([responses, np.zeros(len(drives))])
+    across = with_outdoors[network.a] - with_outdoors[network.b]
+    return {name: chord * across[:, i] + drives[i] for i, name in enumerate(DRIVERS)}
 
 
 def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_pa: Floats) -> Flow:

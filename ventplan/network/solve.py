@@ -107,12 +107,12 @@ def solve_linear(network: FlowNetwork, slope: Floats, right: Floats) -> Floats:
     slope
         Slope of each link's mass flow over its driving pressure, shape (links,) [kg/(s Pa)].
     right
-        Right-hand side, shape (rooms,).
+        Right-hand side, shape (rooms,), or several, shape (rooms, sides); the matrix is factored once.
 
     Returns
     -------
     ndarray
-        Shape (rooms,).
+        The shape of ``right``.
     """
     return _newton(network).step(slope, -right)
 
@@ -142,7 +142,7 @@ class _Newton(ABC):
 
 class _DenseNewton(_Newton):
     def step(self, slope: Floats, imbalance: Floats) -> Floats:
-        a, b, count = self.network.a, self.network.b, imbalance.size
+        a, b, count = self.network.a, self.network.b, len(self.network.nodes)
         size = count + 1
         diagonal = np.bincount(a, slope, size) + np.bincount(b, slope, size)
         one_way = np.bincount(a * size + b, slope, size * size).reshape(size, size)

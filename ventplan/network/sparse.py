@@ -53,12 +53,12 @@ class SparseFactors:
         weights
             Weight of each link, > 0, shape (links,).
         right
-            Right-hand side, shape (rooms,).
+            Right-hand side, shape (rooms,), or several, shape (rooms, sides).
 
         Returns
         -------
         ndarray
-            Shape (rooms,).
+            The shape of ``right``.
         """
         from scipy.sparse import coo_matrix, csc_matrix
         from scipy.sparse.linalg import splu
@@ -74,7 +74,7 @@ class SparseFactors:
         data = np.bincount(self._entry, values, self._indices.size).astype(np.float64, copy=False)
         matrix = csc_matrix((data, self._indices, self._starts), shape=shape)
         factors = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, relax=1, panel_size=1, options=symmetric)
-        step = np.empty(self._rooms)
+        step = np.empty_like(right)
         step[self._order] = factors.solve(right[self._order])
         return step
 
@@ -129,7 +129,7 @@ class BandFactors:
             found = solveh_banded(band, right[self._order], overwrite_ab=True, lower=True, check_finite=False)
         except np.linalg.LinAlgError:
             return SparseFactors(*self._graph, self._rooms).solve(weights, right)
-        step = np.empty(self._rooms)
+        step = np.empty_like(right)
         step[self._order] = found
         return step
 

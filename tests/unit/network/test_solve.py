@@ -58,6 +58,20 @@ def test_dense_band_and_sparse_matrices_give_one_answer(
     assert solve_pressures(network) == pytest.approx(dense, abs=1e-10)
 
 
+@pytest.mark.parametrize(("dense_limit", "widest_band"), [(150, 50), (0, 50), (0, 0)])
+def test_several_right_sides_are_solved_as_one_by_one(
+    dense_limit: int, widest_band: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    network = random_network(2, 30, 70)
+    monkeypatch.setattr(solve_module, "DENSE_LIMIT", dense_limit)
+    monkeypatch.setattr(sparse_module, "WIDEST_BAND", widest_band)
+    _, slope = network.mass_flow_and_slope(np.ones(network.links))
+    sides = np.random.default_rng(0).normal(size=(30, 3))
+    found = solve_module.solve_linear(network, slope, sides)
+    for i in range(3):
+        assert found[:, i] == pytest.approx(solve_module.solve_linear(network, slope, sides[:, i]), rel=1e-9)
+
+
 def test_a_band_whose_pivots_rounding_eats_still_gives_a_way_downhill() -> None:
     # A chain of rooms between the widest of doors and the finest of cracks, with a pinhole to outdoors at its end.
     rooms = 300
