@@ -13,7 +13,7 @@ from dataclasses import replace
 from ventplan.advice.aims import Aim
 from ventplan.advice.candidates import candidates, everything_open
 from ventplan.advice.plans import PlaceAnswer
-from ventplan.advice.screening import Progress, Screened, Screening
+from ventplan.advice.screening import Progress, Screening, by_kind
 from ventplan.advice.settle import Settler
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError, unknown_name
@@ -104,7 +104,7 @@ def place(
     if not screened:
         raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
     settler = Settler(screening)
-    settled = [settler.settle(states) for states in _kinds(screened)]
+    settled = [settler.settle(states) for states in by_kind(screened, STATES_IN_FULL)[:KINDS_IN_FULL]]
     settled = [one for one in settled if settler.useful(one)] or settled[:1]
     settled.sort(key=lambda one: -one.value)
     settled = [settler.improve(one) for one in settled[: count + 1]]
@@ -195,11 +195,3 @@ def the_aim(
     if kind == "cool" and weather is not None:
         return Aim("cool", name, weather.until(by_hour), by_hour)
     return Aim("clear" if kind == "clear" else "room", name)
-
-
-def _kinds(screened: Sequence[Screened]) -> list[list[Screened]]:
-    """The best states, grouped by kind of plan, best kind first."""
-    kinds: dict[frozenset[tuple[str, str, bool]], list[Screened]] = {}
-    for state in screened:
-        kinds.setdefault(state.kinds, []).append(state)
-    return [states[:STATES_IN_FULL] for states in list(kinds.values())[:KINDS_IN_FULL]]

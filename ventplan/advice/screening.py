@@ -262,14 +262,29 @@ class Screening:
             teams = [teams[i] for i in order[: max(FEWEST_TEAMS, MOST_STATES // count)].tolist()]
         sets = self.window_sets() if count <= MOST_STATES // FEWEST_TEAMS else self.few_sets()
         found = self.values(teams, sets, progress)
-        screened = [
-            Screened(team, self.shares_of(sets[s], team), float(found[k, s]))
-            for k, team in enumerate(teams)
-            for s in np.argsort(-found[k], kind="stable")[:keep].tolist()
-            if np.isfinite(found[k, s])
+        return self.best_states(teams, sets, found, keep), exhaustive and not self.stopped
+
+    def best_states(self, teams: Sequence[tuple[Trial, ...]], sets: Ints, values: Floats, keep: int) -> list[Screened]:
+        """The best states of each team, best first.
+
+        Parameters
+        ----------
+        teams
+            Teams of placements.
+        sets
+            Choices of every opening, shape (sets, openings).
+        values
+            What to go by, shape (teams, sets); -inf where it is not known.
+        keep
+            How many states to keep of each team.
+        """
+        states = [
+            Screened(team, self.shares_of(sets[s], team), float(values[t, s]))
+            for t, team in enumerate(teams)
+            for s in np.argsort(-values[t], kind="stable")[:keep].tolist()
+            if np.isfinite(values[t, s])
         ]
-        screened.sort(key=lambda state: -state.value)
-        return screened, exhaustive and not self.stopped
+        return sorted(states, key=lambda state: -state.value)
 
     def shares_of(self, row: Ints, team: Sequence[Trial]) -> dict[str, float]:
         """Free share of every opening in a row of choices with a team at its openings."""
@@ -278,6 +293,27 @@ class Screening:
             name: self.open_state.shares[name] if row[i] > 0 or name in blown else 0.0
             for i, name in enumerate(self.names)
         }
+
+
+def by_kind(states: Sequence[Screened], keep: int) -> list[list[Screened]]:
+    """States grouped by kind of plan.
+
+    Parameters
+    ----------
+    states
+        Best first.
+    keep
+        How many states to keep of each kind.
+
+    Returns
+    -------
+    list of list of Screened
+        The best kind first.
+    """
+    kinds: dict[frozenset[tuple[str, str, bool]], list[Screened]] = {}
+    for state in states:
+        kinds.setdefault(state.kinds, []).append(state)
+    return [found[:keep] for found in kinds.values()]
 
 
 def _merged(cracks: Sequence[Crack]) -> list[Crack]:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.advice.screening import Measure, Screened, Screening, Trial, teams_of
+from ventplan.advice.screening import Measure, Screened, Screening, Trial, by_kind, teams_of
 from ventplan.advice.settle import Settled, Settler, Team
 
 Floats = NDArray[np.float64]
@@ -101,15 +101,7 @@ class Found:
         values
             Rough values to go by, shape (teams, sets).
         """
-        states = [
-            Screened(team, screening.shares_of(self.sets[s], team), float(values[t, s]))
-            for t, team in enumerate(self.teams)
-            for s in np.argsort(-values[t], kind="stable")[:STATES_IN_FULL].tolist()
-        ]
-        kinds: dict[frozenset[tuple[str, str, bool]], list[Screened]] = {}
-        for state in sorted(states, key=lambda state: -state.value):
-            kinds.setdefault(state.kinds, []).append(state)
-        return [found[:STATES_IN_FULL] for found in kinds.values()]
+        return by_kind(screening.best_states(self.teams, self.sets, values, STATES_IN_FULL), STATES_IN_FULL)
 
 
 def screened(screenings: Sequence[Screening], weights: Floats, fans_at_once: int, steps: Steps) -> Found | None:
