@@ -86,14 +86,15 @@ def _print(result: HouseFit, system: System) -> None:
     from ventplan.cli.measured import interval, print_notes, signed
     from ventplan.cli.output import console
     from ventplan.house.shown import show as shown
+    from ventplan.measure.uncertainty import WIDE
 
     knobs = Table(title="what the readings say of the house", title_justify="left", box=None, pad_edge=False)
     for head in ("", "file", "times", "95 % interval", "known before", "now"):
         knobs.add_column(head, justify="left" if head == "" else "right")
     for one in result.corrected:
         knobs.add_row(
-            one.name, one.value, f"{one.factor:.2f}", f"{one.low:.2f} to {one.high:.2f}", f"± {1.96 * one.prior:.0%}",
-            f"± {1.96 * one.posterior:.0%}" if one.learnt >= 0.1 else "no better",
+            one.name, one.value, f"{one.factor:.2f}", f"{one.low:.2f} to {one.high:.2f}", f"± {WIDE * one.prior:.0%}",
+            f"± {WIDE * one.posterior:.0%}" if one.learnt >= 0.1 else "no better",
         )  # fmt: skip
     console().print(knobs)
     table = Table(title="each reading foretold by the others", title_justify="left", box=None, pad_edge=False)

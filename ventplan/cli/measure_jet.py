@@ -62,6 +62,7 @@ def jet(
     from ventplan.measure.card_reading import from_profile, from_walk
     from ventplan.measure.jet import jet_from_walk
     from ventplan.measure.readings import read_jet_readings
+    from ventplan.measure.uncertainty import WIDE
     from ventplan.measure.walk import fit_walk
 
     taken = read_jet_readings(readings)
@@ -82,7 +83,7 @@ def jet(
             distances_m=taken.distances_m[seen],
             speeds_m_s=speeds[seen],
             beyond_m=optional_quantity(beyond, "length", "--beyond", lowest=0.0, highest=50.0),
-            zero_error_m=quantity(zero_error, "length", "--zero-error", lowest=0.0, highest=1.0) / 1.96,
+            zero_error_m=quantity(zero_error, "length", "--zero-error", lowest=0.0, highest=1.0) / WIDE,
             calibration=line.source(),
             indicated=taken.indicated[seen],
         )

@@ -102,7 +102,9 @@ def optional_quantity(
 
 def error_of(text: str, option: str) -> float:
     """Relative standard uncertainty from what is stated for 95 %, above 0 and at most 100 %."""
-    return quantity(text, "share", option, lowest=LEAST, highest=1.0) / 1.96
+    from ventplan.measure.uncertainty import WIDE
+
+    return quantity(text, "share", option, lowest=LEAST, highest=1.0) / WIDE
 
 
 def new_file(path: Path, *, replace: bool) -> None:

@@ -45,6 +45,7 @@ def rank(
     from ventplan.house import read_house
     from ventplan.house.shown import show as shown
     from ventplan.measure.rank import SETBACKS_M, WINDOW_M, in_order, rank_fans
+    from ventplan.measure.uncertainty import WIDE
 
     check_picture(output)
     house = read_house(house_file)
@@ -75,7 +76,7 @@ def rank(
             shown(fan.driven_m3_s, "flow", system),
             shown(fan.setback_m, "length", system),
             shown(fan.thrust_n, "thrust", system),
-            f"{fan.thrust_error * 1.96:.0%}",
+            f"{fan.thrust_error * WIDE:.0%}",
             _per_watt(fan.thrust_per_watt, system),
             shown(fan.blades_m3_s, "flow", system),
             f"{signed(fan.residual * 100.0, 0)}%" if several else "–",

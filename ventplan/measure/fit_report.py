@@ -20,7 +20,7 @@ from ventplan.measure.house_fit import (
 from ventplan.measure.knobs import Knob, knobs_of
 from ventplan.measure.next_reading import NextReading, worth_reading
 from ventplan.measure.robust_fit import fit_most
-from ventplan.measure.uncertainty import LEAST_CHANCE, Array
+from ventplan.measure.uncertainty import LEAST_CHANCE, WIDE, Array
 
 LEARNT = 0.1
 """Share of the prior variance from which on a knob counts as learnt and is written to the file."""
@@ -174,8 +174,8 @@ def fit_house(
             name=knob.name,
             value=knob.value,
             factor=math.exp(point),
-            low=math.exp(point - 1.96 * after),
-            high=math.exp(point + 1.96 * after),
+            low=math.exp(point - WIDE * after),
+            high=math.exp(point + WIDE * after),
             prior=knob.prior,
             posterior=float(after),
             learnt=1.0 - float(after / knob.prior) ** 2,
@@ -260,8 +260,8 @@ def _left_out(
                 label=f"{reading.label} ({reading.scenario.name})",
                 read_m_s=reading.speed_m_s,
                 expected_m_s=expected,
-                low_m_s=expected * math.exp(-1.96 * width),
-                high_m_s=expected * math.exp(1.96 * width),
+                low_m_s=expected * math.exp(-WIDE * width),
+                high_m_s=expected * math.exp(WIDE * width),
                 normalised=float(difference / width),
                 set_aside=index in aside,
             )
@@ -286,5 +286,5 @@ def calibrated_text(text: str, knobs: Sequence[Knob], posterior: Posterior, *, s
     for knob, point, after in zip(knobs, posterior.point, spread, strict=True):
         if 1.0 - (after / knob.prior) ** 2 >= LEARNT:
             text = knob.write(text, math.exp(point), float(after))
-            lines.append(f"#   {knob.name}: {knob.value}; now times {math.exp(point):.2f}, ± {1.96 * after:.0%} (95 %)")
+            lines.append(f"#   {knob.name}: {knob.value}; now times {math.exp(point):.2f}, ± {WIDE * after:.0%} (95 %)")
     return "\n".join(lines) + "\n" + text

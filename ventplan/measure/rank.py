@@ -10,12 +10,9 @@ from typing import Literal
 import numpy as np
 
 from ventplan.house.records import Fan, House, Placement, Scenario
-from ventplan.measure.uncertainty import Array
+from ventplan.measure.uncertainty import WIDE, Array
 
 SETBACKS_M = (0.3, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0)
-
-WIDE = 1.96
-"""Standard uncertainties on either side that hold the value in 95 % of cases [-]."""
 WINDOW_M = (1.0, 1.1)
 """Width and height of the window that all fans are compared at [m]."""
 

@@ -19,7 +19,7 @@ from ventplan.measure.anemometer import Calibration
 from ventplan.measure.columns import MERGED, SPEEDS, blank_below, indications, mistake_in
 from ventplan.measure.house_fit import HouseReading, Takes
 from ventplan.measure.opening import ONE_PLACE_ERROR
-from ventplan.measure.uncertainty import Array
+from ventplan.measure.uncertainty import WIDE, Array
 
 MODEL_ERROR = 0.08
 """Relative standard uncertainty of the model itself at one opening [-]: even flow simulation agrees with
@@ -92,7 +92,7 @@ def read_house_readings(
         state = states[row]
         bare = "screened" if name in state.screened else "bare"
         given = table.numbers["plus or minus"][row]
-        own = given / 1.96 if math.isfinite(given) else MEAN_ERROR if takes == "mean" else ONE_PLACE_ERROR[bare]
+        own = given / WIDE if math.isfinite(given) else MEAN_ERROR if takes == "mean" else ONE_PLACE_ERROR[bare]
         readings.append(HouseReading(state, name, speed, takes, math.hypot(own, model_error), label))
     if not readings:
         raise InputError([Mistake("speed", "no reading above start-up", "at least one", file=str(path))])

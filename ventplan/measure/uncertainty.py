@@ -18,6 +18,9 @@ LEAST_CHANCE = 0.05
 """How often chance alone must make as large a misfit, for readings to count as agreeing [-]; the usual level of a
 test, common practice, no source."""
 
+WIDE = 1.96
+"""Standard uncertainties on either side that hold the value in 95 % of cases, where it is normally distributed [-]."""
+
 Array = NDArray[np.float64]
 Shape = Literal["rectangular", "triangular", "normal"]
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ventplan.measure.rank import WIDE, Ranking
+from ventplan.measure.rank import Ranking
+from ventplan.measure.uncertainty import WIDE
 from ventplan.show.charts import ThrustPoint, thrust_chart
 
 if TYPE_CHECKING:
