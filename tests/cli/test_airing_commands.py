@@ -165,6 +165,15 @@ def test_clear_follows_levels_of_anything_over_a_background_outdoors() -> None:
     assert set(smoky["never"].values()) == {"the air outdoors is not below the limit"}
 
 
+def test_a_room_that_nothing_reaches_has_no_dose_instead_of_rounding() -> None:
+    house = str(EXAMPLES / "two_storey.yaml")
+    levels = ("--start", "300 µg/m3", "--below", "35 µg/m3", "--outdoors", "12 µg/m3")
+    text = run("clear", house, "--from", "kitchen", "--scenario", "stack alone", *levels)
+    living = next(line for line in text.splitlines() if line.startswith("living"))
+    assert " 0 µg/m3 h" in living
+    assert "e-" not in text
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [

@@ -27,6 +27,10 @@ MOST_MORNINGS, MOST_CHANGES = 14, 60
 """Mornings, and stretches with open windows, that are told one by one."""
 
 
+ROUNDING = 1e-9
+"""Share of the largest dose below which a room's is rounding, and told as none [-]."""
+
+
 def clearing_view(
     answers: Sequence[HouseClearing], what: str, *, unit: str, system: System, age: bool = False
 ) -> Iterator[RenderableType]:
@@ -117,7 +121,9 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
         return f"{value:.0f} {unit}".rstrip() if unit == "ppm" or value >= 100.0 else f"{value:.3g} {unit}".rstrip()
 
     rows = []
+    most = max(room.dose for room in answer.clearing.rooms.values())
     for name, room in answer.clearing.rooms.items():
+        dose = room.dose if room.dose > ROUNDING * most else 0.0
         why = answer.clearing.never.get(name)
         rising = why is not None and room.end > 1.001 * max(room.peak, room.start)
         highest = room.end if rising else room.peak
@@ -129,7 +135,7 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
                 f"never: {why}" if why else show(room.clear_s, "time", "si") if room.clear_s > 0.0 else "never above",
                 level(highest),
                 "in the end" if rising else show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
-                f"{room.dose / 60.0:.1f} min" if shares else f"{level(room.dose / 3600.0)} h",
+                f"{dose / 60.0:.1f} min" if shares else f"{level(dose / 3600.0)} h",
                 f"{room.visited:.0%}",
             ]
         )
