@@ -37,6 +37,7 @@ class Observation:
     speed_m_s: tuple[float, float] | None = None
     best_setback_m: tuple[float, float] | None = None
     flow_over_blades: float | None = None
+    too_low_because: str | None = None
 
 
 @dataclass(frozen=True)

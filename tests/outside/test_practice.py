@@ -14,7 +14,13 @@ from practice import DISTANCE_BAND_M, Observation, best_of, expected, observatio
 
 from ventplan.advice import setback_curve
 
-SEEN = [pytest.param(seen, id=seen.claim) for seen in observations()]
+
+def marks(seen: Observation) -> tuple[pytest.MarkDecorator, ...]:
+    """A strict xfail for what the model is known to underrate."""
+    return (pytest.mark.xfail(reason=seen.too_low_because, strict=True),) if seen.too_low_because else ()
+
+
+SEEN = [pytest.param(seen, id=seen.claim, marks=marks(seen)) for seen in observations()]
 BEST = [pytest.param(seen, id=seen.claim) for seen in observations() if seen.best_setback_m is not None]
 
 

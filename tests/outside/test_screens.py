@@ -7,9 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from fluids.atmosphere import ATMOSPHERE_1976
 from fluids.filters import round_edge_screen
 from published import Check, published
 
+from ventplan.house import parse_house
+from ventplan.network import solve
 from ventplan.physics import orifice, screen
 
 KINEMATIC_VISCOSITY = 1.51e-5
@@ -60,3 +63,29 @@ def test_fly_screen_of_14_strands_an_inch_passes_about_four_fifths() -> None:
     loss = screen.screen_loss(open_area_ratio=share, wire_reynolds=1.0 * 0.33e-3 / KINEMATIC_VISCOSITY)
     opening = orifice.loss_coefficient(discharge=0.641)
     assert np.sqrt(opening / (opening + loss)) == pytest.approx(0.80, abs=0.03)
+
+
+@pytest.mark.parametrize("wind_m_s", [1.0, 2.0, 4.0])
+def test_a_screened_window_of_a_house_loses_what_the_correlation_says_at_its_own_speed(wind_m_s: float) -> None:
+    # Density and viscosity of the air at 15 °C: US Standard Atmosphere 1976, run from the package fluids.
+    house = parse_house(
+        f"""
+name: screened window
+outdoors: {{temperature: 15 °C, wind: {{speed: {wind_m_s} m/s, from: west}}}}
+indoors: {{temperature: 15 °C}}
+rooms:
+  room: {{at: [0 m, 0 m], size: [4 m, 4 m]}}
+openings:
+  in:  {{kind: window, joins: [room, outdoors], wall: west, size: [1 m, 1 m], sash: none, discharge: 0.62,
+        screen: {{threads: 18x16, wire: 0.28 mm}}, wind pressure: 0.6}}
+  out: {{kind: window, joins: [room, outdoors], wall: east, size: [1 m, 1 m], sash: none, wind pressure: -0.3}}
+"""
+    )
+    window = solve(house).openings["in"]
+    air = ATMOSPHERE_1976(0.0)
+    reynolds = window.face_speed_m_s * 0.28e-3 * air.rho / air.mu
+    open_share = (1.0 - 18 * 0.28 / 25.4) * (1.0 - 16 * 0.28 / 25.4)
+    loss = 1.0 / 0.62**2 + screen.screen_loss(open_area_ratio=open_share, wire_reynolds=reynolds)
+    assert 0.1 < window.face_speed_m_s < 3.0
+    # The two coefficients of a screen follow the correlation within 4.5 %.
+    assert -window.dp_pa == pytest.approx(loss * air.rho * window.face_speed_m_s**2 / 2.0, rel=0.045)

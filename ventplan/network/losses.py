@@ -42,7 +42,7 @@ def _woven_loss(screen: Screen, density: float, temperature_c: float) -> Loss:
         open_area_ratio=screen.open_area_ratio,
         wire_m=screen.wire_m,
         density=density,
-        viscosity=float(air.kinematic_viscosity(temperature_c=temperature_c, density=density)),
+        dynamic_viscosity_pa_s=float(air.dynamic_viscosity(temperature_c=temperature_c)),
     )
     return float(linear), float(quadratic)
 

@@ -93,21 +93,3 @@ def dynamic_viscosity(*, temperature_c: Numbers) -> Numbers:
     """
     kelvin = temperature_c + ZERO_CELSIUS_K
     return 1.716e-5 * (kelvin / 273.15) ** 1.5 * (273.15 + 110.4) / (kelvin + 110.4)
-
-
-def kinematic_viscosity(*, temperature_c: Numbers, density: Numbers) -> Numbers:
-    """Kinematic viscosity of air, dynamic viscosity / density.
-
-    Parameters
-    ----------
-    temperature_c
-        Temperature [°C].
-    density
-        Density [kg/m3].
-
-    Returns
-    -------
-    Numbers
-        Kinematic viscosity [m2/s].
-    """
-    return dynamic_viscosity(temperature_c=temperature_c) / density

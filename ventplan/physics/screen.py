@@ -134,7 +134,7 @@ def screen_coefficients(
     open_area_ratio: Numbers,
     wire_m: Numbers,
     density: Numbers,
-    viscosity: Numbers,
+    dynamic_viscosity_pa_s: Numbers,
     constants: ScreenConstants = BRUNDRETT,
 ) -> tuple[Numbers, Numbers]:
     """Coefficients of a screen's loss dp = a v + b v^2 on the face velocity v.
@@ -147,7 +147,7 @@ def screen_coefficients(
         Wire diameter [m].
     density
         Density of the air [kg/m3].
-    viscosity
+    dynamic_viscosity_pa_s
         Dynamic viscosity of the air [Pa s].
     constants
         Constants of the correlation.
@@ -170,13 +170,12 @@ def screen_coefficients(
 
     Examples
     --------
-    >>> a, b = screen_coefficients(open_area_ratio=0.66, wire_m=0.28e-3, density=1.2, viscosity=1.81e-5)
+    >>> a, b = screen_coefficients(open_area_ratio=0.66, wire_m=0.28e-3, density=1.2, dynamic_viscosity_pa_s=1.81e-5)
     >>> round(float(a), 2), round(float(b), 2)
     (0.41, 0.45)
     """
-    e, wire, rho, mu = (
-        np.asarray(value, dtype=float)[..., np.newaxis] for value in (open_area_ratio, wire_m, density, viscosity)
-    )
+    given = (open_area_ratio, wire_m, density, dynamic_viscosity_pa_s)
+    e, wire, rho, mu = (np.asarray(value, dtype=float)[..., np.newaxis] for value in given)
     reynolds = rho * _NODES_M_S * wire / mu
     loss = screen_loss(open_area_ratio=e, wire_reynolds=reynolds, constants=constants)
     dp = loss * rho * _NODES_M_S**2 / 2.0

@@ -35,8 +35,8 @@ def neutral_height(
     low_density: Numbers,
     high_density: Numbers,
 ) -> Numbers:
-    """Neutral pressure level above the lower of two openings: h / H = 1 / (1 + (A_low / A_high)^2 rho_high /
-    rho_low).
+    """Neutral pressure level above the lower of two openings: h / H = 1 / (1 + (A_low / A_high)^2 rho_low /
+    rho_high).
 
     Parameters
     ----------

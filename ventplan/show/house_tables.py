@@ -31,7 +31,7 @@ def opening_loss(opening: Opening) -> float:
         open_area_ratio=opening.screen.open_area_ratio,
         wire_m=opening.screen.wire_m,
         density=density,
-        viscosity=float(air.kinematic_viscosity(temperature_c=20.0, density=density)),
+        dynamic_viscosity_pa_s=float(air.dynamic_viscosity(temperature_c=20.0)),
     )
     pressure = linear * SCREEN_SPEED_M_S + quadratic * SCREEN_SPEED_M_S**2
     return loss + float(pressure) / (0.5 * density * SCREEN_SPEED_M_S**2)

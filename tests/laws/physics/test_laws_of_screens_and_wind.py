@@ -18,7 +18,9 @@ side_ratios = st.floats(0.2, 5.0)
 @given(share=shares, wire=wires)
 def test_two_coefficients_follow_the_correlation_within_the_stated_error(share: float, wire: float) -> None:
     density, viscosity = 1.2, 1.81e-5
-    a, b = screen.screen_coefficients(open_area_ratio=share, wire_m=wire, density=density, viscosity=viscosity)
+    a, b = screen.screen_coefficients(
+        open_area_ratio=share, wire_m=wire, density=density, dynamic_viscosity_pa_s=viscosity
+    )
     v = np.geomspace(0.1, 3.0, 60)
     reynolds = density * v * wire / viscosity
     exact = screen.screen_loss(open_area_ratio=share, wire_reynolds=reynolds) * density * v * v / 2.0
@@ -30,7 +32,7 @@ def test_two_coefficients_follow_the_correlation_within_the_stated_error(share: 
 @given(share=shares, more=st.floats(0.01, 0.1), wire=wires)
 def test_a_more_open_screen_costs_less(share: float, more: float, wire: float) -> None:
     a, b = screen.screen_coefficients(
-        open_area_ratio=np.array([share, share + more]), wire_m=wire, density=1.2, viscosity=1.81e-5
+        open_area_ratio=np.array([share, share + more]), wire_m=wire, density=1.2, dynamic_viscosity_pa_s=1.81e-5
     )
     assert a[1] < a[0]
     assert b[1] < b[0]

@@ -76,7 +76,7 @@ def test_openings_share_half_of_the_variance_of_their_discharge() -> None:
 def test_a_factor_on_a_screen_is_that_factor_on_its_loss(factor: float) -> None:
     screen = rig().openings["near"].screen
     assert screen is not None
-    air = {"density": 1.2, "viscosity": 1.81e-5}
+    air = {"density": 1.2, "dynamic_viscosity_pa_s": 1.81e-5}
     before, after = (
         np.array(screen_coefficients(open_area_ratio=s.open_area_ratio, wire_m=s.wire_m, **air))
         for s in (screen, with_loss(screen, factor=factor))

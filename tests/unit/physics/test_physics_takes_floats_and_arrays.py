@@ -26,7 +26,7 @@ def test_a_float_gives_a_float_and_arrays_broadcast() -> None:
     both = buoyancy.two_way_flow(dp_mid_pa=pressures, stack_gradient_pa_m=np.ones(3), **OPENING)
     assert [flow.shape for flow in both] == [(5, 3), (5, 3)]
     a, b = screen.screen_coefficients(
-        open_area_ratio=np.array([0.4, 0.6]), wire_m=0.3e-3, density=1.2, viscosity=1.8e-5
+        open_area_ratio=np.array([0.4, 0.6]), wire_m=0.3e-3, density=1.2, dynamic_viscosity_pa_s=1.8e-5
     )
     assert a.shape == b.shape == (2,)
 
