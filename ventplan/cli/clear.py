@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.measure_options import new_file
+from ventplan.cli.measure_common import new_file
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_options import CalibrationFile, Readings, Replace, calibration_of, error_of, new_file
+from ventplan.cli.measure_common import CalibrationFile, Readings, Replace, calibration_of, error_of, new_file
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 from ventplan.errors import InputError
 
@@ -43,7 +43,7 @@ def fit(
     from ventplan.house import parse_house
     from ventplan.house.yaml_text import read_text
     from ventplan.measure.fit_report import calibrated_text, fit_house
-    from ventplan.measure.set_ups import noise_of, read_house_readings
+    from ventplan.measure.house_readings import noise_of, read_house_readings
     from ventplan.measure.uncertainty import LEAST_CHANCE
 
     if output is not None:
@@ -83,7 +83,7 @@ def _print(result: HouseFit, system: System) -> None:
 
     from rich.table import Table
 
-    from ventplan.cli.measured import interval, print_notes, signed
+    from ventplan.cli.measure_common import interval, print_notes, signed
     from ventplan.cli.output import console
     from ventplan.house.shown import show as shown
     from ventplan.measure.uncertainty import WIDE

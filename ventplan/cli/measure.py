@@ -7,9 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_fan import FAN_EXAMPLE, fan
-from ventplan.cli.measure_jet import JET_EXAMPLE, jet
-from ventplan.cli.measure_options import (
+from ventplan.cli.measure_common import (
     LEAST,
     AirTemperature,
     Altitude,
@@ -30,6 +28,8 @@ from ventplan.cli.measure_options import (
     save_each,
     size_of,
 )
+from ventplan.cli.measure_fan import FAN_EXAMPLE, fan
+from ventplan.cli.measure_jet import JET_EXAMPLE, jet
 from ventplan.cli.options import AsJson, UnitSystem
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def anemometer(
     json: AsJson = False,
 ) -> None:
     """Calibrate an anemometer: a line from indicated to true speed, and its start-up speed."""
-    from ventplan.cli.measured import figure, name_readings, print_notes
+    from ventplan.cli.measure_common import figure, name_readings, print_notes
     from ventplan.cli.output import console, print_json
     from ventplan.measure.anemometer import as_dict, calibrate, save_calibration
     from ventplan.measure.readings import read_calibration_pairs
@@ -124,11 +124,10 @@ def opening(
     json: AsJson = False,
 ) -> None:
     """Flow through an opening or a box, from one place or a traverse."""
-    from ventplan.cli.measured import figure, jsonable, print_estimates, print_notes
+    from ventplan.cli.measure_common import figure, jsonable, print_estimates, print_notes
     from ventplan.cli.output import console, print_json
-    from ventplan.measure.box import without_box
     from ventplan.measure.card_reading import from_estimate, save_reading
-    from ventplan.measure.opening import flow_through
+    from ventplan.measure.opening import flow_through, without_box
     from ventplan.measure.readings import read_opening_readings
     from ventplan.measure.traverse import Rule
     from ventplan.measure.traverse import positions as probe_positions
@@ -218,10 +217,10 @@ def thrust(
     json: AsJson = False,
 ) -> None:
     """Thrust of a fan from a kitchen scale, in newtons and gram-force."""
-    from ventplan.cli.measured import jsonable, name_readings, print_estimates, print_notes, signed
+    from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes, signed
     from ventplan.cli.output import print_json
     from ventplan.measure.card_reading import from_estimate
-    from ventplan.measure.scale_readings import read_scale_readings
+    from ventplan.measure.readings import read_scale_readings
     from ventplan.measure.thrust import thrust_from_scale
 
     ratio, ratio_error = lever_of(lever)

@@ -8,15 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_options import AirTemperature, Altitude, Show, air_density, optional_quantity
+from ventplan.cli.measure_common import AirTemperature, Altitude, Show, air_density, optional_quantity
 from ventplan.cli.options import AsJson, UnitSystem
 from ventplan.errors import InputError, NoAnswerError
 
 if TYPE_CHECKING:
     from ventplan.house.fans import Fan
-    from ventplan.measure.card_reading import CardReading
+    from ventplan.measure.card_reading import CardReading, TypedFigures
     from ventplan.measure.fan_card import FanCard
-    from ventplan.measure.figures import TypedFigures
 
 FAN_EXAMPLE = (
     "Example: ventplan measure fan circulator flow.json thrust.json walk.json typed.csv --into house.yaml. CSV "
@@ -47,10 +46,10 @@ def fan(
     json: AsJson = False,
 ) -> None:
     """One card for a fan from everything that was measured, and which readings contradict one another."""
-    from ventplan.cli.measured import jsonable, print_estimates, print_notes
+    from ventplan.cli.measure_common import jsonable, print_estimates, print_notes
     from ventplan.cli.output import print_json
     from ventplan.house.fields import nearest
-    from ventplan.measure.card_check import doubts
+    from ventplan.measure.card_file import doubts
     from ventplan.measure.fan_card import combine
 
     fans = _known_fans(into)
@@ -113,8 +112,7 @@ def _known_fans(into: Path | None) -> Mapping[str, Fan]:
 
 def _measured(results: list[Path]) -> tuple[list[CardReading], Figures, Figures]:
     """Readings, power and sound by setting, from all files."""
-    from ventplan.measure.card_reading import read_reading
-    from ventplan.measure.figures import read_typed_figures
+    from ventplan.measure.card_reading import read_reading, read_typed_figures
 
     readings: list[CardReading] = []
     power: Figures = {}
@@ -136,7 +134,7 @@ def _one_highest(
     """The same with the highest setting blank everywhere, whatever it was called, and each other in one spelling."""
     from dataclasses import replace
 
-    from ventplan.measure.settings import highest_as_blank
+    from ventplan.measure.card_file import highest_as_blank
 
     names = [*(reading.setting for reading in readings), *power, *sound]
     listed = [setting.name for setting in before.settings] if before is not None else []
@@ -168,7 +166,7 @@ def _write(
 
 
 def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
-    from ventplan.measure.card_check import farthest
+    from ventplan.measure.card_file import farthest
     from ventplan.measure.uncertainty import LEAST_CHANCE
 
     notes = [

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_options import (
+from ventplan.cli.measure_common import (
     AirTemperature,
     Altitude,
     CalibrationFile,
@@ -57,13 +57,12 @@ def jet(
     json: AsJson = False,
 ) -> None:
     """Thrust, spread and flow of a fan from a walk down its jet, from profiles across it, or both."""
-    from ventplan.cli.measured import jsonable, name_readings, print_estimates, print_notes
+    from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes
     from ventplan.cli.output import print_json
     from ventplan.measure.card_reading import from_profile, from_walk
-    from ventplan.measure.jet import jet_from_walk
+    from ventplan.measure.jet import fit_walk, jet_from_walk
     from ventplan.measure.readings import read_jet_readings
     from ventplan.measure.uncertainty import WIDE
-    from ventplan.measure.walk import fit_walk
 
     taken = read_jet_readings(readings)
     line = calibration_of(calibration, taken.indication)
@@ -166,7 +165,7 @@ def _profiles(taken: JetReadings, line: Calibration, density: float) -> dict[flo
 
 
 def _profile_notes(place: float, profile: Profile, taken: JetReadings) -> list[str]:
-    from ventplan.cli.measured import name_readings, signed
+    from ventplan.cli.measure_common import name_readings, signed
 
     notes = [
         f"Profile at {place:.2f} m: its middle lies {signed(profile.off_centre_m * 100.0, 0)} cm off the tape's zero."

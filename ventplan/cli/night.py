@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.measure_options import LEAST, new_file, quantity, within
+from ventplan.cli.measure_common import LEAST, new_file, quantity, within
 from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.save import Replace, Save

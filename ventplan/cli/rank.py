@@ -39,7 +39,7 @@ def rank(
 ) -> None:
     """Rank the fans of a house file by thrust, thrust per watt and the flow that they drive through a
     window."""
-    from ventplan.cli.measured import print_notes, signed
+    from ventplan.cli.measure_common import print_notes, signed
     from ventplan.cli.output import console, print_json, units_for
     from ventplan.errors import InputError, Mistake
     from ventplan.house import read_house

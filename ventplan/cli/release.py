@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.cli.measure_options import LEAST, quantity, within
+from ventplan.cli.measure_common import LEAST, quantity, within
 from ventplan.errors import InputError, Mistake, unknown_name
 
 if TYPE_CHECKING:

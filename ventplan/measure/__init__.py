@@ -11,22 +11,22 @@ from typing import Any
 # Public names and the module each lives in; a module is imported when one of its names is first used.
 _PUBLIC = {
     "Estimate": "uncertainty",
-    "propagate": "propagation",
-    "simulate": "propagation",
-    "average": "series",
+    "propagate": "uncertainty",
+    "simulate": "uncertainty",
+    "average": "statistics",
     "calibrate": "anemometer",
     "positions": "traverse",
     "flow_through": "opening",
-    "without_box": "box",
+    "without_box": "opening",
     "thrust_from_scale": "thrust",
-    "fit_walk": "walk",
+    "fit_walk": "jet",
     "fit_profile": "profile",
     "jet_from_walk": "jet",
     "combine": "fan_card",
     "write_card": "card_file",
     "rank_fans": "rank",
     "fit_house": "fit_report",
-    "read_house_readings": "set_ups",
+    "read_house_readings": "house_readings",
 }
 
 __all__ = [*_PUBLIC]

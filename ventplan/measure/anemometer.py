@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ventplan.errors import InputError, Mistake
-from ventplan.measure.regression import fit_line, line_standard
+from ventplan.measure.statistics import fit_line, line_standard
 from ventplan.measure.uncertainty import CALIBRATION, Array, Share, Source, effective_degrees
 
 Indication = Literal["m/s", "Hz"]

@@ -10,17 +10,66 @@ from dataclasses import dataclass
 import numpy as np
 
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house.records import House
+from ventplan.house.records import House, Scenario
 from ventplan.measure.house_fit import (
     HouseReading,
     Posterior,
+    fit_most,
+    information_gain,
     leave_one_out,
     model_of,
+    predicted,
 )
-from ventplan.measure.knobs import Knob, knobs_of
-from ventplan.measure.next_reading import NextReading, worth_reading
-from ventplan.measure.robust_fit import fit_most
+from ventplan.measure.knobs import Knob, knobs_of, turned
+from ventplan.measure.opening import ONE_PLACE_ERROR
 from ventplan.measure.uncertainty import LEAST_CHANCE, WIDE, Array
+
+
+@dataclass(frozen=True)
+class NextReading:
+    """A reading that could be taken, and how much it would tell [nat]."""
+
+    scenario: str
+    opening: str
+    gain: float
+
+
+def worth_reading(
+    house: House, knobs: Sequence[Knob], posterior: Posterior, states: dict[str, Scenario], most: int
+) -> tuple[NextReading, ...]:
+    """Every open opening in every scenario with a fan, by how much a reading in its stream would tell.
+
+    Parameters
+    ----------
+    house, knobs, posterior
+        The house and its fit.
+    states
+        The set-ups to look at, by name.
+    most
+        How many to propose.
+    """
+    from ventplan.network import solve
+
+    found = []
+    step = 0.02
+    for name, state in states.items():
+        if not state.placements:
+            continue
+        try:
+            middle = solve(turned(house, knobs, posterior.point), state)
+            moved = [solve(turned(house, knobs, posterior.point + move), state) for move in np.eye(len(knobs)) * step]
+        except NoAnswerError:
+            continue  # a scenario without an answer is no place for a reading
+        for opening, here in middle.openings.items():
+            # One place in the stream must mean something, and the vane must turn.
+            if here.reading_m_s is None or here.reading_m_s < 0.4:
+                continue
+            base = math.log(here.reading_m_s)
+            slopes = np.array([(math.log(predicted(flow, opening, "stream")) - base) / step for flow in moved])
+            error = math.hypot(ONE_PLACE_ERROR["screened" if opening in state.screened else "bare"], 0.08)
+            found.append(NextReading(name, opening, information_gain(posterior.covariance, slopes, error)))
+    return tuple(sorted(found, key=lambda one: -one.gain)[:most])
+
 
 LEARNT = 0.1
 """Share of the prior variance from which on a knob counts as learnt and is written to the file."""

@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ventplan.errors import NoAnswerError
-from ventplan.measure.propagation import PairEstimator
-from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Source, single
+from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, PairEstimator, Source, single
 
 PROFILE_ERROR = 0.08
 """Relative standard uncertainty of a thrust that rests on the Gaussian shape [-]: the decay and the spread

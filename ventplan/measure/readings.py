@@ -13,13 +13,62 @@ from pathlib import Path
 
 import numpy as np
 
-from ventplan.house.table import Column, read_table
+from ventplan.errors import InputError, Mistake
+from ventplan.house.table import Column, Table, read_table
 from ventplan.measure.anemometer import Indication
-from ventplan.measure.columns import MERGED, SPEEDS, column_of, indications, mistake_in
-from ventplan.measure.log_times import uneven_steps
 from ventplan.measure.opening import PlaceReading
-from ventplan.measure.series import average
+from ventplan.measure.statistics import average, uneven_steps
+from ventplan.measure.thrust import STANDARD_GRAVITY_M_S2
 from ventplan.measure.uncertainty import Array, from_repeats
+
+SPEEDS = (
+    Column("speed", "speed", required=False, lowest=0.0, highest=60.0),
+    Column("pulses", "number", required=False, lowest=0.0),
+    Column("counting time", "time", required=False, lowest=0.1),
+)
+"""What an anemometer shows: a speed, or pulses over the time they were counted."""
+
+MERGED = "Write it in every row: merged cells are empty below their first row once they are saved as CSV"
+
+
+def column_of(table: Table, name: str) -> Array:
+    """A column of numbers, shape (rows,); nan where a cell is empty."""
+    return np.array(table.numbers[name])
+
+
+def mistake_in(table: Table, key: str, found: str, allowed: str, row: int | None = None, hint: str = "") -> InputError:
+    """A mistake in a table, at one of its rows counted from 0."""
+    line = None if row is None else table.lines[row]
+    return InputError([Mistake(key, found, allowed, hint, table.path, line)])
+
+
+def indications(table: Table, name: str = "speed") -> tuple[Array, Indication]:
+    """What the anemometer showed in each row, shape (rows,) [m/s or Hz], and which of the two.
+
+    Raises
+    ------
+    InputError
+        Where a row has neither a speed nor pulses with their time.
+    """
+    speed, pulses, time = (column_of(table, key) for key in (name, "pulses", "counting time"))
+    if np.isfinite(pulses).any():
+        bad = np.flatnonzero(~np.isfinite(pulses) | ~np.isfinite(time))
+        if bad.size:
+            raise mistake_in(table, "pulses", "pulses or time missing", "both in every row", int(bad[0]))
+        return pulses / time, "Hz"
+    bad = np.flatnonzero(~np.isfinite(speed))
+    if bad.size:
+        allowed = f"what the anemometer showed: {name}, or pulses and counting time, in every row"
+        hint = "0 says that the vane stood still; take out the row of a reading that was not taken"
+        raise mistake_in(table, name, "an empty cell", allowed, int(bad[0]), hint)
+    return speed, "m/s"
+
+
+def blank_below(table: Table, name: str) -> list[int]:
+    """Rows with nothing in a column of words that an earlier row fills: a merged cell, or left out."""
+    words = table.words[name]
+    first = next((row for row, word in enumerate(words) if word), len(words))
+    return [row for row in range(first, len(words)) if not words[row]]
 
 
 @dataclass(frozen=True)
@@ -179,3 +228,88 @@ def read_jet_readings(path: str | Path) -> JetReadings:
         here = ~walking & (np.abs(distance - place) < 1e-3)
         profiles[float(place)] = (offset[here], shown[here], tuple(int(n) for n in lines[here]))
     return JetReadings(distance[walking], shown[walking], tuple(int(n) for n in lines[walking]), profiles, unit)
+
+
+MOST_FORCE_N = 150.0
+"""Largest believable reading of a kitchen scale [N]."""
+
+READING = Column(
+    "reading",
+    "force",
+    lowest=-MOST_FORCE_N,
+    highest=MOST_FORCE_N,
+    # What a scale's display says is a mass; what pushes on it is that many gram-force.
+    alike={"g": "gf", "kg": "kgf", "oz": "ozf", "lb": "lbf"},
+    bare=False,
+)
+
+
+@dataclass(frozen=True)
+class ScaleReadings:
+    """Readings of a scale on one setting, in the order taken."""
+
+    setting: str
+    readings_g: Array
+    running: tuple[bool, ...]
+    reverse: tuple[bool, ...]
+    lines: tuple[int, ...]
+
+
+def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
+    """Columns ``fan`` (on or off), ``reading`` (in g as the display says, or a force: gf, N...), and where they
+    matter ``direction`` and ``setting``.
+
+    Readings with the fan off belong to the setting of their row, or to every setting where that cell is
+    empty.
+
+    Raises
+    ------
+    InputError
+        Mistakes in the file.
+    """
+    words = (Column("fan"), Column("direction", required=False), Column("setting", required=False))
+    table = read_table(path, (*words, READING))
+    grams = column_of(table, "reading") / STANDARD_GRAVITY_M_S2 * 1000.0
+    every = range(len(table.lines))
+    running = [_word(table, "fan", row, {"on": True, "off": False}) for row in every]
+    turned = {"forward": False, "": False, "reverse": True, "back": True}
+    reverse = [_word(table, "direction", row, turned) for row in every]
+    _no_merged_cells(table, running)
+    names = table.words["setting"]
+    settings = dict.fromkeys(name for name, on in zip(names, running, strict=True) if on)
+    if not settings:
+        raise mistake_in(table, "fan", "only `off`", "readings with the fan `on` too")
+    runs = {
+        setting: [row for row in every if names[row] == setting or (not running[row] and not names[row])]
+        for setting in settings
+    }
+    return tuple(
+        ScaleReadings(
+            setting,
+            grams[rows],
+            tuple(running[row] for row in rows),
+            tuple(reverse[row] for row in rows),
+            tuple(table.lines[row] for row in rows),
+        )
+        for setting, rows in runs.items()
+    )
+
+
+def _no_merged_cells(table: Table, running: list[bool]) -> None:
+    """Refuse a blank below a filled cell: it may be the highest setting, forward, or a merged cell."""
+    for name, instead in (
+        ("setting", "a setting in every row with the fan on, such as `high`, once one has it"),
+        ("direction", "forward or reverse in every row, once one has it"),
+    ):
+        # Readings with the fan off may belong to every setting.
+        blank = [row for row in blank_below(table, name) if running[row] or name == "direction"]
+        if blank:
+            raise mistake_in(table, name, "an empty cell below a filled one", instead, blank[0], MERGED)
+
+
+def _word(table: Table, name: str, row: int, words: dict[str, bool]) -> bool:
+    said = table.words[name][row].strip().lower()
+    if said not in words:
+        allowed = " or ".join(word for word in words if word)
+        raise mistake_in(table, name, f"`{said}`", allowed, row)
+    return words[said]

@@ -14,9 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ventplan.measure.propagation import propagate
-from ventplan.measure.regression import Fit, fit_linear
-from ventplan.measure.uncertainty import Array, Estimate, Share, Source, effective_degrees, single
+from ventplan.measure.statistics import Fit, fit_linear
+from ventplan.measure.uncertainty import Array, Estimate, Share, Source, effective_degrees, propagate, single
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """A scale is set with masses where it is sold: gram-force means this, within 0.3 % on Earth."""

@@ -9,17 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ventplan.measure.box import share_of_free_flow
 from ventplan.measure.card_reading import CardReading
 from ventplan.measure.fan_card import combine
-from ventplan.measure.jet import jet_from_walk
+from ventplan.measure.jet import fit_walk, jet_from_walk
+from ventplan.measure.opening import share_of_free_flow
 from ventplan.measure.profile import fit_profile
-from ventplan.measure.propagation import propagate
-from ventplan.measure.regression import fit_line
+from ventplan.measure.statistics import fit_line
 from ventplan.measure.thrust import thrust_from_scale
 from ventplan.measure.traverse import place_weights, positions
-from ventplan.measure.uncertainty import Estimate, Share, effective_degrees, single
-from ventplan.measure.walk import fit_walk
+from ventplan.measure.uncertainty import Estimate, Share, effective_degrees, propagate, single
 from ventplan.physics.jet import centre_speed, half_width, start_half_width
 
 SIDE = st.floats(0.2, 3.0)

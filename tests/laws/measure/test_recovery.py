@@ -12,10 +12,9 @@ from ventplan.house import parse_house
 from ventplan.measure.card_reading import CardReading
 from ventplan.measure.fan_card import combine
 from ventplan.measure.house_fit import fit
-from ventplan.measure.jet import jet_from_walk
+from ventplan.measure.jet import fit_walk, jet_from_walk
 from ventplan.measure.knobs import knobs_of, turned
 from ventplan.measure.uncertainty import Estimate, Source
-from ventplan.measure.walk import fit_walk
 from ventplan.network import solve
 
 CAMPAIGNS = 1000

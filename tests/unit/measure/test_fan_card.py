@@ -12,13 +12,18 @@ import pytest
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.units import UnitError
-from ventplan.measure.card_check import doubts
-from ventplan.measure.card_file import write_card
-from ventplan.measure.card_reading import CardReading, Measured, from_estimate, read_reading, save_reading
+from ventplan.measure.card_file import doubts, highest_as_blank, write_card
+from ventplan.measure.card_reading import (
+    CardReading,
+    Measured,
+    from_estimate,
+    parse_figure,
+    read_reading,
+    read_typed_figures,
+    save_reading,
+)
 from ventplan.measure.fan_card import FanCard, combine
-from ventplan.measure.figures import parse_figure, read_typed_figures
 from ventplan.measure.rank import rank_fans, square_root_factor
-from ventplan.measure.settings import highest_as_blank
 from ventplan.measure.uncertainty import Estimate
 
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13

@@ -13,10 +13,9 @@ from ventplan.errors import InputError
 from ventplan.house import parse_house
 from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.fit_report import calibrated_text, fit_house
-from ventplan.measure.house_fit import Posterior, fit, information_gain, leave_one_out
+from ventplan.measure.house_fit import Posterior, fit, fit_most, information_gain, leave_one_out
+from ventplan.measure.house_readings import noise_of, read_house_readings
 from ventplan.measure.knobs import knobs_of, turned
-from ventplan.measure.robust_fit import fit_most
-from ventplan.measure.set_ups import noise_of, read_house_readings
 from ventplan.network import solve
 
 HOUSE = """# a comment that stays

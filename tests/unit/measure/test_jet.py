@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.measure.jet import jet_from_walk
+from ventplan.measure.jet import core_readings, fit_walk, jet_from_walk
 from ventplan.measure.profile import fit_profile
 from ventplan.measure.readings import read_jet_readings
 from ventplan.measure.uncertainty import Array, Estimate, Share, Source
-from ventplan.measure.walk import core_readings, fit_walk
 
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13
 START = FLOW / math.sqrt(2.0 * math.pi * THRUST / DENSITY)

@@ -9,10 +9,9 @@ import pytest
 
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.measure.anemometer import uncalibrated
-from ventplan.measure.box import without_box
-from ventplan.measure.log_times import uneven_steps
-from ventplan.measure.opening import PlaceReading, contraction_factor, flow_through
+from ventplan.measure.opening import PlaceReading, contraction_factor, flow_through, without_box
 from ventplan.measure.readings import read_opening_readings
+from ventplan.measure.statistics import uneven_steps
 from ventplan.measure.traverse import place_weights, positions
 from ventplan.measure.uncertainty import Estimate
 

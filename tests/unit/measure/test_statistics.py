@@ -7,10 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from ventplan.measure.propagation import evaluate, propagate
-from ventplan.measure.regression import fit_line, fit_linear
-from ventplan.measure.series import autocorrelation_time, average
-from ventplan.measure.uncertainty import Source, from_repeats, single
+from ventplan.measure.statistics import autocorrelation_time, average, fit_line, fit_linear
+from ventplan.measure.uncertainty import Source, evaluate, from_repeats, propagate, single
 
 
 def _memory(phi: float, count: int, seed: int) -> np.ndarray:

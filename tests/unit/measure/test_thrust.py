@@ -8,7 +8,7 @@ import pytest
 
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.measure.card_reading import from_estimate
-from ventplan.measure.scale_readings import read_scale_readings
+from ventplan.measure.readings import read_scale_readings
 from ventplan.measure.thrust import thrust_from_scale
 
 OFF_ON = [False, True, False, True, False, True, False]

@@ -16,9 +16,9 @@ from ventplan.house.fields import nearest
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Calibration
-from ventplan.measure.columns import MERGED, SPEEDS, blank_below, indications, mistake_in
 from ventplan.measure.house_fit import HouseReading, Takes
 from ventplan.measure.opening import ONE_PLACE_ERROR
+from ventplan.measure.readings import MERGED, SPEEDS, blank_below, indications, mistake_in
 from ventplan.measure.uncertainty import WIDE, Array
 
 MODEL_ERROR = 0.08
