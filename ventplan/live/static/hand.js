@@ -10,7 +10,13 @@ export const hand = {
 };
 
 export const on = (names, call) => names.split(" ").forEach((n) => (listeners[n] ||= []).push(call));
-export const tell = (name, what) => (listeners[name] || []).forEach((call) => call(what));
+
+// An error in one part of the page is reported, and the other parts still follow.
+export function tell(name, what) {
+  for (const call of listeners[name] || []) {
+    try { call(what); } catch (error) { reportError(error); }
+  }
+}
 
 export const house = () => hand.page?.house;
 export const fans = () => hand.state?.fans || [];

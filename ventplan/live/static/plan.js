@@ -24,7 +24,7 @@ export class Plan {
   // Everything that follows from the house.
   draw(house, storey, state, selected, wrong = new Set()) {
     Object.assign(this, { house, storey: house?.storeys[storey] || { rooms: [], passing: [], openings: [], walls: [] }, state });
-    this.fit();
+    this.measure();
     const { floors, walls } = this.layers;
     const focus = this.focused();
     floors.replaceChildren(...[...this.storey.passing, ...this.storey.rooms].map((name) => this.floor(name, selected, wrong)),
@@ -121,8 +121,14 @@ export class Plan {
     chosen && !fan.sealed && shape("circle", { class: "turn", "data-turn": fan.fan, cx: TIP, r: 9 / this.scale }));
   }
 
-  // Keep the whole storey in view, or the part that was zoomed to.
+  // A new size or zoom: what is drawn at a size of the screen is drawn again.
   fit() {
+    this.measure();
+    this.onfit?.();
+  }
+
+  // Keep the whole storey in view, or the part that was zoomed to.
+  measure() {
     const corners = Object.values(this.house?.rooms || {}).flatMap((r) => r.corners);
     const swings = Object.values(this.house?.openings || {}).filter((o) => !o.flat && o.joins[1] === "outdoors").map((o) => add(o.start, o.normal, o.width_m));
     const box = corners.length ? bounds(corners) : [0, 0, 8, 6];
@@ -142,7 +148,6 @@ export class Plan {
     this.scale = Math.min(rect.width / width, rect.height / height) || 40;
     this.svg.style.setProperty("--px", 1 / this.scale);
     if (this.held) this.hold(true);
-    this.onfit?.();
   }
 
   // Into what is selected, or else into the middle.
