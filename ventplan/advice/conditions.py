@@ -20,7 +20,7 @@ from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, Mistake
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.house.table import Column, read_table
-from ventplan.house.weather_text import WIND_COLUMNS, winds_of
+from ventplan.house.weather import WIND_COLUMNS, winds_of
 from ventplan.network.weather import eaves_height_m, local_wind_speed
 from ventplan.physics.air import ZERO_CELSIUS_K
 from ventplan.physics.buoyancy import GRAVITY_M_S2

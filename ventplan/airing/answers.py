@@ -18,7 +18,7 @@ from ventplan.airing.run import Run
 from ventplan.airing.transport import AirPaths
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError
-from ventplan.house.leakage import tight_notes
+from ventplan.house.plausible import tight_notes
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.house.units import System
 from ventplan.network import solve

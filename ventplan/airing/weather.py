@@ -11,10 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ventplan.errors import InputError, Mistake
-from ventplan.house.outdoors import odd_outdoor_air
 from ventplan.house.records import Outdoors, Wind
 from ventplan.house.table import Column, Table, read_table
-from ventplan.house.weather_text import WIND_COLUMNS, winds_of
+from ventplan.house.weather import WIND_COLUMNS, odd_outdoor_air, winds_of
 from ventplan.physics.humidity import humidity_ratio, relative_humidity_at
 
 if TYPE_CHECKING:

@@ -59,8 +59,8 @@ def night(
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.cli.save import save_night
     from ventplan.errors import InputError
-    from ventplan.house.leakage import tight_notes
-    from ventplan.house.weather_text import read_temperature
+    from ventplan.house.plausible import tight_notes
+    from ventplan.house.weather import read_temperature
     from ventplan.show.airing_tables import night_view
 
     file = weather or weather_first

@@ -71,8 +71,7 @@ def scenario_of(
         For a name that the house does not have, or weather that cannot be read.
     """
     from ventplan.errors import unknown_name
-    from ventplan.house.outdoors import odd_outdoor_air
-    from ventplan.house.weather_text import read_temperature, read_wind
+    from ventplan.house.weather import odd_outdoor_air, read_temperature, read_wind
 
     if name is not None and name not in house.scenarios:
         raise unknown_name("scenario", name, house.scenarios)

@@ -1,20 +1,25 @@
-"""From what the file and the catalogue say of a fan to its record; what was estimated is said in it."""
+"""Records of fans from what the file, the catalogue and a walk down the jet say; each record lists what was estimated.
+
+The centre speed of a jet falls so that its inverse is a straight line in the distance s from the blades:
+1/Uc = (s + b0/k) k sqrt(pi rho / (2 T)), with b0 = Q0 / sqrt(2 pi T / rho); so the slope gives k^2 / T and the value at
+the blades gives Q0 / T.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from ventplan.errors import InputError
 from ventplan.house.catalogue import assumptions, fan_specs
 from ventplan.house.fields import nearest
-from ventplan.house.jet_walk import JetLine, fan_from_line, jet_line, read_walk
-from ventplan.house.job import Job
 from ventplan.house.plausible import fan_is_plausible
+from ventplan.house.reading import Reading, validate
 from ventplan.house.records import Fan, FanSetting
 from ventplan.house.schema import FanSpec, SettingSpec
-from ventplan.house.validate import validate
-from ventplan.house.yaml_text import Path_, must_be_map
+from ventplan.house.table import Column, read_table
+from ventplan.house.yaml_text import Path_
 
 
 @dataclass
@@ -29,25 +34,25 @@ class Figures:
     errors: dict[str, float] = field(default_factory=dict)
 
 
-def build_fans(job: Job) -> None:
+def build_fans(reading: Reading) -> None:
     """Every fan of the file."""
-    for name, data in must_be_map(job.source, ("fans",), job.spec.fans, "a name for each fan").items():
-        spec = validate(job.source, ("fans", name), data, FanSpec, job.names)
-        fan = spec and make_fan(job, name, spec)
+    for name, data in reading.section("fans", "a name for each fan").items():
+        spec = validate(reading.source, ("fans", name), data, FanSpec, reading.names)
+        fan = spec and make_fan(reading, name, spec)
         if fan:
-            job.fans[name] = fan
+            reading.fans[name] = fan
 
 
-def make_fan(job: Job, name: str, spec: FanSpec) -> Fan | None:
+def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
     """One fan's record."""
     path: Path_ = ("fans", name)
     like = fan_specs()[spec.like] if spec.like else FanSpec.model_validate({})
-    line = walked_line(job, path, spec)
+    line = walked_line(reading, path, spec)
     if spec.jet is not None and line is None:
         return None
     figures = complete(spec, like, line)
     if figures is None:
-        job.source.report(
+        reading.source.report(
             path,
             "a fan of unknown flow and thrust",
             "like: one of the catalogue fans; or flow and diameter; or thrust and diameter; or flow and thrust; "
@@ -71,18 +76,18 @@ def make_fan(job: Job, name: str, spec: FanSpec) -> Fan | None:
         heights = (max(float(usual["lowest"]), radius), max(float(usual["highest"]), radius))
         how["heights"] = f"assumed: axis {heights[0]:g} m to {heights[1]:g} m above the floor"
     if heights[0] > heights[1]:
-        job.report((*path, "heights"), f"{heights[0]:.2f} m to {heights[1]:.2f} m", "the lowest height first")
+        reading.report((*path, "heights"), f"{heights[0]:.2f} m to {heights[1]:.2f} m", "the lowest height first")
         return None
     flow, thrust, diameter = figures.flow or 0.0, figures.thrust or 0.0, figures.diameter or 0.0
-    settings = make_settings(job, path, spec.settings if spec.settings is not None else like.settings, flow)
+    settings = make_settings(reading, path, spec.settings if spec.settings is not None else like.settings, flow)
     known = (str(spec.like), like.thrust) if like.thrust and line is None else None
     if not fan_is_plausible(
-        job, path, flow_m3_s=flow, thrust_n=thrust, diameter_m=diameter, density=float(usual["air density"]), how=how,
-        like=known,
+        reading, path, flow_m3_s=flow, thrust_n=thrust, diameter_m=diameter, density=float(usual["air density"]),
+        how=how, like=known,
     ):  # fmt: skip
         return None
     if how:
-        job.assumed.note(f"fan {name}: {grouped(how)}")
+        reading.assumed.note(f"fan {name}: {grouped(how)}")
     return Fan(
         name=name,
         flow_m3_s=flow,
@@ -123,18 +128,18 @@ def error_of(given: float | None, figures: Figures, name: str) -> float:
     return (estimated if name in figures.how else stated)[name]
 
 
-def walked_line(job: Job, path: Path_, spec: FanSpec) -> JetLine | None:
+def walked_line(reading: Reading, path: Path_, spec: FanSpec) -> JetLine | None:
     """The line through a jet walk, if the fan has one."""
     if spec.jet is None:
         return None
     here = (*path, "jet")
     try:
-        return jet_line(read_walk(job.folder / spec.jet))
+        return jet_line(read_walk(reading.folder / spec.jet))
     except InputError as error:
         for mistake in error.mistakes:
-            job.report(here, f'"{spec.jet}": {mistake.found}', mistake.allowed, mistake.hint)
+            reading.report(here, f'"{spec.jet}": {mistake.found}', mistake.allowed, mistake.hint)
     except (ValueError, OSError) as error:
-        job.report(here, f'"{spec.jet}" without that', str(error))
+        reading.report(here, f'"{spec.jet}" without that', str(error))
     return None
 
 
@@ -213,7 +218,7 @@ def from_catalogue(got: Figures, flow: float, thrust: float, like: str) -> None:
 
 
 def make_settings(
-    job: Job, path: Path_, settings: dict[str, SettingSpec] | None, flow: float
+    reading: Reading, path: Path_, settings: dict[str, SettingSpec] | None, flow: float
 ) -> tuple[FanSetting, ...]:
     """Speed settings, highest first; the highest is the fan's own figures."""
     result = []
@@ -222,11 +227,101 @@ def make_settings(
         if speed is None and spec.flow is not None:
             speed = spec.flow / flow
             if not 0.05 <= speed <= 1.0 + 1e-9:
-                job.report((*path, "settings", name), f"{spec.flow:.3g} m³/s",
+                reading.report((*path, "settings", name), f"{spec.flow:.3g} m³/s",
                            f"{0.05 * flow:.3g} to {flow:.3g} m³/s, the fan's own flow")  # fmt: skip
                 continue
         if speed is None:
-            job.report((*path, "settings", name), "no speed", "a share of the highest speed such as 80 %, or a flow")
+            reading.report(
+                (*path, "settings", name), "no speed", "a share of the highest speed such as 80 %, or a flow"
+            )
             continue
         result.append(FanSetting(name, min(speed, 1.0), spec.power, spec.sound))
     return tuple(sorted(result, key=lambda s: -s.speed))
+
+
+@dataclass(frozen=True)
+class JetLine:
+    """The straight line through 1/Uc over s.
+
+    Attributes
+    ----------
+    slope_s_m2
+        d(1/Uc)/ds [s/m2].
+    start_s_m
+        1/Uc at the blades [s/m].
+    slope_error, start_error
+        Standard errors, relative [-].
+    """
+
+    slope_s_m2: float
+    start_s_m: float
+    slope_error: float
+    start_error: float
+
+
+def read_walk(path: Path) -> list[tuple[float, float]]:
+    """Distances [m] and speeds [m/s] from a CSV file with these two headings, units in them.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, or a heading or a figure is not as it should be.
+    ValueError
+        If there are fewer than three rows.
+    """
+    columns = (
+        Column("distance", "length", lowest=0.0, highest=30.0),
+        Column("speed", "speed", lowest=0.02, highest=50.0),
+    )
+    numbers = read_table(path, columns).numbers
+    points = list(zip(numbers["distance"], numbers["speed"], strict=True))
+    if len(points) < 3:
+        raise ValueError("at least three rows of distance and speed")
+    return points
+
+
+def jet_line(points: list[tuple[float, float]]) -> JetLine:
+    """Least squares of 1/Uc over s.
+
+    Raises
+    ------
+    ValueError
+        If the speeds do not fall along the way as those of a jet do.
+    """
+    count = len(points)
+    mean = sum(s for s, _ in points) / count
+    inverse = [1.0 / u for _, u in points]
+    mean_inverse = sum(inverse) / count
+    spread = sum((s - mean) ** 2 for s, _ in points)
+    if spread <= 0.0:
+        raise ValueError("different distances")
+    slope = sum((s - mean) * y for (s, _), y in zip(points, inverse, strict=True)) / spread
+    start = mean_inverse - slope * mean
+    if slope <= 0.0 or start <= 0.0:
+        raise ValueError("speeds that fall with distance, slower near the blades than 1/s would have it")
+    rest = sum((y - start - slope * s) ** 2 for (s, _), y in zip(points, inverse, strict=True))
+    variance = rest / max(count - 2, 1)
+    return JetLine(
+        slope,
+        start,
+        math.sqrt(variance / spread) / slope,
+        math.sqrt(variance * (1.0 / count + mean**2 / spread)) / start,
+    )
+
+
+def fan_from_line(
+    line: JetLine, *, flow_m3_s: float | None, thrust_n: float | None, spread: float, density: float
+) -> tuple[float, float, float]:
+    """Flow [m3/s], thrust [N] and spread [-] from the line and whichever of them is known.
+
+    With a known flow or thrust the line gives the other two; with neither, the spread is taken as given.
+    """
+    if thrust_n is None and flow_m3_s is not None:
+        thrust_n = flow_m3_s * density / (2.0 * line.start_s_m)
+    if thrust_n is None:
+        thrust_n = math.pi * density / 2.0 * (spread / line.slope_s_m2) ** 2
+    else:
+        spread = line.slope_s_m2 / math.sqrt(math.pi * density / (2.0 * thrust_n))
+    if flow_m3_s is None:
+        flow_m3_s = 2.0 * line.start_s_m * thrust_n / density
+    return flow_m3_s, thrust_n, spread

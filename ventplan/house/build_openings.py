@@ -8,13 +8,11 @@ from typing import Any
 
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
 from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, outside_walls_of
-from ventplan.house.job import Job
-from ventplan.house.leakage import NO_LEAKAGE
 from ventplan.house.place_openings import Placed, check_height, place
+from ventplan.house.plausible import NO_LEAKAGE
+from ventplan.house.reading import Reading, validate, without_mistakes
 from ventplan.house.records import OUTDOORS, Opening, Point, Screen
 from ventplan.house.schema import OpeningSpec, ScreenSpec
-from ventplan.house.validate import validate, without_mistakes
-from ventplan.house.yaml_text import must_be_map
 
 WALL_LEAK_EXPONENT = 0.65
 """Exponent of the leak of walls, as `Room.leak_m3_s` has it."""
@@ -29,59 +27,59 @@ APART = frozenset(
 """Keys of an opening that its place does not depend on."""
 
 
-def build_openings(job: Job) -> None:
+def build_openings(reading: Reading) -> None:
     """Every opening of the file; two on the same piece of wall are a mistake."""
-    section = must_be_map(job.source, ("openings",), job.spec.openings, "a name for each opening")
+    section = reading.section("openings", "a name for each opening")
     for name, data in section.items():
-        whole = validate(job.source, ("openings", name), data, OpeningSpec, job.names)
-        spec = whole or without_mistakes(data, OpeningSpec, job.names, APART)
+        whole = validate(reading.source, ("openings", name), data, OpeningSpec, reading.names)
+        spec = whole or without_mistakes(data, OpeningSpec, reading.names, APART)
         if spec is None:
             continue
-        if any(p != OUTDOORS and p not in job.rooms for p in spec.joins):
-            check_height(job, name, spec)
+        if any(p != OUTDOORS and p not in reading.rooms for p in spec.joins):
+            check_height(reading, name, spec)
             continue
         if whole is None:
-            place(job, name, spec)  # for its mistakes
+            place(reading, name, spec)  # for its mistakes
             continue
-        job.opening_specs[name] = spec
-        placed = place(job, name, spec)
-        opening = placed and make_opening(job, name, spec, placed)
+        reading.opening_specs[name] = spec
+        placed = place(reading, name, spec)
+        opening = placed and make_opening(reading, name, spec, placed)
         if opening:
-            job.openings[name] = opening
-    check_collisions(job)
-    spread_leakage(job)
+            reading.openings[name] = opening
+    check_collisions(reading)
+    spread_leakage(reading)
 
 
-def make_opening(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> Opening | None:
+def make_opening(reading: Reading, name: str, spec: OpeningSpec, placed: Placed) -> Opening | None:
     """One opening's record, with the defaults that it needed."""
     usual: dict[str, Any] = assumptions()["kinds"][spec.kind]
     external = OUTDOORS in spec.joins
     sash = sashes()[spec.sash or usual["sash"]]
     if spec.sash is None and spec.kind not in PLAIN_HOLES:
-        job.assumed.note(f"sash {sash.name}", name, "openings")
-    full = full_share(job, name, spec, sash)
+        reading.assumed.note(f"sash {sash.name}", name, "openings")
+    full = full_share(reading, name, spec, sash)
     if full is None:
         return None
-    share = opened_share(job, ("openings", name, "open"), spec, sash, full)
+    share = opened_share(reading, ("openings", name, "open"), spec, sash, full)
     if share is None:
         return None
     if spec.open is None:
         shut = not stands_open(sash, spec)
-        job.assumed.note("shut as it stands" if shut else "open as it stands", name, "openings")
+        reading.assumed.note("shut as it stands" if shut else "open as it stands", name, "openings")
     long_shaft = spec.kind == "shaft" and (external or spec.loss is not None) and spec.discharge is None
     if spec.discharge is None and not long_shaft:
-        job.assumed.note(f"discharge coefficient {assumptions()['opening']['discharge']:g}", name, "openings")
-    if spec.leak is None and job.spec.leakage is None:
-        job.assumed.note("crack flow when shut by kind and size", name, "openings")
-    screen, fine = make_screen(job, name, spec)
-    if not fine or not keys_fit_kind(job, name, spec):
+        reading.assumed.note(f"discharge coefficient {assumptions()['opening']['discharge']:g}", name, "openings")
+    if spec.leak is None and reading.spec.leakage is None:
+        reading.assumed.note("crack flow when shut by kind and size", name, "openings")
+    screen, fine = make_screen(reading, name, spec)
+    if not fine or not keys_fit_kind(reading, name, spec):
         return None
     per_area = usual["leak" if external else "inner leak"]
     width, height = spec.size
-    top = shaft_top(job, name, spec, placed)
+    top = shaft_top(reading, name, spec, placed)
     discharge = spec.discharge or float(assumptions()["opening"]["discharge"])
     if long_shaft:
-        discharge = shaft_discharge(job, name, spec, (top or placed.bottom_m) - placed.bottom_m)
+        discharge = shaft_discharge(reading, name, spec, (top or placed.bottom_m) - placed.bottom_m)
     return Opening(
         name=name,
         kind=spec.kind,  # type: ignore[arg-type]
@@ -109,16 +107,16 @@ def make_opening(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> Open
     )
 
 
-def keys_fit_kind(job: Job, name: str, spec: OpeningSpec) -> bool:
+def keys_fit_kind(reading: Reading, name: str, spec: OpeningSpec) -> bool:
     """True where keys of roof windows and shafts stand at openings of that kind."""
     fits = True
     for key, value in (("faces", spec.faces), ("pitch", spec.pitch)):
         if value is not None and spec.kind != "roof window":
-            job.report(("openings", name, key), f"{key} of a {spec.kind}", f"{key} of a roof window")
+            reading.report(("openings", name, key), f"{key} of a {spec.kind}", f"{key} of a roof window")
             fits = False
     for key, value in (("top", spec.top), ("loss", spec.loss), ("column", spec.column)):
         if value is not None and spec.kind != "shaft":
-            job.report(("openings", name, key), f"{key} of a {spec.kind}", f"{key} of a shaft")
+            reading.report(("openings", name, key), f"{key} of a {spec.kind}", f"{key} of a shaft")
             fits = False
     return fits
 
@@ -131,25 +129,27 @@ def slope_direction(faces: str | None) -> Point | None:
     return round(math.sin(angle), 9) + 0.0, round(math.cos(angle), 9) + 0.0
 
 
-def shaft_top(job: Job, name: str, spec: OpeningSpec, placed: Placed) -> float | None:
+def shaft_top(reading: Reading, name: str, spec: OpeningSpec, placed: Placed) -> float | None:
     """Height of a shaft's upper end above the ground outside [m]; None for other openings and within the house."""
     if spec.kind != "shaft" or OUTDOORS not in spec.joins:
         return None
     if spec.top is None:
         above = float(assumptions()["shaft"]["top"])
-        job.assumed.note(f"top {above:g} m above the highest ceiling", name, "openings")
-        return max(room.floor_m + room.ceiling_m for room in job.rooms.values()) + above
+        reading.assumed.note(f"top {above:g} m above the highest ceiling", name, "openings")
+        return max(room.floor_m + room.ceiling_m for room in reading.rooms.values()) + above
     if spec.top <= placed.bottom_m:
-        job.report(("openings", name, "top"), f"{spec.top:.2f} m", f"above its lower end at {placed.bottom_m:.2f} m")
+        reading.report(
+            ("openings", name, "top"), f"{spec.top:.2f} m", f"above its lower end at {placed.bottom_m:.2f} m"
+        )
     return spec.top
 
 
-def shaft_discharge(job: Job, name: str, spec: OpeningSpec, length_m: float) -> float:
+def shaft_discharge(reading: Reading, name: str, spec: OpeningSpec, length_m: float) -> float:
     """Discharge coefficient of a shaft from its losses in series: 1 / sqrt(ends + friction L / D + loss)."""
     usual: dict[str, float] = assumptions()["shaft"]
     width, depth = spec.size
     hydraulic = 2.0 * width * depth / (width + depth)
-    job.assumed.note(
+    reading.assumed.note(
         f"friction factor {usual['friction']:g} and a loss of {usual['ends']:g} at its ends", name, "openings"
     )
     loss: float = usual["ends"] + usual["friction"] * max(length_m, 0.0) / hydraulic + (spec.loss or 0.0)
@@ -171,7 +171,7 @@ def leaf_m(sash: Sash, size: tuple[float, float]) -> float:
     return size[0] if sash.along == "width" else size[1]
 
 
-def full_share(job: Job, name: str, spec: OpeningSpec, sash: Sash) -> float | None:
+def full_share(reading: Reading, name: str, spec: OpeningSpec, sash: Sash) -> float | None:
     """Free share when opened as far as it goes: the sash's own, or what the file says of the frame."""
     if spec.full is None:
         return sash.full_share
@@ -181,12 +181,12 @@ def full_share(job: Job, name: str, spec: OpeningSpec, sash: Sash) -> float | No
         return free_share(sash, spec.full, full_share=1.0, leaf_m=leaf_m(sash, spec.size))
     except ValueError as error:
         found = f"{spec.full.value:g} {'deg' if spec.full.kind == 'angle' else 'm'}"
-        job.report(("openings", name, "full"), found, str(error))
+        reading.report(("openings", name, "full"), found, str(error))
         return None
 
 
 def opened_share(
-    job: Job, path: tuple[str | int, ...], spec: OpeningSpec, sash: Sash, full: float, amount: Any = None
+    reading: Reading, path: tuple[str | int, ...], spec: OpeningSpec, sash: Sash, full: float, amount: Any = None
 ) -> float | None:
     """Free share of the frame for an amount in the file; notes what the sash cannot do."""
     amount = amount or spec.open
@@ -196,11 +196,11 @@ def opened_share(
         return free_share(sash, amount, full_share=full, leaf_m=leaf_m(sash, spec.size))
     except ValueError as error:
         unit = {"angle": "deg", "length": "m", "share": ""}[amount.kind]
-        job.report(path, f"{amount.value:g} {unit}".strip(), str(error))
+        reading.report(path, f"{amount.value:g} {unit}".strip(), str(error))
         return None
 
 
-def make_screen(job: Job, name: str, spec: OpeningSpec) -> tuple[Screen | None, bool]:
+def make_screen(reading: Reading, name: str, spec: OpeningSpec) -> tuple[Screen | None, bool]:
     """The opening's screen, and whether it could be made."""
     if spec.screen is None:
         return None, True
@@ -211,18 +211,18 @@ def make_screen(job: Job, name: str, spec: OpeningSpec) -> tuple[Screen | None, 
         return screen_of(f"own {first:g}x{second:g}", spec.screen), True
     except ValueError as error:
         found = f"a wire of {spec.screen.wire * 1000:.2f} mm at {max(spec.screen.threads):g} threads an inch"
-        job.report(("openings", name, "screen", "wire"), found, str(error))
+        reading.report(("openings", name, "screen", "wire"), found, str(error))
         return None, False
 
 
-def check_collisions(job: Job) -> None:
+def check_collisions(reading: Reading) -> None:
     """Two openings cannot take the same piece of a wall."""
     done: list[Opening] = []
-    for opening in job.openings.values():
+    for opening in reading.openings.values():
         for other in done:
             common = common_width_m(opening, other)
             if common > SLACK_M:
-                job.report(
+                reading.report(
                     ("openings", opening.name),
                     f"{common:.2f} m of wall in common with {other.name}",
                     f"openings beside each other; {other.name} is {other.width_m:.2f} m wide",
@@ -249,38 +249,40 @@ def common_width_m(first: Opening, second: Opening) -> float:
     return min(first.width_m, ends[1]) - max(0.0, ends[0])
 
 
-def spread_leakage(job: Job) -> None:
+def spread_leakage(reading: Reading) -> None:
     """Share a blower door's figure out: what the cracks of shut openings do not leak, the outside walls do, by area.
 
     Cracks that the file states are kept. Where the assumed ones alone would leak more than the whole house, they are
     made smaller together and the walls are tight.
     """
-    leakage = job.spec.leakage
-    if leakage is None and job.rooms:
-        job.assumed.note(NO_LEAKAGE)
-    if leakage is None or not job.rooms:
+    leakage = reading.spec.leakage
+    if leakage is None and reading.rooms:
+        reading.assumed.note(NO_LEAKAGE)
+    if leakage is None or not reading.rooms:
         return
 
     def at_50_pa(openings: list[Opening]) -> float:
         return float(sum(o.leak_m3_s * 50.0**o.leak_exponent for o in openings))
 
-    outside = [o for o in job.openings.values() if o.is_external]
-    assumed = [o for o in outside if job.opening_specs[o.name].leak is None]
+    outside = [o for o in reading.openings.values() if o.is_external]
+    assumed = [o for o in outside if reading.opening_specs[o.name].leak is None]
     stated = [o for o in outside if o not in assumed]
-    total = leakage.ach50 * sum(r.volume_m3 for r in job.rooms.values()) / 3600.0
+    total = leakage.ach50 * sum(r.volume_m3 for r in reading.rooms.values()) / 3600.0
     left = max(total - at_50_pa(stated), 0.0)
     usual = at_50_pa(assumed)
     areas = {
-        name: room.ceiling_m * sum(wall.length_m for wall in outside_walls_of(room, job.rooms))
-        for name, room in job.rooms.items()
+        name: room.ceiling_m * sum(wall.length_m for wall in outside_walls_of(room, reading.rooms))
+        for name, room in reading.rooms.items()
     }
     walls, whole = left - usual, sum(areas.values())
     if walls <= 0.0 or whole <= 0.0:
         for opening in assumed:
-            job.openings[opening.name] = replace(opening, leak_m3_s=max(opening.leak_m3_s * left / usual, 1e-6))
-        job.assumed.note("the leakage of the whole house is that of its shut openings to outdoors, its walls are tight")
+            reading.openings[opening.name] = replace(opening, leak_m3_s=max(opening.leak_m3_s * left / usual, 1e-6))
+        reading.assumed.note(
+            "the leakage of the whole house is that of its shut openings to outdoors, its walls are tight"
+        )
         return
-    for name, room in job.rooms.items():
+    for name, room in reading.rooms.items():
         leak = walls * areas[name] / whole / 50.0**WALL_LEAK_EXPONENT
-        job.rooms[name] = replace(room, leak_m3_s=leak)
-    job.assumed.note("what shut openings do not leak of the leakage, outside walls do, by their area")
+        reading.rooms[name] = replace(room, leak_m3_s=leak)
+    reading.assumed.note("what shut openings do not leak of the leakage, outside walls do, by their area")

@@ -1,4 +1,4 @@
-"""From what the file says of rooms, obstacles and the weather to records, with the checks of the plan."""
+"""Records of rooms, obstacles, places for people and the weather, with the checks of the plan."""
 
 from __future__ import annotations
 
@@ -8,43 +8,41 @@ from typing import Any
 
 from ventplan.house.catalogue import assumptions
 from ventplan.house.geometry import SLACK_M, counter_clockwise, overlap_height_m, polygon, signed_area_m2
-from ventplan.house.job import Job
-from ventplan.house.records import Obstacle, Outdoors, Point, Room, Wind
-from ventplan.house.schema import ObstacleSpec, OutdoorsSpec, RoomSpec
-from ventplan.house.validate import validate, without_mistakes
-from ventplan.house.yaml_text import must_be_map
+from ventplan.house.reading import Reading, validate, without_mistakes
+from ventplan.house.records import Obstacle, Outdoors, PersonAt, Point, Room, Wind
+from ventplan.house.schema import ObstacleSpec, OutdoorsSpec, PersonAtSpec, RoomSpec
 
 APART = frozenset({"use", "flame", "temperature", "mixing", "mass", "gain", "people"})
 """Keys of a room that its place and its height do not depend on."""
 
 
-def build_rooms(job: Job) -> None:
+def build_rooms(reading: Reading) -> None:
     """Every room of the file; overlaps are mistakes."""
-    section = must_be_map(job.source, ("rooms",), job.spec.rooms, "a name for each room, and its size")
-    if not section and "rooms" in job.source.data and isinstance(job.spec.rooms, (dict, type(None))):
-        job.report(("rooms",), "no rooms", "at least one room: rooms: {living: {at: [0 m, 0 m], size: [5 m, 4 m]}}")
-    indoors = job.spec.indoors.temperature
+    section = reading.section("rooms", "a name for each room, and its size")
+    if not section and "rooms" in reading.source.data and isinstance(reading.spec.rooms, (dict, type(None))):
+        reading.report(("rooms",), "no rooms", "at least one room: rooms: {living: {at: [0 m, 0 m], size: [5 m, 4 m]}}")
+    indoors = reading.spec.indoors.temperature
     default_c = assumptions()["weather"]["indoors"]
     if indoors is None and section:
-        job.assumed.note(f"indoors {default_c:g} °C")
+        reading.assumed.note(f"indoors {default_c:g} °C")
     usual_c = default_c if indoors is None else indoors
     flat: list[Room] = []
     for name, data in section.items():
         path = ("rooms", name)
         if name == "outdoors" or not name.strip():
-            job.report(path, f'a room named "{name}"', "any other name; outdoors is the air outside")
+            reading.report(path, f'a room named "{name}"', "any other name; outdoors is the air outside")
             continue
-        spec = validate(job.source, path, data, RoomSpec, job.names)
-        spec = spec or without_mistakes(data, RoomSpec, job.names, APART)
-        room = spec and make_room(job, name, spec, usual_c)
+        spec = validate(reading.source, path, data, RoomSpec, reading.names)
+        spec = spec or without_mistakes(data, RoomSpec, reading.names, APART)
+        room = spec and make_room(reading, name, spec, usual_c)
         if room:
-            job.rooms[name] = room
+            reading.rooms[name] = room
         elif spec is None:
-            flat += check_in_part(job, name, data, usual_c)
-    check_overlaps(job, flat)
+            flat += check_in_part(reading, name, data, usual_c)
+    check_overlaps(reading, flat)
 
 
-def check_in_part(job: Job, name: str, data: Any, indoors_c: float) -> list[Room]:
+def check_in_part(reading: Reading, name: str, data: Any, indoors_c: float) -> list[Room]:
     """Of a room with a mistake in its place or its height, keep what the other is good for.
 
     Returns
@@ -52,47 +50,47 @@ def check_in_part(job: Job, name: str, data: Any, indoors_c: float) -> list[Room
     list of Room
         The room as a slab on its floor, so that whatever overlaps it overlaps the room; none where its place is wrong.
     """
-    tall = without_mistakes(data, RoomSpec, job.names, APART | {"at", "size", "corners"})
+    tall = without_mistakes(data, RoomSpec, reading.names, APART | {"at", "size", "corners"})
     if tall is not None and tall.ceiling is not None:
         anywhere = tall.model_copy(update={"at": (0.0, 0.0), "size": (1.0, 1.0), "corners": None})
-        room = make_room(job, name, anywhere, indoors_c)
-        job.unplaced |= {name: room} if room else {}
+        room = make_room(reading, name, anywhere, indoors_c)
+        reading.unplaced |= {name: room} if room else {}
         return []
-    placed = without_mistakes(data, RoomSpec, job.names, APART | {"ceiling"})
-    slab = placed and make_room(job, name, placed.model_copy(update={"ceiling": 0.1}), indoors_c)
+    placed = without_mistakes(data, RoomSpec, reading.names, APART | {"ceiling"})
+    slab = placed and make_room(reading, name, placed.model_copy(update={"ceiling": 0.1}), indoors_c)
     return [slab] if slab else []
 
 
-def outline(job: Job, path: tuple[str, ...], spec: RoomSpec | ObstacleSpec) -> tuple[Point, ...] | None:
+def outline(reading: Reading, path: tuple[str, ...], spec: RoomSpec | ObstacleSpec) -> tuple[Point, ...] | None:
     """Corners from ``at`` and ``size``, or as given; None after noting what is wrong with them."""
     both = "at: [right, up] and size: [width, depth]; or corners: [[right, up], ...]"
     if spec.corners is not None:
         if spec.at or spec.size:
-            job.report((*path, "corners"), "corners beside at or size", both)
+            reading.report((*path, "corners"), "corners beside at or size", both)
             return None
         corners = tuple(spec.corners)
         if len(corners) > 3 and corners[0] == corners[-1]:
             corners = corners[:-1]
-        return corners if check_outline(job, path, corners) else None
+        return corners if check_outline(reading, path, corners) else None
     if spec.at is None or spec.size is None:
         missing = "neither at nor size nor corners" if spec.at is spec.size is None else "at without size"
         if spec.at is None and spec.size is not None:
             missing = "size without at"
-        job.source.report(path, missing, both, at_key=True)
+        reading.source.report(path, missing, both, at_key=True)
         return None
     (x, y), (width, depth) = spec.at, spec.size
     return (x, y), (x + width, y), (x + width, y + depth), (x, y + depth)
 
 
-def check_outline(job: Job, path: tuple[str, ...], corners: tuple[Point, ...]) -> bool:
+def check_outline(reading: Reading, path: tuple[str, ...], corners: tuple[Point, ...]) -> bool:
     """True for a simple outline with an area; notes what is wrong otherwise."""
     here = (*path, "corners")
     if not 3 <= len(corners) <= 200:
-        job.report(here, f"{len(corners)} corners", "3 to 200 corners")
+        reading.report(here, f"{len(corners)} corners", "3 to 200 corners")
         return False
     for i, (a, b) in enumerate(zip(corners, corners[1:] + corners[:1], strict=True)):
         if abs(a[0] - b[0]) + abs(a[1] - b[1]) < 1e-6:
-            job.report((*here, i), f"corner ({a[0]:g}, {a[1]:g}) twice in a row", "each corner once")
+            reading.report((*here, i), f"corner ({a[0]:g}, {a[1]:g}) twice in a row", "each corner once")
             return False
     shape = polygon(corners)
     if not shape.is_valid:
@@ -100,32 +98,32 @@ def check_outline(job: Job, path: tuple[str, ...], corners: tuple[Point, ...]) -
 
         where = is_valid_reason(shape).partition("[")[2].rstrip("]")
         spot = f" near ({', '.join(f'{float(n):.2f}' for n in where.split())})" if where else ""
-        job.report(here, f"an outline that crosses or touches itself{spot}", "corners in order round the room")
+        reading.report(here, f"an outline that crosses or touches itself{spot}", "corners in order round the room")
         return False
     if abs(signed_area_m2(corners)) < 0.02:
-        job.report(here, f"an outline of {abs(signed_area_m2(corners)):.3f} m²", "an area above 0.02 m²")
+        reading.report(here, f"an outline of {abs(signed_area_m2(corners)):.3f} m²", "an area above 0.02 m²")
         return False
     return True
 
 
-def make_room(job: Job, name: str, spec: RoomSpec, indoors_c: float) -> Room | None:
+def make_room(reading: Reading, name: str, spec: RoomSpec, indoors_c: float) -> Room | None:
     """One room's record, with the defaults that it needed."""
-    corners = outline(job, ("rooms", name), spec)
+    corners = outline(reading, ("rooms", name), spec)
     if corners is None:
         return None
     if signed_area_m2(corners) < 0.0:
-        job.clockwise.add(name)
+        reading.clockwise.add(name)
     usual: dict[str, Any] = assumptions()["room"]
     if spec.ceiling is None:
-        job.assumed.note(f"ceiling {usual['ceiling']:g} m", name, "rooms")
+        reading.assumed.note(f"ceiling {usual['ceiling']:g} m", name, "rooms")
     if spec.floor is None:
-        job.assumed.note("floor level with the ground outside", name, "rooms")
+        reading.assumed.note("floor level with the ground outside", name, "rooms")
     if spec.mass is None:
-        job.assumed.note(f"medium heat storage ({usual['mass'] / 1000:g} kJ/(m² K))", name, "rooms")
+        reading.assumed.note(f"medium heat storage ({usual['mass'] / 1000:g} kJ/(m² K))", name, "rooms")
     if spec.mixing is None:
-        job.assumed.note("air fully mixed", name, "rooms")
+        reading.assumed.note("air fully mixed", name, "rooms")
     if spec.gain is None and spec.people is None:
-        job.assumed.note("no heat released by people or appliances", name, "rooms")
+        reading.assumed.note("no heat released by people or appliances", name, "rooms")
 
     def chosen(value: float | None, default: float) -> float:
         return default if value is None else value
@@ -145,9 +143,9 @@ def make_room(job: Job, name: str, spec: RoomSpec, indoors_c: float) -> Room | N
     )
 
 
-def check_overlaps(job: Job, flat: Sequence[Room] = ()) -> None:
+def check_overlaps(reading: Reading, flat: Sequence[Room] = ()) -> None:
     """Two rooms at the same height cannot take the same place on the plan."""
-    rooms = [*job.rooms.values(), *flat]
+    rooms = [*reading.rooms.values(), *flat]
     boxes = {r.name: (min(p[0] for p in r.corners), min(p[1] for p in r.corners),
                       max(p[0] for p in r.corners), max(p[1] for p in r.corners)) for r in rooms}  # fmt: skip
     for i, second in enumerate(rooms):
@@ -159,7 +157,7 @@ def check_overlaps(job: Job, flat: Sequence[Room] = ()) -> None:
             common = polygon(first.corners).intersection(polygon(second.corners))
             if common.area > 0.02:
                 x1, y1, x2, y2 = common.bounds
-                job.report(
+                reading.report(
                     ("rooms", second.name),
                     f"{common.area:.2f} m² in common with {first.name}, "
                     f"from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
@@ -167,33 +165,33 @@ def check_overlaps(job: Job, flat: Sequence[Room] = ()) -> None:
                 )
 
 
-def build_obstacles(job: Job) -> None:
+def build_obstacles(reading: Reading) -> None:
     """Everything that stands in a room."""
-    for name, data in must_be_map(job.source, ("obstacles",), job.spec.obstacles, "a name for each obstacle").items():
+    for name, data in reading.section("obstacles", "a name for each obstacle").items():
         path = ("obstacles", name)
-        spec = validate(job.source, path, data, ObstacleSpec, job.names)
-        corners = outline(job, path, spec) if spec else None
+        spec = validate(reading.source, path, data, ObstacleSpec, reading.names)
+        corners = outline(reading, path, spec) if spec else None
         if spec is None or corners is None:
             continue
         height = spec.height
         if height is None:
             height = float(assumptions()["room"]["obstacle height"])
-            job.assumed.note(f"height {height:g} m", name, "obstacles")
-        room = job.rooms.get(spec.room)
+            reading.assumed.note(f"height {height:g} m", name, "obstacles")
+        room = reading.rooms.get(spec.room)
         if room is not None:
             shape, inside = polygon(corners), polygon(room.corners)
             if not inside.buffer(SLACK_M, join_style="mitre").covers(shape):
                 outside = shape.difference(inside).area
-                job.report(
+                reading.report(
                     (*path, "room"),
                     f"{outside:.2f} m² of it outside {spec.room}",
                     f"a place inside {spec.room}",
                 )
                 continue
-        job.obstacles[name] = Obstacle(name, spec.room, counter_clockwise(corners), height)
+        reading.obstacles[name] = Obstacle(name, spec.room, counter_clockwise(corners), height)
 
 
-def build_outdoors(job: Job, spec: OutdoorsSpec, base: Outdoors, *, note: bool) -> Outdoors:
+def build_outdoors(reading: Reading, spec: OutdoorsSpec, base: Outdoors, *, note: bool) -> Outdoors:
     """Weather from what the file says on top of ``base``."""
     given = {
         "temperature_c": spec.temperature,
@@ -210,33 +208,76 @@ def build_outdoors(job: Job, spec: OutdoorsSpec, base: Outdoors, *, note: bool) 
                 "station_terrain": spec.wind.terrain}  # fmt: skip
         result = replace(result, wind=replace(base.wind, **{k: v for k, v in wind.items() if v is not None}))  # type: ignore[arg-type]
     if note:
-        note_weather(job, spec, result)
+        note_weather(reading, spec, result)
     return result
 
 
-def note_weather(job: Job, spec: OutdoorsSpec, result: Outdoors) -> None:
+def note_weather(reading: Reading, spec: OutdoorsSpec, result: Outdoors) -> None:
     """Note what was assumed of the weather."""
     if spec.temperature is None:
-        job.assumed.note(f"outdoors {result.temperature_c:g} °C")
+        reading.assumed.note(f"outdoors {result.temperature_c:g} °C")
     if spec.wind is None:
-        job.assumed.note("no wind")
+        reading.assumed.note("no wind")
     elif spec.wind.speed > 0.0:
         if spec.wind.bearing is None:
-            job.assumed.note("wind from the north")
+            reading.assumed.note("wind from the north")
         if spec.wind.height is None:
-            job.assumed.note("wind measured 10 m above the ground")
+            reading.assumed.note("wind measured 10 m above the ground")
         if spec.wind.terrain is None:
-            job.assumed.note("weather station in open terrain")
+            reading.assumed.note("weather station in open terrain")
     if spec.terrain is None:
-        job.assumed.note("house in a suburb")
+        reading.assumed.note("house in a suburb")
     if spec.shelter is None:
-        job.assumed.note("no shelter from the wind by neighbours or trees")
+        reading.assumed.note("no shelter from the wind by neighbours or trees")
     if spec.altitude is None:
-        job.assumed.note("altitude 0 m")
+        reading.assumed.note("altitude 0 m")
     if spec.humidity is None:
-        job.assumed.note("outdoor humidity 50 %")
+        reading.assumed.note("outdoor humidity 50 %")
 
 
 def base_weather() -> Outdoors:
     """The weather of a file that says nothing of it."""
     return Outdoors(temperature_c=float(assumptions()["weather"]["outdoors"]), wind=Wind())
+
+
+def build_people(reading: Reading) -> None:
+    """Every place where somebody sits or sleeps; what lies outside its room is a mistake."""
+    section = reading.section("people at", "a name for each place to sit or sleep")
+    usual = assumptions()["people at"]
+    for name, data in section.items():
+        path = ("people at", name)
+        spec = validate(reading.source, path, data, PersonAtSpec, reading.names)
+        if spec is None:
+            continue
+        height = spec.height
+        if height is None:
+            height = float(usual["asleep" if spec.asleep else "seated"])
+            reading.assumed.note(
+                f"head {height:g} m above the floor at a place to {'sleep' if spec.asleep else 'sit'}", name
+            )
+        room = reading.rooms.get(spec.room)
+        if room is None or is_inside(reading, path, room, spec.at, height):
+            reading.people_at[name] = PersonAt(name, spec.room, spec.at, height, spec.asleep)
+
+
+def is_inside(reading: Reading, path: tuple[str, str], room: Room, at: tuple[float, float], height_m: float) -> bool:
+    """True for a head inside its room; notes what is wrong otherwise."""
+    from shapely import Point
+
+    outline, spot = polygon(room.corners), Point(at)
+    if (beyond := float(outline.distance(spot))) > SLACK_M:
+        left, low, right, high = outline.bounds
+        reading.report(
+            (*path, "at"),
+            f"({at[0]:.2f}, {at[1]:.2f}), {beyond:.2f} m outside {room.name}",
+            f"a point inside {room.name}, which goes from ({left:.2f}, {low:.2f}) to ({right:.2f}, {high:.2f})",
+        )
+        return False
+    if height_m > room.ceiling_m:
+        reading.report(
+            (*path, "height"),
+            f"{height_m:.2f} m above the floor",
+            f"0 to {room.ceiling_m:.2f} m, the ceiling of {room.name}",
+        )
+        return False
+    return True

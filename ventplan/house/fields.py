@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -11,8 +12,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
 
-from ventplan.house.compass import parse_bearing
-from ventplan.house.units import QUANTITIES, UnitError, describe, parse_quantity, quantity_kind
+from ventplan.house.units import QUANTITIES, UnitError, describe, parse_bearing, parse_quantity, quantity_kind
 
 YES, NO = {"yes", "on", "true", "y"}, {"no", "off", "false", "n"}
 
@@ -201,3 +201,171 @@ Bearing = Annotated[float, BeforeValidator(to_bearing)]
 YesNo = Annotated[bool, BeforeValidator(to_bool)]
 Text = Annotated[str, BeforeValidator(text_of)]
 OpenAmount = Annotated[Amount, PlainValidator(to_amount)]
+
+
+PLACES = "rooms, or outdoors"
+
+
+def to_mass(value: Any, info: Any) -> float:
+    """Heat storage: a word (light, medium, heavy) or a figure."""
+    words: dict[str, float] = (info.context or {}).get("masses", {})
+    if isinstance(value, str) and value.strip().lower() in words:
+        return words[value.strip().lower()]
+    return word_or_figure(value, words, "heat storage", 1e4, 2e6)
+
+
+def to_shelter(value: Any, info: Any) -> float:
+    """Shelter from the wind: a word or a factor."""
+    words: dict[str, float] = (info.context or {}).get("shelters", {})
+    if isinstance(value, str) and value.strip().lower() in words:
+        return words[value.strip().lower()]
+    return word_or_figure(value, words, "share", 0.0, 1.0)
+
+
+def to_spread(value: Any, info: Any) -> float:
+    """Spread of a jet: a word or a number."""
+    words: dict[str, float] = (info.context or {}).get("spreads", {})
+    if isinstance(value, str) and value.strip().lower() in words:
+        return words[value.strip().lower()]
+    return word_or_figure(value, words, "number", 0.05, 0.4)
+
+
+def word_or_figure(value: Any, words: dict[str, float], name: str, low: float, high: float) -> float:
+    """A figure in a range; the words are part of the message when it is none."""
+    try:
+        return in_range(parse_quantity(value, name), name, low, high)
+    except UnitError as error:
+        figure = f"a number from {low:g} to {high:g}" if name in ("share", "number") else error.allowed
+        raise wrong(error.found, f"{', '.join(words)}, or {figure}", nearest(value, words)) from None
+
+
+def to_threads(value: Any) -> tuple[float, float]:
+    """``18x16`` threads an inch, both ways."""
+    match = (
+        re.fullmatch(r"\s*(\d{1,3}(?:\.\d+)?)\s*[x×]\s*(\d{1,3}(?:\.\d+)?)\s*", value)
+        if isinstance(value, str)
+        else None
+    )
+    if match is None:
+        raise wrong(describe(value), 'threads an inch both ways, such as "18x16"')
+    first, second = float(match[1]), float(match[2])
+    for count in (first, second):
+        if not 4.0 <= count <= 100.0:
+            raise wrong(f"{count:g} threads an inch", "from 4 to 100 threads an inch")
+    return first, second
+
+
+def to_joins(value: Any, info: Any) -> tuple[str, str]:
+    """The two places that an opening joins."""
+    names: dict[str, Any] = (info.context or {}).get(PLACES, {})
+    pair = exactly(2, "two places: [room, room] or [room, outdoors]")(value)
+    for place in pair:
+        if not isinstance(place, (str, int)) or str(place) not in names:
+            raise wrong(describe(place), f"one of the {PLACES}: {', '.join(list(names)[:20])}", nearest(place, names))
+    first, second = str(pair[0]), str(pair[1])
+    if first == second:
+        raise wrong(f"{first} twice", "two different places")
+    return (second, first) if first == "outdoors" else (first, second)
+
+
+def to_wall(value: Any) -> str | int:
+    """A wall: a word of the plan or the number of an edge."""
+    if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 100:
+        return value
+    words = ("north", "south", "east", "west")
+    word = value.strip().lower() if isinstance(value, str) else ""
+    if word.isdigit() and 1 <= int(word[:4]) <= 100:
+        return int(word)
+    if word in words or word.replace(" ", "-") in ("north-east", "north-west", "south-east", "south-west"):
+        return word.replace(" ", "-")
+    raise wrong(
+        describe(value),
+        "north (top of the plan), south, east, west, or the number of an edge",
+        nearest(value, words),
+    )
+
+
+def to_slope(value: Any) -> str:
+    """The way that a slope of the roof faces, by a word of the plan."""
+    words = ("north", "south", "east", "west", "north-east", "north-west", "south-east", "south-west")
+    word = value.strip().lower().replace(" ", "-") if isinstance(value, str) else ""
+    if word in words:
+        return word
+    raise wrong(describe(value), f"where the slope faces on the plan: {', '.join(words)}", nearest(value, words))
+
+
+def to_setting(value: Any) -> Any:
+    """A setting as a share of the highest speed, as a flow, or as a map."""
+    if isinstance(value, dict):
+        return value
+    if value is None:
+        return {"speed": 1.0}
+    try:
+        kind, number = quantity_kind(value, ("share", "flow"))
+    except UnitError as error:
+        raise wrong(error.found, error.allowed, error.hint) from None
+    return {"speed" if kind == "share" else "flow": number}
+
+
+COMPASS_WORDS = "[nesw]{1,3}|(?:(?:north|east|south|west)[- ]?){1,3}"
+
+
+SPEED_FROM = re.compile(r"(.{1,30}?)\s+from\s+(?:the\s+)?(.{1,30})", re.IGNORECASE)
+
+
+SPEED_BEARING = re.compile(
+    rf"(.{{1,20}}?[a-z].{{0,10}}?)\s+({COMPASS_WORDS}|\d{{1,3}}(?:\.\d+)?\s*(?:deg(?:rees?)?|°)?)", re.IGNORECASE
+)
+"""Speed with its unit, then where the wind comes from, without the word between them."""
+
+
+def to_wind(value: Any) -> Any:
+    """``3 m/s from 240``, ``10 km/h SW`` or ``calm`` as a map."""
+    if not isinstance(value, str):
+        return value
+    if value.strip().lower() in ("calm", "none", "no"):
+        return {"speed": 0.0}
+    text = value.strip()
+    match = SPEED_FROM.fullmatch(text) or SPEED_BEARING.fullmatch(text)
+    if match is None:
+        allowed = 'calm, "3 m/s from 240 deg", "3 m/s south-west", or {speed: 3 m/s, from: south-west}'
+        raise wrong(describe(value), allowed)
+    bearing: Any = match[2]
+    return {"speed": match[1], "from": bearing}
+
+
+def to_open(value: Any) -> Any:
+    """Names alone are opened as far as they go."""
+    if value is None or isinstance(value, dict):
+        return value or {}
+    result: dict[str, Any] = {}
+    for name in listed_or_one(value):
+        if isinstance(name, (dict, list)):
+            raise wrong(describe(name), "names in a list, or a map {name: share}")
+        result[str(name)] = True
+    return result
+
+
+def to_screens(value: Any) -> Any:
+    """on, off, or the names of the openings whose screen is in place."""
+    word = value.strip().lower() if isinstance(value, str) else value
+    if isinstance(word, bool):
+        return "on" if word else "off"
+    if word in ("on", "yes"):
+        return "on"
+    if word in ("off", "no", "none"):
+        return "off"
+    return listed_or_one(value)
+
+
+def check_screens(value: Any, info: Any) -> Any:
+    """Names must be openings."""
+    names: dict[str, Any] = (info.context or {}).get("openings", {})
+    value = to_screens(value)
+    if isinstance(value, str):
+        return value
+    for name in value:
+        if not isinstance(name, str) or name not in names:
+            allowed = f"on, off, or names of openings: {listed(names)}"
+            raise wrong(describe(name), allowed, nearest(name, [*names, "on", "off"]))
+    return tuple(value)

@@ -18,7 +18,7 @@ from ventplan.house.geometry import (
     shared_walls,
     walls,
 )
-from ventplan.house.job import Job
+from ventplan.house.reading import Reading
 from ventplan.house.records import OUTDOORS, Point, Room
 from ventplan.house.schema import OpeningSpec
 
@@ -36,31 +36,31 @@ class Placed:
     drop_m: float
 
 
-def place(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
+def place(reading: Reading, name: str, spec: OpeningSpec) -> Placed | None:
     """The frame of an opening; None after noting why it does not fit."""
     if spec.kind in LYING or spec.at is not None:
-        return place_lying(job, name, spec)
-    rooms = [job.rooms[p] for p in spec.joins if p != OUTDOORS]
-    sill, bottom, top = heights(job, name, spec, rooms)
-    wall = None if OUTDOORS in spec.joins else shared_wall(job, name, spec, rooms[0], rooms[1])
+        return place_lying(reading, name, spec)
+    rooms = [reading.rooms[p] for p in spec.joins if p != OUTDOORS]
+    sill, bottom, top = heights(reading, name, spec, rooms)
+    wall = None if OUTDOORS in spec.joins else shared_wall(reading, name, spec, rooms[0], rooms[1])
     if (wall is None) is (OUTDOORS not in spec.joins):
         return None
-    if not fits_in_height(job, name, spec, rooms, sill, bottom, top):
+    if not fits_in_height(reading, name, spec, rooms, sill, bottom, top):
         return None
-    wall = wall or external_wall(job, name, spec, rooms[0], bottom, top)
+    wall = wall or external_wall(reading, name, spec, rooms[0], bottom, top)
     if wall is None:
         return None
-    along = fitted_along(job, name, spec, wall)
+    along = fitted_along(reading, name, spec, wall)
     if along is None:
         return None
     width = spec.size[0]
     if OUTDOORS in spec.joins:
-        for other, low, high in covered_spans(wall, job.rooms, low_m=bottom, high_m=top):
+        for other, low, high in covered_spans(wall, reading.rooms, low_m=bottom, high_m=top):
             if min(high, along + width) - max(low, along) > SLACK_M:
-                job.report(
+                reading.report(
                     ("openings", name, "along"),
                     f"{along:.2f} m to {along + width:.2f} m along the wall, where {other} stands behind it",
-                    f"a part of the wall that faces outdoors: {pieces_text(job, wall, bottom, top)}",
+                    f"a part of the wall that faces outdoors: {pieces_text(reading, wall, bottom, top)}",
                     f"Or join it to {other}: joins: [{spec.joins[0]}, {other}]",
                 )
                 return None
@@ -73,46 +73,46 @@ def place(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
     return Placed(wall.point(along), wall.point(along + width), wall.normal, bottom, drop)
 
 
-def heights(job: Job, name: str, spec: OpeningSpec, rooms: list[Room]) -> tuple[float, float, float]:
+def heights(reading: Reading, name: str, spec: OpeningSpec, rooms: list[Room]) -> tuple[float, float, float]:
     """Sill above the floor, and bottom and top above the ground outside [m]; notes a sill that was assumed."""
     sill = spec.sill
     if sill is None:
         sill = float(assumptions()["kinds"][spec.kind]["sill"])
         if sill:
-            job.assumed.note(f"sill {sill:g} m", name, "openings")
+            reading.assumed.note(f"sill {sill:g} m", name, "openings")
     bottom = max(r.floor_m for r in rooms) + sill
     return sill, bottom, bottom + spec.size[1]
 
 
-def check_height(job: Job, name: str, spec: OpeningSpec) -> None:
+def check_height(reading: Reading, name: str, spec: OpeningSpec) -> None:
     """Note an opening that ends above a ceiling, where the place of a room that it joins is not known."""
-    places = {**job.unplaced, **job.rooms}
+    places = {**reading.unplaced, **reading.rooms}
     joined = [p for p in spec.joins if p != OUTDOORS]
     if spec.kind not in LYING and spec.at is None and all(p in places for p in joined):
         rooms = [places[p] for p in joined]
-        fits_in_height(job, name, spec, rooms, *heights(job, name, spec, rooms))
+        fits_in_height(reading, name, spec, rooms, *heights(reading, name, spec, rooms))
 
 
-def pieces_text(job: Job, wall: Wall, bottom_m: float, top_m: float) -> str:
+def pieces_text(reading: Reading, wall: Wall, bottom_m: float, top_m: float) -> str:
     """The parts of a wall that face outdoors, as distances along it."""
-    free = free_pieces(wall, covered_spans(wall, job.rooms, low_m=bottom_m, high_m=top_m))
+    free = free_pieces(wall, covered_spans(wall, reading.rooms, low_m=bottom_m, high_m=top_m))
     return ", ".join(f"{wall.along(p.start):.2f} m to {wall.along(p.end):.2f} m" for p in free) or "there is none"
 
 
 def fits_in_height(
-    job: Job, name: str, spec: OpeningSpec, rooms: list[Room], sill: float, bottom: float, top: float
+    reading: Reading, name: str, spec: OpeningSpec, rooms: list[Room], sill: float, bottom: float, top: float
 ) -> bool:
     """True where the opening ends below the ceiling of every room it joins."""
     for room in rooms:
         ceiling = room.floor_m + room.ceiling_m
         if bottom >= ceiling - 0.05:
             found = f"a sill at {sill:.2f} m, {bottom - room.floor_m:.2f} m above the floor of {room.name}"
-            job.report(("openings", name, "sill" if spec.sill is not None else "size"), found,
+            reading.report(("openings", name, "sill" if spec.sill is not None else "size"), found,
                        f"below the ceiling of {room.name}, {room.ceiling_m:.2f} m above its floor")  # fmt: skip
             return False
         if top > ceiling + SLACK_M:
             over = f"{top - room.floor_m:.2f} m above the floor of {room.name}"
-            job.report(
+            reading.report(
                 ("openings", name, "size"),
                 f"a height of {spec.size[1]:.2f} m on a sill of {sill:.2f} m, which ends {over}",
                 f"up to the ceiling, {room.ceiling_m:.2f} m",
@@ -122,11 +122,11 @@ def fits_in_height(
     return True
 
 
-def external_wall(job: Job, name: str, spec: OpeningSpec, room: Room, bottom: float, top: float) -> Wall | None:
+def external_wall(reading: Reading, name: str, spec: OpeningSpec, room: Room, bottom: float, top: float) -> Wall | None:
     """The one wall of a room to outdoors that the file means."""
     path = ("openings", name, "wall")
-    every = [renumbered(job, w) for w in walls(room)]
-    outside = [w for w in every if free_pieces(w, covered_spans(w, job.rooms, low_m=bottom, high_m=top))]
+    every = [renumbered(reading, w) for w in walls(room)]
+    outside = [w for w in every if free_pieces(w, covered_spans(w, reading.rooms, low_m=bottom, high_m=top))]
     if isinstance(spec.wall, int):
         chosen = [w for w in every if w.edge == spec.wall]
     elif isinstance(spec.wall, str):
@@ -140,17 +140,17 @@ def external_wall(job: Job, name: str, spec: OpeningSpec, room: Room, bottom: fl
         said = (
             f"wall {spec.wall} of {room.name}" if spec.wall is not None else f"{room.name}, which has no wall outdoors"
         )
-        job.report(path, f"{said}, which it does not have" if spec.wall is not None else said, allowed)
+        reading.report(path, f"{said}, which it does not have" if spec.wall is not None else said, allowed)
         return None
     if len(chosen) > 1:
         same = "; ".join(f"edge {w.edge}: {w}" for w in chosen[:8])
         found = f"{len(chosen)} walls that it could be" if spec.wall is not None else "no wall"
-        job.report(path, found, f"one wall, by a word or the number of its edge: {same}")
+        reading.report(path, found, f"one wall, by a word or the number of its edge: {same}")
         return None
     if chosen[0] not in outside:
-        spans = covered_spans(chosen[0], job.rooms, low_m=bottom, high_m=top)
+        spans = covered_spans(chosen[0], reading.rooms, low_m=bottom, high_m=top)
         behind = ", ".join(dict.fromkeys(s[0] for s in spans))
-        job.report(
+        reading.report(
             path,
             f"the {spec.wall} wall of {room.name}, all of it covered by {behind}",
             f"a wall to outdoors: {allowed}",
@@ -159,11 +159,11 @@ def external_wall(job: Job, name: str, spec: OpeningSpec, room: Room, bottom: fl
     return chosen[0]
 
 
-def renumbered(job: Job, wall: Wall) -> Wall:
+def renumbered(reading: Reading, wall: Wall) -> Wall:
     """The wall with its number as the file counts the corners, which may go round clockwise."""
-    if wall.room not in job.clockwise:
+    if wall.room not in reading.clockwise:
         return wall
-    count = len(job.rooms[wall.room].corners)
+    count = len(reading.rooms[wall.room].corners)
     return Wall(wall.room, count + 1 - wall.edge, wall.start, wall.end, wall.normal)
 
 
@@ -190,16 +190,16 @@ def merged(pieces: tuple[Wall, ...]) -> list[Wall]:
     return result
 
 
-def shared_wall(job: Job, name: str, spec: OpeningSpec, first: Room, second: Room) -> Wall | None:
+def shared_wall(reading: Reading, name: str, spec: OpeningSpec, first: Room, second: Room) -> Wall | None:
     """The one wall that two rooms share and the file means."""
-    shared = [renumbered(job, w) for w in merged(shared_walls(first, second))]
+    shared = [renumbered(reading, w) for w in merged(shared_walls(first, second))]
     if not shared:
-        beside = [r.name for r in job.rooms.values() if r is not first and shared_walls(first, r)]
+        beside = [r.name for r in reading.rooms.values() if r is not first and shared_walls(first, r)]
         found = f"{first.name} and {second.name}, which share no wall"
         if overlap_height_m(first, second) <= 0.05:
             found += f" (their floors are at {first.floor_m:.2f} m and {second.floor_m:.2f} m: not the same storey)"
         hint = f"{first.name} shares a wall with {', '.join(beside)}" if beside else "Check at and size of both rooms"
-        job.report(("openings", name, "joins"), found, "two rooms side by side, at most 0.25 m apart", hint)
+        reading.report(("openings", name, "joins"), found, "two rooms side by side, at most 0.25 m apart", hint)
         return None
     chosen = shared
     if isinstance(spec.wall, str):
@@ -208,35 +208,37 @@ def shared_wall(job: Job, name: str, spec: OpeningSpec, first: Room, second: Roo
         chosen = [w for w in shared if w.edge == spec.wall]
     where = "; ".join(str(w) for w in shared)
     if not chosen:
-        job.report(("openings", name, "wall"), f"the {spec.wall} wall of {first.name}",
+        reading.report(("openings", name, "wall"), f"the {spec.wall} wall of {first.name}",
                    f"the wall that {first.name} and {second.name} share: {where}")  # fmt: skip
         return None
     if len(chosen) > 1:
-        job.report(("openings", name, "wall"), f"{len(chosen)} walls that {first.name} and {second.name} share",
+        reading.report(("openings", name, "wall"), f"{len(chosen)} walls that {first.name} and {second.name} share",
                    f"one of them, by a word or the number of {first.name}'s edge: "
                    + "; ".join(f"edge {w.edge}: {w}" for w in chosen))  # fmt: skip
         return None
     return chosen[0]
 
 
-def fitted_along(job: Job, name: str, spec: OpeningSpec, wall: Wall) -> float | None:
+def fitted_along(reading: Reading, name: str, spec: OpeningSpec, wall: Wall) -> float | None:
     """How far along its wall the opening begins [m]; in the middle where the file does not say."""
     width, length = spec.size[0], wall.length_m
     shared = OUTDOORS not in spec.joins
     what = f"the wall that {spec.joins[0]} and {spec.joins[1]} share" if shared else f"the wall of {wall.room}"
     if width > length + SLACK_M:
-        job.report(("openings", name, "size"), f"a width of {width:.2f} m", f"up to {length:.2f} m: {what} is {wall}")
+        reading.report(
+            ("openings", name, "size"), f"a width of {width:.2f} m", f"up to {length:.2f} m: {what} is {wall}"
+        )
         return None
     if spec.along is None:
-        job.assumed.note("in the middle of its wall", name, "openings")
+        reading.assumed.note("in the middle of its wall", name, "openings")
         if shared:
             return max(0.0, (length - width) / 2.0)
-        base = max(job.rooms[p].floor_m for p in spec.joins if p != OUTDOORS)
-        spans = covered_spans(wall, job.rooms, low_m=base, high_m=base + 2.0)
+        base = max(reading.rooms[p].floor_m for p in spec.joins if p != OUTDOORS)
+        spans = covered_spans(wall, reading.rooms, low_m=base, high_m=base + 2.0)
         widest = max(free_pieces(wall, spans) or (wall,), key=lambda w: w.length_m)
         return max(0.0, wall.along(widest.start) + (widest.length_m - width) / 2.0)
     if spec.along + width > length + SLACK_M:
-        job.report(
+        reading.report(
             ("openings", name, "along"),
             f"{spec.along:.2f} m, so that it ends at {spec.along + width:.2f} m",
             f"0 to {max(length - width, 0.0):.2f} m for a width of {width:.2f} m: {what} is {wall}",
@@ -245,21 +247,21 @@ def fitted_along(job: Job, name: str, spec: OpeningSpec, wall: Wall) -> float | 
     return min(spec.along, max(length - width, 0.0))
 
 
-def place_lying(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
+def place_lying(reading: Reading, name: str, spec: OpeningSpec) -> Placed | None:
     """An opening in a roof or floor, by its place in plan."""
     if spec.at is None:
         allowed = "at: [right, up], its lower left corner on the plan"
-        job.source.report(("openings", name), f"a {spec.kind} without at", allowed, at_key=True)
+        reading.source.report(("openings", name), f"a {spec.kind} without at", allowed, at_key=True)
         return None
     (x, y), (width, depth) = spec.at, spec.size
     shape = polygon([(x, y), (x + width, y), (x + width, y + depth), (x, y + depth)])
-    rooms = [job.rooms[p] for p in spec.joins if p != OUTDOORS]
+    rooms = [reading.rooms[p] for p in spec.joins if p != OUTDOORS]
     for room in rooms:
         inside = polygon(room.corners)
         if not inside.buffer(SLACK_M, join_style="mitre").covers(shape):
             outside = shape.difference(inside).area
             left, low, right, high = inside.bounds
-            job.report(
+            reading.report(
                 ("openings", name, "at"),
                 f"({x:.2f}, {y:.2f}) with a size of {width:.2f} m by {depth:.2f} m, "
                 f"{outside:.2f} m² of it outside {room.name}",
@@ -270,14 +272,14 @@ def place_lying(job: Job, name: str, spec: OpeningSpec) -> Placed | None:
         lower, upper = sorted(rooms, key=lambda r: r.floor_m)
         if overlap_height_m(lower, upper) > 0.3 or upper.floor_m - lower.floor_m < 1.0:
             found = f"{lower.name} and {upper.name}, with floors at {lower.floor_m:.2f} m and {upper.floor_m:.2f} m"
-            job.report(("openings", name, "joins"), found, "one room above the other")
+            reading.report(("openings", name, "joins"), found, "one room above the other")
             return None
         level = upper.floor_m if spec.level is None else lower.floor_m + spec.level
         drop = level - lower.floor_m
     else:
         level = rooms[0].floor_m + (rooms[0].ceiling_m if spec.level is None else spec.level)
         if level < rooms[0].floor_m + (0.0 if spec.kind == "shaft" else 0.5):
-            job.report(
+            reading.report(
                 ("openings", name, "level"),
                 f"{level - rooms[0].floor_m:.2f} m",
                 "the height above the room's floor",

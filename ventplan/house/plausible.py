@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
-from ventplan.house.job import Job
-from ventplan.house.outdoors import odd_outdoor_air
+from ventplan.house.reading import Reading
 from ventplan.house.records import Room, Scenario
 from ventplan.house.shown import fixed, rounded
+from ventplan.house.weather import odd_outdoor_air
 from ventplan.house.yaml_text import Path_
 
 FASTEST_M_S, FASTEST_BY_THRUST_M_S = 30.0, 20.0
@@ -26,7 +27,7 @@ GRAMS = "If a scale showed the thrust in grams, write gf, such as thrust: 150 gf
 
 
 def fan_is_plausible(
-    job: Job,
+    reading: Reading,
     path: Path_,
     *,
     flow_m3_s: float,
@@ -40,7 +41,7 @@ def fan_is_plausible(
 
     Parameters
     ----------
-    job
+    reading
         The reading, which keeps mistakes and remarks.
     path
         The fan in the file.
@@ -61,7 +62,7 @@ def fan_is_plausible(
     speed = flow_m3_s / disc
     by_thrust = "flow_m3_s" in how and "thrust_n" not in how
     if not by_thrust and not LEAST_FLOW_M3_S <= flow_m3_s <= MOST_FLOW_M3_S:
-        job.report(
+        reading.report(
             (*path, "flow"),
             f"{flow_m3_s:.3g} m³/s through the blades",
             f"from {LEAST_FLOW_M3_S:g} to {MOST_FLOW_M3_S:g} m³/s for a portable fan",
@@ -69,10 +70,12 @@ def fan_is_plausible(
         )
         return False
     if by_thrust and like is not None and ratio_apart(thrust_n / like[1]) > WRONG_RATIO:
-        job.report((*path, "thrust"), f"{thrust_n:.3g} N", f"about the thrust of a {like[0]}, {like[1]:.3g} N", GRAMS)
+        reading.report(
+            (*path, "thrust"), f"{thrust_n:.3g} N", f"about the thrust of a {like[0]}, {like[1]:.3g} N", GRAMS
+        )
         return False
     if speed > (FASTEST_BY_THRUST_M_S if by_thrust else FASTEST_M_S):
-        job.report(
+        reading.report(
             (*path, "thrust" if by_thrust else "flow"),
             f"{thrust_n:.3g} N from blades of {diameter_m:.2f} m, a mean speed of {speed:.0f} m/s"
             if by_thrust
@@ -90,10 +93,12 @@ def fan_is_plausible(
     if apart > WRONG_RATIO:
         allowed = f"from 1/{WRONG_RATIO:g} of that to {WRONG_RATIO:g} times"
         hint = GRAMS if thrust_n > uniform else "Check the units of flow and thrust"
-        job.report((*path, "thrust" if "thrust_n" not in how else "flow"), words, allowed, hint)
+        reading.report((*path, "thrust" if "thrust_n" not in how else "flow"), words, allowed, hint)
         return False
     if apart > ODD_RATIO:
-        job.remarks.append(f"fan {path[-1]}: thrust {words}; most fans have 1 to 1.3 times: check flow, thrust, blades")
+        reading.remarks.append(
+            f"fan {path[-1]}: thrust {words}; most fans have 1 to 1.3 times: check flow, thrust, blades"
+        )
     return True
 
 
@@ -102,11 +107,11 @@ def ratio_apart(ratio: float) -> float:
     return max(ratio, 1.0 / ratio)
 
 
-def remark_on_temperatures(job: Job, rooms: Mapping[str, Room], scenarios: Mapping[str, Scenario]) -> None:
+def remark_on_temperatures(reading: Reading, rooms: Mapping[str, Room], scenarios: Mapping[str, Scenario]) -> None:
     """Remark on indoor air that is colder or hotter than people keep it, and on outdoor air that hardly any place
     has."""
     outdoors = (odd_outdoor_air(scenario.outdoors.temperature_c) for scenario in scenarios.values())
-    job.remarks += dict.fromkeys(filter(None, outdoors))
+    reading.remarks += dict.fromkeys(filter(None, outdoors))
     odd: dict[float, list[str]] = {}
     for name, room in rooms.items():
         odd.setdefault(room.temperature_c, []).append(name)
@@ -115,14 +120,37 @@ def remark_on_temperatures(job: Job, rooms: Mapping[str, Room], scenarios: Mappi
         if not COLD_C <= temperature_c <= HOT_C:
             told.add(temperature_c)
             which = "every room" if len(names) == len(rooms) > 1 else ", ".join(names)
-            job.remarks.append(odd_air(temperature_c, f"in {which}"))
+            reading.remarks.append(odd_air(temperature_c, f"in {which}"))
     for scenario in scenarios.values():
         for temperature_c in dict.fromkeys(scenario.temperatures_c.values()):
             if not COLD_C <= temperature_c <= HOT_C and temperature_c not in told:
                 told.add(temperature_c)
-                job.remarks.append(odd_air(temperature_c, f"in scenario {scenario.name}"))
+                reading.remarks.append(odd_air(temperature_c, f"in scenario {scenario.name}"))
 
 
 def odd_air(temperature_c: float, where: str) -> str:
     """A remark on one temperature [°C]."""
     return f"indoor air of {fixed(temperature_c, 1)} °C {where}: outside {COLD_C:g} to {HOT_C:g} °C; is the unit right?"
+
+
+if TYPE_CHECKING:
+    from ventplan.house.records import House
+
+USUAL = "most houses leak 3 to 10 air changes an hour at 50 Pa (common practice, no source)"
+"""How leaky houses are."""
+
+NO_LEAKAGE = (
+    "no leakage of walls, only the cracks of shut openings, so that the house is very tight when all is shut; "
+    f"{USUAL}: write leakage: {{ach50: 6}}, see docs/house_file.md"
+)
+"""What ``check`` says among what was assumed."""
+
+
+def tight_notes(house: House) -> tuple[str, ...]:
+    """A note for answers that rest on how leaky a shut house is; nothing where the file tells its leakage."""
+    if NO_LEAKAGE not in house.defaults:
+        return ()
+    return (
+        f"The house file gives no leakage of walls, so that what is shut is very tight here; {USUAL}. Write "
+        "leakage: {ach50: 6} to see what that changes (docs/house_file.md).",
+    )

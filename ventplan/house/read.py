@@ -10,16 +10,15 @@ from typing import Any
 from ventplan.errors import InputError, Mistake
 from ventplan.house.build_fans import build_fans
 from ventplan.house.build_openings import build_openings
-from ventplan.house.build_people import build_people
-from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_rooms
+from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_people, build_rooms
 from ventplan.house.build_scenarios import AS_IT_STANDS, build_scenarios
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens
-from ventplan.house.job import Job
+from ventplan.house.fields import PLACES
 from ventplan.house.plausible import remark_on_temperatures
+from ventplan.house.reading import Reading, key_words, validate
 from ventplan.house.records import OUTDOORS, House, Scenario
-from ventplan.house.schema import PLACES, FileSpec
+from ventplan.house.schema import FileSpec
 from ventplan.house.units import describe
-from ventplan.house.validate import key_words, validate
 from ventplan.house.yaml_text import Source, parse_yaml, read_text
 
 SECTIONS = ("rooms", "openings", "fans", "obstacles", "people at", "scenarios")
@@ -65,40 +64,42 @@ def build_house(source: Source, folder: Path) -> House:
     data: dict[str, Any] = source.data
     names = known_names(data)
     spec = top_level(source, data, names)
-    job = Job(source, folder, spec, names)
+    reading = Reading(source, folder, spec, names)
     for section in ("rooms", "openings"):
         if section not in data and misspelt(data, section) is None:
-            job.report((), f"no {section}", f"{section}: a map of named {section}")
+            reading.report((), f"no {section}", f"{section}: a map of named {section}")
     if spec.north is None:
-        job.assumed.note("north is the top of the plan")
+        reading.assumed.note("north is the top of the plan")
     if spec.show is None:
-        job.assumed.note("answers in SI units")
-    job.outdoors = build_outdoors(job, spec.outdoors, base_weather(), note=True)
-    build_rooms(job)
-    build_obstacles(job)
-    build_people(job)
-    build_openings(job)
-    build_fans(job)
+        reading.assumed.note("answers in SI units")
+    reading.outdoors = build_outdoors(reading, spec.outdoors, base_weather(), note=True)
+    build_rooms(reading)
+    build_obstacles(reading)
+    build_people(reading)
+    build_openings(reading)
+    build_fans(reading)
     house = House(
         name=spec.name or (Path(source.file).stem.replace("_", " ") if source.file else "house"),
-        rooms=job.rooms,
-        openings=job.openings,
-        fans=job.fans,
-        obstacles=job.obstacles,
-        scenarios={"": Scenario("", {}, frozenset(), (), job.outdoors, {})},
+        rooms=reading.rooms,
+        openings=reading.openings,
+        fans=reading.fans,
+        obstacles=reading.obstacles,
+        scenarios={"": Scenario("", {}, frozenset(), (), reading.outdoors, {})},
         show="us" if spec.show == "us" else "si",
         north_deg=spec.north or 0.0,
         roof_pitch_deg=30.0 if spec.roof_pitch is None else spec.roof_pitch,
         fabric_w_k=spec.fabric,
         path=source.file,
-        people_at=job.people_at,
+        people_at=reading.people_at,
     )
-    if spec.roof_pitch is None and any(o.kind == "roof window" for o in job.openings.values()):
-        job.assumed.note("roof pitch 30 deg")
-    scenarios = build_scenarios(job, house)
+    if spec.roof_pitch is None and any(o.kind == "roof window" for o in reading.openings.values()):
+        reading.assumed.note("roof pitch 30 deg")
+    scenarios = build_scenarios(reading, house)
     totals = {s: len(data.get(s) or ()) if isinstance(data.get(s), dict) else 0 for s in SECTIONS}
-    remark_on_temperatures(job, job.rooms, scenarios)
-    return replace(house, scenarios=scenarios, defaults=job.assumed.sentences(totals), remarks=tuple(job.remarks))
+    remark_on_temperatures(reading, reading.rooms, scenarios)
+    return replace(
+        house, scenarios=scenarios, defaults=reading.assumed.sentences(totals), remarks=tuple(reading.remarks)
+    )
 
 
 def misspelt(data: dict[str, Any], section: str) -> str | None:

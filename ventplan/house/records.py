@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Literal
 
 from ventplan.house.fans import Fan, FanSetting, Placement
-from ventplan.house.outdoors import Outdoors, Terrain, Wind
+from ventplan.house.weather import Outdoors, Terrain, Wind
 
 __all__ = [
     "OUTDOORS",

@@ -1,13 +1,13 @@
-"""What the house file may say about rooms, openings, fans, obstacles, people and the weather."""
+"""What the house file may say: one model for each kind of map in it."""
 
 from __future__ import annotations
 
-import re
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
 from ventplan.house.fields import (
+    PLACES,
     Bearing,
     FrameSize,
     OpenAmount,
@@ -16,56 +16,33 @@ from ventplan.house.fields import (
     Spec,
     Text,
     YesNo,
+    check_screens,
     exactly,
-    in_range,
     known,
+    listed_or_one,
     nearest,
     one_of,
     quantity,
+    to_joins,
+    to_mass,
+    to_open,
+    to_setting,
+    to_shelter,
+    to_slope,
+    to_spread,
+    to_threads,
+    to_wall,
+    to_wind,
     wrong,
 )
-from ventplan.house.units import UnitError, describe, parse_quantity, quantity_kind
+from ventplan.house.units import describe
 
 Temperature = Annotated[float, quantity("temperature", -50.0, 60.0)]
 Height = Annotated[float, quantity("length", -20.0, 60.0)]
 Power = Annotated[float, quantity("power", 0.0, 20_000.0)]
 Relative = Annotated[float, quantity("share", 0.0, 1.0)]
-PLACES = "rooms, or outdoors"
 TERRAINS = ("open", "suburb", "city", "waterside")
 KINDS = ("door", "window", "passage", "roof window", "hatch", "vent", "shaft")
-
-
-def to_mass(value: Any, info: Any) -> float:
-    """Heat storage: a word (light, medium, heavy) or a figure."""
-    words: dict[str, float] = (info.context or {}).get("masses", {})
-    if isinstance(value, str) and value.strip().lower() in words:
-        return words[value.strip().lower()]
-    return word_or_figure(value, words, "heat storage", 1e4, 2e6)
-
-
-def to_shelter(value: Any, info: Any) -> float:
-    """Shelter from the wind: a word or a factor."""
-    words: dict[str, float] = (info.context or {}).get("shelters", {})
-    if isinstance(value, str) and value.strip().lower() in words:
-        return words[value.strip().lower()]
-    return word_or_figure(value, words, "share", 0.0, 1.0)
-
-
-def to_spread(value: Any, info: Any) -> float:
-    """Spread of a jet: a word or a number."""
-    words: dict[str, float] = (info.context or {}).get("spreads", {})
-    if isinstance(value, str) and value.strip().lower() in words:
-        return words[value.strip().lower()]
-    return word_or_figure(value, words, "number", 0.05, 0.4)
-
-
-def word_or_figure(value: Any, words: dict[str, float], name: str, low: float, high: float) -> float:
-    """A figure in a range; the words are part of the message when it is none."""
-    try:
-        return in_range(parse_quantity(value, name), name, low, high)
-    except UnitError as error:
-        figure = f"a number from {low:g} to {high:g}" if name in ("share", "number") else error.allowed
-        raise wrong(error.found, f"{', '.join(words)}, or {figure}", nearest(value, words)) from None
 
 
 class RoomSpec(Spec):
@@ -83,22 +60,6 @@ class RoomSpec(Spec):
     mass: Annotated[float, BeforeValidator(to_mass)] | None = None
     gain: Power | None = None
     people: Annotated[float, quantity("number", 0.0, 1000.0)] | None = None
-
-
-def to_threads(value: Any) -> tuple[float, float]:
-    """``18x16`` threads an inch, both ways."""
-    match = (
-        re.fullmatch(r"\s*(\d{1,3}(?:\.\d+)?)\s*[x×]\s*(\d{1,3}(?:\.\d+)?)\s*", value)
-        if isinstance(value, str)
-        else None
-    )
-    if match is None:
-        raise wrong(describe(value), 'threads an inch both ways, such as "18x16"')
-    first, second = float(match[1]), float(match[2])
-    for count in (first, second):
-        if not 4.0 <= count <= 100.0:
-            raise wrong(f"{count:g} threads an inch", "from 4 to 100 threads an inch")
-    return first, second
 
 
 class ScreenSpec(Spec):
@@ -124,45 +85,6 @@ def to_screen(value: Any, info: Any) -> Any:
         return value
     allowed = f"one of the screens: {', '.join(names)}; none; or a mesh {{threads: 18x16, wire: 0.28 mm}}"
     raise wrong(describe(value), allowed, nearest(value, names))
-
-
-def to_joins(value: Any, info: Any) -> tuple[str, str]:
-    """The two places that an opening joins."""
-    names: dict[str, Any] = (info.context or {}).get(PLACES, {})
-    pair = exactly(2, "two places: [room, room] or [room, outdoors]")(value)
-    for place in pair:
-        if not isinstance(place, (str, int)) or str(place) not in names:
-            raise wrong(describe(place), f"one of the {PLACES}: {', '.join(list(names)[:20])}", nearest(place, names))
-    first, second = str(pair[0]), str(pair[1])
-    if first == second:
-        raise wrong(f"{first} twice", "two different places")
-    return (second, first) if first == "outdoors" else (first, second)
-
-
-def to_wall(value: Any) -> str | int:
-    """A wall: a word of the plan or the number of an edge."""
-    if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 100:
-        return value
-    words = ("north", "south", "east", "west")
-    word = value.strip().lower() if isinstance(value, str) else ""
-    if word.isdigit() and 1 <= int(word[:4]) <= 100:
-        return int(word)
-    if word in words or word.replace(" ", "-") in ("north-east", "north-west", "south-east", "south-west"):
-        return word.replace(" ", "-")
-    raise wrong(
-        describe(value),
-        "north (top of the plan), south, east, west, or the number of an edge",
-        nearest(value, words),
-    )
-
-
-def to_slope(value: Any) -> str:
-    """The way that a slope of the roof faces, by a word of the plan."""
-    words = ("north", "south", "east", "west", "north-east", "north-west", "south-east", "south-west")
-    word = value.strip().lower().replace(" ", "-") if isinstance(value, str) else ""
-    if word in words:
-        return word
-    raise wrong(describe(value), f"where the slope faces on the plan: {', '.join(words)}", nearest(value, words))
 
 
 class OpeningSpec(Spec):
@@ -193,19 +115,6 @@ class OpeningSpec(Spec):
     top: Height | None = None
     loss: Annotated[float, quantity("number", 0.0, 50.0)] | None = None
     column: Annotated[float, quantity("temperature", -50.0, 400.0)] | None = None
-
-
-def to_setting(value: Any) -> Any:
-    """A setting as a share of the highest speed, as a flow, or as a map."""
-    if isinstance(value, dict):
-        return value
-    if value is None:
-        return {"speed": 1.0}
-    try:
-        kind, number = quantity_kind(value, ("share", "flow"))
-    except UnitError as error:
-        raise wrong(error.found, error.allowed, error.hint) from None
-    return {"speed" if kind == "share" else "flow": number}
 
 
 class SettingSpec(Spec):
@@ -261,29 +170,6 @@ class PersonAtSpec(Spec):
     asleep: YesNo = False
 
 
-COMPASS_WORDS = "[nesw]{1,3}|(?:(?:north|east|south|west)[- ]?){1,3}"
-SPEED_FROM = re.compile(r"(.{1,30}?)\s+from\s+(?:the\s+)?(.{1,30})", re.IGNORECASE)
-SPEED_BEARING = re.compile(
-    rf"(.{{1,20}}?[a-z].{{0,10}}?)\s+({COMPASS_WORDS}|\d{{1,3}}(?:\.\d+)?\s*(?:deg(?:rees?)?|°)?)", re.IGNORECASE
-)
-"""Speed with its unit, then where the wind comes from, without the word between them."""
-
-
-def to_wind(value: Any) -> Any:
-    """``3 m/s from 240``, ``10 km/h SW`` or ``calm`` as a map."""
-    if not isinstance(value, str):
-        return value
-    if value.strip().lower() in ("calm", "none", "no"):
-        return {"speed": 0.0}
-    text = value.strip()
-    match = SPEED_FROM.fullmatch(text) or SPEED_BEARING.fullmatch(text)
-    if match is None:
-        allowed = 'calm, "3 m/s from 240 deg", "3 m/s south-west", or {speed: 3 m/s, from: south-west}'
-        raise wrong(describe(value), allowed)
-    bearing: Any = match[2]
-    return {"speed": match[1], "from": bearing}
-
-
 class WindSpec(Spec):
     """Wind as a weather station gives it."""
 
@@ -337,3 +223,46 @@ class FileSpec(Spec):
     obstacles: Any = None
     people_at: Any = Field(None, alias="people at")
     scenarios: Any = None
+
+
+OpeningName = Annotated[str, known("openings")]
+
+
+Aim = Annotated[float, quantity("angle", -180.0, 180.0)]
+
+
+class PlacementSpec(Spec):
+    """One running fan of a scenario."""
+
+    fan: Annotated[str, known("fans")] = Field(description="the name of a fan")
+    out: OpeningName | None = Field(None, alias="blows out")
+    inwards: OpeningName | None = Field(None, alias="blows in")
+    through: OpeningName | None = Field(None, alias="blows through")
+    stands_in: Annotated[str, known(PLACES)] | None = Field(None, alias="stands in")
+    setback: Annotated[float, quantity("length", 0.0, 50.0, usual=1.5)] | None = None
+    height: Annotated[float, quantity("length", 0.0, 15.0, usual=1.0)] | None = None
+    aside: Annotated[float, quantity("length", -20.0, 20.0)] = 0.0
+    turn: Aim = 0.0
+    tilt: Aim = 0.0
+    sealed: YesNo = False
+    setting: Text = ""
+
+
+class ScenarioIndoorsSpec(Spec):
+    """Temperatures of a scenario: of every room, and of single ones."""
+
+    temperature: Temperature | None = None
+    rooms: dict[Annotated[str, known("rooms")], Temperature] = Field(default_factory=dict)
+
+
+class ScenarioSpec(Spec):
+    """``scenarios``: what one state of the house changes."""
+
+    based_on: Annotated[str, known("scenarios")] | None = Field(None, alias="based on")
+    open: Annotated[dict[OpeningName, OpenAmount], BeforeValidator(to_open)] = Field(default_factory=dict)
+    shut: Annotated[list[OpeningName], BeforeValidator(listed_or_one)] = Field(default_factory=list)
+    screens: Annotated[Any, BeforeValidator(check_screens)] = None
+    fans: Annotated[list[PlacementSpec], BeforeValidator(listed_or_one)] | None = None
+    outdoors: OutdoorsSpec = OutdoorsSpec()
+    indoors: ScenarioIndoorsSpec = ScenarioIndoorsSpec()
+    note: Text = ""

@@ -1,4 +1,4 @@
-"""The one place that turns what people write (``5 ft 6 in``, ``900 cfm``) into SI, and SI into what people read.
+"""The one place that turns what people write (``5 ft 6 in``, ``900 cfm``, ``SW``) into SI.
 
 The units that house files use every day have their factor in a table (exact by definition, and held against ``pint``
 in a test), so that a command starts without loading ``pint``; any other unit is looked up there.
@@ -270,3 +270,47 @@ def describe(value: object) -> str:
         return f"a list of {len(value)}" if value else "an empty list"
     text = str(value) if not isinstance(value, int) or abs(value) < 10**30 else "a very large number"
     return f'"{text[:57]}..."' if len(text) > 60 else f'"{text}"' if isinstance(value, str) else text
+
+
+POINTS = ("n", "nne", "ne", "ene", "e", "ese", "se", "sse", "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw")
+LETTERS = {"n": "north", "e": "east", "s": "south", "w": "west"}
+
+
+def _spelled(point: str) -> str:
+    last = "".join(LETTERS[letter] for letter in point[-2:])
+    return last if len(point) < 3 else LETTERS[point[0]] + last
+
+
+BEARINGS = {word: 22.5 * i for i, point in enumerate(POINTS) for word in (point, _spelled(point))}
+"""Bearing of the sixteen points of the compass, as letters and as one word [deg]."""
+
+
+def parse_bearing(value: object) -> float:
+    """Turn degrees, letters or words into a bearing.
+
+    Parameters
+    ----------
+    value
+        A number, or text such as ``240 deg``, ``WSW``, ``south-west`` or ``North West``.
+
+    Returns
+    -------
+    float
+        Bearing from 0 up to 360 [deg].
+
+    Raises
+    ------
+    UnitError
+        If it is none; with what was found and what is allowed.
+    """
+    if isinstance(value, str):
+        word = re.sub(r"[\s_-]+", "", value.lower())
+        if word in BEARINGS:
+            return BEARINGS[word]
+    try:
+        degrees = parse_quantity(value, "angle")
+    except UnitError as error:
+        raise UnitError(error.found, "a bearing such as 240 deg, WSW or south-west", error.hint) from None
+    if not -360.0 <= degrees <= 360.0:
+        raise UnitError(f"{degrees:g} °", "from -360 ° to 360 °")
+    return degrees % 360.0

@@ -8,9 +8,8 @@ from typing import Any
 from ventplan.errors import InputError
 from ventplan.house import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.build_scenarios import as_it_stands
-from ventplan.house.edit import set_value
 from ventplan.house.units import System
-from ventplan.house.yaml_text import parse_yaml
+from ventplan.house.yaml_text import parse_yaml, set_value
 from ventplan.live.rewrite import removed
 from ventplan.live.state import side_of
 from ventplan.live.written import angle_text, length_text, share_text, temperature_text, wind_speed_text

@@ -1,6 +1,6 @@
 """Changes to the text of a house file besides setting a value: adding to a section, removing, renaming.
 
-Like ``ventplan.house.edit`` they leave every other character as it is.
+Like ``ventplan.house.yaml_text`` they leave every other character as it is.
 """
 
 from __future__ import annotations
@@ -9,8 +9,18 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from ventplan.errors import InputError, Mistake
-from ventplan.house.edit import content_end, flow_text, is_nothing, offset, scalar_text, set_value, step
-from ventplan.house.yaml_text import compose, key_text, parse_yaml
+from ventplan.house.yaml_text import (
+    compose,
+    content_end,
+    flow_text,
+    is_nothing,
+    key_text,
+    offset,
+    parse_yaml,
+    scalar_text,
+    set_value,
+    step,
+)
 
 Key = str | int
 

@@ -8,8 +8,7 @@ from threading import Lock
 from typing import Any
 
 from ventplan.errors import InputError, Mistake, VentplanError
-from ventplan.house.edit import set_value
-from ventplan.house.yaml_text import key_text
+from ventplan.house.yaml_text import key_text, set_value
 from ventplan.live.draft import EMPTY, Draft, new_mistakes, read_draft
 from ventplan.live.file import ABSENT, HouseFile
 from ventplan.live.rewrite import added_to_section, forgotten, removed, renamed

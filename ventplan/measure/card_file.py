@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from ventplan.errors import InputError, Mistake
-from ventplan.house.edit import set_value
 from ventplan.house.records import Fan
+from ventplan.house.yaml_text import set_value
 from ventplan.measure.fan_card import FanCard
 from ventplan.measure.uncertainty import LEAST_CHANCE
 

@@ -11,10 +11,10 @@ import numpy as np
 
 from ventplan.errors import InputError, Mistake
 from ventplan.house import House, Scenario, parse_house
-from ventplan.house.edit import set_value
 from ventplan.house.fields import nearest
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
+from ventplan.house.yaml_text import set_value
 from ventplan.measure.anemometer import Calibration
 from ventplan.measure.house_fit import HouseReading, Takes
 from ventplan.measure.opening import ONE_PLACE_ERROR

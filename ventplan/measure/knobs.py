@@ -7,8 +7,8 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from ventplan.house.edit import set_value
 from ventplan.house.records import Fan, House, Opening, Scenario, Screen
+from ventplan.house.yaml_text import set_value
 
 DISCHARGE_ERROR = 0.10
 """Relative standard uncertainty of discharge coefficient x free area [-]: a tape, a sash that does not open

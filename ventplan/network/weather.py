@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from functools import lru_cache
 
 from ventplan.house.geometry import bearing_deg
-from ventplan.house.outdoors import Outdoors
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
+from ventplan.house.weather import Outdoors
 from ventplan.network.outline import Exposure, Outline, exposure, outlines, outside_wall_shares
 from ventplan.physics import air, wind
 

@@ -10,10 +10,9 @@ from hypothesis import strategies as st
 
 from ventplan.errors import InputError
 from ventplan.house import parse_house
-from ventplan.house.edit import set_value
 from ventplan.house.shown import SHOWN, shown_number, shown_unit
 from ventplan.house.units import KNOWN, parse_quantity, unit_factor
-from ventplan.house.yaml_text import parse_yaml
+from ventplan.house.yaml_text import parse_yaml, set_value
 
 STARTER = (Path(__file__).parents[3] / "ventplan" / "house" / "starter.yaml").read_text("utf-8")
 LINES = [line for line in STARTER.splitlines() if line.strip() and not line.strip().startswith("#")]

@@ -14,7 +14,7 @@ from ventplan.advice.setback import best_setback, good_range, solve_placed
 from ventplan.advice.spots import Stretch, aimed, stretches
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, read_house
-from ventplan.house.standing import into_room
+from ventplan.house.fan_pose import into_room
 
 EXAMPLES = Path(__file__).parents[3] / "house_examples"
 HOUSES = ("bungalow", "hallway_rig", "hallway_screened", "one_room_flat", "rambling_house", "two_storey")

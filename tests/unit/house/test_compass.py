@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from ventplan.house.compass import parse_bearing
 from ventplan.house.records import Wind
-from ventplan.house.units import UnitError
-from ventplan.house.weather_text import read_wind
+from ventplan.house.units import UnitError, parse_bearing
+from ventplan.house.weather import read_wind
 
 
 @pytest.mark.parametrize(

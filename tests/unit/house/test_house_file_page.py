@@ -10,6 +10,7 @@ from pydantic import BaseModel
 
 from ventplan.house import parse_house
 from ventplan.house.catalogue import fan_specs, sashes, screens
+from ventplan.house.reading import key_words
 from ventplan.house.schema import (
     FanSpec,
     FileSpec,
@@ -18,12 +19,12 @@ from ventplan.house.schema import (
     OpeningSpec,
     OutdoorsSpec,
     PersonAtSpec,
+    PlacementSpec,
     RoomSpec,
+    ScenarioSpec,
     ScreenSpec,
     WindSpec,
 )
-from ventplan.house.schema_scenario import PlacementSpec, ScenarioSpec
-from ventplan.house.validate import key_words
 
 ROOT = Path(__file__).parents[3]
 PAGE = (ROOT / "docs" / "house_file.md").read_text("utf-8")

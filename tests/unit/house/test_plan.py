@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from ventplan.house import House, parse_house
+from ventplan.house.fan_pose import can_stand, line_is_clear, setback_limit_m
 from ventplan.house.geometry import footprint, outside_walls, shared_walls, storeys, wall_bearing_deg
-from ventplan.house.standing import can_stand, line_is_clear, setback_limit_m
 
 HOUSE = """\
 north: 20 deg

@@ -8,8 +8,7 @@ import pytest
 
 from ventplan.errors import InputError
 from ventplan.house import parse_house
-from ventplan.house.edit import set_value
-from ventplan.house.yaml_text import parse_yaml
+from ventplan.house.yaml_text import parse_yaml, set_value
 
 STARTER = (Path(__file__).parents[3] / "ventplan" / "house" / "starter.yaml").read_text("utf-8")
 

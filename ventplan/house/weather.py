@@ -1,13 +1,84 @@
-"""Weather as a person types it on the command line or in a table, by the same rules as in the house file."""
+"""Weather and surroundings: the records, and weather as a person types it on the command line or in a table."""
 
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any
+from dataclasses import dataclass, field
+from typing import Annotated, Any, Literal
 
 from ventplan.errors import InputError, Mistake
-from ventplan.house.records import Wind
 from ventplan.house.table import Column, Table
+
+Terrain = Literal["open", "suburb", "city", "waterside"]
+
+
+@dataclass(frozen=True)
+class Wind:
+    """Wind as a weather station gives it.
+
+    Attributes
+    ----------
+    speed_m_s
+        Mean speed at the station [m/s].
+    from_deg
+        Compass bearing the wind comes from [deg], 0 north, 90 east.
+    height_m
+        Height of the station's anemometer above its ground [m].
+    station_terrain
+        Terrain around the station.
+    """
+
+    speed_m_s: float = 0.0
+    from_deg: float = 0.0
+    height_m: float = 10.0
+    station_terrain: Terrain = "open"
+
+
+COLDEST_C, HOTTEST_C = -40.0, 45.0
+"""Outdoor air beyond which a unit was probably mistaken [°C]; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Outdoors:
+    """Weather and surroundings.
+
+    Attributes
+    ----------
+    temperature_c
+        Outdoor air temperature [°C].
+    wind
+        Wind at the station.
+    terrain
+        Terrain around the house.
+    shelter
+        Factor on the wind speed at the walls for neighbouring buildings and trees, 1 for none [-].
+    altitude_m
+        Height above the sea [m].
+    relative_humidity
+        Outdoor relative humidity [-], 0 to 1.
+    smoke, rain
+        True where the air outdoors is smoky (or high in ozone), or where it rains.
+    """
+
+    temperature_c: float = 20.0
+    wind: Wind = field(default_factory=Wind)
+    terrain: Terrain = "suburb"
+    shelter: float = 1.0
+    altitude_m: float = 0.0
+    relative_humidity: float = 0.5
+    smoke: bool = False
+    rain: bool = False
+
+
+def odd_outdoor_air(temperature_c: float) -> str:
+    """A remark on an outdoor temperature [°C] that hardly any place has; nothing on any other."""
+    if COLDEST_C <= temperature_c <= HOTTEST_C:
+        return ""
+    value = f"{temperature_c:.4g}"
+    return (
+        f"outdoor air of {value} °C: outside {COLDEST_C:g} to {HOTTEST_C:g} °C; is it {value} °F (write {value}F)?"
+    ).replace("-", "−")
+
 
 WIND_COLUMNS = (
     Column("wind speed", "speed", required=False, lowest=0.0, highest=60.0),
@@ -83,7 +154,8 @@ def read_wind(text: str, before: Wind) -> Wind:
 
     from pydantic import BeforeValidator
 
-    from ventplan.house.schema import WindSpec, to_wind
+    from ventplan.house.fields import to_wind
+    from ventplan.house.schema import WindSpec
 
     spec = _checked(Annotated[WindSpec, BeforeValidator(to_wind)], text, "wind")
     bearing = before.from_deg if spec.bearing is None else spec.bearing
