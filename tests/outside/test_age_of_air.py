@@ -55,4 +55,4 @@ def test_age_is_the_area_under_the_decay_after_filling_the_whole_house() -> None
     everywhere = Release(start=dict.fromkeys(paths.names, 1.0), limit=1e-9)
     cleared, ages = clear(paths, everywhere), age_of_air(paths)
     for name in paths.names:
-        assert cleared.rooms[name].dose == pytest.approx(ages.rooms[name].age_s, rel=1e-7)
+        assert cleared.rooms[name].exposure == pytest.approx(ages.rooms[name].age_s, rel=1e-7)

@@ -49,7 +49,7 @@ def test_two_rooms_in_a_row_follow_the_two_tank_formula() -> None:
     np.testing.assert_allclose(levels[:, 1], x * np.exp(-x), atol=1e-12)
     bedroom = cleared.rooms["bedroom"]
     assert bedroom.peak == pytest.approx(math.exp(-1.0), rel=1e-3)
-    assert bedroom.dose == pytest.approx(360.0, rel=1e-6)  # M / m, all of it passes through
+    assert bedroom.exposure == pytest.approx(360.0, rel=1e-6)  # M / m, all of it passes through
     assert bedroom.visited == pytest.approx(1.0)
     t = bedroom.clear_s / 360.0
     assert t > 1.0  # the last crossing, not the first

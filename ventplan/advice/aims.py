@@ -8,9 +8,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import Release, clear
-from ventplan.airing.flows import air_paths
-from ventplan.airing.purging import purging_flows
+from ventplan.airing.transport import purging_flow_rates_kg_s
 from ventplan.airing.weather import Weather
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.network.flow import Flow
@@ -88,7 +88,7 @@ class Aim:
             release = Release(start={self.name: 1.0}, limit=CLEARED)
             seconds = clear(paths, release).rooms[self.name].clear_s
             return 1.0 / seconds if seconds > 0.0 else 0.0
-        flows = purging_flows(paths) / REFERENCE_DENSITY
+        flows = purging_flow_rates_kg_s(paths) / REFERENCE_DENSITY
         if self.kind in ("room", "cool"):
             return float(flows[paths.names.index(self.name)])
         volumes = np.array([house.rooms[name].volume_m3 for name in paths.names])
@@ -151,7 +151,7 @@ def _air_changes(house: House, forward: Floats, backward: Floats) -> Floats:
 
 
 def _purging_flows(house: House, forward: Floats, backward: Floats) -> Floats:
-    """Purging flow of every room, shape (states, rooms) [m3/s], as `ventplan.airing.purging` has it for one state."""
+    """Purging flow of every room, shape (states, rooms) [m3/s], as `ventplan.airing.air_paths` has it for one state."""
     inverse = np.linalg.inv(_mixing_matrix(house, forward, backward))
     stays = np.asarray(np.diagonal(inverse, axis1=1, axis2=2), dtype=np.float64)
     return 1.0 / np.maximum(stays, 1e-9)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ventplan.airing.caution import Caution
-from ventplan.airing.cautions import cautions
-from ventplan.airing.purging import effective_air_changes
+from ventplan.airing.air_paths import purging_air_change_rates_per_h
+from ventplan.airing.hazard import Caution
+from ventplan.airing.hazards import cautions
 from ventplan.errors import unknown_name
 from ventplan.house.records import House, Scenario
 from ventplan.house.units import System
@@ -107,7 +107,7 @@ def compare(house: House, names: Sequence[str | Scenario], *, units: System | No
 
 
 def _compared(house: House, scenario: Scenario, flow: Flow, units: System | None) -> Compared:
-    changes = effective_air_changes(house, scenario, flow)
+    changes = purging_air_change_rates_per_h(house, scenario, flow)
     return Compared(scenario.name, flow, changes, cautions(house, scenario, flow, units=units))
 
 

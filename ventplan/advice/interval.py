@@ -16,7 +16,7 @@ import numpy as np
 
 from ventplan.advice.draws import Evaluate, Floats, Progress, answered, evaluated, normal_draws
 from ventplan.advice.uncertain import Cause, Uncertainties, causes_of, perturbed
-from ventplan.airing.purging import effective_air_changes
+from ventplan.airing.air_paths import purging_air_change_rates_per_h
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
 
@@ -201,7 +201,7 @@ def interval(
 
     def evaluate(variant: House, varied: Scenario) -> Floats:
         flow = solve(variant, varied)
-        solved = Solved(flow, effective_air_changes(variant, varied, flow) if effective else {})
+        solved = Solved(flow, purging_air_change_rates_per_h(variant, varied, flow) if effective else {})
         return np.array([READ[quantity.kind](solved, quantity.name) for quantity in asked])
 
     found, drawn, count = intervals_of(

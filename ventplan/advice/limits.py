@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from ventplan.advice.aims import Aim
 from ventplan.advice.plans import Limit
-from ventplan.airing.flows import air_paths, doorway_mixing
-from ventplan.airing.purging import balance_inverse
+from ventplan.airing.air_paths import air_paths, doorway_mixing
+from ventplan.airing.transport import balance_inverse
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network import Flow, solve
 from ventplan.network.answer import solve_arrays

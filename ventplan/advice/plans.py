@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ventplan.advice.aims import Aim
-from ventplan.airing.caution import Caution
+from ventplan.airing.hazard import Caution
 from ventplan.house.records import Placement, Scenario
 from ventplan.network import Flow
 

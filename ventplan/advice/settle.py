@@ -13,10 +13,9 @@ from ventplan.advice.plans import Plan, Standing
 from ventplan.advice.screening import Floats, Measure, Screened, Screening, Trial
 from ventplan.advice.setback import best_setback, good_range
 from ventplan.advice.spots import Stretch, aimed, stretches
-from ventplan.airing.cautions_things import NEAR_OPENING_M
+from ventplan.airing.air_paths import air_paths, purging_air_change_rates_per_h
 from ventplan.airing.clearing import Release, clear
-from ventplan.airing.flows import air_paths
-from ventplan.airing.purging import effective_air_changes
+from ventplan.airing.hazards import NEAR_OPENING_M
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
@@ -214,7 +213,7 @@ class Settler:
     def _worst_room(self, state: Scenario, flow: Flow) -> str:
         if self.aim.kind != "house":
             return ""
-        changes = effective_air_changes(self.house, state, flow)
+        changes = purging_air_change_rates_per_h(self.house, state, flow)
         return min(changes, key=lambda name: changes[name])
 
     def _passes_through(self, state: Scenario, flow: Flow) -> dict[str, float]:

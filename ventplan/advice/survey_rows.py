@@ -8,8 +8,8 @@ from typing import Literal
 
 from ventplan.advice.interval import Quantity, interval
 from ventplan.advice.place import place
-from ventplan.airing.cautions import cautions
-from ventplan.airing.purging import effective_air_changes
+from ventplan.airing.air_paths import purging_air_change_rates_per_h
+from ventplan.airing.hazards import cautions
 from ventplan.errors import InputError
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
@@ -126,7 +126,7 @@ def _of_state(house: House, scenario: Scenario) -> dict[str, Cell]:
 
 def _of_flow(house: House, scenario: Scenario, flow: Flow) -> dict[str, Cell]:
     outdoor = sum(room.outdoor_m3_s for room in flow.rooms.values())
-    effective = effective_air_changes(house, scenario, flow)
+    effective = purging_air_change_rates_per_h(house, scenario, flow)
     worst = min(effective, key=lambda name: effective[name])
     blades = sum(fan.blades_m3_s for fan in flow.fans)
     return {

@@ -11,7 +11,7 @@ from ventplan.advice.aims import Aim
 from ventplan.advice.place import fan_names, place, start_state, the_aim
 from ventplan.advice.plans import Plan, TradeOff, TradeOffPoint
 from ventplan.advice.settle import power_of, sound_of
-from ventplan.airing.cautions import cautions
+from ventplan.airing.hazards import cautions
 from ventplan.errors import InputError
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.house.units import System

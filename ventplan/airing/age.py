@@ -91,7 +91,7 @@ def ages_s(paths: AirPaths) -> Array:
     return age
 
 
-def arrivals(paths: AirPaths) -> Array:
+def supply_shares(paths: AirPaths) -> Array:
     """Share of the air entering each room by the place it comes from.
 
     Returns
@@ -119,7 +119,7 @@ def first_entries(paths: AirPaths) -> Array:
     With B the shares from other rooms and d those straight from outdoors, F = B F + diag(d).
     """
     aired = paths.aired
-    shares = arrivals(paths)
+    shares = supply_shares(paths)
     first = np.zeros((len(aired), len(aired)))
     if aired.any():
         inside = np.ix_(aired, aired)
@@ -128,8 +128,8 @@ def first_entries(paths: AirPaths) -> Array:
     return first
 
 
-def visits(steps: Array) -> Array:
-    """Chance that air on its way visits each room, for a walk from room to room.
+def visit_probabilities(steps: Array) -> Array:
+    """Chance that air on its way visit_probabilities each room, for a walk from room to room.
 
     Parameters
     ----------
@@ -143,7 +143,7 @@ def visits(steps: Array) -> Array:
 
     Notes
     -----
-    With N = (I - P)^-1 the expected number of visits, the chance is N_ir / N_rr.
+    With N = (I - P)^-1 the expected number of visit_probabilities, the chance is N_ir / N_rr.
     """
     expected = np.linalg.solve(np.eye(len(steps)) - steps, np.eye(len(steps)))
     return np.asarray(np.clip(expected / np.diag(expected)[None, :], 0.0, 1.0))
@@ -163,10 +163,10 @@ def age_of_air(paths: AirPaths) -> AgeOfAir:
         Ages, shares, and both definitions of how well air change works, by name.
     """
     names, aired = paths.names, paths.aired
-    age, shares, entries = ages_s(paths), arrivals(paths), first_entries(paths)
+    age, shares, entries = ages_s(paths), supply_shares(paths), first_entries(paths)
     through = np.zeros_like(entries)
     if aired.any():
-        through[np.ix_(aired, aired)] = visits(shares[:, :-1][np.ix_(aired, aired)])
+        through[np.ix_(aired, aired)] = visit_probabilities(shares[:, :-1][np.ix_(aired, aired)])
     outdoor = float(paths.flow_kg_s[-1, :-1].sum())
     mass = float(paths.mass_kg[aired].sum())
     nominal = mass / outdoor if outdoor > 0.0 else np.inf

@@ -2,20 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.airing.age import visits
-from ventplan.airing.transport import AirPaths, Stepper, resting_state, supply_per_s
+from ventplan.airing.age import AgeOfAir, age_of_air, visit_probabilities
+from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K, air_paths, doorway_mixing, mass_flows
+from ventplan.airing.hazards import Caution, cautions
+from ventplan.airing.transport import AirPaths, Stepper, steady_state, supply_per_s
 from ventplan.errors import InputError
+from ventplan.house.plausible import tight_notes
+from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.house.units import System
+from ventplan.network import solve
+from ventplan.network.flow import Flow
+from ventplan.network.weather import densities
+from ventplan.physics.air import REFERENCE_DENSITY
 
 Array = NDArray[np.float64]
 
 LONGEST_S = 14 * 86_400.0
 """How far ahead to look [s]; what takes longer is said to be never."""
+
+OUTDOOR_CO2_PPM = 420.0
+"""Carbon dioxide outdoors [ppm] (NOAA global mean of the 2020s, rounded)."""
+
+PERSON_CO2_M3_S = 5.2e-6
+"""Carbon dioxide that a person at rest breathes out [m3/s]: 0.31 L/min (ASHRAE Standard 62.1; from
+memory)."""
+
+LONG_S = 86_400.0
+"""Time to clear beyond which how leaky the house is decides [s]."""
 
 SAMPLES = 400
 """Points on a trajectory between which a crossing is looked for."""
@@ -63,7 +82,7 @@ class RoomClearing:
         When it falls below the limit for good [s]: 0 if it was never above, infinite if it never does.
     air_changes
         Air changes of the room (all air entering) until then [-].
-    dose
+    exposure
         Integral of the concentration above that of outdoors [concentration x s], until the last room has
         cleared.
     visited
@@ -77,7 +96,7 @@ class RoomClearing:
     end: float
     clear_s: float
     air_changes: float
-    dose: float
+    exposure: float
     visited: float
 
 
@@ -96,7 +115,7 @@ class Clearing:
     never
         Rooms that do not clear, each with the reason.
     watched_s
-        Time over which doses count [s].
+        Time over which exposures count [s].
     times_s, concentrations
         The trajectory: times [s], shape (t,), and concentrations, shape (t, n).
     """
@@ -120,13 +139,13 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
     release
         What is in the air.
     watch_s
-        Time over which doses count and the trajectory is kept [s]; until the last room that can has cleared
+        Time over which exposures count and the trajectory is kept [s]; until the last room that can has cleared
         if None.
 
     Returns
     -------
     Clearing
-        Times, peaks, doses, and the rooms that never clear.
+        Times, peaks, exposures, and the rooms that never clear.
 
     Raises
     ------
@@ -141,18 +160,18 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
     """
     _check(paths, release)
     start, supply = _start(paths, release), _supply(paths, release)
-    end = resting_state(paths, start=start, supply=supply)
+    end = steady_state(paths, start=start, supply=supply)
     horizon = _horizon(paths, start, supply, end, release.limit)
     clear_s = _last_crossings(paths, start, supply, end, release.limit, horizon)
     finite = clear_s[np.isfinite(clear_s)]
     watched = watch_s or (float(finite.max()) if finite.size and finite.max() > 0.0 else horizon)
     stepper = Stepper.of(paths.rates_per_s, watched / SAMPLES)
-    track, dose = [start], np.zeros_like(start)
+    track, exposure = [start], np.zeros_like(start)
     for _ in range(SAMPLES):
-        dose = dose + stepper.summed(track[-1], supply)
+        exposure = exposure + stepper.summed(track[-1], supply)
         track.append(stepper.after(track[-1], supply))
     levels = np.array(track)
-    dose = np.maximum(dose - release.outdoors * watched, 0.0)
+    exposure = np.maximum(exposure - release.outdoors * watched, 0.0)
     visited = _visited(paths, release)
     changes = paths.entering_kg_s / paths.mass_kg
     rooms = {
@@ -164,7 +183,7 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
             end=float(end[i]),
             clear_s=float(clear_s[i]),
             air_changes=float(changes[i] * clear_s[i]) if changes[i] > 0.0 else 0.0,
-            dose=float(dose[i]),
+            exposure=float(exposure[i]),
             visited=float(visited[i]),
         )
         for i, name in enumerate(paths.names)
@@ -199,8 +218,6 @@ def _start(paths: AirPaths, release: Release) -> Array:
 
 
 def _supply(paths: AirPaths, release: Release) -> Array:
-    from ventplan.physics.air import REFERENCE_DENSITY
-
     released = np.array([release.source.get(name, 0.0) for name in paths.names]) * REFERENCE_DENSITY
     return supply_per_s(paths, released_kg_s=released, outdoor=release.outdoors)
 
@@ -262,7 +279,7 @@ def _visited(paths: AirPaths, release: Release) -> Array:
     visited, aired = shares.copy(), paths.aired
     if aired.any():
         leaving = paths.leaving_kg_s[aired][:, None]
-        visited[aired] = shares[aired] @ visits(paths.flow_kg_s[:-1, :-1][np.ix_(aired, aired)] / leaving)
+        visited[aired] = shares[aired] @ visit_probabilities(paths.flow_kg_s[:-1, :-1][np.ix_(aired, aired)] / leaving)
     return np.asarray(np.clip(visited, 0.0, 1.0))
 
 
@@ -285,3 +302,172 @@ def _reasons(paths: AirPaths, clear_s: Array, end: Array, release: Release) -> d
 def _plain(value: float) -> str:
     """A number without powers of ten: whole from 100 on."""
     return f"{value:.0f}" if value >= 100.0 else f"{value:.3g}"
+
+
+@dataclass(frozen=True)
+class HouseClearing:
+    """How a scenario clears a house.
+
+    Attributes
+    ----------
+    scenario
+        Its name.
+    clearing
+        Times, peaks and exposures by room.
+    age
+        Age of the air in the same flow.
+    leaves_by
+        Share of what is released that leaves by each opening to outdoors, and by cracks in the walls [-].
+    outdoor_m3_s
+        Outdoor air that comes into the house [m3/s].
+    notes
+        What the figures leave out.
+    cautions
+        What the answer causes.
+    """
+
+    scenario: str
+    clearing: Clearing
+    age: AgeOfAir
+    leaves_by: Mapping[str, float]
+    outdoor_m3_s: float
+    notes: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+def clear_house(
+    house: House, scenarios: Sequence[Scenario], release: Release, *, units: System | None = None
+) -> tuple[HouseClearing, ...]:
+    """Clear a house in each of several scenarios.
+
+    Parameters
+    ----------
+    house
+        The house.
+    scenarios
+        The plans to compare.
+    release
+        What is in the air.
+    units
+        Units of the cautions; the house file's own if None.
+
+    Returns
+    -------
+    tuple of HouseClearing
+        One for each scenario, exposures counted over the same time, that of the slowest.
+
+    Raises
+    ------
+    InputError
+        For a room that does not exist, or a figure below zero.
+    NoAnswerError
+        Where a scenario has no solution.
+    """
+    flows = [solve(house, scenario) for scenario in scenarios]
+    paths = [air_paths(house, scenario, flow) for scenario, flow in zip(scenarios, flows, strict=True)]
+    alone = [clear(path, release) for path in paths]
+    never_or_days = any(c.never or not c.clear_s <= LONG_S for c in alone)
+    longest = max((room.clear_s for c in alone for room in c.rooms.values() if np.isfinite(room.clear_s)), default=0.0)
+    return tuple(
+        HouseClearing(
+            scenario=scenario.name,
+            clearing=clear(path, release, watch_s=longest or None),
+            age=age_of_air(path),
+            leaves_by=exits(house, scenario, flow, path, release),
+            outdoor_m3_s=sum(room.outdoor_m3_s for room in flow.rooms.values()),
+            notes=(*_notes(house, flow), *(tight_notes(house) if never_or_days else ())),
+            cautions=cautions(house, scenario, flow, units=units),
+        )
+        for scenario, flow, path in zip(scenarios, flows, paths, strict=True)
+    )
+
+
+def exits(house: House, scenario: Scenario, flow: Flow, paths: AirPaths, release: Release) -> dict[str, float]:
+    """Where what is released leaves the house.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        The house, its state, and the solution.
+    paths
+        Who sends air to whom in it.
+    release
+        What is in the air.
+
+    Returns
+    -------
+    dict
+        Share by opening to outdoors [-]; ``cracks`` for what leaks through walls.
+    """
+    aired = paths.aired
+    shares = released_shares(paths, release)
+    if not aired.any() or not shares[aired].sum() > 0.0:
+        return {}
+    steps = paths.flow_kg_s[:-1, :-1][np.ix_(aired, aired)] / paths.leaving_kg_s[aired][:, None]
+    expected_visits = np.zeros(len(aired))
+    expected_visits[aired] = np.linalg.solve((np.eye(len(steps)) - steps).T, shares[aired])
+    each_kg = np.divide(
+        expected_visits, paths.leaving_kg_s, out=np.zeros_like(expected_visits), where=paths.leaving_kg_s > 0.0
+    )
+    air = densities(house, scenario)
+    leaving: dict[str, float] = {}
+    for name, opening in flow.openings.items():
+        if opening.joins[1] == OUTDOORS:
+            outwards, _ = mass_flows(opening, air)
+            leaving[name] = float(each_kg[paths.names.index(opening.joins[0])] * outwards)
+    leaving["cracks"] = float(shares[aired].sum()) - sum(leaving.values())
+    return {name: share for name, share in leaving.items() if share > 1e-4}
+
+
+def share_released(rooms: Sequence[str], *, limit: float = 0.05) -> Release:
+    """Something that fills one or more rooms and is to fall to a share of its first concentration.
+
+    Parameters
+    ----------
+    rooms
+        Where it is.
+    limit
+        Share of the first concentration to fall below [-].
+    """
+    if not 0.0 < limit < 1.0:
+        raise InputError(f"a share of {limit:g} to fall to: it must be above 0 and below 1 (100 %)")
+    return Release(start=dict.fromkeys(rooms, 1.0), limit=limit)
+
+
+def breath(house: House, *, start_ppm: float, limit_ppm: float, outdoor_ppm: float = OUTDOOR_CO2_PPM) -> Release:
+    """Carbon dioxide of the people in the house, who go on breathing.
+
+    Parameters
+    ----------
+    house
+        The house, with people in its rooms.
+    start_ppm
+        Concentration in every room at the start [ppm].
+    limit_ppm
+        Concentration to fall below [ppm].
+    outdoor_ppm
+        Concentration outdoors [ppm].
+
+    Raises
+    ------
+    InputError
+        Where nobody is in the house.
+    """
+    source = {name: room.people * PERSON_CO2_M3_S * 1e6 for name, room in house.rooms.items() if room.people > 0.0}
+    if not source:
+        raise InputError("nobody is in the house: say `people: 2` at a room")
+    return Release(source=source, elsewhere=start_ppm, outdoors=outdoor_ppm, limit=limit_ppm, unit="ppm")
+
+
+def _notes(house: House, flow: Flow) -> tuple[str, ...]:
+    partly = [f"{name} ({room.mixing:.0%})" for name, room in house.rooms.items() if room.mixing < 1.0]
+    swapping = any(doorway_mixing(house.openings[name], solved) > 0.0 for name, solved in flow.openings.items())
+    notes = []
+    if partly:
+        notes.append(f"Times are for the air that mixes: {', '.join(partly)}. The still rest clears later.")
+    if swapping:
+        notes.append(
+            f"Where little air is driven through an open inner door, an exchange as for {MIN_ROOM_DIFFERENCE_K:g} K "
+            "between the rooms is assumed: times that rest on it are rough."
+        )
+    return tuple(notes)

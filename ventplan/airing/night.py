@@ -7,9 +7,8 @@ import datetime
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ventplan.airing.march import March, Solve
+from ventplan.airing.night_simulation import NightSimulation, Run, Solve
 from ventplan.airing.policy import Policy, State
-from ventplan.airing.run import Run
 from ventplan.airing.thermal import fabric_of
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError
@@ -92,7 +91,7 @@ def night(
 
         solve = solve_network
     policy = policy or Policy()
-    march = March(house, weather, policy, step_s, solve, fabric_of(house))
+    march = NightSimulation(house, weather, policy, step_s, solve, fabric_of(house))
     bare = [replace(scenario, name="", placements=()) for scenario in scenarios]
     ways = 1 + sum(same not in bare[:i] for i, same in enumerate(bare)) + sum(bool(s.placements) for s in scenarios)
     done = 0

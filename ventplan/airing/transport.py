@@ -166,7 +166,7 @@ def supply_per_s(paths: AirPaths, *, released_kg_s: Array, outdoor: float) -> Ar
     return np.asarray((paths.flow_kg_s[-1, :-1] * outdoor + released_kg_s) / paths.mass_kg)
 
 
-def resting_state(paths: AirPaths, *, start: Array, supply: Array) -> Array:
+def steady_state(paths: AirPaths, *, start: Array, supply: Array) -> Array:
     """Where the concentrations end up if nothing changes.
 
     Parameters
@@ -209,3 +209,51 @@ def closed_groups(paths: AirPaths) -> list[list[int]]:
         left -= group
         groups.append(sorted(group))
     return groups
+
+
+def purging_flow_rates_kg_s(paths: AirPaths) -> NDArray[np.float64]:
+    """Flow that purges each room of what is released in it.
+
+    Parameters
+    ----------
+    paths
+        Who sends air to whom.
+
+    Returns
+    -------
+    ndarray
+        Shape (rooms,) [kg/s]; 0 for rooms that no outdoor air reaches.
+
+    Notes
+    -----
+    A source S in a room settles at the concentration C = S / U there; U = 1 / (L^-1)_ii with L the balance matrix,
+    air leaving on the diagonal, minus the air from each other room. Air that leaves a room and comes back, as in the
+    circle that a jet drives through a doorway, purges nothing; air that has been in other rooms purges in full.
+
+    References
+    ----------
+    Sandberg & Sjöberg 1983, Building and Environment 18(4), 181-197 (from memory).
+    """
+    stays = np.diag(balance_inverse(paths))
+    return np.divide(1.0, stays, out=np.zeros_like(stays), where=stays > 0.0)
+
+
+def balance_inverse(paths: AirPaths) -> NDArray[np.float64]:
+    """Inverse of the balance matrix: concentration in each room for a unit source in each other.
+
+    Parameters
+    ----------
+    paths
+        Who sends air to whom.
+
+    Returns
+    -------
+    ndarray
+        Row: room, column: room of the source, shape (rooms, rooms) [s/kg]; 0 for rooms that no outdoor air reaches.
+    """
+    inverse = np.zeros((len(paths.names), len(paths.names)))
+    aired = paths.aired
+    if aired.any():
+        balance = (np.diag(paths.leaving_kg_s) - paths.flow_kg_s[:-1, :-1].T)[np.ix_(aired, aired)]
+        inverse[np.ix_(aired, aired)] = np.linalg.inv(balance)
+    return inverse

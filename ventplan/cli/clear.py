@@ -58,7 +58,7 @@ def clear(
 
     Example: ventplan clear house_examples/bungalow.yaml --from kitchen --to "5 %"
     """
-    from ventplan.airing.answers import clear_house
+    from ventplan.airing.clearing import clear_house
     from ventplan.cli.output import console, print_json, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.cli.release import release_of

@@ -25,9 +25,9 @@ def flow(
 
     Example: ventplan flow house_examples/bungalow.yaml --scenario evening --wind "3 m/s from 240"
     """
-    from ventplan.airing.cautions import cautions
-    from ventplan.airing.felt import felt
-    from ventplan.airing.purging import effective_air_changes
+    from ventplan.airing.air_paths import purging_air_change_rates_per_h
+    from ventplan.airing.comfort import comfort_of_people
+    from ventplan.airing.hazards import cautions
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.network import solve
@@ -36,9 +36,9 @@ def flow(
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     solved = solve(read, state)
     system = units_for(read, show)
-    effective = effective_air_changes(read, state, solved)
+    effective = purging_air_change_rates_per_h(read, state, solved)
     found = cautions(read, state, solved, units=system)
-    people = felt(read, state, solved)
+    people = comfort_of_people(read, state, solved)
     intervals = None
     if sure is not None:
         from ventplan.advice.draws import draws_of

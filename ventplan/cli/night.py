@@ -50,7 +50,7 @@ def night(
 
     Example: ventplan night house_examples/bungalow.yaml --weather house_examples/weather_week.csv
     """
-    from ventplan.airing.answers import night_cautions
+    from ventplan.airing.hazards import night_cautions
     from ventplan.airing.night import mornings
     from ventplan.airing.night import night as follow
     from ventplan.airing.policy import Policy

@@ -65,7 +65,7 @@ def place_over_weather(
 
     from ventplan.advice.conditions import hourly_conditions, read_wind_rose
     from ventplan.advice.over_weather import GROUPS, place_over
-    from ventplan.airing.cautions import Caution, cautions
+    from ventplan.airing.hazards import Caution, cautions
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line
     from ventplan.errors import InputError

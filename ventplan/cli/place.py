@@ -89,7 +89,7 @@ def place(
     """
     from ventplan.advice import place as find_place
     from ventplan.advice import trade_off
-    from ventplan.airing.cautions import cautions
+    from ventplan.airing.hazards import cautions
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of

@@ -51,9 +51,8 @@ def release_of(
     InputError
         For options that do not go together, and levels that make no sense.
     """
-    from ventplan.airing.answers import OUTDOOR_CO2_PPM, share_released
-    from ventplan.airing.answers import breath as breath_of
-    from ventplan.airing.clearing import Release
+    from ventplan.airing.clearing import OUTDOOR_CO2_PPM, Release, share_released
+    from ventplan.airing.clearing import breath as breath_of
 
     if breath and (rooms or to):
         raise InputError(

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from ventplan.airing.answers import HouseClearing
+    from ventplan.airing.clearing import HouseClearing
     from ventplan.airing.night import Night
-    from ventplan.airing.run import Run
+    from ventplan.airing.night_simulation import Run
     from ventplan.airing.weather import Weather
     from ventplan.house.units import System
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ventplan.advice.compare import Comparison, outdoor_air
-from ventplan.airing.cautions import cautions
+from ventplan.airing.hazards import cautions
 from ventplan.house import House, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System

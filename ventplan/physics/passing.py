@@ -108,7 +108,7 @@ def stream_speed(
     -----
     V = V0 sqrt(F(y, w) F(z, h)); far away K V0 sqrt(A0) / x on the axis, half of it at
     r = sqrt(2 ln 2 / pi) x / K, and the flow grows as 2 x / (K sqrt(A0)). Momentum is kept; a room that returns the
-    stream's air takes part of it (see `ventplan.airing.felt`).
+    stream's air takes part of it (see `ventplan.airing.comfort`).
 
     References
     ----------

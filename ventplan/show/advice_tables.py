@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.advice.weather_plans import WeatherPlan
-    from ventplan.airing.cautions import Caution
+    from ventplan.airing.hazards import Caution
 
 WORTH_A_FAN = 1.05
 """Times what the openings do alone that a fan has to bring (common practice, no source)."""

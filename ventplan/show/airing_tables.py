@@ -6,17 +6,17 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.airing.caution import weight
+from ventplan.airing.hazard import weight
 from ventplan.house.shown import show
 from ventplan.show.tables import paragraphs, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.airing.answers import HouseClearing
-    from ventplan.airing.cautions import Caution
+    from ventplan.airing.clearing import HouseClearing
+    from ventplan.airing.hazards import Caution
     from ventplan.airing.night import Morning, Night
-    from ventplan.airing.run import Run
+    from ventplan.airing.night_simulation import Run
     from ventplan.house.units import System
 
 
@@ -28,7 +28,7 @@ MOST_MORNINGS, MOST_CHANGES = 14, 60
 
 
 ROUNDING = 1e-9
-"""Share of the largest dose below which a room's is rounding, and told as none [-]."""
+"""Share of the largest exposure below which a room's is rounding, and told as none [-]."""
 
 
 def clearing_view(
@@ -121,9 +121,9 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
         return f"{value:.0f} {unit}".rstrip() if unit == "ppm" or value >= 100.0 else f"{value:.3g} {unit}".rstrip()
 
     rows = []
-    most = max(room.dose for room in answer.clearing.rooms.values())
+    most = max(room.exposure for room in answer.clearing.rooms.values())
     for name, room in answer.clearing.rooms.items():
-        dose = room.dose if room.dose > ROUNDING * most else 0.0
+        exposure = room.exposure if room.exposure > ROUNDING * most else 0.0
         why = answer.clearing.never.get(name)
         rising = why is not None and room.end > 1.001 * max(room.peak, room.start)
         highest = room.end if rising else room.peak
@@ -135,11 +135,11 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
                 f"never: {why}" if why else show(room.clear_s, "time", "si") if room.clear_s > 0.0 else "never above",
                 level(highest),
                 "in the end" if rising else show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
-                f"{dose / 60.0:.1f} min" if shares else f"{level(dose / 3600.0)} h",
+                f"{exposure / 60.0:.1f} min" if shares else f"{level(exposure / 3600.0)} h",
                 f"{room.visited:.0%}",
             ]
         )
-    return table(answer.scenario, ["room", "clear after", "peak", "at", "dose", "passes through"], rows)
+    return table(answer.scenario, ["room", "clear after", "peak", "at", "exposure", "passes through"], rows)
 
 
 def night_view(

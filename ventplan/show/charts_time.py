@@ -14,9 +14,9 @@ from ventplan.show.chart_axes import WORDS_PT, Chart
 from ventplan.show.colours import light
 
 if TYPE_CHECKING:
-    from ventplan.airing.answers import HouseClearing
+    from ventplan.airing.clearing import HouseClearing
     from ventplan.airing.night import Morning, Night
-    from ventplan.airing.run import Run
+    from ventplan.airing.night_simulation import Run
     from ventplan.airing.weather import Weather
 
 MOST_NIGHTS = 14
@@ -76,7 +76,7 @@ def clearings_chart(
     Parameters
     ----------
     answers
-        From `ventplan.airing.answers.clear_house`.
+        From `ventplan.airing.clearing.clear_house`.
     rooms
         Where it is at the start; the first one is drawn where there are several plans.
     limit
@@ -194,7 +194,7 @@ def night_chart(
 
     Examples
     --------
-    A `ventplan.airing.run.Run`, one of the ``runs`` of a `ventplan.airing.night.Night`, has what it takes::
+    A `ventplan.airing.night_simulation.Run`, of the ``runs`` of a `ventplan.airing.night.Night`, has what it takes::
 
         night_chart(
             run.times_s, run.outdoor_c, run.rooms_c, title="A night", start_hour=19.0,

@@ -24,8 +24,8 @@ from ventplan.show.words import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.airing.caution import Caution
-    from ventplan.airing.felt import Felt
+    from ventplan.airing.comfort import LocalComfort
+    from ventplan.airing.hazard import Caution
     from ventplan.network.ways import Way
 
 
@@ -128,7 +128,7 @@ def flow_view(
     flow: Flow,
     effective_per_h: Mapping[str, float],
     cautions: Sequence[Caution],
-    people: Sequence[Felt],
+    people: Sequence[LocalComfort],
     system: System,
 ) -> Iterator[RenderableType]:
     """Everything that ``ventplan flow`` prints, in order."""

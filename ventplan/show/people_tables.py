@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.airing.felt import DRAUGHT_C, DRAUGHT_M_S, TURBULENCE, Felt
+from ventplan.airing.comfort import DRAUGHT_C, DRAUGHT_M_S, TURBULENCE, LocalComfort
 from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.show.tables import table
@@ -19,7 +19,7 @@ def bare(value: float, quantity: str, system: System) -> str:
     return show(value, quantity, system).removesuffix(shown_unit(quantity, system)).strip()
 
 
-def people_rows(people: Sequence[Felt], system: System) -> Iterator[Sequence[str]]:
+def people_rows(people: Sequence[LocalComfort], system: System) -> Iterator[Sequence[str]]:
     """Rows of the table of places where people sit or sleep."""
     for there in people:
         warm = there.temperature_c > DRAUGHT_C[1]
@@ -33,7 +33,7 @@ def people_rows(people: Sequence[Felt], system: System) -> Iterator[Sequence[str
         )
 
 
-def people_view(people: Sequence[Felt], system: System) -> Iterator[RenderableType]:
+def people_view(people: Sequence[LocalComfort], system: System) -> Iterator[RenderableType]:
     """What the air feels like where people sit or sleep; nothing where the house has no such places."""
     from rich.text import Text
 

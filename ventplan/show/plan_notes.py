@@ -70,7 +70,7 @@ def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, 
         bounds = tuple(f"{b:g}" for b in AIR_CHANGE_BOUNDS)
         return _scale("Air changes an hour", "fresh", AIR_CHANGE_BOUNDS, bounds, values, texts)
     from ventplan.airing.age import age_of_air
-    from ventplan.airing.flows import air_paths
+    from ventplan.airing.air_paths import air_paths
 
     found = {} if flow.cut_off else age_of_air(air_paths(house, scenario, flow)).rooms
     ages = {name: room.age_s for name, room in found.items()}

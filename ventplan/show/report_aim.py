@@ -50,7 +50,7 @@ def course_of(house: House, plan: Scenario, aim: Aim, system: System) -> Course 
 
 
 def _clearing(house: House, plan: Scenario, aim: Aim) -> Course:
-    from ventplan.airing.answers import clear_house, share_released
+    from ventplan.airing.clearing import clear_house, share_released
     from ventplan.show.charts_time import clearings_chart
 
     answers = clear_house(house, [plan], share_released([aim.name], limit=CLEARED))

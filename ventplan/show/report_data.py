@@ -10,8 +10,8 @@ from ventplan.advice import Aim, Limit
 from ventplan.advice.compare import outdoor_air
 from ventplan.advice.interval import interval
 from ventplan.advice.limits import limits_of
-from ventplan.airing.cautions import Caution, cautions
-from ventplan.airing.purging import effective_air_changes
+from ventplan.airing.air_paths import purging_air_change_rates_per_h
+from ventplan.airing.hazards import Caution, cautions
 from ventplan.house.records import House, Scenario
 from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System
@@ -243,7 +243,7 @@ def _openings(flow: Flow, ranges: Ranges, system: System) -> Table:
 
 
 def _rooms(house: House, plan: Scenario, flow: Flow, ranges: Ranges) -> Table:
-    effective = effective_air_changes(house, plan, flow)
+    effective = purging_air_change_rates_per_h(house, plan, flow)
     rows = []
     for name in house.rooms:
         if name not in flow.rooms:

@@ -19,7 +19,7 @@ from ventplan.show.words import number, per_hour, placement_line
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.airing.cautions import Caution
+    from ventplan.airing.hazards import Caution
 
 
 def over_view(

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ventplan.airing.age import age_of_air
-from ventplan.airing.flows import balanced
+from ventplan.airing.air_paths import balanced
 from ventplan.airing.transport import AirPaths, Stepper, supply_per_s
 
 

@@ -100,7 +100,7 @@ def coverage(house: House, name: str, truth: object, *, truths: int, draws: int,
         Of the truths.
     """
     from ventplan.advice.interval import READ, Solved, interval
-    from ventplan.airing.purging import effective_air_changes
+    from ventplan.airing.air_paths import purging_air_change_rates_per_h
     from ventplan.network import solve
 
     state, rng = house.scenarios[name], np.random.default_rng(seed)
@@ -109,7 +109,7 @@ def coverage(house: House, name: str, truth: object, *, truths: int, draws: int,
     for _ in range(truths):
         variant, varied = truth(house, state, rng)  # type: ignore[operator]
         flow = solve(variant, varied)
-        solved = Solved(flow, effective_air_changes(variant, varied, flow))
+        solved = Solved(flow, purging_air_change_rates_per_h(variant, varied, flow))
         for quantity, one in zip(stated.quantities, stated.intervals, strict=True):
             held[quantity] += one.low <= READ[quantity.kind](solved, quantity.name) <= one.high
     return {f"{q.kind} {q.name}".strip(): count / truths for q, count in held.items()}

@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from ventplan.advice import place, setback_curve, trade_off
-from ventplan.airing.cautions import cautions
-from ventplan.airing.purging import effective_flows
+from ventplan.airing.air_paths import purging_flow_rates_m3_s
+from ventplan.airing.hazards import cautions
 from ventplan.house import House, Scenario, read_house
 from ventplan.network import solve
 
@@ -27,7 +27,7 @@ def test_each_plan_tells_what_its_openings_do_without_a_fan(flat: House) -> None
     answer = place(flat, room="room", count=1)
     plan = answer.plans[0]
     still = replace(plan.scenario, placements=())
-    assert plan.without_fans == pytest.approx(effective_flows(flat, still, solve(flat, still))["room"])
+    assert plan.without_fans == pytest.approx(purging_flow_rates_m3_s(flat, still, solve(flat, still))["room"])
     assert plan.value > answer.openings_alone.value >= plan.without_fans * 0.99
     assert answer.openings_alone.placements == ()
 
@@ -55,7 +55,7 @@ def test_air_that_circles_around_a_jet_does_not_count_as_fresh() -> None:
     door = flow.openings["doorway"]
     assert door.circling_m3_s == pytest.approx(min(door.forward_m3_s, door.backward_m3_s))
     assert flow.rooms["hallway"].outdoor_m3_s == pytest.approx(door.net_m3_s, rel=1e-6)
-    assert effective_flows(rig, scenario, flow)["hallway"] == pytest.approx(door.net_m3_s, rel=0.02)
+    assert purging_flow_rates_m3_s(rig, scenario, flow)["hallway"] == pytest.approx(door.net_m3_s, rel=0.02)
 
 
 def test_a_plan_to_clear_a_room_tells_where_the_smoke_goes() -> None:

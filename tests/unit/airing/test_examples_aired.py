@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from ventplan.airing.age import age_of_air
-from ventplan.airing.answers import breath, clear_house, night_cautions, share_released
-from ventplan.airing.flows import air_paths
+from ventplan.airing.air_paths import air_paths
+from ventplan.airing.clearing import breath, clear_house, share_released
+from ventplan.airing.hazards import night_cautions
 from ventplan.airing.night import night
 from ventplan.airing.weather import read_weather
 from ventplan.errors import InputError

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from flow_by_hand import solve_by_hand
 
-from ventplan.airing import answers
-from ventplan.airing.answers import night_cautions
-from ventplan.airing.cautions_air import damp_walls
+from ventplan.airing import hazards
+from ventplan.airing.hazards import night_cautions
+from ventplan.airing.hazards_air import damp_walls
 from ventplan.airing.night import Night, night
 from ventplan.airing.policy import Policy
 from ventplan.airing.weather import Weather, read_weather
@@ -23,7 +23,7 @@ Followed = Callable[..., set[str]]
 @pytest.fixture
 def followed(house: House, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Followed:
     """Subjects of the cautions of a plan followed through a night, in the rain at some hours."""
-    monkeypatch.setattr(answers, "solve", solve_by_hand)
+    monkeypatch.setattr(hazards, "solve", solve_by_hand)
 
     def subjects(
         scenario: Scenario, *, rain_at: int = 99, policy: Policy | None = None, outdoor_c: float = 16.0

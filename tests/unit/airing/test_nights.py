@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from flow_by_hand import solve_by_hand
 
-from ventplan.airing.flows import air_paths
+from ventplan.airing.air_paths import air_paths
 from ventplan.airing.night import mornings, night
 from ventplan.airing.policy import Policy, State, next_state
 from ventplan.airing.weather import Weather, read_weather

@@ -38,7 +38,7 @@ def test_first_entry_shares_split_with_the_flows() -> None:
 
 def test_smoke_that_goes_straight_out_never_sees_the_bedroom() -> None:
     cleared = clear(house(), Release(start={"kitchen": 1.0}))
-    assert cleared.rooms["bedroom"].dose == 0.0
+    assert cleared.rooms["bedroom"].exposure == 0.0
     assert cleared.rooms["bedroom"].visited == 0.0
     assert cleared.rooms["kitchen"].visited == pytest.approx(1.0)
 

@@ -176,7 +176,7 @@ def test_cracks_of_a_shut_house_are_no_streams_and_no_figure_is_zero():
 @pytest.mark.parametrize("kind", ["age", "temperature"])
 def test_floors_tell_age_and_temperature_as_the_library_has_them(kind):
     from ventplan.airing.age import age_of_air
-    from ventplan.airing.flows import air_paths
+    from ventplan.airing.air_paths import air_paths
     from ventplan.house.shown import show_time
 
     house, scenario, flow = solved("two_storey", "night")

@@ -204,7 +204,7 @@ def placed(**aim):
 
 @pytest.mark.slow
 def test_a_report_on_smoke_says_when_each_room_is_clear():
-    from ventplan.airing.answers import clear_house, share_released
+    from ventplan.airing.clearing import clear_house, share_released
     from ventplan.house.shown import show_time
     from ventplan.show.report_aim import aim_rows, course_of
 

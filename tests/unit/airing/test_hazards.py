@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from flow_by_hand import solve_by_hand
 
-from ventplan.airing.caution import Caution, texts
-from ventplan.airing.cautions import cautions
+from ventplan.airing.hazard import Caution, texts
+from ventplan.airing.hazards import cautions
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from ventplan.airing.caution import Caution, caution
-from ventplan.airing.felt import DRAUGHT_C, felt
-from ventplan.airing.run import MOULD_HUMIDITY, Run
+from ventplan.airing.comfort import DRAUGHT_C, comfort_of_people
+from ventplan.airing.hazard import Caution, caution
+from ventplan.airing.night_simulation import MOULD_HUMIDITY, Run
 from ventplan.house.geometry import shared_walls
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.house.shown import show
@@ -173,7 +173,7 @@ def draughts(house: House, scenario: Scenario, flow: Flow, system: System) -> It
 
     Above the temperatures that the draught rate was made for, moving air is welcome, and only its speed counts.
     """
-    for there in felt(house, scenario, flow) if house.people_at else ():
+    for there in comfort_of_people(house, scenario, flow) if house.people_at else ():
         if not there.asleep:
             continue
         speed = show(there.speed_m_s, "speed", system)

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from itertools import islice
 
-from ventplan.airing.caution import Caution, caution
+import numpy as np
+
+from ventplan.airing import hazards_air
+from ventplan.airing.hazard import Caution, caution
+from ventplan.airing.hazards_air import damp_walls
+from ventplan.airing.night_simulation import Run
+from ventplan.airing.policy import State
+from ventplan.airing.weather import Weather
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System
+from ventplan.network.answer import solve
 from ventplan.network.flow import Flow
 from ventplan.network.rays import fan_of
 from ventplan.physics.sound import level_through_opening, sum_of_levels
@@ -137,3 +147,106 @@ def _level_in(house: House, room: Room, placement: Placement, flow: Flow) -> flo
     free = solved.free_area_m2 if solved else 0.0
     level = level_through_opening(level_db=sound, free_area_m2=free, volume_m3=room.volume_m3)
     return level if level > 0.0 else None
+
+
+__all__ = ["Caution", "cautions", "night_cautions"]
+
+
+def cautions(
+    house: House,
+    scenario: Scenario,
+    flow: Flow,
+    *,
+    units: System | None = None,
+) -> tuple[Caution, ...]:
+    """The cautions that a solved scenario causes.
+
+    Parameters
+    ----------
+    house
+        The house.
+    scenario
+        The scenario that was solved.
+    flow
+        Its solution.
+    units
+        Units of the sentences; the house file's own if None.
+
+    Returns
+    -------
+    tuple of Caution
+        In order of weight; empty where nothing calls for one.
+    """
+    system = units or house.show
+    found = [
+        *hazards_air.flames(house, scenario, flow, system),
+        *hazards_air.garages(house, scenario, flow, system),
+        *hazards_air.smoke(scenario, flow, system),
+        *hazards_air.storm(house, scenario, flow, system),
+        *falls(house, scenario, flow, system),
+        *fans(house, scenario, system),
+        *circuits(house, scenario, system),
+        *hazards_air.warm_air(house, scenario, flow, system),
+        *hazards_air.damp_air(scenario, flow, system),
+        *noise(house, scenario, flow),
+        *hazards_air.draughts(house, scenario, flow, system),
+    ]
+    return tuple(found)
+
+
+def night_cautions(
+    house: House, scenario: Scenario, weather: Weather, run: Run, shut: Run, *, units: System | None = None
+) -> tuple[Caution, ...]:
+    """Cautions for a plan that is followed through a night: what it causes while its windows are open.
+
+    Parameters
+    ----------
+    house
+        The house.
+    scenario
+        The plan.
+    weather
+        The weather that it goes through.
+    run
+        What came of it.
+    shut
+        The same with everything shut, for damp.
+    units
+        Units of the cautions; the house file's own if None.
+
+    Returns
+    -------
+    tuple of Caution
+        From the step when it is coolest outdoors against indoors and stack effect pulls most, with fans if they ever
+        run, and from the first such step in the rain; each subject once.
+    """
+    found: dict[str, Caution] = {}
+    for step, windows in _telling_steps(run, weather):
+        then = replace(
+            scenario,
+            placements=scenario.placements if windows == "with fans" else (),
+            temperatures_c={room: track[step] for room, track in run.rooms_c.items()},
+            outdoors=weather.at(_middle_s(run, step), scenario.outdoors),
+        )
+        for one in cautions(house, then, solve(house, then), units=units):
+            found.setdefault(one.about, one)
+    return (*found.values(), *damp_walls(run, shut))
+
+
+def _middle_s(run: Run, step: int) -> float:
+    """Middle of a step [s]."""
+    return (run.times_s[step] + run.times_s[step + 1]) / 2.0
+
+
+def _telling_steps(run: Run, weather: Weather) -> list[tuple[int, State]]:
+    """The steps of a run that tell most about it, with the state of the windows; none where it stays shut."""
+    states = {part.windows for part in run.plan} - {"shut"}
+    most: State = "with fans" if "with fans" in states else "open"
+    parts = [part for part in run.plan if part.windows == most]
+    steps = [i for i, t in enumerate(run.times_s[:-1]) if any(part.begin_s <= t < part.end_s for part in parts)]
+    if not steps:
+        return []
+    warmth = np.array(list(run.rooms_c.values())).mean(axis=0) - np.array(run.outdoor_c)
+    first = max(steps, key=lambda step: warmth[step])
+    wet = (i for i in steps if weather.rains(_middle_s(run, i)))
+    return [(step, most) for step in dict.fromkeys([first, *islice(wet, 1)])]

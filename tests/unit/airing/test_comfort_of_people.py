@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplan.airing.felt import Felt, felt
-from ventplan.airing.jet_speed import jet_speed
-from ventplan.airing.streams import streams_into
+from ventplan.airing.air_speed import jet_speed, streams_into
+from ventplan.airing.comfort import LocalComfort, comfort_of_people
 from ventplan.house import parse_house
 from ventplan.house.records import House
 from ventplan.network import solve
@@ -43,16 +42,16 @@ def house_of(people: str, indoors: float = 28.0, outdoors: float = 28.0) -> Hous
     return parse_house(text.replace("{PEOPLE}", f"{{{people}}}"))
 
 
-def feel(people: str, scenario: str, indoors: float = 28.0, outdoors: float = 28.0) -> dict[str, Felt]:
+def feel(people: str, scenario: str, indoors: float = 28.0, outdoors: float = 28.0) -> dict[str, LocalComfort]:
     house = house_of(people, indoors, outdoors)
     state = house.scenarios[scenario]
-    return {there.name: there for there in felt(house, state, solve(house, state))}
+    return {there.name: there for there in comfort_of_people(house, state, solve(house, state))}
 
 
 def test_a_house_without_such_places_says_nothing() -> None:
     house = replace(house_of("p: {room: room, at: [1, 2]}"), people_at={})
     state = house.scenarios["through"]
-    assert felt(house, state, solve(house, state)) == ()
+    assert comfort_of_people(house, state, solve(house, state)) == ()
 
 
 def test_in_the_jet_the_fan_is_felt_and_behind_it_is_not() -> None:
@@ -140,7 +139,7 @@ def test_what_is_taller_than_the_air_between_stands_in_the_way_and_the_own_bed_d
     wardrobe = replace(desk, obstacles={"wardrobe": replace(desk.obstacles["desk"], height_m=2.0)})
     for house in (plain, parse_house(text + own), desk, wardrobe):
         state = house.scenarios["through"]
-        (there,) = felt(house, state, solve(house, state))
+        (there,) = comfort_of_people(house, state, solve(house, state))
         speeds.append(there.fans_m_s)
     assert speeds[0] == speeds[1] == speeds[2] > 0.5
     assert speeds[3] == 0.0
@@ -161,7 +160,7 @@ def test_people_in_a_room_that_is_cut_off_still_have_an_answer() -> None:
     house = replace(house, openings=openings)
     flow = solve(house, state)
     assert flow.cut_off == ("next",)
-    assert felt(house, state, flow)[0].speed_m_s == 0.0
+    assert comfort_of_people(house, state, flow)[0].speed_m_s == 0.0
 
 
 @given(st.floats(0.0, 6.0), st.floats(0.0, 4.0), st.floats(0.0, 2.6), st.sampled_from(["through", "out", "in"]))
@@ -169,7 +168,7 @@ def test_everywhere_in_the_room_the_answer_is_a_number(x: float, y: float, z: fl
     house, flow = SOLVED[name]
     person = replace(house.people_at["p"], at=(x, y), height_m=z)
     state = house.scenarios[name]
-    (there,) = felt(replace(house, people_at={"p": person}), state, flow)
+    (there,) = comfort_of_people(replace(house, people_at={"p": person}), state, flow)
     assert math.isfinite(there.speed_m_s)
     assert 0.0 <= there.speed_m_s < 20.0
     assert 17.999 <= there.temperature_c <= 26.001

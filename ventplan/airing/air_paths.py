@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ventplan.airing.transport import AirPaths, Array
+from ventplan.airing.transport import AirPaths, Array, purging_flow_rates_kg_s
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow, OpeningFlow
@@ -14,10 +14,10 @@ from ventplan.network.weather import densities
 from ventplan.physics.air import REFERENCE_DENSITY
 from ventplan.physics.stack import doorway_exchange
 
-LEAST_FLOW_KG_S = 1e-9
+MIN_FLOW_KG_S = 1e-9
 """Mass flow below which a path counts as shut [kg/s]: a litre of air in a fortnight."""
 
-LEAST_DIFFERENCE_K = 0.1
+MIN_ROOM_DIFFERENCE_K = 0.1
 """Rooms that an open door joins always differ by at least this [K] (common practice, no source)."""
 
 _WORST_IMBALANCE = 1e-3
@@ -48,7 +48,7 @@ def doorway_mixing(opening: Opening, flow: OpeningFlow) -> float:
     swapped = doorway_exchange(
         width_m=flow.free_area_m2 / opening.height_m,
         height_m=opening.height_m,
-        temperature_difference_k=LEAST_DIFFERENCE_K,
+        temperature_difference_k=MIN_ROOM_DIFFERENCE_K,
         mean_temperature_k=295.0,
         discharge=opening.discharge,
     )
@@ -120,7 +120,7 @@ def air_paths(house: House, scenario: Scenario, flow: Flow) -> AirPaths:
         flows[-1, i] += max(room.outdoor_m3_s - through_openings[name], 0.0) * air[OUTDOORS]
         if house.rooms[name].leak_m3_s > 0.0:
             flows[i, -1] += max(flows[:, i].sum() - flows[i].sum(), 0.0)
-    flows[flows < LEAST_FLOW_KG_S] = 0.0
+    flows[flows < MIN_FLOW_KG_S] = 0.0
     mass = [air[name] * house.rooms[name].volume_m3 * house.rooms[name].mixing for name in names]
     return AirPaths(names=names, mass_kg=np.array(mass), flow_kg_s=balanced(flows, names))
 
@@ -158,3 +158,42 @@ def balanced(flows: Array, names: tuple[str, ...]) -> Array:
     change = links * (level[:, None] - level[None, :]) / 2.0
     share = np.divide(flows, links, out=np.zeros_like(flows), where=links > 0.0)
     return np.asarray(np.maximum(flows + share * (change - change.T), 0.0))
+
+
+def purging_flow_rates_m3_s(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
+    """Purging flow of every room as a volume.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    flow
+        Its solution.
+
+    Returns
+    -------
+    dict
+        By room, at the reference density [m3/s].
+    """
+    paths = air_paths(house, scenario, flow)
+    found = dict(zip(paths.names, (purging_flow_rates_kg_s(paths) / REFERENCE_DENSITY).tolist(), strict=True))
+    return {name: found.get(name, 0.0) for name in house.rooms}
+
+
+def purging_air_change_rates_per_h(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
+    """Effective air changes of every room: purging flow over volume.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    flow
+        Its solution.
+
+    Returns
+    -------
+    dict
+        By room [1/h].
+    """
+    flows = purging_flow_rates_m3_s(house, scenario, flow)
+    return {name: 3600.0 * flows[name] / room.volume_m3 for name, room in house.rooms.items()}

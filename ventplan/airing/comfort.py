@@ -6,8 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ventplan.airing.jet_speed import Spot, jet_speed
-from ventplan.airing.streams import Stream, openings_left_by, streams_into
+from ventplan.airing.air_speed import Spot, Stream, jet_speed, openings_left_by, streams_into
 from ventplan.house.geometry import polygon
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
@@ -34,7 +33,7 @@ ZERO_C_K = 273.15
 
 
 @dataclass(frozen=True)
-class Felt:
+class LocalComfort:
     """The air at one place where somebody sits or sleeps.
 
     Attributes
@@ -72,7 +71,7 @@ class Felt:
     relief_k: float
 
 
-def felt(house: House, scenario: Scenario, flow: Flow) -> tuple[Felt, ...]:
+def comfort_of_people(house: House, scenario: Scenario, flow: Flow) -> tuple[LocalComfort, ...]:
     """The air at every place where the house file says that people sit or sleep.
 
     Parameters
@@ -82,7 +81,7 @@ def felt(house: House, scenario: Scenario, flow: Flow) -> tuple[Felt, ...]:
 
     Returns
     -------
-    tuple of Felt
+    tuple of LocalComfort
         In file order; empty where the house has no such places.
 
     Notes
@@ -97,14 +96,14 @@ def felt(house: House, scenario: Scenario, flow: Flow) -> tuple[Felt, ...]:
     rooms = {person.room for person in house.people_at.values()}
     streams = {room: streams_into(house, scenario, flow, room) for room in rooms}
     return tuple(
-        _felt_at(house, scenario, flow, person, streams[person.room], air[person.room])
+        _comfort_at(house, scenario, flow, person, streams[person.room], air[person.room])
         for person in house.people_at.values()
     )
 
 
-def _felt_at(
+def _comfort_at(
     house: House, scenario: Scenario, flow: Flow, person: PersonAt, arriving: tuple[Stream, ...], density: float
-) -> Felt:
+) -> LocalComfort:
     room = house.rooms[person.room]
     spot = (*person.at, room.floor_m + person.height_m)
     fans = dict(_fan_speeds(house, scenario, person, spot, density))
@@ -124,7 +123,7 @@ def _felt_at(
     most = max(parts, key=lambda name: parts[name], default="")
     temperature = _mixed(entering, room_c)
     rate = draught_rate(temperature_c=temperature, speed_m_s=speed, turbulence_intensity=TURBULENCE)
-    return Felt(
+    return LocalComfort(
         name=person.name,
         room=person.room,
         asleep=person.asleep,

@@ -1,4 +1,4 @@
-"""One caution, and the texts that stand in ``cautions.toml`` beside this file: what to do, and who says so."""
+"""One caution, and the texts that stand in ``hazards.toml`` beside this file: what to do, and who says so."""
 
 from __future__ import annotations
 
@@ -35,19 +35,17 @@ def texts() -> dict[str, Any]:
     import tomllib
     from importlib.resources import files
 
-    found: dict[str, Any] = tomllib.loads(
-        files("ventplan.airing").joinpath("cautions.toml").read_text(encoding="utf-8")
-    )
+    found: dict[str, Any] = tomllib.loads(files("ventplan.airing").joinpath("hazards.toml").read_text(encoding="utf-8"))
     return found
 
 
 def weight(about: str) -> int:
-    """Place of a subject among the cautions: their order in ``cautions.toml``, the gravest first."""
+    """Place of a subject among the cautions: their order in ``hazards.toml``, the gravest first."""
     return [text["about"] for kind, text in texts().items() if kind != "closing"].index(about)
 
 
 def caution(kind: str, computed: str) -> Caution:
-    """A caution of a kind in ``cautions.toml``, with what was computed."""
+    """A caution of a kind in ``hazards.toml``, with what was computed."""
     text = texts()[kind]
     do = f"{text['do']} {texts()['closing']}" if text.get("defer") else text["do"]
     return Caution(text["about"], computed, do, text["source"])
