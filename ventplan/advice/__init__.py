@@ -1,18 +1,17 @@
 """Placing fans, setback curves, comparing scenarios."""
 
-from ventplan.advice.aims import Aim
-from ventplan.advice.compare import Comparison, compare
-from ventplan.advice.over_weather import place_over
-from ventplan.advice.place import place
-from ventplan.advice.plans import Limit, PlaceAnswer, Plan, Standing, TradeOff, TradeOffPoint
+from ventplan.advice.comparison import Comparison, compare, trade_off
+from ventplan.advice.objective import Objective
+from ventplan.advice.plan import Limit, PlaceAnswer, Plan, Standing, TradeOff, TradeOffPoint
+from ventplan.advice.ranking import how_sure
+from ventplan.advice.search import place
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, setback_curve
-from ventplan.advice.sure import how_sure
-from ventplan.advice.trade_off import trade_off
+from ventplan.advice.weather_search import place_over
 
 __all__ = [
-    "Aim",
     "Comparison",
     "Limit",
+    "Objective",
     "PlaceAnswer",
     "Plan",
     "SetbackAnswer",

@@ -9,8 +9,8 @@ from itertools import combinations, product
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.advice.aims import Aim
 from ventplan.advice.candidates import Candidate, everything_open, trial_placements
+from ventplan.advice.objective import Objective
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network.assemble import opening_links, wall_cracks
 from ventplan.network.bulk import BulkFlow, Choice, ChoiceTable, solve_choices
@@ -81,7 +81,7 @@ class Screening:
         Placements to try.
     """
 
-    def __init__(self, house: House, base: Scenario, aim: Aim, found: Sequence[Candidate]) -> None:
+    def __init__(self, house: House, base: Scenario, aim: Objective, found: Sequence[Candidate]) -> None:
         self.house, self.base, self.aim = house, base, aim
         self.open_state = everything_open(house, base)
         self.names = list(house.openings)
@@ -164,7 +164,7 @@ class Screening:
     ) -> Floats:
         """Rough value of the aim for each team with each set, shape (teams, sets); -inf where it was stopped.
 
-        Of another measure than the aim's `Aim.values`, where one is given.
+        Of another measure than the aim's `Objective.values`, where one is given.
         """
         measure = measure or self.aim.values
         found = np.full((len(teams), len(sets)), -np.inf)

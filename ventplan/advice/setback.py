@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ventplan.advice.spots import Stretch, aimed, stretches
+from ventplan.advice.candidates import Stretch, aimed, stretches
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
 from ventplan.network import Flow, solve

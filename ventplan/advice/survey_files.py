@@ -11,10 +11,45 @@ from collections.abc import Iterable, Mapping, Sequence
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, Literal, TextIO
 
-from ventplan.advice.survey_rows import COLUMNS, Row
 from ventplan.errors import InputError
+
+Cell = str | float | None
+Row = Mapping[str, Cell]
+
+COLUMNS: Mapping[str, Literal["words", "number"]] = {
+    "file": "words",
+    "house": "words",
+    "scenario": "words",
+    "mistake": "words",
+    "rooms": "number",
+    "volume_m3": "number",
+    "outdoor_temperature_c": "number",
+    "wind_m_s": "number",
+    "wind_from_deg": "number",
+    "outdoor_air_m3_s": "number",
+    "outdoor_air_low_m3_s": "number",
+    "outdoor_air_high_m3_s": "number",
+    "outdoor_air_change_per_h": "number",
+    "worst_room": "words",
+    "worst_effective_air_change_per_h": "number",
+    "cut_off_rooms": "words",
+    "fans": "words",
+    "fan_ratio": "number",
+    "cautions": "words",
+    "aim": "words",
+    "aim_before": "number",
+    "aim_planned": "number",
+    "plan_fans": "words",
+    "plan_openings": "words",
+    "plan_stands_in": "words",
+    "plan_setbacks_m": "words",
+    "plan_opens": "words",
+    "plan_shuts": "words",
+    "plan_cautions": "words",
+}
+"""Columns of the table, in order, SI. The aim's values are in m3/s, 1/s for the worst room."""
 
 HOUSE_SUFFIXES = (".yaml", ".yml")
 TABLE_SUFFIXES = (".csv", ".parquet")

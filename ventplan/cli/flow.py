@@ -41,8 +41,8 @@ def flow(
     people = comfort_of_people(read, state, solved)
     intervals = None
     if sure is not None:
-        from ventplan.advice.draws import draws_of
-        from ventplan.advice.interval import interval
+        from ventplan.advice.intervals import interval
+        from ventplan.advice.sampling import draws_of
 
         draws = draws_of(sure)
         with progress_line("how sure") as progress:

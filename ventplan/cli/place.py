@@ -23,19 +23,17 @@ class Cost(StrEnum):
 def place(
     house: HouseFile,
     target: Annotated[
-        str | None, typer.Option("--target", metavar="OPENING", help="Aim: most air through this opening.")
+        str | None, typer.Option("--target", metavar="OPENING", help="most air through this opening.")
     ] = None,
-    room: Annotated[
-        str | None, typer.Option("--room", metavar="ROOM", help="Aim: most air change for this room.")
-    ] = None,
-    whole_house: Annotated[
-        bool, typer.Option("--whole-house", help="Aim: most air change for the worst room.")
-    ] = False,
+    room: Annotated[str | None, typer.Option("--room", metavar="ROOM", help="most air change for this room.")] = None,
+    whole_house: Annotated[bool, typer.Option("--whole-house", help="most air change for the worst room.")] = False,
     clear: Annotated[
-        str | None, typer.Option("--clear", metavar="ROOM", help="Aim: this room cleared of smoke or smell soonest.")
+        str | None,
+        typer.Option("--clear", metavar="ROOM", help="this room cleared of smoke or smell soonest."),
     ] = None,
     cool: Annotated[
-        str | None, typer.Option("--cool", metavar="ROOM", help="Aim: this room coolest by morning; needs --weather.")
+        str | None,
+        typer.Option("--cool", metavar="ROOM", help="this room coolest by morning; needs --weather."),
     ] = None,
     weather: Annotated[
         Path | None, typer.Option("--weather", metavar="CSV", help="Hourly weather of the night, for --cool.")
@@ -175,7 +173,7 @@ def place(
     found = [cautions(read, plan.scenario, plan.flow, units=system) for plan in answer.plans]
     odds = None
     if sure is not None:
-        from ventplan.advice.sure import how_sure
+        from ventplan.advice.ranking import how_sure
 
         with progress_line("how sure") as progress:
             odds = how_sure(read, answer.aim, answer.plans, work=sure, progress=progress)

@@ -50,10 +50,9 @@ def survey(
     import sys
     from importlib.util import find_spec
 
-    from ventplan.advice.draws import draws_of
-    from ventplan.advice.survey import BETWEEN_MISTAKES
-    from ventplan.advice.survey import survey as ask_all
-    from ventplan.advice.survey_rows import SurveyQuestion
+    from ventplan.advice.sampling import draws_of
+    from ventplan.advice.survey_runner import BETWEEN_MISTAKES, SurveyQuestion
+    from ventplan.advice.survey_runner import survey as ask_all
     from ventplan.cli.output import print_json, progress_line
 
     question = SurveyQuestion(

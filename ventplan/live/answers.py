@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ventplan.advice.compare import Comparison, outdoor_air
+from ventplan.advice.comparison import Comparison, outdoor_air
 from ventplan.airing.hazards import cautions
 from ventplan.house import House, Scenario
 from ventplan.house.shown import show

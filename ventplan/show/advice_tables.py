@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.advice.aims import Aim
-from ventplan.advice.plans import PlaceAnswer, Plan
+from ventplan.advice.objective import Objective
+from ventplan.advice.plan import PlaceAnswer, Plan
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve
 from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, show_length, shown_unit
@@ -18,7 +18,7 @@ from ventplan.show.words import number, placement_line, sentence, shown_change_r
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.advice.weather_plans import WeatherPlan
+    from ventplan.advice.plan import WeatherPlan
     from ventplan.airing.hazards import Caution
 
 WORTH_A_FAN = 1.05
@@ -79,7 +79,7 @@ def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System) -> 
     return table("", ("| the fan's own flow", "setback", shown_unit("flow", system), "ratio"), rows)
 
 
-def aim_text(aim: Aim, value: float, system: System) -> str:
+def aim_text(aim: Objective, value: float, system: System) -> str:
     """The value of an aim as people read it."""
     if aim.kind == "house":
         return shown_change_rate(value)
@@ -112,7 +112,7 @@ def place_view(
 
 
 def alone_view(
-    aim: Aim,
+    aim: Objective,
     alone: Plan | WeatherPlan,
     plans: Sequence[Plan | WeatherPlan],
     system: System,
@@ -169,7 +169,7 @@ def _cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[Rend
         yield paragraphs("  Caution", lines)
 
 
-def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) -> Iterator[RenderableType]:
+def _plan_view(house: House, aim: Objective, rank: int, plan: Plan, system: System) -> Iterator[RenderableType]:
     lines = []
     flow = f" of the flow that airs {aim.name}" if aim.kind == "cool" else ""
     for placement, stands in zip(plan.placements, plan.stands, strict=True):
@@ -210,7 +210,7 @@ def _plan_view(house: House, aim: Aim, rank: int, plan: Plan, system: System) ->
     yield paragraphs(f"Plan {rank}: {aim_text(aim, plan.value, system)} ({aim.words()})", lines)
 
 
-def _gain_text(aim: Aim, gain: float) -> str:
+def _gain_text(aim: Objective, gain: float) -> str:
     """A gain of the aim; for a room to clear, what it takes off the time."""
     if aim.kind == "clear":
         return f"{1.0 / (1.0 + gain) - 1.0:+.0%} of the time".replace("-", "−")

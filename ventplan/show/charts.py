@@ -53,7 +53,7 @@ class Curve:
 
 
 def curves_of(answer: Any, sure: Sequence[Any] = ()) -> tuple[Curve, ...]:
-    """The curves of a `ventplan.advice.SetbackAnswer`, with the intervals of `ventplan.advice.sure_setback`."""
+    """The curves of a `ventplan.advice.SetbackAnswer`, with the intervals of `ventplan.advice.ranking`."""
     spans = {one.screens: one.flow for one in sure}
     bands = {one.screens: (one.setbacks_m, one.low_m3_s, one.high_m3_s) for one in sure}
     return tuple(
@@ -208,7 +208,7 @@ def bar_chart(bars: Sequence[Bar], *, title: str, words: str, quantity: str = "f
 
 def comparison_chart(comparison: Any, *, title: str, system: System = "si") -> Any:
     """Air from outdoors in each scenario of a `ventplan.advice.Comparison`, as bars."""
-    from ventplan.advice.compare import outdoor_air
+    from ventplan.advice.comparison import outdoor_air
 
     bars = [Bar(one.scenario, outdoor_air(one.flow)) for one in comparison.scenarios]
     return bar_chart(bars, title=title, words="Air from outdoors into the whole house", system=system)

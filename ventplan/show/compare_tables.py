@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from ventplan.advice.compare import Comparison, outdoor_air
+from ventplan.advice.comparison import Comparison, outdoor_air
 from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System

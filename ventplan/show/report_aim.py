@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from ventplan.advice import Aim, PlaceAnswer
-from ventplan.advice.aims import CLEARED
+from ventplan.advice import Objective, PlaceAnswer
+from ventplan.advice.objective import CLEARED
 from ventplan.house.records import House, Scenario
 from ventplan.house.shown import show, show_time
 from ventplan.house.units import System
@@ -42,14 +42,14 @@ class Course:
     figure: Any
 
 
-def course_of(house: House, plan: Scenario, aim: Aim, system: System) -> Course | None:
+def course_of(house: House, plan: Scenario, aim: Objective, system: System) -> Course | None:
     """How a plan goes on in time, or None for an aim that is about a steady state."""
     if aim.kind == "clear":
         return _clearing(house, plan, aim)
     return _night(house, plan, aim, system) if aim.kind == "cool" else None
 
 
-def _clearing(house: House, plan: Scenario, aim: Aim) -> Course:
+def _clearing(house: House, plan: Scenario, aim: Objective) -> Course:
     from ventplan.airing.clearing import clear_house, share_released
     from ventplan.show.charts_time import clearings_chart
 
@@ -68,7 +68,7 @@ def _clearing(house: House, plan: Scenario, aim: Aim) -> Course:
     return Course("How long must it run?", title, words.replace("%", " %"), figure)
 
 
-def _night(house: House, plan: Scenario, aim: Aim, system: System) -> Course | None:
+def _night(house: House, plan: Scenario, aim: Objective, system: System) -> Course | None:
     from ventplan.airing.night import night
     from ventplan.show.charts_time import night_chart
 

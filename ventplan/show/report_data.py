@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ventplan.advice import Aim, Limit
-from ventplan.advice.compare import outdoor_air
-from ventplan.advice.interval import interval
-from ventplan.advice.limits import limits_of
+from ventplan.advice import Limit, Objective
+from ventplan.advice.bottlenecks import limits_of
+from ventplan.advice.comparison import outdoor_air
+from ventplan.advice.intervals import interval
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
 from ventplan.airing.hazards import Caution, cautions
 from ventplan.house.records import House, Scenario
@@ -93,7 +93,7 @@ def report_of(
     flow: Flow,
     *,
     question: str,
-    aim: Aim | None = None,
+    aim: Objective | None = None,
     limits: tuple[Limit, ...] | None = None,
     asked: Sequence[tuple[str, str]] = (),
     remark: str = "",
@@ -128,7 +128,7 @@ def report_of(
     """
     system = show or house.show
     if aim is None:
-        aim = Aim("opening", plan.placements[0].opening) if plan.placements else Aim("house")
+        aim = Objective("opening", plan.placements[0].opening) if plan.placements else Objective("house")
     if limits is None:
         limits = limits_of(house, plan, aim, aim.value(house, plan, flow), flow)
     ranges = Ranges(interval(house, plan, draws=draws))
@@ -181,7 +181,7 @@ def surest(plan: Scenario, flow: Flow, ranges: Ranges) -> tuple[OpeningFlow | No
 
 
 def _asked(
-    house: House, aim: Aim, flow: Flow, asked: Sequence[tuple[str, str]], ranges: Ranges, system: System
+    house: House, aim: Objective, flow: Flow, asked: Sequence[tuple[str, str]], ranges: Ranges, system: System
 ) -> list[tuple[str, str, str]]:
     """What the plan does for what was asked, with the range of what is known of the plan itself."""
     likely = dict.fromkeys(range(len(asked)), "–")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ventplan.advice.interval import FlowIntervals, Interval
+from ventplan.advice.intervals import FlowIntervals, Interval
 from ventplan.house.units import System
 from ventplan.show.sure_tables import TO_KNOW, percent
 from ventplan.show.words import number, per_hour

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from ventplan.advice import setback_curve
-from ventplan.advice.sure_setback import sure_setback
+from ventplan.advice.ranking import sure_setback
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
 from ventplan.house.shown import show

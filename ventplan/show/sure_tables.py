@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.advice.aims import Aim
-from ventplan.advice.interval import FlowIntervals, Interval, Kind
-from ventplan.advice.sure import Sureness
-from ventplan.advice.sure_setback import SetbackSureness
+from ventplan.advice.intervals import FlowIntervals, Interval, Kind
+from ventplan.advice.objective import Objective
+from ventplan.advice.ranking import SetbackSureness, Sureness
 from ventplan.house.records import Scenario
 from ventplan.house.shown import show, show_length
 from ventplan.house.units import System
@@ -129,7 +128,7 @@ def _how_made(sure: FlowIntervals) -> str:
     return f"{many} from {sure.draws} draws of what is possible, the others by derivatives. {turn}"
 
 
-def aim_with_interval(aim: Aim, interval: Interval, poor: float, system: System) -> str:
+def aim_with_interval(aim: Objective, interval: Interval, poor: float, system: System) -> str:
     """An aim's value with its interval and what it is in poor luck; for a time, from the shortest.
 
     Parameters

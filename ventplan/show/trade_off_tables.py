@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from ventplan.advice.aims import Aim
-from ventplan.advice.plans import TradeOff, TradeOffPoint
+from ventplan.advice.objective import Objective
+from ventplan.advice.plan import TradeOff, TradeOffPoint
 from ventplan.house.records import House
 from ventplan.house.shown import shown_unit
 from ventplan.house.units import System
@@ -65,14 +65,14 @@ def _fans_words(point: TradeOffPoint) -> str:
     return " and ".join(f"{p.fan} on {p.setting}" if p.setting else p.fan for p in point.placements) or "no fan"
 
 
-def _rate_value(house: House, aim: Aim, value: float) -> float:
+def _rate_value(house: House, aim: Objective, value: float) -> float:
     """Effective air changes an hour of a room or the worst room; the flow of an opening."""
     if aim.kind == "opening":
         return value
     return 3600.0 * value / (house.rooms[aim.name].volume_m3 if aim.kind == "room" else 1.0)
 
 
-def _rate(house: House, aim: Aim, value: float, system: System) -> str:
+def _rate(house: House, aim: Objective, value: float, system: System) -> str:
     if aim.kind == "opening":
         return number(value, "flow", system)
     return per_hour(_rate_value(house, aim, value))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.advice.aims import Aim
-from ventplan.advice.conditions import Condition
-from ventplan.advice.weather_plans import NEAR, OverAnswer, WeatherPlan
+from ventplan.advice.objective import Objective
+from ventplan.advice.plan import NEAR, OverAnswer, WeatherPlan
+from ventplan.advice.weather_clusters import Condition
 from ventplan.house.records import House
 from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
@@ -77,13 +77,13 @@ def over_view(
     yield Text(_how(answer), style="dim")
 
 
-def _unit(aim: Aim, system: System) -> str:
+def _unit(aim: Objective, system: System) -> str:
     if aim.kind == "clear":
         return "time until clear"
     return "air changes an hour" if aim.kind == "house" else shown_unit("flow", system)
 
 
-def _value(aim: Aim, value: float, system: System) -> str:
+def _value(aim: Objective, value: float, system: System) -> str:
     if aim.kind == "clear":
         return aim_text(aim, value, system)
     return per_hour(3600.0 * value) if aim.kind == "house" else number(value, "flow", system)

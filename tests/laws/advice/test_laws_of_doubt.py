@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.unit.advice.rig import rig
-from ventplan.advice.aims import Aim
-from ventplan.advice.interval import intervals_of
-from ventplan.advice.sure import _judged
-from ventplan.advice.uncertain import Cause, Uncertainties, causes_of, default_uncertainties, perturbed
+from ventplan.advice.intervals import intervals_of
+from ventplan.advice.objective import Objective
+from ventplan.advice.ranking import _judged
+from ventplan.advice.uncertainty import Cause, Uncertainties, causes_of, default_uncertainties, perturbed
 from ventplan.house import House, Scenario
 from ventplan.network import solve
 
@@ -65,7 +65,7 @@ VALUES = st.lists(st.tuples(*[st.floats(0.01, 10.0)] * 3), min_size=2, max_size=
 @settings(max_examples=50, deadline=None)
 @given(VALUES)
 def test_odds_add_up_and_regrets_are_shares(values: np.ndarray) -> None:
-    sure = _judged(Aim("house"), values[0].tolist(), values, (), np.zeros((len(values), 0)))
+    sure = _judged(Objective("house"), values[0].tolist(), values, (), np.zeros((len(values), 0)))
     assert sum(plan.best_share for plan in sure.plans) == pytest.approx(1.0)
     for i, plan in enumerate(sure.plans):
         rounding = 1.0 + 1e-12  # of a mean of equal numbers
@@ -82,8 +82,8 @@ def test_odds_add_up_and_regrets_are_shares(values: np.ndarray) -> None:
 @given(VALUES, st.permutations([0, 1, 2]))
 def test_the_order_of_plans_changes_nothing(values: np.ndarray, order: list[int]) -> None:
     normal = np.zeros((len(values), 0))
-    one = _judged(Aim("house"), values[0].tolist(), values, (), normal)
-    other = _judged(Aim("house"), values[0][order].tolist(), values[:, order], (), normal)
+    one = _judged(Objective("house"), values[0].tolist(), values, (), normal)
+    other = _judged(Objective("house"), values[0][order].tolist(), values[:, order], (), normal)
     # Plans that are equal in a draw share its first place by their order; regrets know no order.
     for here, there in enumerate(order):
         assert other.plans[here].expected_regret == pytest.approx(one.plans[there].expected_regret)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ventplan.advice.uncertain import default_uncertainties, sample_house
+from ventplan.advice.uncertainty import default_uncertainties, sample_house
 from ventplan.house import House, Scenario, parse_house
 
 TEXT = """
@@ -64,7 +64,7 @@ def rare_surprises(house: House, scenario: Scenario, rng: np.random.Generator) -
 
 def thick_screens(house: House, scenario: Scenario, rng: np.random.Generator) -> tuple[House, Scenario]:
     """Every screen has half as much loss again as its weave says: dust, and air that meets it at an angle."""
-    from ventplan.advice.uncertain import with_loss
+    from ventplan.advice.uncertainty import with_loss
 
     variant, state = sample_house(house, scenario, rng, replace(default_uncertainties(), screen_loss=0.0))
     openings = {
@@ -76,7 +76,7 @@ def thick_screens(house: House, scenario: Scenario, rng: np.random.Generator) ->
 
 def level_errors(house: House, scenario: Scenario, rng: np.random.Generator) -> tuple[House, Scenario]:
     """Every cause off by its limits at the most, all values between as likely (rectangular, same variance)."""
-    from ventplan.advice.uncertain import causes_of, perturbed, shifts_of
+    from ventplan.advice.uncertainty import causes_of, perturbed, shifts_of
 
     causes = causes_of(house, (scenario,))
     return perturbed(house, scenario, shifts_of(causes, rng.uniform(-(3.0**0.5), 3.0**0.5, len(causes))))
@@ -99,7 +99,7 @@ def coverage(house: House, name: str, truth: object, *, truths: int, draws: int,
     seed
         Of the truths.
     """
-    from ventplan.advice.interval import READ, Solved, interval
+    from ventplan.advice.intervals import READ, Solved, interval
     from ventplan.airing.air_paths import purging_air_change_rates_per_h
     from ventplan.network import solve
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from ventplan.advice.aims import Aim
-from ventplan.advice.limits import derivatives, limits_of
+from ventplan.advice.bottlenecks import derivatives, limits_of
+from ventplan.advice.objective import Objective
 from ventplan.house import House, Opening, Scenario, read_house
 from ventplan.network import solve
 
@@ -19,15 +19,15 @@ def larger(opening: Opening) -> Opening:
     return replace(opening, end=(x2 + (x2 - x1) * SMALL, y2 + (y2 - y1) * SMALL))
 
 
-def gain(house: House, changed: House, scenario: Scenario, aim: Aim) -> float:
+def gain(house: House, changed: House, scenario: Scenario, aim: Objective) -> float:
     before = aim.value(house, scenario, solve(house, scenario))
     return 0.1 * (aim.value(changed, scenario, solve(changed, scenario)) / before - 1.0) / SMALL
 
 
 @pytest.mark.parametrize(
-    "aim", [Aim("opening", "living west window"), Aim("room", "front bedroom")], ids=["opening", "room"]
+    "aim", [Objective("opening", "living west window"), Objective("room", "front bedroom")], ids=["opening", "room"]
 )
-def test_a_tenth_more_area_gains_what_a_slightly_larger_opening_gains_tenfold(aim: Aim) -> None:
+def test_a_tenth_more_area_gains_what_a_slightly_larger_opening_gains_tenfold(aim: Objective) -> None:
     house = read_house("house_examples/bungalow.yaml")
     scenario = house.scenarios["evening"]
     told = {limit.change: limit.gain for limit in derivatives(house, scenario, aim, solve(house, scenario))}
@@ -39,7 +39,7 @@ def test_a_tenth_more_area_gains_what_a_slightly_larger_opening_gains_tenfold(ai
 
 def test_a_tenth_more_thrust_gains_what_a_slightly_stronger_fan_gains_tenfold() -> None:
     house = read_house("house_examples/hallway_rig.yaml")
-    scenario, aim = house.scenarios["box fan at 2 m"], Aim("opening", "doorway")
+    scenario, aim = house.scenarios["box fan at 2 m"], Objective("opening", "doorway")
     told = {limit.change: limit.gain for limit in derivatives(house, scenario, aim, solve(house, scenario))}
     fan = house.fans["box fan"]
     stronger = replace(fan, thrust_n=fan.thrust_n * (1 + SMALL), flow_m3_s=fan.flow_m3_s * (1 + SMALL) ** 0.5)
@@ -50,7 +50,7 @@ def test_a_tenth_more_thrust_gains_what_a_slightly_stronger_fan_gains_tenfold() 
 def test_the_largest_gain_of_a_screened_plan_is_taking_a_screen_off() -> None:
     house = read_house("house_examples/hallway_screened.yaml")
     scenario = house.scenarios["box fan at 1 m"]
-    aim, flow = Aim("opening", "near window"), solve(house, scenario)
+    aim, flow = Objective("opening", "near window"), solve(house, scenario)
     limits = limits_of(house, scenario, aim, aim.value(house, scenario, flow), flow)
     assert limits[0].change.startswith("take the screen off")
     assert [limit.gain for limit in limits] == sorted((limit.gain for limit in limits), reverse=True)
@@ -58,10 +58,10 @@ def test_the_largest_gain_of_a_screened_plan_is_taking_a_screen_off() -> None:
 
 def test_a_cool_morning_is_named_and_its_limits_are_said_to_be_of_the_flow() -> None:
     from tests.unit.show.solved_examples import EXAMPLES
-    from ventplan.advice import Aim
+    from ventplan.advice import Objective
     from ventplan.airing.weather import read_weather
 
-    aim = Aim("cool", "room", read_weather(EXAMPLES / "weather_week.csv").until(7.0), 7.0)
+    aim = Objective("cool", "room", read_weather(EXAMPLES / "weather_week.csv").until(7.0), 7.0)
     assert aim.words() == "room coolest by Tue 02 Jul 07:00"
     assert aim.steers_by() == "the flow that airs room, not its degrees"
-    assert Aim("room", "room").steers_by() == Aim("room", "room").words()
+    assert Objective("room", "room").steers_by() == Objective("room", "room").words()

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ventplan.advice.aims import Aim
-from ventplan.advice.conditions import Condition, hourly_conditions, points_of, read_wind_rose, reduced
-from ventplan.advice.over_weather import place_over
-from ventplan.advice.settle import value_in_full
-from ventplan.advice.weather_plans import OverAnswer
+from ventplan.advice.objective import Objective
+from ventplan.advice.optimise import value_in_full
+from ventplan.advice.plan import OverAnswer
+from ventplan.advice.weather_clusters import Condition, hourly_conditions, points_of, read_wind_rose, reduced
+from ventplan.advice.weather_search import place_over
 from ventplan.airing.weather import read_weather
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
@@ -200,6 +200,6 @@ def test_state_without_an_answer_counts_for_nothing_and_ends_no_search(monkeypat
     def unsettled(*_: object, **__: object) -> None:
         raise NoAnswerError("the jets do not settle")
 
-    monkeypatch.setattr("ventplan.advice.settle.solve", unsettled)
+    monkeypatch.setattr("ventplan.advice.optimise.solve", unsettled)
     state = house().first_scenario()
-    assert value_in_full(house(), state, Aim("room", "room")) == (0.0, None)
+    assert value_in_full(house(), state, Objective("room", "room")) == (0.0, None)

@@ -9,8 +9,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from ventplan.advice import Aim, PlaceAnswer, place
-from ventplan.advice.spots import aimed, stretches
+from ventplan.advice import Objective, PlaceAnswer, place
+from ventplan.advice.candidates import aimed, stretches
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, Scenario, parse_house
 from ventplan.network import Flow, solve
@@ -167,5 +167,5 @@ def test_the_aim_of_an_opening_counts_either_way(house: House) -> None:
     state = house.first_scenario()
     state = replace(state, shares=dict.fromkeys(house.openings, 1.0))
     flow = solve(house, state)
-    aim = Aim("opening", "night window")
+    aim = Objective("opening", "night window")
     assert aim.verdict(house, state, flow) == pytest.approx(abs(flow.openings["night window"].net_m3_s))

@@ -10,8 +10,8 @@ import pytest
 from shapely import LineString, Point, Polygon
 
 from ventplan.advice import setback_curve
+from ventplan.advice.candidates import Stretch, aimed, stretches
 from ventplan.advice.setback import best_setback, good_range, solve_placed
-from ventplan.advice.spots import Stretch, aimed, stretches
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, read_house
 from ventplan.house.fan_pose import into_room

@@ -12,20 +12,19 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.unit.advice.rig import TEXT, coverage, expected_truth, rig
-from ventplan.advice.aims import Aim
-from ventplan.advice.draws import answered, draws_of, normal_draws
-from ventplan.advice.interval import SPAN, Interval, Quantity, explained, interval, intervals_of
+from ventplan.advice.intervals import SPAN, Interval, Quantity, explained, interval, intervals_of
+from ventplan.advice.objective import Objective
+from ventplan.advice.ranking import _judged, how_sure, sure_setback
+from ventplan.advice.sampling import answered, draws_of, normal_draws
 from ventplan.advice.setback import setback_curve
-from ventplan.advice.sure import _judged, how_sure
-from ventplan.advice.sure_setback import sure_setback
-from ventplan.advice.uncertain import causes_of, sample_house
+from ventplan.advice.uncertainty import causes_of, sample_house
 from ventplan.cli.app import app
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Scenario
 from ventplan.network import solve
 from ventplan.show.sure_tables import aim_with_interval, with_interval
 
-THROUGH_NEAR = Aim("opening", "near")
+THROUGH_NEAR = Objective("opening", "near")
 
 
 def series_flow(house: House, scenario: Scenario) -> np.ndarray:
@@ -186,7 +185,7 @@ def test_an_interval_is_told_with_its_value_in_either_unit() -> None:
 
 def test_a_time_is_told_from_the_shortest() -> None:
     one = Interval(1 / 300.0, 1 / 600.0, 1 / 180.0, "sampled")
-    told = aim_with_interval(Aim("clear", "room"), one, 1 / 500.0, "si")
+    told = aim_with_interval(Objective("clear", "room"), one, 1 / 500.0, "si")
     assert told == "5.0 min (90 %: 3.0 to 10; 8.3 in poor luck)"
 
 

@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from ventplan.advice import survey as module
-from ventplan.advice.survey import survey
-from ventplan.advice.survey_files import Journal, content_hash, house_files
-from ventplan.advice.survey_rows import COLUMNS, SurveyQuestion, survey_row
+from ventplan.advice import survey_runner as module
+from ventplan.advice.survey_files import COLUMNS, Journal, content_hash, house_files
+from ventplan.advice.survey_runner import SurveyQuestion, survey, survey_row
 from ventplan.cli.app import app
 from ventplan.errors import InputError
 from ventplan.house import read_house

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from tests.unit.advice.rig import rig
-from ventplan.advice.uncertain import (
+from ventplan.advice.uncertainty import (
     Uncertainties,
     causes_of,
     default_uncertainties,

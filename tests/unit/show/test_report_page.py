@@ -8,8 +8,8 @@ import html5lib
 import pytest
 
 from tests.unit.show.solved_examples import solved
-from ventplan.advice import Aim
-from ventplan.advice.compare import outdoor_air
+from ventplan.advice import Objective
+from ventplan.advice.comparison import outdoor_air
 from ventplan.house.shown import show
 from ventplan.show.report import report_page
 from ventplan.show.report_data import report_of
@@ -131,10 +131,10 @@ def test_screens_are_held_against_no_screens():
 
 def test_limits_come_largest_first_and_for_the_aim_that_was_asked():
     house, plan, flow = solved("one_room_flat", "evening")
-    report = report_of(house, plan, flow, question="?", aim=Aim("room", "room"), draws=16)
+    report = report_of(house, plan, flow, question="?", aim=Objective("room", "room"), draws=16)
     gains = [float(row[1].split()[0].replace("−", "-")) for row in report.limits[1] if "%" in row[1]]
     assert gains == sorted(gains, reverse=True)
-    assert report.limits[0][1] == Aim("room", "room").words()
+    assert report.limits[0][1] == Objective("room", "room").words()
 
 
 def test_cautions_stand_before_the_picture_and_once_for_each_remedy():
@@ -186,7 +186,7 @@ def test_all_flows_leave_out_what_is_shut_and_hardly_leaks():
 def test_what_was_asked_for_a_room_has_the_range_of_its_air_changes():
     house, plan, flow = solved("one_room_flat", "evening")
     asked = [("changes", "31"), ("as it stands", "1"), ("flow", "0.52 m³/s")]
-    report = report_of(house, plan, flow, question="?", aim=Aim("room", "room"), asked=asked, draws=16)
+    report = report_of(house, plan, flow, question="?", aim=Objective("room", "room"), asked=asked, draws=16)
     changes, before, through = (row[2] for row in report.figures[1][:3])
     assert changes == next(row[3] for row in report.rooms[1] if row[0] == "room")
     assert before == "–"
@@ -225,7 +225,7 @@ def test_a_report_on_smoke_says_when_each_room_is_clear():
 @pytest.mark.slow
 def test_a_report_on_a_cool_morning_says_how_cool_and_when_to_open():
     from tests.unit.show.solved_examples import EXAMPLES
-    from ventplan.advice.aims import Aim as Asked
+    from ventplan.advice.objective import Objective as Asked
     from ventplan.airing.weather import read_weather
     from ventplan.show.report_aim import course_of
 

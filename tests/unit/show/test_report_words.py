@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from tests.unit.show.solved_examples import solved
-from ventplan.advice.interval import interval
+from ventplan.advice.intervals import interval
 from ventplan.house.records import Placement
 from ventplan.network import solve
 from ventplan.show.report_data import surest

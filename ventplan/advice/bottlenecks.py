@@ -12,8 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.advice.aims import Aim
-from ventplan.advice.plans import Limit
+from ventplan.advice.objective import Objective
+from ventplan.advice.plan import Limit
 from ventplan.airing.air_paths import air_paths, doorway_mixing
 from ventplan.airing.transport import balance_inverse
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
@@ -32,7 +32,7 @@ SHOWN = 5
 LEAST_GAIN = 0.005
 
 
-def limits_of(house: House, scenario: Scenario, aim: Aim, value: float, flow: Flow) -> tuple[Limit, ...]:
+def limits_of(house: House, scenario: Scenario, aim: Objective, value: float, flow: Flow) -> tuple[Limit, ...]:
     """What the aim would gain by each change.
 
     Parameters
@@ -58,7 +58,7 @@ def limits_of(house: House, scenario: Scenario, aim: Aim, value: float, flow: Fl
     return tuple(sorted(found, key=lambda limit: -limit.gain)[:SHOWN])
 
 
-def _in_one_go(house: House, scenario: Scenario, aim: Aim, value: float) -> Iterator[Limit]:
+def _in_one_go(house: House, scenario: Scenario, aim: Objective, value: float) -> Iterator[Limit]:
     """Changes that a person makes in one go, each solved in full."""
     for name, opening in house.openings.items():
         share = scenario.shares[name]
@@ -90,7 +90,7 @@ def _widened(opening: Opening) -> Opening:
     return replace(opening, start=(x1 - dx, y1 - dy), end=(x2 + dx, y2 + dy))
 
 
-def derivatives(house: House, scenario: Scenario, aim: Aim, flow: Flow) -> Iterator[Limit]:
+def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) -> Iterator[Limit]:
     """A tenth more of each opening's free area and each fan's thrust, by the exact derivatives of the solution.
 
     Parameters
@@ -143,7 +143,9 @@ def _is_sealed(scenario: Scenario, opening: str) -> bool:
     return any(p.sealed and p.opening == opening for p in scenario.placements)
 
 
-def _purging_aim(house: House, scenario: Scenario, aim: Aim, flow: Flow, assembled: Assembled) -> tuple[LinkAim, float]:
+def _purging_aim(
+    house: House, scenario: Scenario, aim: Objective, flow: Flow, assembled: Assembled
+) -> tuple[LinkAim, float]:
     """Purging flow of the room as a weighted sum of mass flows, to first order, and its value [kg/s].
 
     U = 1 / G_ii with G the inverse of the balance matrix; air q from s to t changes it by

@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ventplan.advice.aims import Aim
 from ventplan.advice.candidates import candidates, everything_open
-from ventplan.advice.plans import PlaceAnswer
+from ventplan.advice.objective import Objective
+from ventplan.advice.optimise import Settler
+from ventplan.advice.plan import PlaceAnswer
 from ventplan.advice.screening import Progress, Screening, by_kind
-from ventplan.advice.settle import Settler
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import House, Scenario
@@ -125,7 +125,7 @@ def place(
     )
 
 
-def start_state(house: House, scenario: Scenario | str | None, aim: Aim) -> Scenario:
+def start_state(house: House, scenario: Scenario | str | None, aim: Objective) -> Scenario:
     """The state to start from, without fans, the aimed opening open."""
     base = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
     base = replace(base, placements=())
@@ -168,7 +168,7 @@ def the_aim(
     cool: str | None = None,
     weather: Weather | None = None,
     by_hour: float = 6.0,
-) -> Aim:
+) -> Objective:
     """The one aim asked for, its name checked against the house.
 
     Raises
@@ -183,7 +183,7 @@ def the_aim(
             "say what to aim at, exactly one: an opening, a room, the whole house, a room to clear, a room to cool"
         )
     if whole_house:
-        return Aim("house")
+        return Objective("house")
     kind, name = next(iter(named.items()))
     known = house.openings if kind == "opening" else house.rooms
     if name not in known:
@@ -191,7 +191,7 @@ def the_aim(
     if kind == "cool" and weather is None:
         raise InputError("to cool a room by morning, give the weather of the night (a CSV of hourly weather)")
     if kind == "opening":
-        return Aim("opening", name)
+        return Objective("opening", name)
     if kind == "cool" and weather is not None:
-        return Aim("cool", name, weather.until(by_hour), by_hour)
-    return Aim("clear" if kind == "clear" else "room", name)
+        return Objective("cool", name, weather.until(by_hour), by_hour)
+    return Objective("clear" if kind == "clear" else "room", name)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.advice.uncertain import Cause, perturbed, shifts_of
+from ventplan.advice.uncertainty import Cause, perturbed, shifts_of
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house.records import House, Scenario
 

@@ -6,13 +6,12 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ventplan.advice.aims import CLEARED, Aim
-from ventplan.advice.candidates import stays_shut
-from ventplan.advice.limits import limits_of
-from ventplan.advice.plans import Plan, Standing
+from ventplan.advice.bottlenecks import limits_of
+from ventplan.advice.candidates import Stretch, aimed, stays_shut, stretches
+from ventplan.advice.objective import CLEARED, Objective
+from ventplan.advice.plan import Plan, Standing
 from ventplan.advice.screening import Floats, Measure, Screened, Screening, Trial
 from ventplan.advice.setback import best_setback, good_range
-from ventplan.advice.spots import Stretch, aimed, stretches
 from ventplan.airing.air_paths import air_paths, purging_air_change_rates_per_h
 from ventplan.airing.clearing import Release, clear
 from ventplan.airing.hazards import NEAR_OPENING_M
@@ -45,7 +44,7 @@ class Settled:
     curves: tuple[tuple[tuple[float, float], ...], ...]
 
 
-def value_in_full(house: House, state: Scenario, aim: Aim, near: Flow | None = None) -> tuple[float, Flow | None]:
+def value_in_full(house: House, state: Scenario, aim: Objective, near: Flow | None = None) -> tuple[float, Flow | None]:
     """The aim's steering value of a state, solved in full, and the solution; 0 and none for a state without an answer.
 
     Parameters

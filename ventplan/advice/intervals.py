@@ -14,8 +14,8 @@ from typing import Literal
 
 import numpy as np
 
-from ventplan.advice.draws import Evaluate, Floats, Progress, answered, evaluated, normal_draws
-from ventplan.advice.uncertain import Cause, Uncertainties, causes_of, perturbed
+from ventplan.advice.sampling import Evaluate, Floats, Progress, answered, evaluated, normal_draws
+from ventplan.advice.uncertainty import Cause, Uncertainties, causes_of, perturbed
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve

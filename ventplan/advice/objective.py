@@ -25,7 +25,7 @@ LEAK_M3_S = 1e-7
 
 
 @dataclass(frozen=True)
-class Aim:
+class Objective:
     """What to get the most of.
 
     Attributes

@@ -1,0 +1,271 @@
+"""Scenarios side by side, and plans by what they cost in power or noise."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from typing import Literal
+
+from ventplan.advice.objective import Objective
+from ventplan.advice.optimise import power_of, sound_of
+from ventplan.advice.plan import Plan, TradeOff, TradeOffPoint
+from ventplan.advice.search import fan_names, place, start_state, the_aim
+from ventplan.airing.air_paths import purging_air_change_rates_per_h
+from ventplan.airing.hazard import Caution
+from ventplan.airing.hazards import cautions
+from ventplan.errors import InputError, unknown_name
+from ventplan.house.records import House, Placement, Scenario
+from ventplan.house.units import System
+from ventplan.network import Flow, solve
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One scenario of a comparison.
+
+    Attributes
+    ----------
+    scenario
+        Its name.
+    flow
+        Its solution.
+    effective_air_change_per_h
+        Purging flow over volume, by room [1/h]: air in circles does not count.
+    cautions
+        What it causes.
+    """
+
+    scenario: str
+    flow: Flow
+    effective_air_change_per_h: Mapping[str, float]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True)
+class Difference:
+    """What one kind of change explains of the difference between the first scenario and another.
+
+    Attributes
+    ----------
+    scenario
+        The other scenario.
+    change
+        What is changed from the first, in plain words.
+    flow_m3_s
+        Change of the house's air from outdoors when this alone is changed [m3/s].
+    """
+
+    scenario: str
+    change: str
+    flow_m3_s: float
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Scenarios side by side; the first is what the others are held against."""
+
+    scenarios: tuple[Compared, ...]
+    differences: tuple[Difference, ...]
+
+
+def outdoor_air(flow: Flow) -> float:
+    """Air that the whole house takes in from outdoors [m3/s]."""
+    return sum(room.outdoor_m3_s for room in flow.rooms.values())
+
+
+def compare(house: House, names: Sequence[str | Scenario], *, units: System | None = None) -> Comparison:
+    """Solve scenarios and put them side by side.
+
+    Parameters
+    ----------
+    house
+        The house.
+    names
+        Scenarios or their names, two or more for a comparison.
+    units
+        Units of the cautions; the house file's own if None.
+
+    Returns
+    -------
+    Comparison
+        Their solutions, and what explains the differences from the first: each kind of change (openings, screens,
+        fans, weather) made alone.
+
+    Raises
+    ------
+    InputError
+        For a name that the house does not have.
+    """
+    scenarios = [_find(house, name) for name in names]
+    compared = []
+    for scenario in scenarios:
+        flow = solve(house, scenario)
+        compared.append(_compared(house, scenario, flow, units))
+    first = scenarios[0]
+    before = outdoor_air(compared[0].flow)
+    differences = [
+        Difference(other.name, change, outdoor_air(solve(house, state)) - before)
+        for other in scenarios[1:]
+        for change, state in _steps(first, other)
+    ]
+    return Comparison(tuple(compared), tuple(differences))
+
+
+def _compared(house: House, scenario: Scenario, flow: Flow, units: System | None) -> Compared:
+    changes = purging_air_change_rates_per_h(house, scenario, flow)
+    return Compared(scenario.name, flow, changes, cautions(house, scenario, flow, units=units))
+
+
+def _find(house: House, name: str | Scenario) -> Scenario:
+    if isinstance(name, Scenario):
+        return name
+    if name not in house.scenarios:
+        raise unknown_name("scenario", name, house.scenarios)
+    return house.scenarios[name]
+
+
+def _steps(first: Scenario, other: Scenario) -> list[tuple[str, Scenario]]:
+    steps = []
+    if dict(first.shares) != dict(other.shares):
+        opened = [n for n, s in other.shares.items() if s > first.shares[n]]
+        shut = [n for n, s in other.shares.items() if s < first.shares[n]]
+        parts = [f"open {', '.join(opened)}"] if opened else []
+        parts += [f"shut {', '.join(shut)}"] if shut else []
+        steps.append(("; ".join(parts), replace(first, shares=other.shares)))
+    if first.screened != other.screened:
+        used = {name for name, share in first.shares.items() if share > 0.0}
+        on, off = (sorted(names & used) for names in (other.screened - first.screened, first.screened - other.screened))
+        parts = [f"screens off at {', '.join(off)}"] if off else []
+        parts += [f"screens on at {', '.join(on)}"] if on else []
+        steps += [("; ".join(parts), replace(first, screened=other.screened))] if parts else []
+    if first.placements != other.placements:
+        steps.append(("fans as in " + other.name, _with_fans(first, other)))
+    if first.outdoors != other.outdoors or dict(first.temperatures_c) != dict(other.temperatures_c):
+        weather = replace(first, outdoors=other.outdoors, temperatures_c=other.temperatures_c)
+        steps.append(("weather and temperatures as in " + other.name, weather))
+    return steps
+
+
+def _with_fans(first: Scenario, other: Scenario) -> Scenario:
+    """The first scenario with the other's fans, their own openings opened as there."""
+    blown = {p.opening: other.shares[p.opening] for p in other.placements}
+    return replace(first, placements=other.placements, shares={**first.shares, **blown})
+
+
+Cost = Literal["power", "noise"]
+
+
+def trade_off(
+    house: House,
+    scenario: Scenario | str | None = None,
+    *,
+    cost: Cost = "power",
+    at_least: float | None = None,
+    room: str | None = None,
+    whole_house: bool = False,
+    target: str | None = None,
+    fans: Sequence[str] | None = None,
+    fans_at_once: int = 1,
+    units: System | None = None,
+) -> TradeOff:
+    """The best plan of each fan on each of its settings, and the cheapest that gives enough.
+
+    Parameters
+    ----------
+    house
+        The house.
+    scenario
+        The state to start from, or the name of one.
+    cost
+        What to spend least of: ``power`` [W] or ``noise`` [dB(A)].
+    at_least
+        The least that will do, in the aim's own unit: effective air changes an hour for a room or the worst room [1/h],
+        net flow for an opening [m3/s].
+    room, whole_house, target
+        The aim, as for `place`.
+    fans
+        Names of the fans to try; all if left out.
+    fans_at_once
+        How many fans run together at most.
+    units
+        Units of the cautions; the house file's own if None.
+
+    Returns
+    -------
+    TradeOff
+        All points from the least cost to the most; a point is ``best`` where no cheaper one gives as much.
+
+    Raises
+    ------
+    InputError
+        Where no fan has the figure that is to be spent least.
+    """
+    aim = the_aim(house, target=target, room=room, whole_house=whole_house)
+    base = start_state(house, scenario, aim)
+    names = fan_names(house, fans, fans_at_once)
+    points = [_point(house, aim, base, (), (), units)]
+    for plan in _plans(house, base, names, fans_at_once, target=target, room=room, whole_house=whole_house):
+        for team in _settings(house, plan.placements):
+            points.append(_point(house, aim, replace(plan.scenario, placements=team), plan.opens, plan.shuts, units))
+    points = list({(point.placements, point.opens, point.shuts): point for point in points}.values())
+    known = [point for point in points if not point.placements or _spent(point, cost) is not None]
+    if not any(point.placements for point in known):
+        what = "power" if cost == "power" else "sound level"
+        raise InputError(f"no fan of {house.name!r} has its {what} in the house file; measure it")
+    known.sort(key=lambda point: (_spent(point, cost) or 0.0, -point.value))
+    ranked, most = [], -1.0
+    for point in known:
+        ranked.append(replace(point, best=point.value > most))
+        most = max(most, point.value)
+    least = None if at_least is None else at_least / 3600.0 * (house.rooms[room].volume_m3 if room else 1.0)
+    if target is not None:
+        least = at_least
+    chosen = None if least is None else next((point for point in ranked if point.value >= least), None)
+    return TradeOff(aim, cost, least, tuple(ranked), chosen)
+
+
+def _point(
+    house: House, aim: Objective, state: Scenario, opens: tuple[str, ...], shuts: tuple[str, ...], units: System | None
+) -> TradeOffPoint:
+    team, flow = state.placements, solve(house, state)
+    return TradeOffPoint(
+        placements=team,
+        opens=opens,
+        shuts=shuts,
+        value=aim.value(house, state, flow),
+        power_w=power_of(house, team) if team else 0.0,
+        sound_db=sound_of(house, team) if team else None,
+        best=False,
+        cautions=cautions(house, state, flow, units=units),
+    )
+
+
+def _plans(
+    house: House,
+    base: Scenario,
+    names: Sequence[str],
+    fans_at_once: int,
+    *,
+    target: str | None,
+    room: str | None,
+    whole_house: bool,
+) -> Iterator[Plan]:
+    aims = {"target": target, "room": room, "whole_house": whole_house}
+    for name in names:
+        answer = place(house, base, fans=[name], count=1, **aims)  # type: ignore[arg-type]
+        yield answer.openings_alone
+        yield from answer.plans
+    for together in range(2, fans_at_once + 1):
+        yield from place(house, base, fans=names, fans_at_once=together, count=1, **aims).plans  # type: ignore[arg-type]
+
+
+def _settings(house: House, team: Sequence[Placement]) -> Iterator[tuple[Placement, ...]]:
+    """The team on every combination of its fans' settings."""
+    choices = [[setting.name for setting in house.fans[p.fan].settings] or [""] for p in team]
+    for names in product(*choices):
+        yield tuple(replace(p, setting=name) for p, name in zip(team, names, strict=True))
+
+
+def _spent(point: TradeOffPoint, cost: Cost) -> float | None:
+    return point.power_w if cost == "power" else point.sound_db
