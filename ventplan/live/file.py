@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import os
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from ventplan.errors import InputError, VentplanError
+from ventplan.errors import VentplanError
+from ventplan.files import write_file
 from ventplan.house.yaml_text import read_text
 
 ABSENT = "absent"
@@ -93,46 +95,34 @@ class HouseFile:
 
         Notes
         -----
-        The file is written in place, so links and permissions stay and no second file appears beside it; comparing
-        and writing go through one handle that other writers are locked out of where the system has such locks.
+        `ventplan.files.write_file` replaces the file in one step. The old content is compared just before that, under a
+        lock that other pages of this program respect where the system has such locks.
         """
-        content = text.encode("utf-8")
-        try:
-            if seen == ABSENT:
-                with self.path.open("xb") as new:
-                    new.write(content)
-                    _settle(new.fileno())
-                return digest_of(content)
-            with self.path.open("r+b") as file:
-                _lock(file.fileno())
-                now = digest_of(file.read())
-                if now != seen:
-                    raise NewerOnDisk(now)
-                file.seek(0)
-                file.write(content)
-                file.truncate()
-                file.flush()
-                _settle(file.fileno())
-        except FileExistsError:
-            raise NewerOnDisk(self.digest()) from None
-        except FileNotFoundError:
-            if seen != ABSENT:
-                raise NewerOnDisk(ABSENT) from None
-            raise InputError(f"{self.path}: there is no folder {self.path.parent}") from None
-        except OSError as error:
-            raise InputError(f"{self.path}: cannot be written ({error.strerror})") from None
-        return digest_of(content)
+
+        def check() -> None:
+            now = self.digest()
+            if now != seen:
+                raise NewerOnDisk(now)
+
+        check()
+        with _locked(self.path):
+            write_file(self.path, text, check=check)
+        return digest_of(text.encode("utf-8"))
 
 
-def _settle(handle: int) -> None:
-    with suppress(OSError):
-        os.fsync(handle)
-
-
-def _lock(handle: int) -> None:
+@contextmanager
+def _locked(path: Path) -> Iterator[None]:
+    """Hold the lock of a file that exists; the comparison alone guards it on systems without such locks."""
     try:
         import fcntl
-    except ImportError:  # no such locks on this system: the comparison alone guards the file
+
+        handle = os.open(path, os.O_RDONLY)
+    except (ImportError, OSError):
+        yield
         return
-    with suppress(OSError):
-        fcntl.flock(handle, fcntl.LOCK_EX)
+    try:
+        with suppress(OSError):
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ventplan.errors import InputError, VentplanError
+from ventplan.files import write_file
 
 FORMATS = ("svg", "png", "pdf")
 POINTS_PER_M = 72.0 / 0.0254
@@ -119,11 +120,7 @@ def to_bytes(figure: Any, kind: str) -> bytes:
 
 def save(figure: Any, path: Path) -> None:
     """Write a figure to a file whose ending says what kind of picture it is."""
-    content = to_bytes(figure, format_of(path))
-    try:
-        path.write_bytes(content)
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
+    write_file(path, to_bytes(figure, format_of(path)))
 
 
 def as_markup(figure: Any, *, key: str, title: str, description: str) -> str:

@@ -61,7 +61,7 @@ def test_another_ending_is_a_mistake_in_the_input(name, tmp_path):
 
 def test_a_folder_that_does_not_exist_is_a_mistake_in_the_input(tmp_path):
     figure = paper.new_figure(10.0, 10.0)
-    with pytest.raises(InputError, match="cannot be written"):
+    with pytest.raises(InputError, match="there is no folder"):
         paper.save(figure, tmp_path / "nowhere" / "plan.svg")
 
 
