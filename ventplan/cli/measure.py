@@ -56,7 +56,6 @@ def anemometer(
     from ventplan.cli.output import console, print_json
     from ventplan.measure.anemometer import as_dict, calibrate, save_calibration
     from ventplan.measure.readings import read_calibration_pairs
-    from ventplan.measure.uncertainty import WIDE
 
     pairs = read_calibration_pairs(readings)
     with explained(readings):
@@ -83,7 +82,7 @@ def anemometer(
     print_notes(
         [
             f"At {figure(middle, 'speed', system)} the line is known to "
-            f"{float(line.standard_at(at)) * WIDE / middle:.1%} (95 %), one reading scatters by "
+            f"{float(line.expanded_at(at)) / middle:.1%} (95 %), one reading scatters by "
             f"{figure(line.scatter_m_s, 'speed', system)}.",
             f"Start-up {figure(line.start_up_m_s, 'speed', system)}: a reading of nothing means a speed between "
             "0 and this, not 0.",

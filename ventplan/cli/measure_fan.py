@@ -183,8 +183,11 @@ def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
             )
     if card.degrees:
         notes.append(
-            f"{'Agreement' if card.chance >= LEAST_CHANCE else 'Disagreement'}: chance alone makes what was read in "
-            f"more than one way differ by as much in {card.chance:.0%} of such campaigns."
+            "What was measured in more than one way differs by no more than the stated uncertainties allow. An error "
+            "that all ways have in common would not show."
+            if card.chance >= LEAST_CHANCE
+            else "What was measured in more than one way differs by more than the stated uncertainties allow "
+            f"(a probability of {card.chance:.1%}; the limit is {LEAST_CHANCE:.0%})."
         )
     else:
         notes.append("Nothing was measured twice in different ways, so that nothing checks anything.")

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 
 from ventplan.errors import InputError, Mistake
 from ventplan.measure.statistics import fit_line, line_standard
-from ventplan.measure.uncertainty import CALIBRATION, Array, Share, Source, effective_degrees
+from ventplan.measure.uncertainty import CALIBRATION, Array, Share, Source, coverage_factor, effective_degrees
 
 Indication = Literal["m/s", "Hz"]
 CALIBRATION_FORMAT = 1
@@ -77,6 +77,11 @@ class Calibration:
     def standard_at(self, indicated: ArrayLike) -> Array:
         """Standard uncertainty of the line at an indication [m/s], same shape."""
         return line_standard(self.covariance, indicated)
+
+    def expanded_at(self, indicated: ArrayLike) -> Array:
+        """Half-width of the 95 % interval of the line at an indication [m/s], same shape: t at its degrees of freedom
+        times the standard uncertainty."""
+        return np.asarray(coverage_factor(degrees=self.degrees) * self.standard_at(indicated))
 
 
 def uncalibrated(*, relative: float = 0.05, start_up_m_s: float = 0.3) -> Calibration:

@@ -30,9 +30,9 @@ def card_entries(
         "flow": f"{card.flow.value:.3g} m3/s",
         "thrust": f"{card.thrust.value:.3g} N",
         "spread": float(f"{card.spread.value:.3g}"),
-        "flow error": _percent(card.flow.relative),
-        "thrust error": _percent(card.thrust.relative),
-        "spread error": _percent(card.spread.relative),
+        "flow error": _percent(card.flow.normal_relative),
+        "thrust error": _percent(card.thrust.normal_relative),
+        "spread error": _percent(card.spread.normal_relative),
     }
     if "" in power_w:
         entries["power"] = f"{power_w['']:.3g} W"
@@ -105,8 +105,8 @@ def doubts(
     """What cannot well be true of a card, one plain sentence each; nothing where all is well.
 
     Thrust is held against rho Q^2 / A, A = pi d^2 / 4, and must be within a factor of 4 of it; so must thrust and flow
-    be of what the house file says, where somebody typed them. Readings contradict one another where chance alone sets
-    them as far apart in fewer than 5 % of campaigns.
+    be of what the house file says, where somebody typed them. Readings contradict one another where
+    their misfit has a probability below 5 %.
 
     Parameters
     ----------
@@ -142,8 +142,8 @@ def doubts(
     ]
     if card.degrees and card.chance < LEAST_CHANCE:
         found.append(
-            f"the readings contradict one another: chance alone sets them as far apart in {card.chance:.1%} of "
-            f"campaigns, and below {LEAST_CHANCE:.0%} something is wrong; {at_odds(card)}"
+            "the readings contradict one another: they differ by more than the stated uncertainties allow "
+            f"(a probability of {card.chance:.1%}; the limit is {LEAST_CHANCE:.0%}); {at_odds(card)}"
         )
     return tuple(found)
 

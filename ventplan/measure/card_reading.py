@@ -47,6 +47,8 @@ class CardReading:
         Distance from the blades, of a profile [m].
     label
         Where it comes from, for messages.
+    anemometer_degrees
+        Degrees of freedom of ``anemometer`` [-].
     """
 
     measured: Measured
@@ -57,6 +59,7 @@ class CardReading:
     setting: str = ""
     distance_m: float = 0.0
     label: str = ""
+    anemometer_degrees: float = math.inf
 
 
 def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", label: str = "") -> CardReading:
@@ -83,7 +86,13 @@ def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", 
         degrees=estimate.degrees,
         setting=setting,
         label=label or measured,
+        anemometer_degrees=_calibration_degrees(estimate),
     )
+
+
+def _calibration_degrees(estimate: Estimate) -> float:
+    """Degrees of freedom of the anemometer's part of a figure [-]."""
+    return min((share.degrees for share in estimate.budget if share.name == CALIBRATION), default=math.inf)
 
 
 def as_estimate(reading: CardReading, *, unit: str) -> Estimate:
@@ -99,7 +108,7 @@ def as_estimate(reading: CardReading, *, unit: str) -> Estimate:
     value = float(reading.values[0])
     own = value * math.sqrt(float(reading.relative_covariance[0, 0]))
     shared = value * reading.anemometer
-    shares = (Share(reading.label, own, reading.degrees), Share(CALIBRATION, shared))
+    shares = (Share(reading.label, own, reading.degrees), Share(CALIBRATION, shared, reading.anemometer_degrees))
     return Estimate(value, math.hypot(own, shared), effective_degrees(shares), unit, shares)
 
 
@@ -119,6 +128,7 @@ def from_walk(walk: Walk, *, setting: str = "", label: str = "", profile_error: 
         degrees=walk.line.degrees,
         setting=setting,
         label=label or "walk",
+        anemometer_degrees=min((s.degrees for s in walk.sources if s.name == CALIBRATION), default=math.inf),
     )
 
 
@@ -143,6 +153,7 @@ def from_profile(
         setting=setting,
         distance_m=distance_m,
         label=label or f"profile at {distance_m:.2f} m",
+        anemometer_degrees=_calibration_degrees(profile.centre_speed),
     )
 
 
@@ -157,6 +168,9 @@ def as_dict(reading: CardReading) -> dict[str, Any]:
         "anemometer": reading.anemometer,
         "degrees_of_freedom": reading.degrees if math.isfinite(reading.degrees) else None,
         "distance_m": reading.distance_m,
+        "anemometer_degrees_of_freedom": (
+            reading.anemometer_degrees if math.isfinite(reading.anemometer_degrees) else None
+        ),
     }
 
 
@@ -186,7 +200,7 @@ def read_reading(path: str | Path) -> CardReading:
             raise ValueError("values and covariance of different sizes")
         if not (values > 0.0).all():
             raise ValueError("a value that is not above zero: which way round did the fan push?")
-        degrees = data.get("degrees_of_freedom")
+        degrees, common = data.get("degrees_of_freedom"), data.get("anemometer_degrees_of_freedom")
         return CardReading(
             measured=data["measured"],
             values=values,
@@ -196,6 +210,7 @@ def read_reading(path: str | Path) -> CardReading:
             setting=str(data.get("setting", "")),
             distance_m=float(data.get("distance_m", 0.0)),
             label=f"{data['measured']} ({Path(path).name})",
+            anemometer_degrees=math.inf if common is None else float(common),
         )
     except OSError as error:
         found = error.strerror or str(error)

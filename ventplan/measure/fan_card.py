@@ -146,8 +146,8 @@ class FanCard:
     correlation
         Correlation of the logarithms of (flow, thrust, spread), shape (3, 3).
     chi_squared, degrees, chance
-        Misfit, its degrees of freedom, and how often chance alone would make it as large [-]; nan without any
-        degrees of freedom, where nothing is checked.
+        Misfit, its degrees of freedom, and the probability that noise of the stated size makes it as large [-]; nan
+        without any degrees of freedom, where nothing is checked.
     inflated
         Factor by which the uncertainties of readings that others check were widened since they disagree; 1 if they do
         not.
@@ -326,7 +326,9 @@ def _budget(gain: Array, readings: Sequence[CardReading], rows: Sequence[Row], c
     for index in range(start, len(rows)):
         shares.append(Share(rows[index].label, abs(float(gain[index])) * math.sqrt(covariance[index, index])))
     if common:
-        shares.append(Share(CALIBRATION, abs(common)))
+        # One anemometer, so one calibration: its fewest degrees of freedom are those of the common error.
+        degrees = min((reading.anemometer_degrees for reading in readings), default=math.inf)
+        shares.append(Share(CALIBRATION, abs(common), degrees))
     return tuple(shares)
 
 

@@ -139,7 +139,8 @@ class HouseFit:
     chi_squared
         Misfit after the fit, the prior's part included; as many readings as degrees of freedom.
     chance
-        How often chance alone would make it as large [-].
+        Probability that noise of the stated size makes it as large [-]. A high one validates nothing: an error of the
+        jet model goes into thrust and discharge.
     left_out
         Every reading predicted from the others.
     next_readings
@@ -160,7 +161,7 @@ class HouseFit:
 
     @property
     def believable(self) -> bool:
-        """False where the readings differ from every likely house by more than chance makes them."""
+        """False where the readings differ from every likely house by more than the stated uncertainties allow."""
         return self.chance >= LEAST_CHANCE
 
     def at_odds(self) -> str:

@@ -115,10 +115,10 @@ def _as_the_file_has_it(table: Table) -> list[str]:
 
 def noise_of(readings: tuple[HouseReading, ...], calibration: Calibration) -> Array:
     """Covariance of the logarithms of the readings: their own errors, and the anemometer's, which all
-    share."""
+    share: normal, as wide at 95 % as its degrees of freedom make it."""
     middle = float(np.mean([reading.speed_m_s for reading in readings]))
     indicated = (middle - calibration.intercept_m_s) / calibration.slope
-    shared = float(calibration.standard_at(indicated)) / middle
+    shared = float(calibration.expanded_at(indicated)) / WIDE / middle
     own = np.diag([reading.error**2 for reading in readings])
     return np.asarray(own + shared**2)
 

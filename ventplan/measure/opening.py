@@ -27,7 +27,6 @@ TAPE_ERROR_M = 0.002
 """Standard uncertainty of a length by tape measure [m] (common practice)."""
 
 
-_ONE_LINE = ("All places lie in one line: beside it the speed may differ, and 10 % is allowed for that.",)
 _BEHIND = (
     "A traverse is taken as it stands: --downstream corrects one place only. Take it in the plane of the opening.",
 )
@@ -204,7 +203,7 @@ def flow_through(
         censored=int(still.sum()),
         beyond=int((speeds[~still] > 1.1 * calibration.highest_m_s).sum()),
         notes=(
-            *(_ONE_LINE if _in_one_line(across, up) else ()),
+            *_one_line_notes(across, up, speeds),
             *(_BEHIND if many and behind != 1.0 else ()),
             *_notes(many=many, screened=screened, factor=factor, resting=resting, limit=limit),
         ),
@@ -241,8 +240,39 @@ def _sampling(across: Array, up: Array, speeds: Array, *, screened: bool, factor
         return single("places between the probe's", mean=0.0, standard=standard, degrees=speeds.size - 1.0)
     standard, degrees = sampling_uncertainty(across_m=across, up_m=up, speeds_m_s=speeds)
     if _in_one_line(across, up):
-        standard, degrees = math.hypot(standard, ONE_PLACE_ERROR["bare"] * float(speeds.mean())), math.inf
+        # As peaked across the line as along it, or not peaked at all: anything between is as likely (rectangular).
+        unseen = math.hypot(ONE_PLACE_ERROR["bare"], one_line_bias(speeds) / math.sqrt(3.0))
+        standard, degrees = math.hypot(standard, unseen * float(speeds.mean())), math.inf
     return single("places between the probe's", mean=0.0, standard=standard, degrees=degrees)
+
+
+def one_line_bias(speeds_m_s: ArrayLike) -> float:
+    """By how much the mean along one line overstates that of the opening, if the stream is as peaked across it [-].
+
+    For a profile that is a product u = U f(x) g(y) with f and g alike, the mean over the area is mean^2 / peak of the
+    line through the middle: the share 1 - mean / peak is missing. A parabola gives 1 / 3, a sine 0.36.
+
+    Parameters
+    ----------
+    speeds_m_s
+        Speeds along the line, shape (n,) [m/s].
+    """
+    speeds = np.asarray(speeds_m_s, dtype=float)
+    return float(1.0 - speeds.mean() / speeds.max())
+
+
+def _one_line_notes(across: Array, up: Array, speeds: Array) -> tuple[str, ...]:
+    if not _in_one_line(across, up):
+        return ()
+    bias = one_line_bias(speeds)
+    said = "All places lie along one line, which says nothing about the speeds beside it."
+    if bias < 0.02:
+        return (f"{said} The interval allows 10 % for them; read two more lines to do better.",)
+    over = bias / (1.0 - bias)
+    return (
+        f"{said} If the stream is as peaked across the line as along it, the flow given here is {over:.0%} too high. "
+        "The interval allows for that; read at least two more lines, or take the places that `--positions` prints.",
+    )
 
 
 def _in_one_line(across: Array, up: Array) -> bool:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 LEAST_CHANCE = 0.05
-"""How often chance alone must make as large a misfit, for readings to count as agreeing [-]; the usual level of a
+"""Least probability of as large a misfit at which readings still count as agreeing [-]; the usual level of a
 test, common practice, no source."""
 
 WIDE = 1.96
@@ -102,6 +102,16 @@ class Estimate:
     def relative(self) -> float:
         """Standard uncertainty over the value [-]."""
         return abs(self.standard / self.value) if self.value else math.inf
+
+    @property
+    def normal_relative(self) -> float:
+        """Relative standard uncertainty of a normal distribution whose 95 % interval is as wide as this one [-].
+
+        What is handed on without its degrees of freedom (a house file has no room for them) takes this one: a
+        standard uncertainty from three readings alone would claim too much there.
+        """
+        low, high = self.interval
+        return (high - low) / (2.0 * WIDE * abs(self.value)) if self.value else math.inf
 
     @property
     def coverage_factor(self) -> float:

@@ -102,3 +102,10 @@ def test_a_pair_far_off_is_numbered_among_all_pairs() -> None:
 def test_pairs_that_agree_to_the_last_digit_make_no_outlier_of_the_rest() -> None:
     line = calibrate(indicated=[0.5, 1.0, 2.0, 3.0], reference_m_s=[0.61, 1.1, 2.1, 3.1])
     assert line.outliers == ()
+
+
+def test_a_line_of_three_pairs_has_the_interval_of_student_not_of_the_normal() -> None:
+    line = calibrate(indicated=[0.5, 1.5, 3.0], reference_m_s=[0.55, 1.62, 3.05], reference_error=0.0)
+    assert line.degrees == pytest.approx(1.0)
+    # t of table G.2 of JCGM 100:2008 for one degree of freedom.
+    assert float(line.expanded_at(1.5)) == pytest.approx(12.71 * float(line.standard_at(1.5)), rel=1e-3)

@@ -24,7 +24,7 @@ from ventplan.measure.card_reading import (
 )
 from ventplan.measure.fan_card import FanCard, combine
 from ventplan.measure.rank import rank_fans, square_root_factor
-from ventplan.measure.uncertainty import Estimate
+from ventplan.measure.uncertainty import CALIBRATION, Estimate, Share, effective_degrees
 
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13
 ALPHA, BETA = DENSITY * FLOW / 2.0 / THRUST, SPREAD * math.sqrt(math.pi * DENSITY / 2.0 / THRUST)
@@ -249,3 +249,22 @@ def test_a_card_is_doubted_where_chance_makes_such_a_disagreement_in_one_campaig
     assert doubts(card(1.9), density_kg_m3=DENSITY) == ()
     said = doubts(card(2.1), density_kg_m3=DENSITY)[0]
     assert "1.70 above, 1.63 below what the rest says by 2.1" in said
+
+
+def test_a_house_file_gets_the_interval_of_few_readings_not_their_standard_uncertainty() -> None:
+    few = Estimate(1.7, 0.05, degrees=2.0)
+    assert few.normal_relative == pytest.approx(4.303 / 1.96 * 0.05 / 1.7, rel=1e-3)
+    readings = [from_estimate("thrust", few), from_estimate("flow", Estimate(0.3, 0.01))]
+    card = combine(readings, density_kg_m3=DENSITY)
+    text = write_card("fans: {}\n", "fan", card, power_w={}, sound_db={})
+    assert "thrust error: 6.5 %" in text
+
+
+def test_an_anemometer_known_from_few_pairs_keeps_its_degrees_of_freedom_in_the_card(tmp_path: Path) -> None:
+    budget = (Share("scatter", 0.003), Share(CALIBRATION, 0.02, 1.5))
+    flow = Estimate(0.3, math.hypot(0.003, 0.02), effective_degrees(budget), "m3/s", budget)
+    save_reading(from_estimate("flow", flow), tmp_path / "flow.json")
+    back = read_reading(tmp_path / "flow.json")
+    assert back.anemometer_degrees == 1.5
+    card = combine([back, from_estimate("thrust", Estimate(1.7, 0.01))], density_kg_m3=DENSITY)
+    assert card.flow.degrees < 2.0

@@ -177,3 +177,12 @@ def test_a_log_that_is_worth_few_readings_is_said_to_be_too_short(tmp_path: Path
 def test_a_log_past_midnight_is_even() -> None:
     assert uneven_steps(["23:59:58", "23:59:59", "00:00:00", "00:00:01"]) == []
     assert "could not be read" in uneven_steps(["noon", "one"])[0]
+
+
+def test_a_line_across_a_peaked_stream_admits_that_it_overstates_the_flow() -> None:
+    # u = U sin(pi x) sin(pi y): the mean along the middle line is pi / 2 times that of the opening.
+    places = [PlaceReading(float(np.sin(np.pi * x)), across_m=float(x), up_m=0.5) for x in (np.arange(8) + 0.5) / 8]
+    result = flow_through(readings=places, width_m=1.0, height_m=1.0, calibration=VANE)
+    low, high = result.flow.interval
+    assert low < (2.0 / np.pi) ** 2 < high
+    assert "too high" in result.notes[0]
