@@ -10,7 +10,7 @@ import datetime
 import math
 from pathlib import Path
 
-from ventplan.physics.humidity import humidity_ratio, relative_humidity_at
+from ventplan.physics.air import humidity_ratio, relative_humidity_at
 
 BEGIN = datetime.datetime(2030, 7, 1, 12, 0)
 NOONS = 7

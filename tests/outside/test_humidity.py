@@ -5,7 +5,7 @@ from __future__ import annotations
 import psychrolib
 import pytest
 
-from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidity_at
+from ventplan.physics.air import dew_point, humidity_ratio, relative_humidity_at
 
 CASES = [(-10.0, 0.8), (2.0, 0.95), (12.0, 0.6), (20.0, 0.5), (26.0, 0.85), (35.0, 0.2)]
 

@@ -9,7 +9,7 @@ import pytest
 from published import Check, published
 
 from ventplan.physics import passing
-from ventplan.physics.sound import level_through_opening
+from ventplan.physics.fan import level_through_opening
 
 AREA = {"start_speed_m_s": 2.0, "width_m": 0.3, "height_m": 0.3}
 

@@ -20,7 +20,7 @@ from ventplan.house.units import System
 from ventplan.network.answer import solve
 from ventplan.network.flow import Flow
 from ventplan.network.rays import fan_of
-from ventplan.physics.sound import level_through_opening, sum_of_levels
+from ventplan.physics.fan import level_through_opening, sum_of_levels
 
 FALL_M, CHILD_GAP_M = 1.8, 0.10
 """Drop that calls for a guard [m] (6 ft, US building practice, from memory), and the widest gap that a child

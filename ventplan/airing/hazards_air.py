@@ -15,7 +15,7 @@ from ventplan.house.units import System
 from ventplan.network.answer import solve
 from ventplan.network.flow import Flow
 from ventplan.network.weather import open_country_wind_speed
-from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidity_at
+from ventplan.physics.air import dew_point, humidity_ratio, relative_humidity_at
 
 SCREENING_PA = (2.0, 5.0)
 """Depressurisation at which a room with a flame is flagged, and flagged strongly [Pa]. Tables differ; neither

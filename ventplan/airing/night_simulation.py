@@ -16,8 +16,7 @@ from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.network.flow import Flow
 from ventplan.network.rays import fan_of
-from ventplan.physics.air import REFERENCE_DENSITY, SPECIFIC_HEAT
-from ventplan.physics.humidity import dew_point, humidity_ratio, relative_humidity_at
+from ventplan.physics.air import REFERENCE_DENSITY, SPECIFIC_HEAT, dew_point, humidity_ratio, relative_humidity_at
 
 Array = NDArray[np.float64]
 

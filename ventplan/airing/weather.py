@@ -14,7 +14,7 @@ from ventplan.errors import InputError, Mistake
 from ventplan.house.records import Outdoors, Wind
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.weather import WIND_COLUMNS, odd_outdoor_air, winds_of
-from ventplan.physics.humidity import humidity_ratio, relative_humidity_at
+from ventplan.physics.air import humidity_ratio, relative_humidity_at
 
 if TYPE_CHECKING:
     import numpy as np

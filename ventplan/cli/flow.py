@@ -56,7 +56,7 @@ def flow(
         }
         result["cautions"] = found
         if show_ways:
-            from ventplan.network.ways import ways
+            from ventplan.network.flow import ways
 
             result["ways"] = ways(solved)
         if intervals is not None:
@@ -69,7 +69,7 @@ def flow(
     for part in flow_view(read, state, solved, effective, found, people, system):
         screen.print(part)
     if show_ways:
-        from ventplan.network.ways import ways
+        from ventplan.network.flow import ways
         from ventplan.show.flow_tables import ways_view
 
         for part in ways_view(ways(solved)):

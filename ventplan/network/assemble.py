@@ -15,7 +15,7 @@ from ventplan.network.rays import fan_of
 from ventplan.network.weather import densities, wall_leaks, wind_pressures
 from ventplan.physics import air
 from ventplan.physics.arrival import Arrival
-from ventplan.physics.buoyancy import GRAVITY_M_S2
+from ventplan.physics.buoyancy import GRAVITY_M_S2, stack_gradient
 from ventplan.physics.crack import CRACK_EXPONENT
 from ventplan.physics.fan import sealed_coefficients
 
@@ -187,7 +187,7 @@ def _open_strips(
     loss_a = plain_loss(scenario, opening, a, density[a])
     loss_b = plain_loss(scenario, opening, b, density[b])
     width, height = opening_sides(opening, free)
-    gradient = rise_per_m(house, opening) * GRAVITY_M_S2 * (density[a] - density[b])
+    gradient = rise_per_m(house, opening) * float(stack_gradient(density_a=density[a], density_b=density[b]))
     jets = {place: arrived[opening.name, place] for place in (a, b) if (opening.name, place) in arrived}
     covered = sum(jet.covered_m2 for jet in jets.values())
     fit = min(1.0, free.area_m2 / covered) if covered > 0.0 else 1.0

@@ -20,7 +20,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from ventplan.network.bulk_table import ChoiceTable, Columns
-from ventplan.network.elimination import elimination_order
+from ventplan.network.factors import elimination_order
 from ventplan.network.solve import MAX_STEPS, TOLERANCE_KG_S
 from ventplan.physics.crack import SMOOTHING_PA
 

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from ventplan.house.records import OUTDOORS, House, Room, Scenario
+from ventplan.physics.buoyancy import GRAVITY_M_S2
 
 
 @dataclass(frozen=True)
@@ -136,3 +141,207 @@ class Flow:
     cut_off: tuple[str, ...] = ()
     in_line: tuple[str, ...] = ()
     neutral_level_m: float | None = None
+
+
+LEAST_DENSITY_DIFFERENCE = 1e-3
+"""Air that differs by less has no neutral level worth telling [kg/m3]: about a quarter of a kelvin."""
+
+SAME_LEVEL_M = 0.5
+"""Changes of sign that lie closer than this are one level [m]: rooms joined by doors differ a little."""
+
+
+def room_neutral_level(room: Room, density: Mapping[str, float], pressure_pa: float) -> float | None:
+    """Level where a room's pressure is that of the air outdoors.
+
+    Parameters
+    ----------
+    room
+        The room.
+    density
+        Density of the air by place [kg/m3].
+    pressure_pa
+        Its static pressure carried down to ground level, against the air outdoors there [Pa].
+
+    Returns
+    -------
+    float or None
+        p / (g (rho_in - rho_out)), where that lies between floor and ceiling [m above the ground].
+    """
+    difference = density[room.name] - density[OUTDOORS]
+    if abs(difference) < LEAST_DENSITY_DIFFERENCE:
+        return None
+    level = pressure_pa / (GRAVITY_M_S2 * difference)
+    return level if room.floor_m <= level <= room.floor_m + room.ceiling_m else None
+
+
+def main_zone(house: House, scenario: Scenario) -> frozenset[str]:
+    """The largest part of the house, by volume, whose rooms are joined by open doors and other openings.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    """
+    left, best, most = set(house.rooms), frozenset[str](), 0.0
+    joined: dict[str, set[str]] = {name: set() for name in house.rooms}
+    for name, opening in house.openings.items():
+        if not opening.is_external and scenario.shares[name] > 0.0:
+            a, b = opening.joins
+            joined[a].add(b)
+            joined[b].add(a)
+    while left:
+        front, zone = [next(room for room in house.rooms if room in left)], set[str]()
+        while front:
+            here = front.pop()
+            zone.add(here)
+            front += joined[here] - zone
+        left -= zone
+        volume = sum(house.rooms[name].volume_m3 for name in zone)
+        if volume > most:
+            best, most = frozenset(zone), volume
+    return best
+
+
+def house_neutral_level(
+    house: House, scenario: Scenario, density: Mapping[str, float], pressures: Mapping[str, float]
+) -> float | None:
+    """The level where the house turns from below the outdoor pressure to above it, or back.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    density
+        Density of the air by place [kg/m3].
+    pressures
+        Static pressure of each room carried down to ground level, against the air outdoors there [Pa].
+
+    Returns
+    -------
+    float or None
+        Height above the ground [m] where p - g (rho_in - rho_out) z changes its sign, averaged at each height over
+        the rooms there that open doors join (`main_zone`), by their area. None without a change of sign, or with
+        changes more than `SAME_LEVEL_M` apart.
+    """
+    outside = density[OUTDOORS]
+    zone = [house.rooms[name] for name in main_zone(house, scenario)]
+    warm = [room for room in zone if abs(density[room.name] - outside) >= LEAST_DENSITY_DIFFERENCE]
+    edges = sorted({z for room in warm for z in (room.floor_m, room.floor_m + room.ceiling_m)})
+    found: list[float] = []
+    before = 0.0
+    for low, high in pairwise(edges):
+        here = [r for r in warm if r.floor_m <= low + 1e-9 and r.floor_m + r.ceiling_m >= high - 1e-9]
+        if not here:
+            continue
+        area = sum(room.area_m2 for room in here)
+        pressure = sum(room.area_m2 * pressures[room.name] for room in here) / area
+        gradient = sum(room.area_m2 * GRAVITY_M_S2 * (density[room.name] - outside) for room in here) / area
+        bottom, top = pressure - gradient * low, pressure - gradient * high
+        if before * bottom < 0.0:
+            found.append(low)
+        if bottom * top < 0.0:
+            found.append(pressure / gradient)
+        before = top
+    if not found or max(found) - min(found) > SAME_LEVEL_M:
+        return None
+    return sum(found) / len(found)
+
+
+LEAST_SHARE = 0.03
+"""Ways that carry less than this share of the house's air are left out [-]."""
+MOST_WAYS = 8
+COMES_IN, GOES_OUT = "comes in", "goes out"
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way of the air through the house.
+
+    Attributes
+    ----------
+    openings
+        The openings that it passes in series, in order.
+    rooms
+        The rooms between them.
+    flow_kg_s
+        What goes this way [kg/s].
+    share
+        Of all net flow into the house [-].
+    tightest
+        The opening on it that costs most static pressure, besides those that a fan blows at; empty if there is none.
+    """
+
+    openings: tuple[str, ...]
+    rooms: tuple[str, ...]
+    flow_kg_s: float
+    share: float
+    tightest: str
+
+
+def ways(flow: Flow) -> tuple[Way, ...]:
+    """Take the net flows of a house apart into ways from outdoors to outdoors.
+
+    Parameters
+    ----------
+    flow
+        A solved scenario.
+
+    Returns
+    -------
+    tuple of Way
+        The strongest first, down to `LEAST_SHARE`; leaks of walls are not openings and are left out.
+
+    Notes
+    -----
+    Where the air of several openings mixes in a room, which of it goes on to which is not settled by the flows: the
+    strongest streams are joined first (the way with the least sum of 1 / flow, taken off at its narrowest).
+    """
+    graph = _graph(flow)
+    entering = sum(data["flow"] for _, _, data in graph.out_edges(COMES_IN, data=True))
+    if entering <= 0.0:
+        return ()
+    found: list[Way] = []
+    while len(found) < MOST_WAYS:
+        way = _strongest(graph, flow, entering)
+        if way is None or way.share < LEAST_SHARE:
+            break
+        found.append(way)
+    return tuple(sorted(found, key=lambda way: -way.flow_kg_s))
+
+
+def _graph(flow: Flow) -> Any:
+    """Rooms as nodes, with outdoors as two; the net flow of each opening as an edge of its own."""
+    import networkx as nx
+
+    graph = nx.MultiDiGraph()
+    graph.add_nodes_from((COMES_IN, GOES_OUT))
+    for name, opening in flow.openings.items():
+        a, b = opening.joins if opening.net_kg_s >= 0.0 else opening.joins[::-1]
+        amount = abs(opening.net_kg_s)
+        if amount > 0.0:
+            start, end = (COMES_IN if a == OUTDOORS else a), (GOES_OUT if b == OUTDOORS else b)
+            graph.add_edge(start, end, key=name, flow=amount, cost=1.0 / amount)
+    return graph
+
+
+def _strongest(graph: Any, flow: Flow, entering: float) -> Way | None:
+    """Find the strongest way that is left, and take its flow off the graph."""
+    import networkx as nx
+
+    try:
+        nodes = nx.shortest_path(graph, COMES_IN, GOES_OUT, weight="cost")
+    except nx.NetworkXNoPath:
+        return None
+    pairs = list(pairwise(nodes))
+    openings = [max((data["flow"], name) for name, data in graph[a][b].items())[1] for a, b in pairs]
+    steps = [(a, b, name) for (a, b), name in zip(pairs, openings, strict=True)]
+    amount = min(graph[a][b][name]["flow"] for a, b, name in steps)
+    for a, b, name in steps:
+        rest = graph[a][b][name]["flow"] - amount
+        graph.remove_edge(a, b, key=name)
+        if rest > 1e-9 * entering:
+            graph.add_edge(a, b, key=name, flow=rest, cost=1.0 / rest)
+    blown = {fan.opening for fan in flow.fans}
+    plain = [name for name in openings if name not in blown]
+    tightest = max(plain, key=lambda name: abs(flow.openings[name].dp_pa), default="")
+    return Way(tuple(openings), tuple(nodes[1:-1]), amount, amount / entering, tightest)

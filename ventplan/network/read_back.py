@@ -9,16 +9,14 @@ from numpy.typing import NDArray
 
 from ventplan.house.records import OUTDOORS, House, Opening, Room, Scenario
 from ventplan.network.assemble import Assembled, stack_offset_pa
-from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir
+from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir, house_neutral_level, room_neutral_level
 from ventplan.network.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.network.links import DRIVERS
-from ventplan.network.neutral import house_neutral_level, room_neutral_level
 from ventplan.network.rays import fan_of
 from ventplan.network.solve import solve_linear
 from ventplan.network.weather import open_country_wind_speed
 from ventplan.physics.buoyancy import GRAVITY_M_S2
-from ventplan.physics.floor_exchange import floor_exchange
-from ventplan.physics.single_sided import de_gids_phaff_exchange
+from ventplan.physics.exchange import de_gids_phaff_exchange, floor_exchange
 from ventplan.physics.stream import USUAL_DISTANCE_M, reading_over_mean
 
 Floats = NDArray[np.float64]

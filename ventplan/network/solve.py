@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.errors import NoAnswerError
+from ventplan.network.factors import factors_of
 from ventplan.network.laws import mass_law
 from ventplan.network.links import FlowNetwork
-from ventplan.network.sparse import factors_of
 
 Floats = NDArray[np.float64]
 

@@ -1,9 +1,10 @@
-"""Properties of air: density, viscosity, pressure of the atmosphere."""
+"""Properties of dry and moist air: density, viscosity, saturation, dew point, humidity ratio."""
 
 from __future__ import annotations
 
+import numpy as np
+
 from ventplan.physics.arrays import Numbers
-from ventplan.physics.humidity import saturation_pressure_pa
 
 REFERENCE_DENSITY = 1.2
 """Density that rated flows and heats refer to [kg/m3] (dry air at 21 °C at sea level; ASHRAE standard air
@@ -93,3 +94,144 @@ def dynamic_viscosity(*, temperature_c: Numbers) -> Numbers:
     """
     kelvin = temperature_c + ZERO_CELSIUS_K
     return 1.716e-5 * (kelvin / 273.15) ** 1.5 * (273.15 + 110.4) / (kelvin + 110.4)
+
+
+STANDARD_PRESSURE_PA = 101_325.0
+"""Pressure of the standard atmosphere at sea level [Pa] (ASHRAE Fundamentals 2021, ch. 1)."""
+
+WATER_TO_DRY_AIR = 0.621945
+"""Ratio of the molar masses of water and dry air [-] (ASHRAE Fundamentals 2021, ch. 1, eq. 20)."""
+
+
+def saturation_pressure_pa(temperature_c: Numbers) -> Numbers:
+    """Pressure of water vapour over water, or over ice below the triple point.
+
+    Parameters
+    ----------
+    temperature_c
+        Temperature, -100 to 200 [°C].
+
+    Returns
+    -------
+    Numbers
+        Saturation pressure [Pa].
+
+    Notes
+    -----
+    ln p = C1/T + C2 + C3 T + C4 T^2 + C5 T^3 + C6 ln T over water, one term more over ice, T in kelvin.
+
+    References
+    ----------
+    Hyland & Wexler 1983, as in ASHRAE Fundamentals 2021, ch. 1, eqs. 5 and 6.
+
+    Examples
+    --------
+    >>> round(float(saturation_pressure_pa(20.0)))
+    2339
+    """
+    t = np.asarray(temperature_c) + 273.15
+    log_t = np.log(t)
+    water = -5.8002206e3 / t + 1.3914993 - 4.8640239e-2 * t + 4.1764768e-5 * t**2 - 1.4452093e-8 * t**3
+    ice = -5.6745359e3 / t + 6.3925247 - 9.677843e-3 * t + 6.2215701e-7 * t**2 + 2.0747825e-9 * t**3
+    over_water = water + 6.5459673 * log_t
+    over_ice = ice - 9.484024e-13 * t**4 + 4.1635019 * log_t
+    pressure: Numbers = np.exp(np.where(t < 273.16, over_ice, over_water))
+    return pressure
+
+
+def dew_point(*, temperature_c: Numbers, relative_humidity: Numbers) -> Numbers:
+    """Temperature at which the air's own vapour begins to condense (below freezing: to frost).
+
+    Parameters
+    ----------
+    temperature_c
+        Air temperature, -50 to 100 [°C].
+    relative_humidity
+        Relative humidity [-], above 0 and up to 1.
+
+    Returns
+    -------
+    Numbers
+        Dew point [°C].
+
+    Raises
+    ------
+    ValueError
+        Where the relative humidity is not above 0 and up to 1.
+
+    Notes
+    -----
+    Solves saturation pressure(dew point) = relative humidity x saturation pressure(temperature) by bisection,
+    which cannot fail on a rising function.
+
+    Examples
+    --------
+    >>> round(float(dew_point(temperature_c=25.0, relative_humidity=0.5)), 1)
+    13.9
+    """
+    share = np.asarray(relative_humidity, dtype=float)
+    if np.any(~(share > 0.0) | (share > 1.0)):
+        raise ValueError(f"relative humidity {relative_humidity}: it must be above 0 and at most 1 (100 %)")
+    target = share * saturation_pressure_pa(temperature_c)
+    low = np.full(target.shape, -100.0)
+    high = np.broadcast_to(np.asarray(temperature_c, dtype=float), target.shape)
+    for _ in range(50):  # halves 200 K down to 2e-13 K
+        middle = (low + high) / 2.0
+        above = saturation_pressure_pa(middle) > target
+        low, high = np.where(above, low, middle), np.where(above, middle, high)
+    dew: Numbers = (low + high) / 2.0
+    return dew
+
+
+def humidity_ratio(
+    *, temperature_c: Numbers, relative_humidity: Numbers, pressure_pa: Numbers = STANDARD_PRESSURE_PA
+) -> Numbers:
+    """Mass of water carried by each kilogram of dry air, 0.621945 p_w / (p - p_w).
+
+    Parameters
+    ----------
+    temperature_c
+        Air temperature [°C].
+    relative_humidity
+        Relative humidity [-], 0 to 1.
+    pressure_pa
+        Pressure of the air [Pa].
+
+    Returns
+    -------
+    Numbers
+        Humidity ratio [kg/kg].
+
+    References
+    ----------
+    ASHRAE Fundamentals 2021, ch. 1, eq. 20.
+    """
+    vapour = relative_humidity * saturation_pressure_pa(temperature_c)
+    return WATER_TO_DRY_AIR * vapour / (pressure_pa - vapour)
+
+
+def relative_humidity_at(
+    *, temperature_c: Numbers, ratio: Numbers, pressure_pa: Numbers = STANDARD_PRESSURE_PA
+) -> Numbers:
+    """Relative humidity that air of a given humidity ratio has at a temperature, such as that of a wall.
+
+    Parameters
+    ----------
+    temperature_c
+        Temperature of the air or of the surface [°C].
+    ratio
+        Humidity ratio [kg/kg].
+    pressure_pa
+        Pressure of the air [Pa].
+
+    Returns
+    -------
+    Numbers
+        Relative humidity [-]; above 1 the vapour condenses there.
+
+    References
+    ----------
+    ASHRAE Fundamentals 2021, ch. 1, eq. 20, solved for the vapour pressure.
+    """
+    vapour = pressure_pa * ratio / (WATER_TO_DRY_AIR + ratio)
+    return vapour / saturation_pressure_pa(temperature_c)

@@ -1,6 +1,9 @@
-"""A fan sealed into an opening, and a fan on another speed setting."""
+"""Fans: the pressure curve of one sealed into an opening, and the sound of several."""
 
 from __future__ import annotations
+
+import math
+from collections.abc import Iterable
 
 from ventplan.physics.arrays import Numbers
 
@@ -33,27 +36,63 @@ def sealed_coefficients(*, flow_m3_s: Numbers, shutoff_pa: Numbers, area_m2: Num
     )
 
 
-def at_speed(
-    *, flow_m3_s: Numbers, thrust_n: Numbers, power_w: Numbers, speed: Numbers
-) -> tuple[Numbers, Numbers, Numbers]:
-    """Fan laws: flow, thrust and power by the first, second and third power of the rotational speed.
+REVERBERATION_S = 0.5
+"""Reverberation time of a furnished room [s] (reference for dwellings, ISO 16283-1; from memory)."""
+
+
+def sum_of_levels(levels_db: Iterable[float]) -> float:
+    """Level of several sources together, 10 lg(sum of 10^(L / 10)).
 
     Parameters
     ----------
-    flow_m3_s, thrust_n, power_w
-        Figures at full speed [m3/s], [N], [W].
-    speed
-        Share of full speed [-].
+    levels_db
+        Levels [dB(A)].
 
     Returns
     -------
-    tuple of Numbers
-        Flow [m3/s], thrust [N] and power in the air [W].
+    float
+        [dB(A)]; minus infinity for none.
 
     Examples
     --------
-    >>> flow, thrust, power = at_speed(flow_m3_s=1.0, thrust_n=1.0, power_w=1.0, speed=0.83)
-    >>> round(float(thrust), 2)
-    0.69
+    >>> round(sum_of_levels([52.0, 52.0]), 1)
+    55.0
     """
-    return flow_m3_s * speed, thrust_n * speed**2, power_w * speed**3
+    strength = sum(10.0 ** (level / 10.0) for level in levels_db)
+    return 10.0 * math.log10(strength) if strength > 0.0 else -math.inf
+
+
+def level_through_opening(*, level_db: float, free_area_m2: float, volume_m3: float) -> float:
+    """Level in a room that sound enters through an open hole from the place beside it, L - 10 lg(A / S).
+
+    Parameters
+    ----------
+    level_db
+        Level on the side of the source [dB(A)].
+    free_area_m2
+        Free area S of the hole [m2]; 0 lets nothing in.
+    volume_m3
+        Volume V of the room that it enters [m3].
+
+    Returns
+    -------
+    float
+        [dB(A)]; no more than on the side of the source.
+
+    Notes
+    -----
+    The hole lets all pass (sound reduction index 0); the room absorbs A = 0.16 V / T (Sabine), T as `REVERBERATION_S`.
+
+    References
+    ----------
+    ISO 16283-1: R' = L1 - L2 + 10 lg(S / A) (from memory).
+
+    Examples
+    --------
+    >>> round(level_through_opening(level_db=55.0, free_area_m2=1.6, volume_m3=30.0), 1)
+    47.2
+    """
+    if free_area_m2 <= 0.0:
+        return -math.inf
+    absorption = 0.16 * volume_m3 / REVERBERATION_S
+    return level_db - max(10.0 * math.log10(absorption / free_area_m2), 0.0)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from ventplan.airing.comfort import LocalComfort
     from ventplan.airing.hazard import Caution
-    from ventplan.network.ways import Way
+    from ventplan.network.flow import Way
 
 
 BALANCED_KG_S = 1e-6

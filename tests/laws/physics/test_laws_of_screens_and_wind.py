@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplan.physics import screen, single_sided, wind
+from ventplan.physics import exchange, screen, wind
 
 shares = st.floats(0.2, 0.85)
 wires = st.floats(0.1e-3, 0.5e-3)
@@ -67,12 +67,12 @@ def test_wind_grows_with_height(terrain: str, speed: float, low: float, more: fl
 
 @given(warmer=st.floats(0.0, 20.0), windier=st.floats(0.0, 9.0))
 def test_single_window_exchanges_most_in_wind_and_warmth_and_never_nothing(warmer: float, windier: float) -> None:
-    def exchange(wind_speed: float, difference: float) -> float:
+    def taken_in(wind_speed: float, difference: float) -> float:
         return float(
-            single_sided.de_gids_phaff_exchange(
+            exchange.de_gids_phaff_exchange(
                 area_m2=1.0, wind_speed_m_s=wind_speed, height_m=1.0, temperature_difference_k=difference
             )
         )
 
-    assert exchange(0.0, 0.0) == pytest.approx(0.05)
-    assert exchange(windier, warmer) >= max(exchange(windier, 0.0), exchange(0.0, warmer))
+    assert taken_in(0.0, 0.0) == pytest.approx(0.05)
+    assert taken_in(windier, warmer) >= max(taken_in(windier, 0.0), taken_in(0.0, warmer))

@@ -14,7 +14,7 @@ from ventplan.network.links import Crack, FlowNetwork, Strip
 from ventplan.network.solve import cut_off_rooms, solve_pressures
 
 solve_module = importlib.import_module("ventplan.network.solve")
-sparse_module = importlib.import_module("ventplan.network.sparse")
+sparse_module = importlib.import_module("ventplan.network.factors")
 
 
 def strip(a: int, b: int, area: float, **more: float) -> Strip:

@@ -6,7 +6,7 @@ import pytest
 
 from ventplan.house import read_house
 from ventplan.network import solve
-from ventplan.network.ways import ways
+from ventplan.network.flow import ways
 
 
 def test_air_of_a_hallway_goes_one_way_through_its_openings_in_series() -> None:

@@ -10,8 +10,15 @@ from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.records import House, Placement
 from ventplan.network import Flow, solve
-from ventplan.network.outline import outlines
-from ventplan.network.weather import COURT, exposure_of, local_wind_speed, side_ratio, wall_leaks, wind_pressures
+from ventplan.network.weather import (
+    COURT,
+    exposure_of,
+    local_wind_speed,
+    outlines,
+    side_ratio,
+    wall_leaks,
+    wind_pressures,
+)
 from ventplan.physics import air, wind
 
 L_SHAPE = """
