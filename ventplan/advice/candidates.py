@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ventplan.house.fan_pose import along_frame, can_stand, into_room, line_is_clear
+from ventplan.house.frames import free_rectangle
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
-from ventplan.network.frames import free_rectangle
 from ventplan.network.rays import fan_height
 
 STEP_M = 0.05

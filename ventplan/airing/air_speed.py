@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.frames import FreeRectangle, free_rectangle, normal_from
 from ventplan.network.jets import Blow, arrivals, blows_of_fan
 from ventplan.network.rays import Ray, path_to
 from ventplan.network.weather import densities

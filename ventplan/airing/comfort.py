@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ventplan.airing.air_speed import Spot, Stream, jet_speed, openings_left_by, streams_into
+from ventplan.house.frames import free_rectangle
 from ventplan.house.geometry import polygon
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.frames import free_rectangle
 from ventplan.network.rays import Ray, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.comfort import draught_rate, relief_k

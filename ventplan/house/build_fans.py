@@ -78,6 +78,15 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
     if heights[0] > heights[1]:
         reading.report((*path, "heights"), f"{heights[0]:.2f} m to {heights[1]:.2f} m", "the lowest height first")
         return None
+    axis = axis_of(spec, like, heights)
+    tilts = spec.tilts if spec.tilts is not None else like.tilts
+    if tilts is None:
+        tilts = (float(assumptions()["tilts"][0]), float(assumptions()["tilts"][1]))
+        how["tilts"] = "not at all, assumed"
+    elif spec.tilts is None:
+        how["tilts"] = f"typical of a {spec.like}"
+    if spec.stays is not None and not fits_where_it_stays(reading, path, spec, figures.diameter or 0.0):
+        return None
     flow, thrust, diameter = figures.flow or 0.0, figures.thrust or 0.0, figures.diameter or 0.0
     settings = make_settings(reading, path, spec.settings if spec.settings is not None else like.settings, flow)
     known = (str(spec.like), like.thrust) if like.thrust and line is None else None
@@ -100,12 +109,46 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
         settings=settings,
         lowest_m=heights[0],
         highest_m=heights[1],
-        can_seal=bool(spec.seals if spec.seals is not None else like.seals),
+        axis_m=axis,
+        tilt_range_deg=tilts,
+        stays_at=spec.stays or "",
+        can_seal=spec.stays is not None or bool(spec.seals if spec.seals is not None else like.seals),
         flow_error=error_of(spec.flow_error, figures, "flow_m3_s"),
         thrust_error=error_of(spec.thrust_error, figures, "thrust_n"),
         spread_error=error_of(spec.spread_error, figures, "spread"),
         estimated=dict(how),
     )
+
+
+def axis_of(spec: FanSpec, like: FanSpec, heights: tuple[float, float]) -> tuple[float, float]:
+    """Lowest and highest height of a fan's axis above what it stands on [m], within the heights that the file gives."""
+    if spec.axis is not None:
+        return spec.axis
+    if like.axis is None:
+        return heights[0], heights[0]
+    if spec.heights is None:
+        return like.axis
+    low = min(max(like.axis[0], heights[0]), heights[1])
+    return low, min(max(like.axis[1], low), heights[1])
+
+
+def fits_where_it_stays(reading: Reading, path: Path_, spec: FanSpec, diameter_m: float) -> bool:
+    """True for a fixed fan that its opening is large enough for; notes what is wrong otherwise."""
+    fits = True
+    for key, value in (("heights", spec.heights), ("axis", spec.axis), ("tilts", spec.tilts), ("seals", spec.seals)):
+        if value is not None:
+            reading.report((*path, key), f"{key} of a fan that stays in {spec.stays}", f"{key} of a portable fan",
+                           "The opening says where a fixed fan is: leave this key out")  # fmt: skip
+            fits = False
+    opening = reading.openings.get(str(spec.stays))
+    if opening is not None and diameter_m > min(opening.width_m, opening.height_m) + 0.02:
+        reading.report(
+            (*path, "stays"),
+            f"a fan of {diameter_m:.2f} m in {opening.name} of {opening.width_m:.2f} m by {opening.height_m:.2f} m",
+            "an opening at least as wide and as high as the fan",
+        )
+        fits = False
+    return fits
 
 
 def grouped(how: dict[str, str]) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import Any
+from typing import Any, Literal
 
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
-from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, outside_walls_of
+from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, outside_walls_of, plan_word
 from ventplan.house.place_openings import Placed, check_height, place
 from ventplan.house.plausible import NO_LEAKAGE
 from ventplan.house.reading import Reading, validate, without_mistakes
@@ -17,12 +17,27 @@ from ventplan.house.schema import OpeningSpec, ScreenSpec
 WALL_LEAK_EXPONENT = 0.65
 """Exponent of the leak of walls, as `Room.leak_m3_s` has it."""
 
+Side = Literal["start", "end", "bottom", "top"]
 PLAIN_HOLES = ("passage", "vent", "shaft")
 """Kinds of opening that have no sash unless the file says so."""
 
 
 APART = frozenset(
-    {"sash", "open", "full", "screen", "discharge", "leak", "leak exponent", "wind pressure", "drop", "moves"}
+    {
+        "sash",
+        "open",
+        "full",
+        "screen",
+        "discharge",
+        "leak",
+        "leak exponent",
+        "wind pressure",
+        "drop",
+        "moves",
+        "opens",
+        "keep",
+        "leads to",
+    }
 )
 """Keys of an opening that its place does not depend on."""
 
@@ -74,6 +89,12 @@ def make_opening(reading: Reading, name: str, spec: OpeningSpec, placed: Placed)
     screen, fine = make_screen(reading, name, spec)
     if not fine or not keys_fit_kind(reading, name, spec):
         return None
+    opens = opening_side(reading, name, spec, sash, placed)
+    if opens is None:
+        return None
+    drop = placed.drop_m if spec.drop is None else spec.drop
+    if spec.leads_to in ("balcony", "stairs") and spec.drop is None:
+        drop = 0.0
     per_area = usual["leak" if external else "inner leak"]
     width, height = spec.size
     top = shaft_top(reading, name, spec, placed)
@@ -93,32 +114,75 @@ def make_opening(reading: Reading, name: str, spec: OpeningSpec, placed: Placed)
         open_share=share,
         full_share=full,
         free_along=sash.along,
+        opens=opens,
         screen=screen,
         discharge=discharge,
         leak_m3_s=per_area * width * height if spec.leak is None else spec.leak,
         leak_exponent=spec.leak_exponent or float(assumptions()["opening"]["leak exponent"]),
         wind_pressure=spec.wind_pressure,
-        drop_m=placed.drop_m if spec.drop is None else spec.drop,
+        drop_m=drop,
         can_move=spec.moves and sash.moves != "fixed" and has_leaf(spec, share < full),
         slope_faces=slope_direction(spec.faces),
         pitch_deg=spec.pitch,
         top_m=top,
         column_c=spec.column,
+        leads_to=spec.leads_to or "",  # type: ignore[arg-type]
+        keep=spec.keep or "",  # type: ignore[arg-type]
     )
 
 
 def keys_fit_kind(reading: Reading, name: str, spec: OpeningSpec) -> bool:
-    """True where keys of roof windows and shafts stand at openings of that kind."""
+    """True where every key has an effect at an opening of this kind; notes those that have none."""
+    external = OUTDOORS in spec.joins
     fits = True
-    for key, value in (("faces", spec.faces), ("pitch", spec.pitch)):
-        if value is not None and spec.kind != "roof window":
-            reading.report(("openings", name, key), f"{key} of a {spec.kind}", f"{key} of a roof window")
-            fits = False
-    for key, value in (("top", spec.top), ("loss", spec.loss), ("column", spec.column)):
-        if value is not None and spec.kind != "shaft":
-            reading.report(("openings", name, key), f"{key} of a {spec.kind}", f"{key} of a shaft")
-            fits = False
+
+    def only(where: str, holds: bool, **given: Any) -> None:
+        nonlocal fits
+        for word, value in given.items():
+            key = word.replace("_", " ")
+            if value is not None and not holds:
+                here = f"a {spec.kind}" if external else f"a {spec.kind} between two rooms"
+                reading.report(("openings", name, key), f"{key} of {here}", f"{key} only of {where}",
+                               "It has no effect here: leave it out")  # fmt: skip
+                fits = False
+
+    only("a roof window", spec.kind == "roof window", faces=spec.faces, pitch=spec.pitch)
+    only("a shaft", spec.kind == "shaft", loss=spec.loss, column=spec.column)
+    only("a shaft to outdoors", spec.kind == "shaft" and external, top=spec.top)
+    only("an opening to outdoors", external, wind_pressure=spec.wind_pressure, leads_to=spec.leads_to)
     return fits
+
+
+def opening_side(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, placed: Placed) -> Side | None:
+    """The end or edge of the frame at which the free part lies when it is partly open; None after noting an error.
+
+    Left and right are those of a person in the first room who faces the opening, so that they stay the same however the
+    plan is turned.
+    """
+    up = sash.along == "height" or placed.normal == (0.0, 0.0)
+    if spec.opens is None and up:
+        return sash.opens
+    path = ("openings", name, "opens")
+    if sash.moves in ("bare", "fixed") and spec.opens is not None:
+        reading.report(path, f"opens with the sash {sash.name}", "opens for a sash that slides or is hinged at one end")
+        return None
+    word = spec.opens or str(assumptions()["opens"])
+    if up:
+        if placed.normal != (0.0, 0.0) and sash.name == "hung" and word in ("bottom", "top"):
+            return word  # type: ignore[return-value]
+        allowed = "bottom or top" if sash.name == "hung" else "no such key here: this sash is not free at one end"
+        reading.report(path, f"{word} for the sash {sash.name} of a {spec.kind}", allowed)
+        return None
+    (x1, y1), (x2, y2), (nx, ny) = placed.start, placed.end, placed.normal
+    turned = {"left": (-ny, nx), "right": (ny, -nx)}
+    wx, wy = turned.get(word) or slope_direction(word) or (0.0, 0.0) if word not in ("bottom", "top") else (0.0, 0.0)
+    towards_end = (wx * (x2 - x1) + wy * (y2 - y1)) / math.dist(placed.start, placed.end)
+    if abs(towards_end) < 0.5:
+        ends = [plan_word((-ny, nx)), plan_word((ny, -nx))]
+        allowed = f"left or right, seen from {spec.joins[0]}, or one of its ends on the plan: {ends[0]} or {ends[1]}"
+        reading.report(path, f"{word} for a sash that opens sideways", allowed)
+        return None
+    return "end" if towards_end > 0.0 else "start"
 
 
 def slope_direction(faces: str | None) -> Point | None:

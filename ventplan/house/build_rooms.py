@@ -188,7 +188,7 @@ def build_obstacles(reading: Reading) -> None:
                     f"a place inside {spec.room}",
                 )
                 continue
-        reading.obstacles[name] = Obstacle(name, spec.room, counter_clockwise(corners), height)
+        reading.obstacles[name] = Obstacle(name, spec.room, counter_clockwise(corners), height, spec.holds_fan)
 
 
 def build_outdoors(reading: Reading, spec: OutdoorsSpec, base: Outdoors, *, note: bool) -> Outdoors:

@@ -8,14 +8,14 @@ from typing import Any
 
 from ventplan.house.build_openings import opened_share
 from ventplan.house.build_rooms import build_outdoors
-from ventplan.house.catalogue import sashes
+from ventplan.house.catalogue import assumptions, sashes
 from ventplan.house.fan_pose import axis_height_m, setback_limit_m, standing_point
 from ventplan.house.fields import listed, nearest
 from ventplan.house.geometry import polygon
 from ventplan.house.reading import Reading, validate
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
 from ventplan.house.schema import OpeningSpec, PlacementSpec, ScenarioSpec
-from ventplan.house.units import describe
+from ventplan.house.units import UnitError, describe, parse_quantity
 from ventplan.house.yaml_text import Path_
 
 AS_IT_STANDS = "as it stands"
@@ -215,6 +215,11 @@ def make_placement(reading: Reading, house: House, path: Path_, spec: PlacementS
         reading.report((*path, key), f"{name}, between {opening.joins[0]} and {opening.joins[1]}",
                    "an opening to outdoors", f"Write blows through: {name}, stands in: {opening.joins[0]}")  # fmt: skip
         return None
+    if fan.stays_at and name != fan.stays_at:
+        reading.report((*path, key), name, f"{fan.stays_at}, where {fan.name} stays")
+        return None
+    if fan.stays_at:
+        spec = spec.model_copy(update={"sealed": True})
     stands_in = spec.stands_in
     if way == "through" and stands_in is None:
         reading.report(
@@ -248,17 +253,27 @@ def make_placement(reading: Reading, house: House, path: Path_, spec: PlacementS
             nearest(setting, words),
         )
         return None
+    stand = stand_of(reading, house, path, spec, opening, stands_in)
+    if stand is None:
+        return None
+    stands_on, support = stand
+    height = spec.height
+    if stands_on and height is None and support is not None:
+        floor = house.rooms[stands_in].floor_m if stands_in in house.rooms else 0.0
+        low, high = (support + axis for axis in fan.axis_m)
+        height = min(max(opening.centre[2] - floor, low), high)
     placement = Placement(
         fan=spec.fan,
         opening=name,
         stands_in=stands_in,
         setback_m=1.0 if spec.setback is None and not spec.sealed else spec.setback or 0.0,
-        height_m=spec.height,
+        height_m=height,
         aside_m=spec.aside,
         turn_deg=spec.turn,
         tilt_deg=spec.tilt,
         sealed=spec.sealed,
         setting=setting,
+        stands_on=stands_on,
     )
     if spec.setback is None and not spec.sealed:
         reading.assumed.note("setback 1 m", f"{spec.fan} at {name}", "placements")
@@ -272,6 +287,16 @@ def check_placement(reading: Reading, house: House, path: Path_, placement: Plac
         if abs(angle) >= 90.0:
             reading.report((*path, key), f"{angle:g} deg", "less than 90 deg either way: the fan must face its opening")
             return False
+    low, high = fan.tilt_range_deg
+    if not low - 0.5 <= placement.tilt_deg <= high + 0.5:
+        most = "not at all" if low == high == 0.0 else f"from {low:g} to {high:g} deg"
+        if "tilts" not in fan.estimated:
+            reading.report((*path, "tilt"), f"{placement.tilt_deg:g} deg", f"{most}: tilts under fans > {fan.name}")
+            return False
+        reading.remarks.append(
+            f"scenario {path[1]}: {fan.name} is tilted by {placement.tilt_deg:g} deg; it tilts {most} "
+            f"({fan.estimated['tilts']}): check, or write tilts: [lowest, highest] under fans"
+        )
     if placement.sealed:
         return check_sealed(reading, path, placement, opening, fan)
     if opening.is_horizontal:
@@ -317,7 +342,7 @@ def check_height(
             reading.report((*path, "height"), f"{height:.2f} m for a fan of {fan.diameter_m:.2f} m",
                        f"{limit}: its blades between floor and ceiling")  # fmt: skip
             return None
-        if not fan.lowest_m - 0.02 <= height <= fan.highest_m + 0.02:
+        if not placement.stands_on and not fan.lowest_m - 0.02 <= height <= fan.highest_m + 0.02:
             reading.report(
                 (*path, "height"),
                 f"{height:.2f} m",
@@ -360,7 +385,7 @@ def check_room(
 
     spot = Spot(standing_point(opening, room, back, aside))
     for obstacle in house.obstacles.values():
-        if obstacle.room != room:
+        if obstacle.room != room or obstacle.name == placement.stands_on:
             continue
         shape = polygon(obstacle.corners)
         gap = shape.distance(spot)
@@ -382,6 +407,56 @@ def check_room(
             )
             return False
     return True
+
+
+def stand_of(
+    reading: Reading, house: House, path: Path_, spec: PlacementSpec, opening: Opening, room: str
+) -> tuple[str, float | None] | None:
+    """What a fan stands on, and how high that is above the floor [m]; None after noting why it cannot.
+
+    Nothing said gives an empty name and no height; a height alone names itself.
+    """
+    if spec.stands_on is None:
+        return "", None
+    here, word = (*path, "stands on"), spec.stands_on
+    fan = house.fans[spec.fan]
+    sill = opening.bottom_m - (house.rooms[room].floor_m if room in house.rooms else 0.0)
+    holding = {o.name: o.height_m for o in house.obstacles.values() if o.room == room}
+    heights = {"floor": 0.0, **house.surfaces, **holding, "sill": sill}
+    if spec.sealed:
+        reading.report(
+            here, f"stands on {word} for a fan sealed into {opening.name}", "no such key: the opening holds it"
+        )
+        return None
+    if word in holding and word not in house.surfaces and not house.obstacles[word].holds_fan:
+        reading.report(here, f"{word}, which the file does not say a fan can stand on",
+                       f"Write holds fan: yes under obstacles > {word}, or another place")  # fmt: skip
+        return None
+    if word not in heights:
+        try:
+            heights[word] = parse_quantity(word, "length")
+        except UnitError:
+            words = [*heights][:12]
+            reading.report(here, describe(word), f"{listed(words)}, or a height such as 0.6 m", nearest(word, heights))
+            return None
+    support = heights[word]
+    if not 0.0 <= support <= 2.5 or (word == "sill" and not sill >= 0.05):
+        reading.report(here, f"{word}, {support:.2f} m above the floor", "something from 0 m to 2.5 m above the floor")
+        return None
+    if word == "sill" and (spec.setback is None or spec.setback > float(assumptions()["sill"])):
+        reading.report(here, f"sill, {'1.00' if spec.setback is None else f'{spec.setback:.2f}'} m from {opening.name}",
+                       f"a setback of at most {assumptions()['sill']:g} m for a fan on the sill")  # fmt: skip
+        return None
+    low, high = (support + axis for axis in fan.axis_m)
+    if spec.height is not None and not low - 0.03 <= spec.height <= high + 0.03:
+        reading.report(
+            (*path, "height"),
+            f"{spec.height:.2f} m for {fan.name} on {word}, {support:.2f} m high",
+            f"{low:.2f} m" if high - low < 0.01 else f"{low:.2f} m to {high:.2f} m",
+            f"Leave height out, or say how high the axis is above what the fan stands on: axis under fans > {fan.name}",
+        )
+        return None
+    return word, support
 
 
 def path_line(opening: Opening, room: str, spot: Any) -> Any:

@@ -33,6 +33,12 @@ def assumptions() -> Mapping[str, Any]:
     return data("assumptions.yaml")
 
 
+@lru_cache(maxsize=1)
+def usual_words() -> Mapping[str, Any]:
+    """Words of the trade for kinds of opening, sashes and places, and what the file calls them."""
+    return data("words.yaml")
+
+
 @dataclass(frozen=True)
 class Sash:
     """How far a kind of sash frees its frame.
@@ -43,6 +49,8 @@ class Sash:
         Free share when opened as far as it goes [-].
     full_angle_deg
         Angle at which that is, for a hinged sash [deg].
+    opens
+        Edge at which the free part of one that shortens the height lies.
     """
 
     name: str
@@ -51,6 +59,7 @@ class Sash:
     full_share: float
     full_angle_deg: float
     source: str
+    opens: Literal["bottom", "top"] = "bottom"
 
 
 @lru_cache(maxsize=1)
@@ -64,6 +73,7 @@ def sashes() -> Mapping[str, Sash]:
             parse_quantity(item["full"], "share"),
             parse_quantity(item.get("angle", 90), "angle"),
             item["source"],
+            item.get("opens", "bottom"),
         )
         for name, item in data("sashes.yaml").items()
     }

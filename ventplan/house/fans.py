@@ -49,6 +49,12 @@ class Fan:
         Speed settings, highest first; empty for a fan with one speed.
     lowest_m, highest_m
         Heights above the floor at which its axis can stand [m].
+    axis_m
+        Lowest and highest height of its axis above what it stands on [m]: alike but for a fan on a pole.
+    tilt_range_deg
+        How far it tilts: lowest (downwards is negative) and highest [deg].
+    stays_at
+        Name of the opening that it is fixed in, such as an attic fan in its gable vent; empty for a portable fan.
     can_seal
         True where its shape lets it be sealed into a window.
     flow_error, thrust_error, spread_error
@@ -70,6 +76,9 @@ class Fan:
     settings: tuple[FanSetting, ...] = ()
     lowest_m: float = 0.3
     highest_m: float = 1.3
+    axis_m: tuple[float, float] = (0.3, 0.3)
+    tilt_range_deg: tuple[float, float] = (0.0, 0.0)
+    stays_at: str = ""
     can_seal: bool = False
     flow_error: float = 0.10
     thrust_error: float = 0.15
@@ -118,6 +127,8 @@ class Placement:
         True where the fan is sealed into the opening; setback and aim do not matter then.
     setting
         Name of the speed setting; empty for the highest.
+    stands_on
+        What it stands on: ``floor``, ``sill``, one of the house's surfaces or an obstacle; empty where nobody said.
     """
 
     fan: str
@@ -130,3 +141,4 @@ class Placement:
     tilt_deg: float = 0.0
     sealed: bool = False
     setting: str = ""
+    stands_on: str = ""

@@ -206,28 +206,16 @@ OpenAmount = Annotated[Amount, PlainValidator(to_amount)]
 PLACES = "rooms, or outdoors"
 
 
-def to_mass(value: Any, info: Any) -> float:
-    """Heat storage: a word (light, medium, heavy) or a figure."""
-    words: dict[str, float] = (info.context or {}).get("masses", {})
-    if isinstance(value, str) and value.strip().lower() in words:
-        return words[value.strip().lower()]
-    return word_or_figure(value, words, "heat storage", 1e4, 2e6)
+def word_or(words_key: str, name: str, low: float, high: float) -> BeforeValidator:
+    """Validator of a figure in a range, or of a word that stands for one (``words_key`` in the context)."""
 
+    def check(value: Any, info: ValidationInfo) -> float:
+        words: dict[str, float] = (info.context or {}).get(words_key, {})
+        if isinstance(value, str) and value.strip().lower() in words:
+            return words[value.strip().lower()]
+        return word_or_figure(value, words, name, low, high)
 
-def to_shelter(value: Any, info: Any) -> float:
-    """Shelter from the wind: a word or a factor."""
-    words: dict[str, float] = (info.context or {}).get("shelters", {})
-    if isinstance(value, str) and value.strip().lower() in words:
-        return words[value.strip().lower()]
-    return word_or_figure(value, words, "share", 0.0, 1.0)
-
-
-def to_spread(value: Any, info: Any) -> float:
-    """Spread of a jet: a word or a number."""
-    words: dict[str, float] = (info.context or {}).get("spreads", {})
-    if isinstance(value, str) and value.strip().lower() in words:
-        return words[value.strip().lower()]
-    return word_or_figure(value, words, "number", 0.05, 0.4)
+    return BeforeValidator(check)
 
 
 def word_or_figure(value: Any, words: dict[str, float], name: str, low: float, high: float) -> float:
@@ -369,3 +357,66 @@ def check_screens(value: Any, info: Any) -> Any:
             allowed = f"on, off, or names of openings: {listed(names)}"
             raise wrong(describe(name), allowed, nearest(name, [*names, "on", "off"]))
     return tuple(value)
+
+
+def to_indoors(value: Any) -> Any:
+    """A temperature alone as a map."""
+    return value if isinstance(value, (dict, type(None))) else {"temperature": value}
+
+
+def to_tilts(value: Any) -> tuple[float, float]:
+    """How far a fan tilts: no, or the lowest and the highest angle."""
+    if value is False or (isinstance(value, str) and value.strip().lower() in (*NO, "none")):
+        return 0.0, 0.0
+    allowed = "no, or the lowest and the highest angle, up being positive: [-10 deg, 30 deg]"
+    try:
+        low, high = (parse_quantity(angle, "angle") for angle in value) if isinstance(value, list) else (1.0, 0.0)
+    except (UnitError, ValueError):
+        raise wrong(describe(value), allowed) from None
+    if not -90.0 <= low <= high <= 90.0:
+        raise wrong(f"{low:g} to {high:g} deg" if isinstance(value, list) else describe(value), allowed)
+    return low, high
+
+
+CLOCK = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?\s*(?:h|o'clock|(am|pm|a\.m\.|p\.m\.))?", re.IGNORECASE)
+
+
+def to_clock(value: Any) -> float:
+    """A time of day as hours after midnight: ``22:30``, ``10:30 pm`` or ``22``."""
+    match = CLOCK.fullmatch(str(value).strip()) if isinstance(value, (str, int)) else None
+    if match is not None:
+        hour, minute, half = int(match[1]), int(match[2] or 0), (match[3] or "")[:1].lower()
+        if minute < 60 and (1 <= hour <= 12 if half else hour <= 24) and 60 * hour + minute <= 1440:
+            return (hour % 12 + (12 if half == "p" else 0) if half else hour % 24) + minute / 60.0
+    raise wrong(describe(value), "a time of day such as 22:30 or 10:30 pm")
+
+
+def in_words(words_key: str, choices: Iterable[str]) -> PlainValidator:
+    """Validator of one word out of a few, or of another word for it (``words_key`` in the context)."""
+    allowed = tuple(choices)
+
+    def check(value: Any, info: ValidationInfo) -> str:
+        words: dict[str, str] = (info.context or {}).get(words_key, {})
+        word = " ".join(value.lower().replace("-", " ").split()) if isinstance(value, str) else ""
+        if word in allowed or words.get(word) in allowed:
+            return word if word in allowed else words[word]
+        raise wrong(describe(value), listed(allowed), nearest(value, (*allowed, *words)))
+
+    return PlainValidator(check)
+
+
+def with_usual_words(data: Any, info: ValidationInfo) -> Any:
+    """An opening with ``kind`` and ``sash`` in the file's own words where it has other words of the trade for them."""
+    kinds: dict[str, dict[str, str]] = (info.context or {}).get("kind words", {})
+    sashes: dict[str, str] = (info.context or {}).get("sash words", {})
+    if not isinstance(data, dict):
+        return data
+    plain = {key: " ".join(str(data[key]).lower().replace("-", " ").split()) for key in ("kind", "sash") if key in data}
+    changed = dict(kinds.get(plain.get("kind", ""), {}))
+    if plain.get("sash") in ("tilt and turn", "tilt turn"):
+        raise wrong(describe(data["sash"]), "side hinged where it is turned open, bottom hinged where it is tilted")
+    if plain.get("sash", "") in sashes:
+        changed["sash"] = sashes[plain["sash"]]
+    elif "sash" in data:
+        changed.pop("sash", None)
+    return {**data, **changed}

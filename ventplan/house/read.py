@@ -12,11 +12,11 @@ from ventplan.house.build_fans import build_fans
 from ventplan.house.build_openings import build_openings
 from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_people, build_rooms
 from ventplan.house.build_scenarios import AS_IT_STANDS, build_scenarios
-from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens
+from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens, usual_words
 from ventplan.house.fields import PLACES
 from ventplan.house.plausible import remark_on_temperatures
 from ventplan.house.reading import Reading, key_words, validate
-from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.house.records import OUTDOORS, House, Scenario, Tonight
 from ventplan.house.schema import FileSpec
 from ventplan.house.units import describe
 from ventplan.house.yaml_text import Source, parse_yaml, read_text
@@ -91,6 +91,8 @@ def build_house(source: Source, folder: Path) -> House:
         fabric_w_k=spec.fabric,
         path=source.file,
         people_at=reading.people_at,
+        surfaces=surfaces_of(reading),
+        tonight=tonight_of(reading),
     )
     if spec.roof_pitch is None and any(o.kind == "roof window" for o in reading.openings.values()):
         reading.assumed.note("roof pitch 30 deg")
@@ -99,6 +101,36 @@ def build_house(source: Source, folder: Path) -> House:
     remark_on_temperatures(reading, reading.rooms, scenarios)
     return replace(
         house, scenarios=scenarios, defaults=reading.assumed.sentences(totals), remarks=tuple(reading.remarks)
+    )
+
+
+def surfaces_of(reading: Reading) -> dict[str, float]:
+    """What a fan can be stood on, by name, with its height [m]."""
+    if reading.spec.surfaces is not None:
+        return dict(reading.spec.surfaces)
+    usual = {name: float(height) for name, height in assumptions()["surfaces"].items()}
+    if reading.spec.fans:
+        listing = " or ".join(f"a {name} {height:g} m high" for name, height in usual.items())
+        reading.assumed.note(f"fans can stand on {listing} (say otherwise under surfaces)")
+    return usual
+
+
+def tonight_of(reading: Reading) -> Tonight:
+    """What the file says of a night, with the defaults of what it leaves out."""
+    spec, usual = reading.spec.tonight, assumptions()["tonight"]
+    if spec.high is not None and spec.low is not None and spec.high < spec.low:
+        reading.report(
+            ("tonight", "high"), f"{spec.high:g} °C, below the low of {spec.low:g} °C", "the higher of the two"
+        )
+    return Tonight(
+        bedtime_h=float(usual["bedtime"]) if spec.bedtime is None else spec.bedtime,
+        waking_h=float(usual["waking"]) if spec.waking is None else spec.waking,
+        high_c=spec.high,
+        low_c=spec.low,
+        quiet_db=float(usual["quiet"]) if spec.quiet is None else spec.quiet,
+        noise_db=spec.noise,
+        rooms=tuple(dict.fromkeys(spec.rooms)),
+        keep_out=tuple(dict.fromkeys(spec.keep_out)),
     )
 
 
@@ -119,6 +151,9 @@ def known_names(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
     names[PLACES] = {**dict.fromkeys(names["rooms"]), OUTDOORS: None}
     names["screens"], names["sashes"] = dict(screens()), dict(sashes())
     names["catalogue fans"] = dict(fan_specs())
+    names["kind words"], names["sash words"], names["place words"] = (
+        dict(usual_words()[key]) for key in ("kinds", "sashes", "places")
+    )
     for words in ("masses", "shelters", "spreads"):
         names[words] = dict(assumptions()[words])
     return names

@@ -31,6 +31,7 @@ __all__ = [
     "Scenario",
     "Screen",
     "Terrain",
+    "Tonight",
     "Wind",
 ]
 
@@ -142,6 +143,13 @@ class Opening:
         Free share when it is opened as far as its sash goes [-].
     free_along
         Which side of the frame the sash shortens: ``width`` or ``height``.
+    opens
+        The end or edge of the frame at which the free part lies when the opening is partly open.
+    leads_to
+        What lies behind an opening to outdoors where the file says so: ``stairs`` (of the building, with a fire door),
+        ``balcony`` or ``garage``; else empty.
+    keep
+        ``open`` or ``shut`` where no advice may change it; else empty. Scenarios may.
     screen
         Its insect screen, or None.
     discharge
@@ -176,6 +184,7 @@ class Opening:
     open_share: float = 1.0
     full_share: float = 1.0
     free_along: Literal["width", "height"] = "width"
+    opens: Literal["start", "end", "bottom", "top"] = "start"
     screen: Screen | None = None
     discharge: float = 0.62
     leak_m3_s: float = 0.0005
@@ -187,6 +196,8 @@ class Opening:
     pitch_deg: float | None = None
     top_m: float | None = None
     column_c: float | None = None
+    leads_to: Literal["", "stairs", "balcony", "garage"] = ""
+    keep: Literal["", "open", "shut"] = ""
 
     @property
     def width_m(self) -> float:
@@ -230,12 +241,15 @@ class Obstacle:
         Outline in plan [m], shape (n, 2).
     height_m
         Height above the room's floor [m].
+    holds_fan
+        True where a fan can stand on it: a desk, a chest of drawers.
     """
 
     name: str
     room: str
     corners: tuple[Point, ...]
     height_m: float = 1.0
+    holds_fan: bool = False
 
 
 @dataclass(frozen=True)
@@ -257,6 +271,36 @@ class PersonAt:
     at: Point
     height_m: float = 1.1
     asleep: bool = False
+
+
+@dataclass(frozen=True)
+class Tonight:
+    """What the people of the house want from a night, and what is known of its weather.
+
+    Attributes
+    ----------
+    bedtime_h, waking_h
+        Hours of the day [h], 0 to 24.
+    high_c, low_c
+        Highest and lowest outdoor temperature from this afternoon to tomorrow morning [°C], or None.
+    quiet_db
+        Loudest sound of the fans at the heads of people who sleep [dB(A)].
+    noise_db
+        Loudest sound of the fans in rooms where people are awake [dB(A)], or None for no limit.
+    rooms
+        The rooms that matter; empty for those where people sleep.
+    keep_out
+        Rooms that air to be cleared away must not pass.
+    """
+
+    bedtime_h: float = 22.5
+    waking_h: float = 7.0
+    high_c: float | None = None
+    low_c: float | None = None
+    quiet_db: float = 40.0
+    noise_db: float | None = None
+    rooms: tuple[str, ...] = ()
+    keep_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -309,6 +353,10 @@ class House:
         Places where people sit or sleep, by name, in file order.
     remarks
         What is in the file and hardly plausible, one plain sentence each.
+    surfaces
+        What a fan can be stood on in any room, such as a chair, and its height [m], by name.
+    tonight
+        What the people of the house want from a night.
     """
 
     name: str
@@ -325,6 +373,8 @@ class House:
     path: str = ""
     people_at: Mapping[str, PersonAt] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    surfaces: Mapping[str, float] = field(default_factory=dict)
+    tonight: Tonight = field(default_factory=Tonight)
 
     def first_scenario(self) -> Scenario:
         """The house as it stands."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, PlainValidator, ValidationInfo, model_validator
 
 from ventplan.house.fields import (
     PLACES,
@@ -18,30 +18,36 @@ from ventplan.house.fields import (
     YesNo,
     check_screens,
     exactly,
+    in_range,
+    in_words,
     known,
     listed_or_one,
     nearest,
     one_of,
     quantity,
+    to_clock,
+    to_indoors,
     to_joins,
-    to_mass,
     to_open,
     to_setting,
-    to_shelter,
     to_slope,
-    to_spread,
     to_threads,
+    to_tilts,
     to_wall,
     to_wind,
+    with_usual_words,
+    word_or,
     wrong,
 )
-from ventplan.house.units import describe
+from ventplan.house.units import UnitError, describe, parse_quantity
 
 Temperature = Annotated[float, quantity("temperature", -50.0, 60.0)]
 Height = Annotated[float, quantity("length", -20.0, 60.0)]
 Power = Annotated[float, quantity("power", 0.0, 20_000.0)]
 Relative = Annotated[float, quantity("share", 0.0, 1.0)]
 TERRAINS = ("open", "suburb", "city", "waterside")
+SIDES = ("left", "right", "top", "bottom", "north", "east", "south", "west")
+LEADS_TO = ("stairs", "balcony", "garage")
 KINDS = ("door", "window", "passage", "roof window", "hatch", "vent", "shaft")
 
 
@@ -57,7 +63,7 @@ class RoomSpec(Spec):
     flame: Text = ""
     temperature: Temperature | None = None
     mixing: Annotated[float, quantity("share", 0.0, 1.0, above=True)] | None = None
-    mass: Annotated[float, BeforeValidator(to_mass)] | None = None
+    mass: Annotated[float, word_or("masses", "heat storage", 1e4, 2e6)] | None = None
     gain: Power | None = None
     people: Annotated[float, quantity("number", 0.0, 1000.0)] | None = None
 
@@ -103,6 +109,7 @@ class OpeningSpec(Spec):
     sash: Annotated[str, known("sashes")] | None = None
     open: OpenAmount | None = None
     full: OpenAmount | None = None
+    opens: Annotated[str, one_of(SIDES)] | None = None
     screen: Annotated[Any, BeforeValidator(to_screen)] = None
     discharge: Annotated[float, quantity("number", 0.1, 1.0)] | None = None
     leak: Annotated[float, quantity("flow", 0.0, 1.0)] | None = None
@@ -110,11 +117,19 @@ class OpeningSpec(Spec):
     wind_pressure: Annotated[float, quantity("number", -3.0, 1.5)] | None = Field(None, alias="wind pressure")
     drop: Annotated[float, quantity("length", 0.0, 100.0)] | None = None
     moves: YesNo = True
+    keep: Annotated[str, one_of(("open", "shut"))] | None = None
+    leads_to: Annotated[str, in_words("place words", LEADS_TO)] | None = Field(None, alias="leads to")
     faces: Annotated[str, BeforeValidator(to_slope)] | None = None
     pitch: Annotated[float, quantity("angle", 0.0, 75.0)] | None = None
     top: Height | None = None
     loss: Annotated[float, quantity("number", 0.0, 50.0)] | None = None
     column: Annotated[float, quantity("temperature", -50.0, 400.0)] | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def usual_words(cls, data: Any, info: ValidationInfo) -> Any:
+        """Words of the trade for kinds and sashes."""
+        return with_usual_words(data, info)
 
 
 class SettingSpec(Spec):
@@ -128,6 +143,19 @@ class SettingSpec(Spec):
 
 Heights = Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two heights: [lowest, highest]"))]
 Error = Annotated[float, quantity("share", 0.0, 1.0)]
+OpeningName = Annotated[str, known("openings")]
+
+
+def to_axis(value: Any) -> tuple[float, float]:
+    """Height of a fan's axis above what it stands on, or the lowest and the highest of one on a pole [m]."""
+    heights = value if isinstance(value, list) and len(value) == 2 else [value, value]
+    try:
+        low, high = (in_range(parse_quantity(height, "length"), "length", 0.0, 3.0, True, 0.5) for height in heights)
+    except UnitError as error:
+        raise wrong(error.found, f"{error.allowed}, or two: [lowest, highest]", error.hint) from None
+    if low > high:
+        raise wrong(f"{low:g} m to {high:g} m", "the lowest height first")
+    return low, high
 
 
 class FanSpec(Spec):
@@ -137,13 +165,16 @@ class FanSpec(Spec):
     flow: Annotated[float, quantity("flow", 0.0, 20.0, above=True)] | None = None
     thrust: Annotated[float, quantity("force", 0.0, 500.0, above=True)] | None = None
     diameter: Annotated[float, quantity("length", 0.05, 2.5, usual=0.4)] | None = None
-    spread: Annotated[float, BeforeValidator(to_spread)] | None = None
+    spread: Annotated[float, word_or("spreads", "number", 0.05, 0.4)] | None = None
     power: Power | None = None
     pressure: Annotated[float, quantity("pressure", 0.0, 1000.0, above=True)] | None = None
     sound: Annotated[float, quantity("sound", 0.0, 120.0)] | None = None
     settings: dict[str, Annotated[SettingSpec, BeforeValidator(to_setting)]] | None = None
     seals: YesNo | None = None
     heights: Heights | None = None
+    axis: Annotated[tuple[float, float], BeforeValidator(to_axis)] | None = None
+    tilts: Annotated[tuple[float, float], PlainValidator(to_tilts)] | None = None
+    stays: OpeningName | None = None
     jet: Text | None = None
     flow_error: Error | None = Field(None, alias="flow error")
     thrust_error: Error | None = Field(None, alias="thrust error")
@@ -159,6 +190,7 @@ class ObstacleSpec(Spec):
     size: Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two lengths: [width, depth]"))] | None = None
     corners: list[PlanPoint] | None = None
     height: Annotated[float, quantity("length", 0.0, 15.0, above=True)] | None = None
+    holds_fan: YesNo = Field(False, alias="holds fan")
 
 
 class PersonAtSpec(Spec):
@@ -185,7 +217,7 @@ class OutdoorsSpec(Spec):
     temperature: Temperature | None = None
     wind: Annotated[WindSpec, BeforeValidator(to_wind)] | None = None
     terrain: Annotated[str, one_of(TERRAINS)] | None = None
-    shelter: Annotated[float, BeforeValidator(to_shelter)] | None = None
+    shelter: Annotated[float, word_or("shelters", "share", 0.0, 1.0)] | None = None
     altitude: Annotated[float, quantity("length", -450.0, 6000.0)] | None = None
     humidity: Relative | None = None
     smoke: YesNo | None = None
@@ -206,6 +238,38 @@ class LeakageSpec(Spec):
     )
 
 
+Sound = Annotated[float, quantity("sound", 0.0, 120.0)]
+Surface = Annotated[float, quantity("length", 0.05, 2.5, usual=0.6)]
+
+
+def to_surfaces(value: Any) -> Any:
+    """A map of heights; ``none`` for nothing but the floor."""
+    if value is False or (isinstance(value, str) and value.strip().lower() in ("none", "no")):
+        return {}
+    if isinstance(value, dict):
+        for name in value:
+            if name.strip().lower() in ("", "floor", "sill"):
+                raise wrong(
+                    f'a surface named "{name}"', "any other name; every room has a floor, and a window its sill"
+                )
+    return value
+
+
+class TonightSpec(Spec):
+    """``tonight``: what the people of the house want from a night, and its weather."""
+
+    bedtime: Annotated[float, PlainValidator(to_clock)] | None = None
+    waking: Annotated[float, PlainValidator(to_clock)] | None = None
+    high: Temperature | None = None
+    low: Temperature | None = None
+    quiet: Sound | None = None
+    noise: Sound | None = None
+    rooms: Annotated[list[Annotated[str, known("rooms")]], BeforeValidator(listed_or_one)] = Field(default_factory=list)
+    keep_out: Annotated[list[Annotated[str, known("rooms")]], BeforeValidator(listed_or_one)] = Field(
+        default_factory=list, alias="keep out"
+    )
+
+
 class FileSpec(Spec):
     """The keys of the file that are no maps of named things."""
 
@@ -213,19 +277,18 @@ class FileSpec(Spec):
     show: Annotated[str, one_of(("si", "us"))] | None = None
     north: Bearing | None = None
     outdoors: OutdoorsSpec = OutdoorsSpec()
-    indoors: IndoorsSpec = IndoorsSpec()
+    indoors: Annotated[IndoorsSpec, BeforeValidator(to_indoors)] = IndoorsSpec()
     leakage: LeakageSpec | None = None
     roof_pitch: Annotated[float, quantity("angle", 0.0, 75.0)] | None = Field(None, alias="roof pitch")
     fabric: Annotated[float, quantity("conductance", 0.0, 20_000.0, above=True)] | None = None
+    surfaces: Annotated[dict[str, Surface], BeforeValidator(to_surfaces)] | None = None
+    tonight: TonightSpec = TonightSpec()
     rooms: Any = None
     openings: Any = None
     fans: Any = None
     obstacles: Any = None
     people_at: Any = Field(None, alias="people at")
     scenarios: Any = None
-
-
-OpeningName = Annotated[str, known("openings")]
 
 
 Aim = Annotated[float, quantity("angle", -180.0, 180.0)]
@@ -239,6 +302,7 @@ class PlacementSpec(Spec):
     inwards: OpeningName | None = Field(None, alias="blows in")
     through: OpeningName | None = Field(None, alias="blows through")
     stands_in: Annotated[str, known(PLACES)] | None = Field(None, alias="stands in")
+    stands_on: Text | None = Field(None, alias="stands on")
     setback: Annotated[float, quantity("length", 0.0, 50.0, usual=1.5)] | None = None
     height: Annotated[float, quantity("length", 0.0, 15.0, usual=1.0)] | None = None
     aside: Annotated[float, quantity("length", -20.0, 20.0)] = 0.0
@@ -264,5 +328,5 @@ class ScenarioSpec(Spec):
     screens: Annotated[Any, BeforeValidator(check_screens)] = None
     fans: Annotated[list[PlacementSpec], BeforeValidator(listed_or_one)] | None = None
     outdoors: OutdoorsSpec = OutdoorsSpec()
-    indoors: ScenarioIndoorsSpec = ScenarioIndoorsSpec()
+    indoors: Annotated[ScenarioIndoorsSpec, BeforeValidator(to_indoors)] = ScenarioIndoorsSpec()
     note: Text = ""

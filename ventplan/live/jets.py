@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from ventplan.house import House, Placement, Scenario
-from ventplan.network.frames import free_rectangle, normal_from
+from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.plume import plume_at_plane

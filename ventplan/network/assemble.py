@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from ventplan.house.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
-from ventplan.network.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.network.jets import Blow, arrivals, blows_of_fan
 from ventplan.network.links import Crack, FlowNetwork, Strip
 from ventplan.network.losses import Loss, orifice_loss, plain_loss, screen_loss, temperature_at

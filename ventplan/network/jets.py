@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from ventplan.house.frames import FreeRectangle, free_rectangle, tangent_of
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Scenario
-from ventplan.network.frames import FreeRectangle, free_rectangle, tangent_of
 from ventplan.network.rays import Ray, path_to, ray_of, room_outline
 from ventplan.physics.arrival import Arrival, arrive, carry_on
 from ventplan.physics.plume import Plume, plume_at_plane

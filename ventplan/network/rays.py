@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from ventplan.house.frames import FreeRectangle, normal_from, tangent_of
 from ventplan.house.records import Fan, House, Opening, Placement, Point, Room
-from ventplan.network.frames import FreeRectangle, normal_from, tangent_of
 from ventplan.physics.jet import start_half_width
 from ventplan.physics.plume import Path, Source
 

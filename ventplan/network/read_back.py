@@ -7,10 +7,10 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplan.house.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.house.records import OUTDOORS, House, Opening, Room, Scenario
 from ventplan.network.assemble import Assembled, stack_offset_pa
 from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir, house_neutral_level, room_neutral_level
-from ventplan.network.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.network.links import DRIVERS
 from ventplan.network.rays import fan_of
 from ventplan.network.solve import solve_linear

@@ -11,10 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ventplan.house.frames import free_rectangle
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Point, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.frames import free_rectangle
 from ventplan.show.plan_route import route
 from ventplan.show.plan_shapes import Area, Line, frame_of, rings_of
 from ventplan.show.plan_storeys import Storey

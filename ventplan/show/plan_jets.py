@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
 from ventplan.network.answer import solve_arrays
-from ventplan.network.frames import free_rectangle, normal_from
 from ventplan.network.jets import Blow
 from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Literal
 
+from ventplan.house.frames import free_rectangle
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, Scenario
 from ventplan.house.shown import rounded, show, show_time
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.network.frames import free_rectangle
 from ventplan.network.rays import fan_height
 from ventplan.show.colours import tint
 from ventplan.show.plan_jets import Jet, fan_spot

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.shown import show, show_length
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.network.frames import free_rectangle, normal_from
 from ventplan.network.rays import fan_height
 from ventplan.show.plan_shapes import frame_of
 

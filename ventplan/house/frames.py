@@ -40,7 +40,7 @@ def free_rectangle(opening: Opening, share: float) -> FreeRectangle:
     opening
         The opening.
     share
-        Free share of the frame's area [-], 0 to 1. The free part starts at the frame's ``start``, or at its bottom.
+        Free share of the frame's area [-], 0 to 1. The free part begins at the side that ``opening.opens`` names.
 
     Returns
     -------
@@ -51,8 +51,8 @@ def free_rectangle(opening: Opening, share: float) -> FreeRectangle:
     across = share if opening.free_along == "width" else 1.0
     up = share if opening.free_along == "height" else 1.0
     height = opening.height_m * up
-    rise = 0.0 if opening.is_horizontal else height / 2.0
-    middle = across / 2.0
+    rise = 0.0 if opening.is_horizontal else opening.height_m - height / 2.0 if opening.opens == "top" else height / 2.0
+    middle = 1.0 - across / 2.0 if opening.opens == "end" else across / 2.0
     return FreeRectangle(
         x=x1 + (x2 - x1) * middle,
         y=y1 + (y2 - y1) * middle,
