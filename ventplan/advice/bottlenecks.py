@@ -14,17 +14,16 @@ from numpy.typing import NDArray
 
 from ventplan.advice.objective import Objective
 from ventplan.advice.plan import Limit
-from ventplan.airing.air_paths import air_paths, doorway_mixing
-from ventplan.airing.transport import balance_inverse
+from ventplan.airing.air_paths import air_paths, balance_inverse, doorway_mixing, mixing_slope
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network import Flow, solve
 from ventplan.network.answer import solve_arrays
 from ventplan.network.assemble import Assembled
+from ventplan.network.flow import OpeningFlow
 from ventplan.network.sensitivity import Aim as LinkAim
 from ventplan.network.sensitivity import adjoint, net_flow
 
 Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 MORE = 0.10
 """Share by which a figure is enlarged to tell what it limits [-]."""
@@ -169,24 +168,25 @@ def _purging_aim(
     backward = scale * spread[b] * (reach[b] - reach[a])
     # Around a jet only the net flow counts, in the direction of the stronger stream.
     # Where turbulence makes up what an opening lacks to a given exchange, the stronger stream is made up in full,
-    # whatever the solution gives it, and the weaker one gets as much more as the stronger one lacks.
-    made_up, ahead = _made_up(house, flow, assembled)
-    circles = [flow.openings[name].circling_m3_s > 0.0 for name in assembled.openings]
-    circling = np.array([*circles, False])[assembled.network.owner]
-    stronger = np.where(ahead, forward, backward)
-    forward = np.where(circling, np.where(ahead, stronger, -stronger), forward)
-    backward = np.where(circling, np.where(ahead, -stronger, stronger), backward)
-    made_up &= ~circling
-    weaker = np.where(ahead, backward, forward)
-    forward = np.where(made_up, np.where(ahead, -weaker, weaker), forward)
-    backward = np.where(made_up, np.where(ahead, weaker, -weaker), backward)
+    # whatever the solution gives it, and the weaker one gets as much more as the stronger one lacks: it falls by as
+    # much as the net flow rises. At an inner door with little net flow, it falls by the slope of the counterflow.
+    solved = [flow.openings[name] for name in assembled.openings]
+    owner = assembled.network.owner
+    slopes, net_counts = zip(*(_weaker_slope(house, opening) for opening in solved), strict=True)
+    slope, only_net = np.array([*slopes, 0.0])[owner], np.array([*net_counts, False])[owner]
+    ahead = np.array([*(o.forward_m3_s >= o.backward_m3_s for o in solved), False])[owner]
+    stronger, weaker = np.where(ahead, forward, backward), np.where(ahead, backward, forward)
+    by_net = stronger * (1.0 + slope) + weaker * slope
+    forward = np.where(only_net, np.where(ahead, by_net, -by_net), forward)
+    backward = np.where(only_net, np.where(ahead, -by_net, by_net), backward)
     return LinkAim(forward, backward), float(purging[room])
 
 
-def _made_up(house: House, flow: Flow, assembled: Assembled) -> tuple[Bools, Bools]:
-    """Links of openings with a turbulent exchange, and links whose opening has its stronger stream forward."""
-    solved = [flow.openings[name] for name in assembled.openings]
-    exchange = [o.exchange_m3_s > 0.0 or doorway_mixing(house.openings[o.name], o) > 0.0 for o in solved]
-    ahead = [o.forward_m3_s >= o.backward_m3_s for o in solved]
-    owner = assembled.network.owner
-    return np.array([*exchange, False])[owner], np.array([*ahead, False])[owner]
+def _weaker_slope(house: House, flow: OpeningFlow) -> tuple[float, bool]:
+    """How the weaker stream of an opening changes with its net flow [-], and whether only the net flow counts."""
+    if flow.circling_m3_s > 0.0:
+        return 0.0, True
+    if flow.exchange_m3_s > 0.0:
+        return -1.0, True
+    opening = house.openings[flow.name]
+    return mixing_slope(opening, flow), doorway_mixing(opening, flow) > 0.0

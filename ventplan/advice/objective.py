@@ -8,13 +8,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.airing.air_paths import air_paths
+from ventplan.airing.air_paths import air_paths, purging_flow_rates_kg_s
 from ventplan.airing.clearing import Release, clear
-from ventplan.airing.transport import purging_flow_rates_kg_s
 from ventplan.airing.weather import Weather
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.network.flow import Flow
-from ventplan.physics.air import REFERENCE_DENSITY
+from ventplan.network.weather import densities
 
 Floats = NDArray[np.float64]
 
@@ -88,7 +87,8 @@ class Objective:
             release = Release(start={self.name: 1.0}, limit=CLEARED)
             seconds = clear(paths, release).rooms[self.name].clear_s
             return 1.0 / seconds if seconds > 0.0 else 0.0
-        flows = purging_flow_rates_kg_s(paths) / REFERENCE_DENSITY
+        air = densities(house, scenario)
+        flows = purging_flow_rates_kg_s(paths) / np.array([air[name] for name in paths.names])
         if self.kind in ("room", "cool"):
             return float(flows[paths.names.index(self.name)])
         volumes = np.array([house.rooms[name].volume_m3 for name in paths.names])

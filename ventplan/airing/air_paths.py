@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
 
-from ventplan.airing.transport import AirPaths, Array, purging_flow_rates_kg_s
+from ventplan.airing.transport import AirPaths, Array
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow, OpeningFlow
@@ -37,22 +38,77 @@ def doorway_mixing(opening: Opening, flow: OpeningFlow) -> float:
     Returns
     -------
     float
-        Flow each way [m3/s]: that of a tenth of a kelvin, less the flow that passes anyway; 0 to outdoors.
+        Flow each way [m3/s]: what the counterflow of a tenth of a kelvin is more than that of the solution; 0 to
+        outdoors.
+    """
+    swapped = _least_exchange_m3_s(opening, flow)
+    if swapped <= 0.0:
+        return 0.0
+    weaker = counterflow_m3_s(net_m3_s=abs(flow.net_m3_s), exchange_m3_s=swapped)[0]
+    return max(weaker - min(flow.forward_m3_s, flow.backward_m3_s), 0.0)
+
+
+def mixing_slope(opening: Opening, flow: OpeningFlow) -> float:
+    """How the counterflow of a tenth of a kelvin changes with the net flow through an open inner door [-]."""
+    swapped = _least_exchange_m3_s(opening, flow)
+    return counterflow_m3_s(net_m3_s=abs(flow.net_m3_s), exchange_m3_s=swapped)[1] if swapped > 0.0 else 0.0
+
+
+def _least_exchange_m3_s(opening: Opening, flow: OpeningFlow) -> float:
+    """Exchange each way of an inner door with the least temperature difference and no net flow [m3/s]."""
+    if opening.is_external or opening.is_horizontal or flow.free_area_m2 <= 0.0:
+        return 0.0
+    return float(
+        doorway_exchange(
+            width_m=flow.free_area_m2 / opening.height_m,
+            height_m=opening.height_m,
+            temperature_difference_k=MIN_ROOM_DIFFERENCE_K,
+            mean_temperature_k=295.0,
+            discharge=opening.discharge,
+        )
+    )
+
+
+def counterflow_m3_s(*, net_m3_s: float, exchange_m3_s: float) -> tuple[float, float]:
+    """Weaker of the two streams through a doorway with a temperature difference and a net flow.
+
+    Parameters
+    ----------
+    net_m3_s
+        Net flow, >= 0 [m3/s].
+    exchange_m3_s
+        Flow each way without a net flow, E [m3/s].
+
+    Returns
+    -------
+    tuple of float
+        The weaker stream [m3/s], 0 from a net flow of 2.83 E on, and its derivative with respect to the net flow [-].
+
+    Notes
+    -----
+    The speed grows with the square root of the distance from the neutral level. With that level at a share x of the
+    height from the side of the weaker stream, the streams are 2^1.5 E x^1.5 and 2^1.5 E (1 - x)^1.5.
 
     References
     ----------
-    Brown & Solvason 1962 for the exchange; the tenth of a kelvin is common practice, no source.
+    Brown & Solvason 1962, International Journal of Heat and Mass Transfer 5:859 (natural convection with forced flow).
+
+    Examples
+    --------
+    >>> round(counterflow_m3_s(net_m3_s=1.0, exchange_m3_s=1.0)[0], 2)
+    0.54
     """
-    if opening.is_external or opening.is_horizontal or flow.free_area_m2 <= 0.0:
-        return 0.0
-    swapped = doorway_exchange(
-        width_m=flow.free_area_m2 / opening.height_m,
-        height_m=opening.height_m,
-        temperature_difference_k=MIN_ROOM_DIFFERENCE_K,
-        mean_temperature_k=295.0,
-        discharge=opening.discharge,
-    )
-    return max(float(swapped) - max(flow.forward_m3_s, flow.backward_m3_s), 0.0)
+    scale = 2.0**1.5 * exchange_m3_s
+    if net_m3_s >= scale:
+        return 0.0, 0.0
+    share, wanted = 0.5, net_m3_s / scale
+    for _ in range(40):  # Newton from the right on a concave function: monotone, to rounding in about six steps
+        excess = (1.0 - share) ** 1.5 - share**1.5 - wanted
+        step = excess / (1.5 * (math.sqrt(1.0 - share) + math.sqrt(share)))
+        share = max(share + step, 0.0)
+        if abs(step) < 1e-14:
+            break
+    return scale * share**1.5, -math.sqrt(share) / (math.sqrt(share) + math.sqrt(1.0 - share))
 
 
 def mass_flows(opening: OpeningFlow, air: Mapping[str, float]) -> tuple[float, float]:
@@ -160,6 +216,54 @@ def balanced(flows: Array, names: tuple[str, ...]) -> Array:
     return np.asarray(np.maximum(flows + share * (change - change.T), 0.0))
 
 
+def purging_flow_rates_kg_s(paths: AirPaths) -> Array:
+    """Flow that purges each room of what is released in it.
+
+    Parameters
+    ----------
+    paths
+        Who sends air to whom.
+
+    Returns
+    -------
+    ndarray
+        Shape (rooms,) [kg/s]; 0 for rooms that no outdoor air reaches.
+
+    Notes
+    -----
+    A source S in a room settles at the concentration C = S / U there; U = 1 / (L^-1)_ii with L the balance matrix,
+    air leaving on the diagonal, minus the air from each other room. Air that leaves a room and comes back, as in the
+    circle that a jet drives through a doorway, purges nothing; air that has been in other rooms purges in full.
+
+    References
+    ----------
+    Sandberg & Sjöberg 1983, Building and Environment 18(4), 181-197 (from memory).
+    """
+    stays = np.diag(balance_inverse(paths))
+    return np.divide(1.0, stays, out=np.zeros_like(stays), where=stays > 0.0)
+
+
+def balance_inverse(paths: AirPaths) -> Array:
+    """Inverse of the balance matrix: concentration in each room for a unit source in each other.
+
+    Parameters
+    ----------
+    paths
+        Who sends air to whom.
+
+    Returns
+    -------
+    ndarray
+        Row: room, column: room of the source, shape (rooms, rooms) [s/kg]; 0 for rooms that no outdoor air reaches.
+    """
+    inverse = np.zeros((len(paths.names), len(paths.names)))
+    aired = paths.aired
+    if aired.any():
+        balance = (np.diag(paths.leaving_kg_s) - paths.flow_kg_s[:-1, :-1].T)[np.ix_(aired, aired)]
+        inverse[np.ix_(aired, aired)] = np.linalg.inv(balance)
+    return inverse
+
+
 def purging_flow_rates_m3_s(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
     """Purging flow of every room as a volume.
 
@@ -173,11 +277,11 @@ def purging_flow_rates_m3_s(house: House, scenario: Scenario, flow: Flow) -> dic
     Returns
     -------
     dict
-        By room, at the reference density [m3/s].
+        By room, at the density of its air [m3/s].
     """
-    paths = air_paths(house, scenario, flow)
-    found = dict(zip(paths.names, (purging_flow_rates_kg_s(paths) / REFERENCE_DENSITY).tolist(), strict=True))
-    return {name: found.get(name, 0.0) for name in house.rooms}
+    paths, air = air_paths(house, scenario, flow), densities(house, scenario)
+    found = dict(zip(paths.names, purging_flow_rates_kg_s(paths).tolist(), strict=True))
+    return {name: found.get(name, 0.0) / air[name] for name in house.rooms}
 
 
 def purging_air_change_rates_per_h(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
@@ -197,3 +301,39 @@ def purging_air_change_rates_per_h(house: House, scenario: Scenario, flow: Flow)
     """
     flows = purging_flow_rates_m3_s(house, scenario, flow)
     return {name: 3600.0 * flows[name] / room.volume_m3 for name, room in house.rooms.items()}
+
+
+def leaving_shares(house: House, scenario: Scenario, flow: Flow, paths: AirPaths, shares: Array) -> dict[str, float]:
+    """Where what is released leaves the house.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        The house, its state, and the solution.
+    paths
+        Who sends air to whom in it.
+    shares
+        Share of what is released that is released in each room [-], shape (n,).
+
+    Returns
+    -------
+    dict
+        Share by opening to outdoors [-]; ``cracks`` for what leaks through walls.
+    """
+    aired = paths.aired
+    if not aired.any() or not shares[aired].sum() > 0.0:
+        return {}
+    steps = paths.flow_kg_s[:-1, :-1][np.ix_(aired, aired)] / paths.leaving_kg_s[aired][:, None]
+    expected_visits = np.zeros(len(aired))
+    expected_visits[aired] = np.linalg.solve((np.eye(len(steps)) - steps).T, shares[aired])
+    each_kg = np.divide(
+        expected_visits, paths.leaving_kg_s, out=np.zeros_like(expected_visits), where=paths.leaving_kg_s > 0.0
+    )
+    air = densities(house, scenario)
+    leaving: dict[str, float] = {}
+    for name, opening in flow.openings.items():
+        if opening.joins[1] == OUTDOORS:
+            outwards, _ = mass_flows(opening, air)
+            leaving[name] = float(each_kg[paths.names.index(opening.joins[0])] * outwards)
+    leaving["cracks"] = float(shares[aired].sum()) - sum(leaving.values())
+    return {name: share for name, share in leaving.items() if share > 1e-4}

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.airing.age import AgeOfAir, age_of_air, visit_probabilities
-from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K, air_paths, doorway_mixing, mass_flows
+from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K, air_paths, doorway_mixing, leaving_shares
 from ventplan.airing.hazards import Caution, cautions
-from ventplan.airing.transport import AirPaths, Stepper, steady_state, supply_per_s
+from ventplan.airing.transport import AirPaths, Stepper, Trajectory, steady_state, supply_per_s
 from ventplan.errors import InputError
 from ventplan.house.plausible import tight_notes
-from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.house.records import House, Scenario
 from ventplan.house.units import System
 from ventplan.network import solve
 from ventplan.network.flow import Flow
-from ventplan.network.weather import densities
 from ventplan.physics.air import REFERENCE_DENSITY
 
 Array = NDArray[np.float64]
@@ -35,9 +34,6 @@ memory)."""
 
 LONG_S = 86_400.0
 """Time to clear beyond which how leaky the house is decides [s]."""
-
-SAMPLES = 400
-"""Points on a trajectory between which a crossing is looked for."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +73,7 @@ class RoomClearing:
     start, peak, end
         Concentration at the start, at its highest, and where it settles.
     peak_s
-        When it is highest [s].
+        When it is highest [s]; infinite where it rises towards `end` for ever.
     clear_s
         When it falls below the limit for good [s]: 0 if it was never above, infinite if it never does.
     air_changes
@@ -154,32 +150,28 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
 
     Notes
     -----
-    Exact for flows that stay the same. The end of the search is certain: excess over the resting
-    state can nowhere pass the largest excess in any room, so that once that is below what a room may have,
-    the room stays clear.
+    Exact for flows that stay the same: times and peaks are roots of the solution itself, on whatever time scale
+    they lie (see `ventplan.airing.transport.Trajectory`).
     """
     _check(paths, release)
     start, supply = _start(paths, release), _supply(paths, release)
     end = steady_state(paths, start=start, supply=supply)
-    horizon = _horizon(paths, start, supply, end, release.limit)
-    clear_s = _last_crossings(paths, start, supply, end, release.limit, horizon)
+    course = Trajectory.of(paths.rates_per_s, start=start, supply=supply, until_s=LONGEST_S)
+    clear_s = np.array([_clear_s(course, i, end[i], release.limit) for i in range(len(start))])
+    peaks = [_peak(course, i, end[i]) for i in range(len(start))]
     finite = clear_s[np.isfinite(clear_s)]
-    watched = watch_s or (float(finite.max()) if finite.size and finite.max() > 0.0 else horizon)
-    stepper = Stepper.of(paths.rates_per_s, watched / SAMPLES)
-    track, exposure = [start], np.zeros_like(start)
-    for _ in range(SAMPLES):
-        exposure = exposure + stepper.summed(track[-1], supply)
-        track.append(stepper.after(track[-1], supply))
-    levels = np.array(track)
+    watched = watch_s or (float(finite.max()) if finite.size and finite.max() > 0.0 else _settled_s(course, end))
+    exposure = Stepper.of(paths.rates_per_s, watched).summed(start, supply)
     exposure = np.maximum(exposure - release.outdoors * watched, 0.0)
+    times = _times(course, watched, [*clear_s, *(time for time, _ in peaks)])
     visited = _visited(paths, release)
     changes = paths.entering_kg_s / paths.mass_kg
     rooms = {
         name: RoomClearing(
             name=name,
             start=float(start[i]),
-            peak=float(levels[:, i].max()),
-            peak_s=float(levels[:, i].argmax()) * watched / SAMPLES,
+            peak=peaks[i][1],
+            peak_s=peaks[i][0],
             end=float(end[i]),
             clear_s=float(clear_s[i]),
             air_changes=float(changes[i] * clear_s[i]) if changes[i] > 0.0 else 0.0,
@@ -196,8 +188,8 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
         air_changes=outdoor * last if outdoor > 0.0 else 0.0,
         never=_reasons(paths, clear_s, end, release),
         watched_s=watched,
-        times_s=tuple(np.linspace(0.0, watched, SAMPLES + 1).tolist()),
-        concentrations=tuple(map(tuple, levels.tolist())),
+        times_s=tuple(times),
+        concentrations=tuple(tuple(course.at(time).tolist()) for time in times),
     )
 
 
@@ -222,45 +214,33 @@ def _supply(paths: AirPaths, release: Release) -> Array:
     return supply_per_s(paths, released_kg_s=released, outdoor=release.outdoors)
 
 
-def _horizon(paths: AirPaths, start: Array, supply: Array, end: Array, limit: float) -> float:
-    """A time after which no room that can clear is above the limit [s]."""
-    able = end < limit
-    if not able.any():
-        return 3600.0
-    spare = float((limit - end[able]).min())
-    horizon = 60.0
-    while horizon < LONGEST_S:
-        state = Stepper.of(paths.rates_per_s, horizon).after(start, supply)
-        settled = np.isfinite(end)
-        if float((state - end)[settled].max(initial=0.0)) < spare:
-            break
-        horizon *= 2.0
-    return min(horizon, LONGEST_S)
+def _clear_s(course: Trajectory, room: int, end: float, limit: float) -> float:
+    """When a room falls below the limit for good [s]; infinite where it settles above."""
+    crossing_s = float("inf") if end >= limit else course.last_crossing_s(room, limit)
+    return crossing_s if crossing_s <= LONGEST_S else float("inf")
 
 
-def _last_crossings(paths: AirPaths, start: Array, supply: Array, end: Array, limit: float, horizon: float) -> Array:
-    """When each room falls below the limit for good [s], shape (n,)."""
-    from scipy.optimize import brentq
+def _peak(course: Trajectory, room: int, end: float) -> tuple[float, float]:
+    """When a room's concentration is highest [s], and how high; infinite time where it rises to the end."""
+    peak_s, peak = course.peak(room)
+    rises_to_end = end > peak * (1.0 - 1e-9) and end > course.states[0, room] * (1.0 + 1e-9)
+    return (float("inf"), float(end)) if rises_to_end else (peak_s, peak)
 
-    step = horizon / SAMPLES
-    stepper = Stepper.of(paths.rates_per_s, step)
-    track = [start]
-    for _ in range(SAMPLES):
-        track.append(stepper.after(track[-1], supply))
-    above = np.array(track) >= limit
-    crossing = np.zeros(len(start))
-    for i in range(len(start)):
-        if end[i] >= limit or above[-1, i]:
-            crossing[i] = np.inf
-        elif above[:, i].any():
-            last = int(np.flatnonzero(above[:, i])[-1])
 
-            def excess(time_s: float, before: Array = track[last], room: int = i) -> float:
-                after = Stepper.of(paths.rates_per_s, time_s).after(before, supply)
-                return float(after[room] / limit) - 1.0
+def _settled_s(course: Trajectory, end: Array) -> float:
+    """When every room is within a hundredth of where it settles [s]: what to show where nothing clears."""
+    settled = np.isfinite(end)
+    away = np.abs(course.states[:, :-1] - end)[:, settled]
+    largest = float(away[0].max(initial=0.0))
+    far = np.flatnonzero((away > 0.01 * largest).any(axis=1)) if largest > 0.0 else np.array([], dtype=int)
+    last = min(int(far[-1]) + 1, len(course.times_s) - 1) if far.size else 0
+    return float(course.times_s[last]) or 3600.0
 
-            crossing[i] = last * step + brentq(excess, 0.0, step, xtol=1e-6 * step)
-    return crossing
+
+def _times(course: Trajectory, watched_s: float, events_s: Iterable[float]) -> list[float]:
+    """Times to keep up to a last one: the points of the trajectory, with peaks and crossings in between."""
+    times = {float(t) for t in course.times_s if t < watched_s} | {float(t) for t in events_s if t < watched_s}
+    return sorted({0.0, *times, watched_s})
 
 
 def released_shares(paths: AirPaths, release: Release) -> Array:
@@ -373,50 +353,13 @@ def clear_house(
             scenario=scenario.name,
             clearing=clear(path, release, watch_s=longest or None),
             age=age_of_air(path),
-            leaves_by=exits(house, scenario, flow, path, release),
+            leaves_by=leaving_shares(house, scenario, flow, path, released_shares(path, release)),
             outdoor_m3_s=sum(room.outdoor_m3_s for room in flow.rooms.values()),
             notes=(*_notes(house, flow), *(tight_notes(house) if never_or_days else ())),
             cautions=cautions(house, scenario, flow, units=units),
         )
         for scenario, flow, path in zip(scenarios, flows, paths, strict=True)
     )
-
-
-def exits(house: House, scenario: Scenario, flow: Flow, paths: AirPaths, release: Release) -> dict[str, float]:
-    """Where what is released leaves the house.
-
-    Parameters
-    ----------
-    house, scenario, flow
-        The house, its state, and the solution.
-    paths
-        Who sends air to whom in it.
-    release
-        What is in the air.
-
-    Returns
-    -------
-    dict
-        Share by opening to outdoors [-]; ``cracks`` for what leaks through walls.
-    """
-    aired = paths.aired
-    shares = released_shares(paths, release)
-    if not aired.any() or not shares[aired].sum() > 0.0:
-        return {}
-    steps = paths.flow_kg_s[:-1, :-1][np.ix_(aired, aired)] / paths.leaving_kg_s[aired][:, None]
-    expected_visits = np.zeros(len(aired))
-    expected_visits[aired] = np.linalg.solve((np.eye(len(steps)) - steps).T, shares[aired])
-    each_kg = np.divide(
-        expected_visits, paths.leaving_kg_s, out=np.zeros_like(expected_visits), where=paths.leaving_kg_s > 0.0
-    )
-    air = densities(house, scenario)
-    leaving: dict[str, float] = {}
-    for name, opening in flow.openings.items():
-        if opening.joins[1] == OUTDOORS:
-            outwards, _ = mass_flows(opening, air)
-            leaving[name] = float(each_kg[paths.names.index(opening.joins[0])] * outwards)
-    leaving["cracks"] = float(shares[aired].sum()) - sum(leaving.values())
-    return {name: share for name, share in leaving.items() if share > 1e-4}
 
 
 def share_released(rooms: Sequence[str], *, limit: float = 0.05) -> Release:

@@ -146,6 +146,172 @@ class Stepper:
         return np.asarray(self.source @ state + self.integral @ source)
 
 
+SAMPLES_PER_OCTAVE = 32
+"""Points of a trajectory for each doubling of time: successive points are 2 to 3 % of the elapsed time apart [-]."""
+
+
+@dataclass(frozen=True)
+class Trajectory:
+    """Concentrations over time for flows that stay the same, with exact crossings and peaks.
+
+    The solution is a sum of exponentials, so that it has no detail finer than a fixed share of the elapsed time, and
+    none finer than the fastest room. Points therefore lie evenly up to half the time constant of the fastest room, and
+    evenly within each doubling of time from there on. What happens between two points is found by halving the interval
+    with the exact step of the octave before, and by the Taylor series of the solution over the shortest step.
+
+    Attributes
+    ----------
+    times_s
+        Times [s], shape (t,).
+    states
+        Concentration in each room, and 1 in the last column, shape (t, n + 1).
+    matrix
+        [[A, b], [0, 0]] of dw/dt = A w + b [1/s], shape (n + 1, n + 1).
+    steps
+        Exact step over the shortest interval, and over 2, 4, ... times that, each of shape (n + 1, n + 1).
+    levels
+        Which of the steps leads from each point to the next, shape (t - 1,).
+    """
+
+    times_s: Array
+    states: Array
+    matrix: Array
+    steps: tuple[Array, ...]
+    levels: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, rates_per_s: Array, *, start: Array, supply: Array, until_s: float) -> Trajectory:
+        """Follow dw/dt = A w + b from a start.
+
+        Parameters
+        ----------
+        rates_per_s
+            A [1/s], shape (n, n).
+        start
+            Concentrations at the start, shape (n,).
+        supply
+            b [1/s], shape (n,).
+        until_s
+            Time that the trajectory covers at least [s].
+        """
+        n = len(start)
+        matrix = np.zeros((n + 1, n + 1))
+        matrix[:n, :n], matrix[:n, n] = rates_per_s, supply
+        fastest = max(float(-np.diag(rates_per_s).min(initial=0.0)), 1.0 / until_s)
+        first_s = 0.5 / fastest
+        step = propagator(matrix, first_s / SAMPLES_PER_OCTAVE)
+        steps, levels, states = [step], [0] * SAMPLES_PER_OCTAVE, [np.append(start, 1.0)]
+        end_s = first_s
+        while end_s < until_s:
+            levels += [len(steps) - 1] * SAMPLES_PER_OCTAVE
+            steps.append(steps[-1] @ steps[-1])
+            end_s *= 2.0
+        for level in levels:
+            states.append(steps[level] @ states[-1])
+        lengths = first_s / SAMPLES_PER_OCTAVE * 2.0 ** np.array(levels)
+        times = np.concatenate([[0.0], np.cumsum(lengths)])
+        return cls(times, np.array(states), matrix, tuple(steps), np.array(levels))
+
+    def at(self, time_s: float) -> Array:
+        """Concentrations at a time within the trajectory, shape (n,)."""
+        k = min(max(int(np.searchsorted(self.times_s, time_s, side="right")) - 1, 0), len(self.levels) - 1)
+        rest, state = time_s - float(self.times_s[k]), self.states[k]
+        for level in range(int(self.levels[k]) - 1, -1, -1):
+            if rest >= self._length_s(level):
+                rest, state = rest - self._length_s(level), self.steps[level] @ state
+        return np.asarray(self._taylor(state, rest)[:-1])
+
+    def last_crossing_s(self, room: int, limit: float) -> float:
+        """When a room falls below a limit for good.
+
+        Parameters
+        ----------
+        room
+            Its index.
+        limit
+            Concentration above zero.
+
+        Returns
+        -------
+        float
+            [s]; 0 if it was never above, infinite if it is above at the end.
+        """
+        level = self.states[:, room]
+        weights = np.zeros(len(self.matrix))
+        weights[room], weights[-1] = 1.0 / limit, -1.0
+        above = np.flatnonzero(level >= limit)
+        last = int(above[-1]) if above.size else -1
+        if last == len(level) - 1:
+            return float("inf")
+        for k in reversed(self._tops(room)):
+            if k <= last:
+                break
+            top_s, top = self._root(k, self.matrix[room])
+            if top[room] >= limit:  # a peak between two points that are both below
+                return self._crossing_after(top_s, float(self.times_s[k + 1]), weights)
+        return self._root(last, weights)[0] if last >= 0 else 0.0
+
+    def peak(self, room: int) -> tuple[float, float]:
+        """When the concentration in a room is highest [s], and how high."""
+        level = self.states[:, room]
+        highest = int(level.argmax())
+        best_s, best = float(self.times_s[highest]), float(level[highest])
+        for k in self._tops(room):
+            top_s, top = self._root(k, self.matrix[room])
+            if top[room] > best:
+                best_s, best = top_s, float(top[room])
+        return best_s, best
+
+    def _tops(self, room: int) -> list[int]:
+        """Intervals in which a room's concentration turns from rising to falling, rounding left out."""
+        slope = self.states @ self.matrix[room]
+        change = np.abs(slope[:-1]) * np.diff(self.times_s)
+        turns = (slope[:-1] > 0.0) & (slope[1:] <= 0.0) & (change > 1e-10 * np.abs(self.states[:, room]).max())
+        return [int(k) for k in np.flatnonzero(turns)]
+
+    def _length_s(self, level: int) -> float:
+        return float(self.times_s[1]) * 2.0**level
+
+    def _root(self, k: int, weights: Array) -> tuple[float, Array]:
+        """Where a weighted sum of the state turns from plus to minus in interval k: its time [s] and the state."""
+        time_s, state = float(self.times_s[k]), self.states[k]
+        for level in range(int(self.levels[k]) - 1, -1, -1):
+            middle = self.steps[level] @ state
+            if float(weights @ middle) > 0.0:
+                time_s, state = time_s + self._length_s(level), middle
+        return self._root_of_series(time_s, state, weights, self._length_s(0))
+
+    def _crossing_after(self, begin_s: float, end_s: float, weights: Array) -> float:
+        """Where a weighted sum turns from plus to minus between two times [s]."""
+        from scipy.optimize import brentq
+
+        def excess(time_s: float) -> float:
+            return float(weights @ np.append(self.at(time_s), 1.0))
+
+        return float(brentq(excess, begin_s, end_s, xtol=1e-9 * end_s)) if excess(begin_s) > 0.0 else begin_s
+
+    def _root_of_series(self, time_s: float, state: Array, weights: Array, within_s: float) -> tuple[float, Array]:
+        from scipy.optimize import brentq
+
+        def value(step_s: float) -> float:
+            return float(weights @ self._taylor(state, step_s))
+
+        begin, end = value(0.0), value(within_s)
+        if begin <= 0.0 or end >= 0.0:  # the root is a point of the grid, but for rounding
+            step_s = 0.0 if begin <= 0.0 else within_s
+        else:
+            step_s = float(brentq(value, 0.0, within_s, xtol=1e-12 * (time_s + within_s)))
+        return time_s + step_s, self._taylor(state, step_s)
+
+    def _taylor(self, state: Array, step_s: float) -> Array:
+        """State a time no longer than the shortest step later; the matrix times that is below 1/32."""
+        term = total = state
+        for order in range(1, 10):
+            term = self.matrix @ term * (step_s / order)
+            total = total + term
+        return total
+
+
 def supply_per_s(paths: AirPaths, *, released_kg_s: Array, outdoor: float) -> Array:
     """The constant part b of dw/dt = A w + b: what is released, and what comes with the outdoor air.
 
@@ -209,51 +375,3 @@ def closed_groups(paths: AirPaths) -> list[list[int]]:
         left -= group
         groups.append(sorted(group))
     return groups
-
-
-def purging_flow_rates_kg_s(paths: AirPaths) -> NDArray[np.float64]:
-    """Flow that purges each room of what is released in it.
-
-    Parameters
-    ----------
-    paths
-        Who sends air to whom.
-
-    Returns
-    -------
-    ndarray
-        Shape (rooms,) [kg/s]; 0 for rooms that no outdoor air reaches.
-
-    Notes
-    -----
-    A source S in a room settles at the concentration C = S / U there; U = 1 / (L^-1)_ii with L the balance matrix,
-    air leaving on the diagonal, minus the air from each other room. Air that leaves a room and comes back, as in the
-    circle that a jet drives through a doorway, purges nothing; air that has been in other rooms purges in full.
-
-    References
-    ----------
-    Sandberg & Sjöberg 1983, Building and Environment 18(4), 181-197 (from memory).
-    """
-    stays = np.diag(balance_inverse(paths))
-    return np.divide(1.0, stays, out=np.zeros_like(stays), where=stays > 0.0)
-
-
-def balance_inverse(paths: AirPaths) -> NDArray[np.float64]:
-    """Inverse of the balance matrix: concentration in each room for a unit source in each other.
-
-    Parameters
-    ----------
-    paths
-        Who sends air to whom.
-
-    Returns
-    -------
-    ndarray
-        Row: room, column: room of the source, shape (rooms, rooms) [s/kg]; 0 for rooms that no outdoor air reaches.
-    """
-    inverse = np.zeros((len(paths.names), len(paths.names)))
-    aired = paths.aired
-    if aired.any():
-        balance = (np.diag(paths.leaving_kg_s) - paths.flow_kg_s[:-1, :-1].T)[np.ix_(aired, aired)]
-        inverse[np.ix_(aired, aired)] = np.linalg.inv(balance)
-    return inverse
