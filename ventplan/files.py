@@ -11,6 +11,33 @@ from pathlib import Path
 from ventplan.errors import InputError
 
 
+def check_new_file(path: Path, *, replace: bool) -> None:
+    """Check that a file may be written, before any long work.
+
+    Parameters
+    ----------
+    path
+        The file to write.
+    replace
+        True where an older file may be written over.
+
+    Raises
+    ------
+    InputError
+        Where something stands there and is not to be replaced, where it is a folder, or where the folder for it does
+        not exist or does not allow new files.
+    """
+    folder = path.absolute().parent
+    if path.is_dir():
+        raise InputError(f"{path} is a folder; name a file in it")
+    if not folder.is_dir():
+        raise InputError(f"{path} cannot be written: there is no folder {path.parent}; make it first")
+    if path.exists() and not replace:
+        raise InputError(f"{path} exists already; choose another name, or add --replace to write over it")
+    if not os.access(folder, os.W_OK):
+        raise InputError(f"{path} cannot be written: the folder {path.parent} does not allow new files")
+
+
 def write_file(path: str | Path, content: str | bytes, *, check: Callable[[], None] | None = None) -> None:
     """Replace the content of a file, or make the file, in one step.
 
@@ -19,7 +46,7 @@ def write_file(path: str | Path, content: str | bytes, *, check: Callable[[], No
     path
         Where to write. A link is followed: the file that it leads to is replaced, and the link stays.
     content
-        The whole new content; text is encoded in UTF-8.
+        The whole new content; text is encoded in UTF-8, and lone surrogates are spelled out.
     check
         Called just before the file is replaced; what it raises stops the writing and leaves the old file.
 
@@ -35,7 +62,7 @@ def write_file(path: str | Path, content: str | bytes, *, check: Callable[[], No
     leads to the whole old content or to the whole new one. Permissions are kept. Another hard link to the old file
     keeps the old content. A terminal or a pipe, such as ``/dev/stdout``, has nothing to keep and is written directly.
     """
-    data = content.encode("utf-8") if isinstance(content, str) else content
+    data = content.encode("utf-8", "backslashreplace") if isinstance(content, str) else content
     target = Path(os.path.realpath(path))
     try:
         if Path(path).exists() and not Path(path).is_file() and not Path(path).is_dir():
@@ -43,12 +70,12 @@ def write_file(path: str | Path, content: str | bytes, *, check: Callable[[], No
             return
         _replace(target, data, check)
     except FileNotFoundError:
-        raise InputError(f"{path}: there is no folder {target.parent}; make it first") from None
+        raise InputError(f"{path} cannot be written: there is no folder {target.parent}; make it first") from None
     except IsADirectoryError:
-        raise InputError(f"{path}: is a folder; name a file in it") from None
+        raise InputError(f"{path} is a folder; name a file in it") from None
     except OSError as error:
-        kept = "; the file that was there is unchanged" if target.is_file() else ""
-        raise InputError(f"{path}: cannot be written ({error.strerror or error}){kept}") from None
+        kept = ". The old file is unchanged" if target.is_file() else ""
+        raise InputError(f"{path} cannot be written: {error.strerror or error}{kept}") from None
 
 
 def _replace(target: Path, data: bytes, check: Callable[[], None] | None) -> None:

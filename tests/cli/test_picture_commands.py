@@ -110,7 +110,7 @@ def test_answers_are_drawn_besides_being_printed(question: tuple[str, ...], tmp_
         assert drawn.startswith(plain.rstrip("\n"))
         assert str(path) in drawn.replace("\n", "")
         assert path.read_bytes().startswith(head)
-        assert run(*question, "--json", "-o", str(path)) == run(*question, "--json")
+        assert run(*question, "--json", "-o", str(path), "--replace") == run(*question, "--json")
 
 
 @pytest.mark.parametrize("question", CURVES, ids=lambda q: q[0])

@@ -99,7 +99,7 @@ except InputError as error:
     print(error)
 """
     words, _ = in_another_process(script, str(path)).communicate(timeout=30)
-    assert "cannot be written (File too large)" in words
+    assert "cannot be written: File too large" in words
     assert path.read_text("utf-8") == OLD
     assert os.listdir(path.parent) == [path.name]
 

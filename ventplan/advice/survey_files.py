@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import csv
+import errno
 import hashlib
+import io
 import json
 import os
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Literal, TextIO
+from typing import Any, Literal
 
 from ventplan.errors import InputError
+from ventplan.files import check_new_file, write_file
 
 Cell = str | float | None
 Row = Mapping[str, Cell]
@@ -79,13 +83,20 @@ def house_files(given: Iterable[str | Path]) -> list[Path]:
 def content_hash(path: Path, *more: str) -> str:
     """What a house's rows depend on, as one text: its name and bytes, those of the tables it names, and ``more``."""
     digest = hashlib.sha256(json.dumps([path.name, *more]).encode())
-    if path.is_file():
-        data = path.read_bytes()
+    if path.is_file() and (data := _bytes_of(path)):
         digest.update(data)
         for name in sorted({name.strip() for name in _NAMED_FILE.findall(data.decode("utf-8", "replace"))}):
             beside = path.parent / name
-            digest.update(name.encode() + (beside.read_bytes() if beside.is_file() else b""))
+            digest.update(name.encode() + (_bytes_of(beside) if beside.is_file() else b""))
     return digest.hexdigest()
+
+
+def _bytes_of(path: Path) -> bytes:
+    """Content of a file; nothing where it cannot be read, which its own row will say."""
+    try:
+        return path.read_bytes()
+    except OSError:
+        return b""
 
 
 class Journal:
@@ -100,20 +111,22 @@ class Journal:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.done: dict[str, Any] = {}
-        self._stream: TextIO | None = None
-        if path.is_file():
-            for line in path.read_text("utf-8").splitlines():
-                try:
-                    entry = json.loads(line)
-                    self.done[entry["key"]] = entry["value"]
-                except (ValueError, TypeError, KeyError):
-                    continue
+        self._stream: io.RawIOBase | None = None
+        with self._explained():
+            content = path.read_bytes() if path.exists() else b""
+        self._cut_off = bool(content) and not content.endswith(b"\n")
+        for line in content.splitlines():
+            try:
+                entry = json.loads(line)
+                self.done[entry["key"]] = entry["value"]
+            except (ValueError, TypeError, KeyError):  # a line that was cut off, perhaps inside a character
+                continue
 
     def __enter__(self) -> Journal:
-        cut_off = self.path.is_file() and not self.path.read_bytes().endswith(b"\n")
-        self._stream = self.path.open("a", encoding="utf-8")
-        if cut_off and self._stream.tell() > 0:
-            self._stream.write("\n")
+        with self._explained():
+            self._stream = self.path.open("ab", buffering=0)
+            if self._cut_off:
+                self._stream.write(b"\n")
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -121,37 +134,62 @@ class Journal:
             self._stream.close()
 
     def add(self, key: str, value: Any) -> None:
-        """Note something as done, on the disk before this returns."""
+        """Note something as done; it is in the file before this returns.
+
+        Raises
+        ------
+        InputError
+            Where the file cannot be written, as on a full disk; all that was noted before is kept.
+        """
         self.done[key] = value
-        if self._stream is not None:
-            self._stream.write(json.dumps({"key": key, "value": value}, ensure_ascii=False) + "\n")
-            self._stream.flush()
+        line = json.dumps({"key": key, "value": value}).encode() + b"\n"
+        with self._explained():
+            if self._stream is not None and self._stream.write(line) != len(line):
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    @contextmanager
+    def _explained(self) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            raise InputError(
+                f"the journal {self.path} cannot be read or written: {error.strerror or error}. What it holds is kept; "
+                "run the same command again to continue"
+            ) from None
 
 
-def check_output(path: Path) -> None:
+def check_output(path: Path, *, replace: bool) -> None:
     """See that the table can be written, before any work is done.
+
+    Parameters
+    ----------
+    path
+        The table.
+    replace
+        True where an older file may be written over. A table that has its journal beside it is the survey's own, and
+        is brought up to date without this.
 
     Raises
     ------
     InputError
-        For a suffix that is no table's, a folder that is not there, Parquet without its library, or a file that is
-        there and no table of a survey.
+        For a suffix that is no table's, Parquet without its library, or where `check_new_file` refuses.
     """
     if path.suffix not in TABLE_SUFFIXES:
         raise InputError(f"{path}: the table's name must end in {' or '.join(TABLE_SUFFIXES)}")
-    if not path.absolute().parent.is_dir():
-        raise InputError(f"{path}: there is no folder {path.parent}")
     if path.suffix == ".parquet" and find_spec("pyarrow") is None:
         raise InputError(
             f"{path}: Parquet needs pyarrow. Install it with: pip install 'ventplan[survey]'; or write .csv"
         )
+    check_new_file(path, replace=replace or journal_of(path).is_file())
 
-    if path.suffix == ".csv" and path.is_file() and path.stat().st_size and not path.read_bytes().startswith(b"file,"):
-        raise InputError(f"{path} is there already and no table of a survey; choose another name, or move it away")
+
+def journal_of(table: Path) -> Path:
+    """The file beside a table that keeps what is done."""
+    return table.with_name(table.name + ".journal")
 
 
 def write_table(rows: Sequence[Row], path: Path) -> None:
-    """Write rows as CSV or Parquet, by the suffix; an older table is there until the new one is whole.
+    """Write rows as CSV or Parquet, by the suffix.
 
     Parameters
     ----------
@@ -161,15 +199,15 @@ def write_table(rows: Sequence[Row], path: Path) -> None:
         Where to.
     """
     used = [name for name in COLUMNS if any(row.get(name) is not None for row in rows)]
-    unfinished = path.with_name(path.name + ".part")
-    if path.suffix == ".parquet":
-        _write_parquet(rows, used, unfinished)
-    else:
-        with unfinished.open("w", newline="", encoding="utf-8") as stream:
-            writer = csv.writer(stream)
-            writer.writerow(used)
-            writer.writerows([_text(row, name) for name in used] for row in rows)
-    os.replace(unfinished, path)
+    write_file(path, _parquet(rows, used) if path.suffix == ".parquet" else _csv(rows, used))
+
+
+def _csv(rows: Sequence[Row], used: Sequence[str]) -> str:
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream)
+    writer.writerow(used)
+    writer.writerows([_text(row, name) for name in used] for row in rows)
+    return stream.getvalue()
 
 
 def _text(row: Mapping[str, Any], name: str) -> str:
@@ -179,8 +217,10 @@ def _text(row: Mapping[str, Any], name: str) -> str:
     return f"{value:.6g}" if COLUMNS[name] == "number" else str(value)
 
 
-def _write_parquet(rows: Sequence[Row], used: Sequence[str], path: Path) -> None:
+def _parquet(rows: Sequence[Row], used: Sequence[str]) -> bytes:
     pyarrow, parquet = import_module("pyarrow"), import_module("pyarrow.parquet")
     kinds = {"words": pyarrow.string(), "number": pyarrow.float64()}
     columns = {name: pyarrow.array([row.get(name) for row in rows], type=kinds[COLUMNS[name]]) for name in used}
-    parquet.write_table(pyarrow.table(columns), path)
+    stream = io.BytesIO()
+    parquet.write_table(pyarrow.table(columns), stream)
+    return stream.getvalue()

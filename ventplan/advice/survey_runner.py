@@ -12,13 +12,14 @@ from typing import TypeVar
 from ventplan import __version__
 from ventplan.advice.intervals import Quantity, interval
 from ventplan.advice.search import place
-from ventplan.advice.survey_files import Cell, Journal, check_output, content_hash, house_files, write_table
+from ventplan.advice.survey_files import Cell, Journal, check_output, content_hash, house_files, journal_of, write_table
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
 from ventplan.airing.hazards import cautions
 from ventplan.errors import InputError, VentplanError
 from ventplan.house import read_house
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
+from ventplan.text import printable
 
 
 @dataclass(frozen=True)
@@ -184,6 +185,7 @@ def survey(
     *,
     output: str | Path,
     jobs: int | None = None,
+    replace: bool = False,
     progress: Progress | None = None,
 ) -> SurveyAnswer:
     """Ask many houses the same question, and write the answers as a table.
@@ -199,6 +201,8 @@ def survey(
     jobs
         How many to work on at once, -1 for all cores; left out, what a surrounding ``joblib.parallel_config`` says,
         else one.
+    replace
+        True where an older file that is not this survey's table may be written over.
     progress
         Called with rows done and rows to do.
 
@@ -220,12 +224,12 @@ def survey(
     """
     asked, table = question or SurveyQuestion(), Path(output)
     files = house_files(houses)
-    check_output(table)
+    check_output(table, replace=replace)
     if jobs is not None and jobs != -1 and jobs < 1:
         raise InputError(f"{jobs} jobs at once; allowed: 1 or more, or -1 for all cores")
     if jobs not in (None, 1) and find_spec("joblib") is None:
         raise InputError("working on several at once needs joblib: pip install 'ventplan[survey]'; or ask for one job")
-    journal = Journal(table.with_name(table.name + ".journal"))
+    journal = Journal(journal_of(table))
     said = repr(sorted((name, value) for name, value in asdict(asked).items() if name != "scenarios"))
     contents = {path: content_hash(path, __version__, said) for path in files}
     with journal:
@@ -290,6 +294,12 @@ def _scenario_names(path: Path) -> tuple[Path, list[str], str]:
         return path, list(read_house(path).scenarios), ""
     except VentplanError as error:
         return path, [], _one_line(error)
+    except Exception as error:  # one house that ventplan fails on must not cost the other rows
+        return path, [], _bug(error)
+
+
+def _bug(error: Exception) -> str:
+    return printable(f"an error inside ventplan, {type(error).__name__}: {error}").replace("\n", " ")
 
 
 def _one_line(error: VentplanError) -> str:
@@ -313,5 +323,5 @@ def _solved(question: SurveyQuestion, case: _Case) -> tuple[_Case, Outcome]:
     except VentplanError as error:
         return case, ({**row, "mistake": _one_line(error)}, True)
     except Exception as error:
-        # One house that ventplan stumbles over must not cost the other rows; it is asked again next time.
-        return case, ({**row, "mistake": f"a bug of ventplan, {type(error).__name__}: {error}"}, False)
+        # One house that ventplan fails on must not cost the other rows; it is asked again next time.
+        return case, ({**row, "mistake": _bug(error)}, False)

@@ -6,11 +6,11 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.measure_common import new_file
-from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
 from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText
-from ventplan.cli.save import Replace, Save
+from ventplan.cli.save import Save
+from ventplan.files import check_new_file
 
 
 def clear(
@@ -65,13 +65,13 @@ def clear(
     from ventplan.cli.save import save_clearing
     from ventplan.show.airing_tables import clearing_view
 
-    check_picture(output)
+    check_picture(output, replace=replace)
     read = open_house(house)
     plans = [scenario_of(read, name, wind=wind, outdoor=outdoor) for name in scenario or read.scenarios]
     release, what = release_of(read, rooms=room, to=to, breath=breath, start=start, below=below, outdoors=outdoors)
     rooms = list(release.start) or list(release.source)
     if save is not None:
-        new_file(save, replace=replace)
+        check_new_file(save, replace=replace)
     answers = clear_house(read, plans, release, units=units_for(read, show))
     unit = "share of the start" if release.unit == "of the start" else release.unit
     if save is not None:

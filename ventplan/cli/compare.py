@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
 from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText
 
@@ -19,6 +19,7 @@ def compare(
     wind: WindText = None,
     outdoor: OutdoorText = None,
     output: Picture = None,
+    replace: Replace = False,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -31,7 +32,7 @@ def compare(
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.errors import InputError
 
-    check_picture(output)
+    check_picture(output, replace=replace)
     read = open_house(house)
     if len(scenarios) < 2:
         others = ", ".join(repr(name) for name in read.scenarios if name not in scenarios) or "none yet"

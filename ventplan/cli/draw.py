@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.options import HouseFile, ScenarioName, ShowUnits
+from ventplan.cli.options import HouseFile, Replace, ScenarioName, ShowUnits
 from ventplan.cli.question import IndoorText, OutdoorText, WindText
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def draw(
             "--output",
             "-o",
             metavar="FILE",
-            help="Picture to write: .svg, .png or .pdf, over an older one.",
+            help="Picture to write: .svg, .png or .pdf.",
             show_default=False,
         ),
     ],
@@ -48,6 +48,7 @@ def draw(
     wind: WindText = None,
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
+    replace: Replace = False,
     show: ShowUnits = None,
 ) -> None:
     """Draw the floor plan to scale: fans, jets, and the way of the air with its flows and readings.
@@ -55,14 +56,16 @@ def draw(
     Example: ventplan draw house_examples/bungalow.yaml --scenario evening --tint air-change -o plan.svg
     """
     from ventplan.cli.output import units_for
+    from ventplan.cli.picture import check_picture
     from ventplan.cli.question import open_house, scenario_of
+    from ventplan.cli.terminal import say
     from ventplan.network import solve
-    from ventplan.show.paper import format_of, save
+    from ventplan.show.paper import save
     from ventplan.show.plan import draw_plan
 
-    format_of(output)
+    check_picture(output, replace=replace)
     read = open_house(house)
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     figure = draw_plan(read, state, solve(read, state), tint=tint.tint if tint else None, show=units_for(read, show))
     save(figure, output)
-    print(f"Drew {read.name}, scenario {state.name!r}, to {output}.")
+    say(f"Drew {read.name}, scenario {state.name!r}, to {output}.")

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.measure_common import CalibrationFile, Readings, Replace, calibration_of, error_of, new_file
-from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.measure_common import CalibrationFile, Readings, calibration_of, error_of
+from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
 from ventplan.errors import InputError
+from ventplan.files import check_new_file, write_file
 
 if TYPE_CHECKING:
     from ventplan.house.units import System
@@ -47,7 +48,7 @@ def fit(
     from ventplan.measure.uncertainty import LEAST_CHANCE
 
     if output is not None:
-        new_file(output, replace=replace)
+        check_new_file(output, replace=replace)
     text = read_text(house_file)
     line = calibration_of(calibration)
     house, taken, notes = read_house_readings(
@@ -64,7 +65,7 @@ def fit(
     if output is not None and (result.believable or doubtful):
         written = calibrated_text(text, knobs, posterior, source=readings.name)
         parse_house(written, str(house_file))  # a file that would no longer read is not written
-        output.write_text(written, encoding="utf-8")
+        write_file(output, written)
     if json:
         print_json("fit", result)
     else:

@@ -14,7 +14,6 @@ from ventplan.cli.measure_common import (
     CalibrationFile,
     Output,
     Readings,
-    Replace,
     Setting,
     Show,
     air_density,
@@ -22,7 +21,6 @@ from ventplan.cli.measure_common import (
     error_of,
     explained,
     lever_of,
-    new_file,
     optional_quantity,
     quantity,
     save_each,
@@ -30,7 +28,8 @@ from ventplan.cli.measure_common import (
 )
 from ventplan.cli.measure_fan import FAN_EXAMPLE, fan
 from ventplan.cli.measure_jet import JET_EXAMPLE, jet
-from ventplan.cli.options import AsJson, UnitSystem
+from ventplan.cli.options import AsJson, Replace, UnitSystem
+from ventplan.files import check_new_file
 
 if TYPE_CHECKING:
     from ventplan.house.units import System
@@ -67,7 +66,7 @@ def anemometer(
             start_up_m_s=optional_quantity(start_up, "speed", "--start-up", lowest=0.0, highest=5.0),
         )
     if output is not None:
-        new_file(output, replace=replace)
+        check_new_file(output, replace=replace)
         save_calibration(line, output)
     if json:
         print_json("measure anemometer", as_dict(line))
@@ -175,7 +174,7 @@ def opening(
         )
         flow = boxed.free_flow
     if output is not None:
-        new_file(output, replace=replace)
+        check_new_file(output, replace=replace)
         save_reading(from_estimate("flow", flow, setting=setting), output)
     if json:
         found = {**jsonable(result), "notes": [*taken.notes, *result.notes], "without_box": jsonable(boxed)}

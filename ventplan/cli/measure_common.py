@@ -13,6 +13,7 @@ import typer
 
 from ventplan.cli.options import UnitSystem
 from ventplan.errors import InputError, Mistake
+from ventplan.files import check_new_file
 
 if TYPE_CHECKING:
     from ventplan.house.units import System
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 Readings = Annotated[Path, typer.Argument(metavar="READINGS", help="CSV file.", show_default=False)]
 Show = Annotated[UnitSystem, typer.Option("--show", help="Units of the tables.")]
 Output = Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE", help="Save the result as JSON.")]
-Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that is there already.")]
 CalibrationFile = Annotated[
     Path | None,
     typer.Option(
@@ -109,20 +109,6 @@ def error_of(text: str, option: str) -> float:
     return quantity(text, "share", option, lowest=LEAST, highest=1.0) / WIDE
 
 
-def new_file(path: Path, *, replace: bool) -> None:
-    """See that a file may be written before any work is done.
-
-    Raises
-    ------
-    InputError
-        Where something stands there and is not to be replaced, or there is no such folder.
-    """
-    if path.exists() and not replace:
-        raise InputError(f"{path} exists already; choose another name, or say --replace to write over it")
-    if not path.absolute().parent.is_dir():
-        raise InputError(f"{path}: there is no folder {path.parent}")
-
-
 def save_each(readings: Sequence[CardReading], output: Path, *, replace: bool, names: Sequence[str]) -> None:
     """Save what ``measure fan`` takes: the first under the name given, the others with their own behind it.
 
@@ -135,7 +121,7 @@ def save_each(readings: Sequence[CardReading], output: Path, *, replace: bool, n
 
     places = [output, *(output.with_stem(f"{output.stem}_{name.replace('/', '-')}") for name in names[1:])]
     for place in places:
-        new_file(place, replace=replace)
+        check_new_file(place, replace=replace)
     for reading, place in zip(readings, places, strict=True):
         save_reading(reading, place)
 

@@ -155,6 +155,7 @@ def _write(
     across: float | None,
     before: Fan | None,
 ) -> None:
+    from ventplan.files import write_file
     from ventplan.house import parse_house
     from ventplan.house.yaml_text import read_text
     from ventplan.measure.card_file import write_card
@@ -162,7 +163,7 @@ def _write(
     called = before.settings[0].name if before is not None and before.settings else "high"
     written = write_card(read_text(into), name, card, power_w=power, sound_db=sound, diameter_m=across, highest=called)
     parse_house(written, str(into))  # a file that would no longer read is not written
-    into.write_text(written, encoding="utf-8")
+    write_file(into, written)
 
 
 def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:

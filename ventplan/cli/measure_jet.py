@@ -12,7 +12,6 @@ from ventplan.cli.measure_common import (
     CalibrationFile,
     Output,
     Readings,
-    Replace,
     Setting,
     Show,
     air_density,
@@ -22,7 +21,7 @@ from ventplan.cli.measure_common import (
     quantity,
     save_each,
 )
-from ventplan.cli.options import AsJson, UnitSystem
+from ventplan.cli.options import AsJson, Replace, UnitSystem
 from ventplan.errors import InputError, Mistake
 
 if TYPE_CHECKING:

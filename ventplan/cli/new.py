@@ -7,22 +7,21 @@ from typing import Annotated
 
 import typer
 
+from ventplan.cli.options import Replace
+
 
 def new(
     path: Annotated[Path, typer.Argument(metavar="HOUSE", help="Where to write the starter file.", show_default=False)],
+    replace: Replace = False,
 ) -> None:
     """Write a commented starter file to fill in.
 
     Example: ventplan new my_house.yaml
     """
-    from ventplan.errors import InputError
+    from ventplan.cli.terminal import say
+    from ventplan.files import check_new_file, write_file
     from ventplan.house import starter_text
 
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(starter_text())
-    except FileExistsError:
-        raise InputError(f"{path} exists already; choose another name, or move it away") from None
-    except OSError as error:
-        raise InputError(f"{path} cannot be written: {error.strerror}") from None
-    print(f"Wrote {path}. Fill in your rooms and openings, then run: ventplan check {path}")
+    check_new_file(path, replace=replace)
+    write_file(path, starter_text())
+    say(f"Wrote {path}. Fill in your rooms and openings, then run: ventplan check {path}")

@@ -7,10 +7,11 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.measure_common import LEAST, new_file, quantity, within
-from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.measure_common import LEAST, quantity, within
+from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
 from ventplan.cli.picture import Picture, check_picture, save_picture
-from ventplan.cli.save import Replace, Save
+from ventplan.cli.save import Save
+from ventplan.files import check_new_file
 
 
 def night(
@@ -66,12 +67,12 @@ def night(
     file = weather or weather_first
     if file is None or (weather and weather_first):
         raise InputError("name one file with the weather of the night: --weather WEATHER.csv (see docs/airing.md)")
-    check_picture(output)
+    check_picture(output, replace=replace)
     step_s = quantity(step, "time", "--step", lowest=LEAST)
     within(margin, "--margin", lowest=0.0, highest=20.0, kind="kelvins")
     within(fan_margin, "--fan-margin", lowest=0.0, highest=20.0, kind="kelvins")
     if save is not None:
-        new_file(save, replace=replace)
+        check_new_file(save, replace=replace)
     read, hours = open_house(house), read_weather(file)
     with_fans = [name for name, plan in read.scenarios.items() if plan.placements]
     plans = [scenario_of(read, name) for name in scenario or with_fans[:1] or [read.first_scenario().name]]

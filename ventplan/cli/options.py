@@ -26,6 +26,7 @@ ShowUnits = Annotated[
     UnitSystem | None,
     typer.Option("--show", help="Units of the tables; the house file's own if left out."),
 ]
+Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that exists already.")]
 Sure = Annotated[
     str | None,
     typer.Option(

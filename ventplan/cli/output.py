@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from ventplan.text import json_escaped, printable
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -45,15 +47,26 @@ def plain(value: Any) -> Any:
 def print_json(command: str, result: Any) -> None:
     """Print ``result`` as JSON under a head that names the command and the layout; every quantity is SI."""
     head = {"format": JSON_FORMAT, "command": command, "units": "SI"}
-    print(json.dumps({**head, "result": plain(result)}, indent=2, ensure_ascii=False))
+    unicode_output = (getattr(sys.stdout, "encoding", None) or "utf-8").lower().startswith("utf")
+    text = json.dumps({**head, "result": plain(result)}, indent=2, ensure_ascii=not unicode_output)
+    print(json_escaped(text))
 
 
 def console() -> Console:
-    """The terminal, 80 columns wide unless it says otherwise; without colour when piped; brackets are what they are."""
-    from rich.console import Console
+    """The terminal, 80 columns wide if it does not say; without colour when piped. Square brackets stay as they are,
+    and control characters in names are spelled out."""
+    from collections.abc import Iterable
 
-    screen = Console(highlight=False, markup=False)
-    return screen if screen.is_terminal else Console(highlight=False, markup=False, width=80, soft_wrap=False)
+    from rich.console import Console, ConsoleOptions, RenderableType
+    from rich.segment import Segment
+
+    class Screen(Console):
+        def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+            for part in super().render(renderable, options):
+                yield part if part.control else Segment(printable(part.text), part.style)
+
+    screen = Screen(highlight=False, markup=False)
+    return screen if screen.is_terminal else Screen(highlight=False, markup=False, width=80, soft_wrap=False)
 
 
 def units_for(house: House, show: UnitSystem | None) -> System:

@@ -8,26 +8,28 @@ from typing import Annotated, Any
 
 import typer
 
+from ventplan.cli.terminal import say
+
 Picture = Annotated[
     Path | None,
-    typer.Option(
-        "--output", "-o", metavar="FILE", help="Draw the answer as well: .svg, .png or .pdf, over an older one."
-    ),
+    typer.Option("--output", "-o", metavar="FILE", help="Draw the answer as well: .svg, .png or .pdf."),
 ]
 
 
-def check_picture(output: Path | None) -> None:
-    """Refuse a file name that is no picture's, before any long work.
+def check_picture(output: Path | None, *, replace: bool) -> None:
+    """Refuse a file name that is no picture's, or that is taken, before any long work.
 
     Raises
     ------
     InputError
-        For any other ending.
+        For any other ending, or where `check_new_file` refuses.
     """
     if output is not None:
+        from ventplan.files import check_new_file
         from ventplan.show.paper import format_of
 
         format_of(output)
+        check_new_file(output, replace=replace)
 
 
 def save_picture(output: Path | None, figure: Callable[[], Any], *, quiet: bool) -> None:
@@ -48,4 +50,4 @@ def save_picture(output: Path | None, figure: Callable[[], Any], *, quiet: bool)
 
     save(figure(), output)
     if not quiet:
-        print(f"Drew it to {output}.")
+        say(f"Drew it to {output}.")

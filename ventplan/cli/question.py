@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from ventplan.cli.terminal import warn
 
 if TYPE_CHECKING:
     from ventplan.house.records import House, Scenario
@@ -82,7 +83,7 @@ def scenario_of(
     if outdoor is not None:
         outdoors = replace(outdoors, temperature_c=read_temperature(outdoor))
     if odd := odd_outdoor_air(outdoors.temperature_c):
-        print(f"Hardly plausible: {odd}", file=sys.stderr)
+        warn(f"Caution: {odd}")
     temperatures = scenario.temperatures_c
     if indoor is not None:
         temperatures = dict.fromkeys(temperatures, read_temperature(indoor))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, ShowUnits
+from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
 from ventplan.cli.picture import Picture, check_picture, save_picture
 
 if TYPE_CHECKING:
@@ -34,6 +34,7 @@ def rank(
         Order, typer.Option("--by", help="Order by flow driven through a window, by thrust, or by thrust per watt.")
     ] = Order.flow,
     output: Picture = None,
+    replace: Replace = False,
     show: ShowUnits = None,
     json: AsJson = False,
 ) -> None:
@@ -47,7 +48,7 @@ def rank(
     from ventplan.measure.rank import SETBACKS_M, WINDOW_M, in_order, rank_fans
     from ventplan.measure.uncertainty import WIDE
 
-    check_picture(output)
+    check_picture(output, replace=replace)
     house = read_house(house_file)
     if not house.fans:
         raise InputError([Mistake("fans", "no fans", "at least one fan to rank", file=str(house_file))])

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from ventplan.cli.draw import FloorColours
-from ventplan.cli.options import HouseFile, ShowUnits, Sure
+from ventplan.cli.options import HouseFile, Replace, ShowUnits, Sure
 from ventplan.cli.question import IndoorText, OutdoorText, WindText
 
 
@@ -16,9 +16,7 @@ def report(
     house: HouseFile,
     output: Annotated[
         Path,
-        typer.Option(
-            "--output", "-o", metavar="FILE", help="Page to write (HTML), over an older one.", show_default=False
-        ),
+        typer.Option("--output", "-o", metavar="FILE", help="Page to write (HTML).", show_default=False),
     ],
     scenario: Annotated[
         str | None,
@@ -55,6 +53,7 @@ def report(
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
     sure: Sure = None,
+    replace: Replace = False,
     show: ShowUnits = None,
 ) -> None:
     """Write one page to follow tonight: what to do, the picture, the numbers, and how to check them.
@@ -66,14 +65,17 @@ def report(
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import progress_line, units_for
     from ventplan.cli.question import one_aim, open_house, scenario_of
+    from ventplan.cli.terminal import say
     from ventplan.errors import InputError
+    from ventplan.files import check_new_file, write_file
     from ventplan.network import solve
-    from ventplan.show.report import report_page, write_page
+    from ventplan.show.report import report_page
     from ventplan.show.report_aim import aim_rows, course_of, not_worth_a_fan
     from ventplan.show.report_data import report_of
 
     if output.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"{output}: a report is a web page, and its file name ends in .html or .htm")
+    check_new_file(output, replace=replace)
     read = open_house(house)
     system, draws = units_for(read, show), draws_of(sure or "low")
     if not 0.0 <= by_hour < 24.0:
@@ -106,5 +108,5 @@ def report(
             read, plan, solve(read, plan), question=question, draws=draws,
             sure_setback=sure is not None, show=system,
         )  # fmt: skip
-    write_page(report_page(content, tint=tint.tint, course=course), output)
-    print(f"Wrote {output}.")
+    write_file(output, report_page(content, tint=tint.tint, course=course))
+    say(f"Wrote {output}.")

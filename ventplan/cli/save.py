@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from ventplan.files import write_file
 
 if TYPE_CHECKING:
     from ventplan.airing.clearing import HouseClearing
@@ -19,7 +22,6 @@ if TYPE_CHECKING:
 Save = Annotated[
     Path | None, typer.Option("--save", metavar="FILE", help="Save what happens step by step as CSV, units in heads.")
 ]
-Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that is there already.")]
 
 
 def save_night(path: Path, answer: Night, weather: Weather, *, system: System) -> None:
@@ -70,7 +72,8 @@ def _windows(run: Run, second: float) -> str:
 
 
 def _write(path: Path, heads: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-    with path.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(heads)
-        writer.writerows(rows)
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream)
+    writer.writerow(heads)
+    writer.writerows(rows)
+    write_file(path, stream.getvalue())

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, ShowUnits, Sure
+from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits, Sure
 from ventplan.cli.picture import Picture, check_picture, save_picture
 from ventplan.cli.question import OutdoorText, WindText
 
@@ -32,6 +32,7 @@ def setback(
     outdoor: OutdoorText = None,
     sure: Sure = None,
     output: Picture = None,
+    replace: Replace = False,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -44,7 +45,7 @@ def setback(
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
 
-    check_picture(output)
+    check_picture(output, replace=replace)
     read = open_house(house)
     state = scenario_of(read, scenario or usual_state(read, fan, opening).name, wind=wind, outdoor=outdoor)
     answer = setback_curve(read, state, fan=fan, opening=opening, stands_in=stands_in)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from ventplan.cli.options import AsJson, Sure
+from ventplan.cli.options import AsJson, Replace, Sure
 
 
 def survey(
@@ -20,7 +20,7 @@ def survey(
             "-o",
             "--output",
             metavar="TABLE",
-            help="Table to write, .csv or .parquet, over an older one; its journal keeps what is done.",
+            help="Table to write, .csv or .parquet. A journal beside it keeps finished rows.",
         ),
     ],
     scenario: Annotated[
@@ -37,6 +37,7 @@ def survey(
         bool, typer.Option("--whole-house", help="Also place fans: most air change for the worst room.")
     ] = False,
     jobs: Annotated[int, typer.Option("--jobs", metavar="N", help="How many at once; -1 for all cores.")] = -1,
+    replace: Replace = False,
     sure: Sure = None,
     as_json: AsJson = False,
 ) -> None:
@@ -47,13 +48,13 @@ def survey(
 
     Example: ventplan survey house_examples -o table.csv --scenario evening
     """
-    import sys
     from importlib.util import find_spec
 
     from ventplan.advice.sampling import draws_of
     from ventplan.advice.survey_runner import BETWEEN_MISTAKES, SurveyQuestion
     from ventplan.advice.survey_runner import survey as ask_all
     from ventplan.cli.output import print_json, progress_line
+    from ventplan.cli.terminal import say, warn
 
     question = SurveyQuestion(
         scenarios=tuple(scenario or ()),
@@ -63,27 +64,25 @@ def survey(
         draws=draws_of(sure) if sure is not None else 0,
     )
     if jobs == -1 and find_spec("joblib") is None:
-        print("One core only, since joblib is not there: pip install 'ventplan[survey]'.", file=sys.stderr)
+        warn("One core only, since joblib is not there: pip install 'ventplan[survey]'.")
         jobs = 1
     try:
         with progress_line("rows") as progress:
-            answer = ask_all(houses, question, output=output, jobs=jobs, progress=progress)
+            answer = ask_all(houses, question, output=output, jobs=jobs, replace=replace, progress=progress)
     except KeyboardInterrupt:
-        print(f"Stopped. What is done stands in {output}.journal; run the same again to go on.", file=sys.stderr)
+        warn(f"Stopped. {output}.journal keeps the finished rows; run the same command again to continue.")
         raise typer.Exit(130) from None
     wrong = answer.mistakes
     if as_json:
         found = {"computed": answer.computed, "kept": answer.kept, "rows": answer.rows}
         print_json("survey", {"table": str(output), "journal": f"{output}.journal", **found})
         return
-    print(f"{output}: {len(answer.rows)} rows, {answer.computed} worked out now, {answer.kept} from before.")
+    say(f"{output}: {len(answer.rows)} rows, {answer.computed} worked out now, {answer.kept} from before.")
     if wrong:
-        print(f"{len(wrong)} of them without an answer; the column `mistake` says why:")
+        say(f"{len(wrong)} of them without an answer; the column `mistake` says why:")
     for row in wrong:
         first, *rest = str(row["mistake"]).split(BETWEEN_MISTAKES)
         # A mistake in a file begins with the file's name already.
         where = f"{row['file']}, {row['scenario']}: " if row.get("scenario") else ""
-        print(f"  {where}{first}" + (f" (and {len(rest)} more)" if rest else ""))
-    print(
-        f"{output}.journal keeps what is done: asked again, only houses that changed are worked out. Delete it freely."
-    )
+        say(f"  {where}{first}" + (f" (and {len(rest)} more)" if rest else ""))
+    say(f"{output}.journal keeps what is done: asked again, only houses that changed are worked out. Delete it freely.")

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from ventplan.errors import InputError, Mistake
 from ventplan.house.table import Column, Table
+from ventplan.text import printable
 
 Terrain = Literal["open", "suburb", "city", "waterside"]
 
@@ -128,7 +129,7 @@ def _checked(kind: Any, text: str, key: str) -> Any:
     from pydantic import TypeAdapter, ValidationError
 
     try:
-        return TypeAdapter(kind).validate_python(text)
+        return TypeAdapter(kind).validate_python(printable(text))
     except ValidationError as error:
         details = error.errors()[0].get("ctx", {})
         found, allowed = details.get("found", repr(text)), details.get("allowed", "another text")

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ventplan.errors import InputError, Mistake
+from ventplan.text import has_control_characters, printable
 
 Path_ = tuple[str | int, ...]
 Place = tuple[int, int]
@@ -209,7 +210,7 @@ class Builder:
                 return dict(self.pairs(node, path))
             if node.id == "sequence":
                 return [self.build(child, (*path, i)) for i, child in enumerate(node.value)]
-            return self.scalar(node)
+            return self.scalar(node, path)
         finally:
             self.open_nodes.discard(id(node))
 
@@ -222,8 +223,11 @@ class Builder:
                 self.source.values[(*path, "?")] = (line, column)
                 self.source.report((*path, "?"), "a map or list as a key", "a name as a key")
                 continue
-            key = str(key_node.value)
+            key = printable(str(key_node.value))
             inner = (*path, key)
+            if has_control_characters(str(key_node.value)):
+                self.source.keys[inner] = (line, column)
+                self.source.report(inner, "a control character in the name", "letters, digits and signs", at_key=True)
             if key in seen:
                 self.source.keys[inner] = (line, column)
                 hint = f"The other one is on line {seen[key]}"
@@ -233,9 +237,11 @@ class Builder:
             self.source.keys[inner] = (line, column)
             yield key, self.build(value_node, inner)
 
-    def scalar(self, node: Any) -> Any:
+    def scalar(self, node: Any, path: Path_) -> Any:
         """A scalar by the YAML 1.2 core schema; quoted text stays text."""
-        text = node.value
+        text = printable(node.value)
+        if text != node.value:
+            self.source.report(path, "a control character in the text", "letters, digits and signs")
         if node.style in ("'", '"', "|", ">"):
             return text
         if text in NULLS:

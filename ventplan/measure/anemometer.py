@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ventplan.errors import InputError, Mistake
+from ventplan.files import write_file
 from ventplan.measure.statistics import fit_line, line_standard
 from ventplan.measure.uncertainty import CALIBRATION, Array, Share, Source, coverage_factor, effective_degrees
 
@@ -164,7 +165,7 @@ def calibrate(
 
 def save_calibration(calibration: Calibration, path: str | Path) -> None:
     """Write a calibration to a JSON file that later measurements name."""
-    Path(path).write_text(json.dumps(as_dict(calibration), indent=2) + "\n", encoding="utf-8")
+    write_file(path, json.dumps(as_dict(calibration), indent=2) + "\n")
 
 
 def as_dict(calibration: Calibration) -> dict[str, Any]:

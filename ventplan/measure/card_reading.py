@@ -13,6 +13,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from ventplan.errors import InputError, Mistake, NoAnswerError
+from ventplan.files import write_file
 from ventplan.house.table import Column, read_table
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.jet import Walk
@@ -176,7 +177,7 @@ def as_dict(reading: CardReading) -> dict[str, Any]:
 
 def save_reading(reading: CardReading, path: str | Path) -> None:
     """Write a reading to a JSON file that ``ventplan measure fan`` takes."""
-    Path(path).write_text(json.dumps(as_dict(reading), indent=2) + "\n", encoding="utf-8")
+    write_file(path, json.dumps(as_dict(reading), indent=2) + "\n")
 
 
 def read_reading(path: str | Path) -> CardReading:

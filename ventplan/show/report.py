@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from ventplan.airing.hazards import Caution
-from ventplan.errors import InputError
 from ventplan.show.charts import Bar, bar_chart, curves_of, setback_chart
 from ventplan.show.colours import COLOURS, as_variables, variable
 from ventplan.show.paper import as_markup, missing, width_pt
@@ -108,17 +107,3 @@ def _screens(report: Report) -> dict[str, Any] | None:
     figure = bar_chart(bars, title="With and without screens", words="Air from outdoors", system=report.system)
     words = "; ".join(f"{row[0]}: {row[1]}" for row in report.screens[1])
     return _picture(figure, "screens", "With and without screens", words)
-
-
-def write_page(page: str, path: Path) -> None:
-    """Write a page to a file.
-
-    Raises
-    ------
-    InputError
-        Where the file cannot be written.
-    """
-    try:
-        path.write_text(page, encoding="utf-8")
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
