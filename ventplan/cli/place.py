@@ -91,8 +91,7 @@ def place(
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
-    from ventplan.show.advice_tables import place_view
-    from ventplan.show.trade_off_tables import trade_off_view
+    from ventplan.show.advice_tables import place_view, trade_off_view
 
     one_aim({"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool})
     if at_least is not None and least is None:

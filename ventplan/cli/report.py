@@ -70,8 +70,8 @@ def report(
     from ventplan.files import check_new_file, write_file
     from ventplan.network import solve
     from ventplan.show.report import report_page
-    from ventplan.show.report_aim import aim_rows, course_of, not_worth_a_fan
     from ventplan.show.report_data import report_of
+    from ventplan.show.report_words import aim_rows, course_of, not_worth_a_fan
 
     if output.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"{output}: a report is a web page, and its file name ends in .html or .htm")

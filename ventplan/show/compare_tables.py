@@ -10,8 +10,7 @@ from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System
 from ventplan.show.airing_tables import caution_lines
-from ventplan.show.tables import paragraphs, table
-from ventplan.show.words import number, per_hour
+from ventplan.show.tables import number, paragraphs, per_hour, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -1,21 +1,23 @@
-"""A solved scenario for the terminal."""
+"""A solved scenario for the terminal, with what the air feels like where people are."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from ventplan.airing.comfort import DRAUGHT_C, DRAUGHT_M_S, TURBULENCE, LocalComfort
 from ventplan.house.records import House, Scenario
 from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.show.tables import paragraphs, table
-from ventplan.show.words import (
+from ventplan.show.tables import (
     direction,
     number,
+    paragraphs,
     per_hour,
     placement_line,
     sentence,
+    table,
     told_net,
     weather_line,
     wind_line,
@@ -134,7 +136,7 @@ def flow_view(
     """Everything that ``ventplan flow`` prints, in order."""
     from rich.text import Text
 
-    from ventplan.show.people_tables import people_view
+    from ventplan.show.flow_tables import people_view
 
     yield Text(f"{house.name}: {scenario.name}", style="bold")
     yield Text(weather_line(scenario, system))
@@ -241,3 +243,39 @@ def ways_view(found: Sequence[Way]) -> Iterator[RenderableType]:
         return
     rows = [(f"{way.share:.0%}", ", ".join(way.openings), way.tightest or "–") for way in found]
     yield table("Which way the air goes", ("share", "through, in this order", "costs most pressure"), rows, words=3)
+
+
+def people_rows(people: Sequence[LocalComfort], system: System) -> Iterator[Sequence[str]]:
+    """Rows of the table of places where people sit or sleep."""
+    for there in people:
+        warm = there.temperature_c > DRAUGHT_C[1]
+        yield (
+            there.name,
+            there.most_from or "–",
+            number(there.speed_m_s, "speed", system),
+            number(there.temperature_c, "temperature", system),
+            number(there.relief_k, "temperature difference", system),
+            "–" if warm else f"{100.0 * there.draught_rate:.0f}",
+        )
+
+
+def people_view(people: Sequence[LocalComfort], system: System) -> Iterator[RenderableType]:
+    """What the air feels like where people sit or sleep; nothing where the house has no such places."""
+    from rich.text import Text
+
+    if not people:
+        return
+    speed, temperature = shown_unit("speed", system), shown_unit("temperature", system)
+    yield table(
+        "Where people are",
+        ("place", "mostly from", speed, f"air {temperature}", "cooler by", "draught %"),
+        people_rows(people, system),
+        words=2,
+    )
+    yield Text(
+        f"cooler by: how many {'°F' if system == 'us' else 'K'} warmer the room may be for the same comfort, above "
+        f"{show(25.0, 'temperature', system)}. draught: share of people whom it bothers, at a turbulence of "
+        f"{100.0 * TURBULENCE:.0f} %; a guide only above {show(DRAUGHT_M_S, 'speed', system)}, and – above "
+        f"{show(DRAUGHT_C[1], 'temperature', system)}, where moving air is welcome.",
+        style="dim",
+    )

@@ -11,8 +11,7 @@ from ventplan.house.units import System
 from ventplan.physics import air
 from ventplan.physics.orifice import loss_coefficient
 from ventplan.physics.screen import screen_coefficients
-from ventplan.show.tables import paragraphs, table
-from ventplan.show.words import number
+from ventplan.show.tables import number, paragraphs, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -12,9 +12,8 @@ from ventplan.show.colours import COLOURS, as_variables, variable
 from ventplan.show.paper import as_markup, missing, width_pt
 from ventplan.show.plan import draw_plan
 from ventplan.show.plan_notes import Tint
-from ventplan.show.report_aim import Course
 from ventplan.show.report_data import Report
-from ventplan.show.report_words import picture_words
+from ventplan.show.report_words import Course, picture_words
 
 TEMPLATES = Path(__file__).parent / "templates"
 PX_PER_PT = 1.36
@@ -31,7 +30,7 @@ def report_page(report: Report, *, tint: Tint | None = "air-change", course: Cou
     tint
         What the floors' colours show on the plan.
     course
-        How the plan goes on in time, from `ventplan.show.report_aim.course_of`, or None.
+        How the plan goes on in time, from `ventplan.show.report_words.course_of`, or None.
 
     Returns
     -------

@@ -6,12 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ventplan.advice import Limit, Objective
+from ventplan.advice import Limit, Objective, setback_curve
 from ventplan.advice.bottlenecks import limits_of
 from ventplan.advice.comparison import outdoor_air
-from ventplan.advice.intervals import interval
+from ventplan.advice.intervals import FlowIntervals, Interval, interval
+from ventplan.advice.ranking import sure_setback
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
 from ventplan.airing.hazards import Caution, cautions
+from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
 from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System
@@ -19,10 +21,9 @@ from ventplan.network import Flow, solve
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.rays import fan_of
 from ventplan.show.plan_notes import LEAST_READING_M_S, NEGLIGIBLE
-from ventplan.show.report_ranges import Ranges, Table
-from ventplan.show.report_setback import setback_of, setback_words
 from ventplan.show.report_words import downstream, steps
-from ventplan.show.words import direction, number, per_hour, weather_line
+from ventplan.show.sure_tables import TO_KNOW, percent, true_best
+from ventplan.show.tables import direction, number, per_hour, weather_line
 
 AS_PLANNED = ", as planned"
 ALL_ON, ALL_OFF = "every screen in place", "every screen off"
@@ -295,3 +296,82 @@ def _readings(flow: Flow, ranges: Ranges, system: System) -> Table:
         rows.append((air.name, downstream(air), value, likely, show(abs(air.net_m3_s), "flow", system)))
     unit = shown_unit("speed", system)
     return ("opening", "on the side of", f"reading, {unit}", "nine times in ten", "if so, the flow is"), tuple(rows)
+
+
+LEAST_DOUBT = 0.05
+"""Smaller shares of the doubt are not named [-]."""
+
+Table = tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]
+"""Heads, and rows of cells."""
+
+
+class Ranges:
+    """Intervals of one state, as text."""
+
+    def __init__(self, intervals: FlowIntervals) -> None:
+        self.intervals = intervals
+        self._known: dict[tuple[str, str], Interval] = {
+            (q.kind, q.name): i for q, i in zip(intervals.quantities, intervals.intervals, strict=True)
+        }
+
+    def find(self, kind: str, name: str = "") -> Interval | None:
+        """The interval of a quantity, or None where it has none."""
+        return self._known.get((kind, name))
+
+    def text(self, kind: str, name: str, quantity: str, system: System, *, factor: float = 1.0) -> str:
+        """From and to, in the order of their sizes, without a unit; empty where there is no interval."""
+        found = self.find(kind, name)
+        if found is None or found.method == "certain":
+            return "–"
+        low, high = (plain(v, quantity, system) for v in sorted((found.low * factor, found.high * factor)))
+        return f"{low} to {high}" if low != high else "–"
+
+    def unsure(self) -> Table:
+        """What makes the air from outdoors unsure, the largest part first, and what to do about it."""
+        found = self.find("air from outdoors")
+        budget = [(group, share) for group, share in (found.budget if found else ()) if share >= LEAST_DOUBT]
+        rows = tuple((group, percent(share), TO_KNOW.get(group, "")) for group, share in budget)
+        return ("what is not known well", "its part", "what to do about it"), rows
+
+
+def plain(value: float, quantity: str, system: System) -> str:
+    """A value without its unit; an air change rate [1/h] as it is."""
+    return per_hour(value) if quantity == "air change" else number(value, quantity, system)
+
+
+def setback_of(house: House, plan: Scenario, draws: int) -> tuple[Any, tuple[Any, ...]]:
+    """The curve of the first fan that is set back, and how sure it is; None where there is none."""
+    placement = next((p for p in plan.placements if not p.sealed), None)
+    if placement is None:
+        return None, ()
+    as_set = replace(fan_of(house, placement), settings=())
+    with_setting = replace(house, fans={**house.fans, placement.fan: as_set})
+    others = replace(plan, placements=tuple(p for p in plan.placements if p is not placement))
+    fan, opening, stands_in = placement.fan, placement.opening, placement.stands_in
+    try:
+        answer = setback_curve(with_setting, others, fan=fan, opening=opening, stands_in=stands_in)
+        return answer, sure_setback(with_setting, others, answer, work=draws) if draws else ()
+    except NoAnswerError:
+        return None, ()
+
+
+def setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
+    """The best distances in words; empty where there is no curve."""
+    if answer is None:
+        return ""
+    parts = []
+    for curve in answer.curves:
+        low, high = (show(s, "length", system) for s in (curve.good_from_m, curve.good_to_m))
+        parts.append(
+            f"With screens {curve.screens} the best distance is {show(curve.best_setback_m, 'length', system)}, "
+            f"for {show(curve.best_flow_m3_s, 'flow', system)}; from {low} to {high} it is within a tenth of that."
+        )
+    for one in sure:
+        low, high = (show(s, "length", system) for s in (one.best_setback.low, one.best_setback.high))
+        parts.append(f"With screens {one.screens}: {true_best(one, low, high)}, nine times in ten.")
+    if parts:
+        parts.append(
+            "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, "
+            "where that serves its own aim better."
+        )
+    return " ".join(parts)

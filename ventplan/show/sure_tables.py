@@ -13,8 +13,7 @@ from ventplan.house.shown import show, show_length
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
 from ventplan.show.advice_tables import aim_text
-from ventplan.show.tables import paragraphs, table
-from ventplan.show.words import direction, number, per_hour
+from ventplan.show.tables import direction, number, paragraphs, per_hour, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

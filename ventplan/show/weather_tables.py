@@ -13,8 +13,7 @@ from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.show.advice_tables import aim_text, alone_view
 from ventplan.show.flow_tables import caution_view
-from ventplan.show.tables import paragraphs, table
-from ventplan.show.words import number, per_hour, placement_line
+from ventplan.show.tables import number, paragraphs, per_hour, placement_line, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -9,8 +9,7 @@ from tests.unit.show.solved_examples import solved
 from ventplan.advice.intervals import interval
 from ventplan.house.records import Placement
 from ventplan.network import solve
-from ventplan.show.report_data import surest
-from ventplan.show.report_ranges import Ranges
+from ventplan.show.report_data import Ranges, surest
 from ventplan.show.report_words import fan_step, free_side, how_far, picture_words, settings, steps, tissue
 
 
