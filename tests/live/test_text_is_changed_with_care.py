@@ -16,11 +16,10 @@ from ventplan.errors import InputError
 from ventplan.house import parse_house
 from ventplan.house.units import parse_quantity
 from ventplan.live.file import HouseFile
-from ventplan.live.keep import kept
+from ventplan.live.keep import kept, length_text, temperature_text, wind_speed_text
 from ventplan.live.rewrite import added_to_section, forgotten, removed, renamed
 from ventplan.live.session import OtherPageChanged, apply_changes, open_session
 from ventplan.live.state import scenario_of, state_of
-from ventplan.live.written import length_text, temperature_text, wind_speed_text
 
 EXAMPLES = sorted(Path("house_examples").glob("*.yaml"))
 

@@ -25,9 +25,8 @@ from ventplan.live.file import NewerOnDisk
 from ventplan.live.guard import Guard
 from ventplan.live.page import page_of
 from ventplan.live.readings import held_against
-from ventplan.live.search import streamed
 from ventplan.live.session import OtherPageChanged, Session, apply_changes
-from ventplan.live.worker import Progress, Stopped, Worker
+from ventplan.live.worker import Progress, Stopped, Worker, streamed
 from ventplan.network.flow import Flow
 
 MOST_BYTES = 4_000_000

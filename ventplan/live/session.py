@@ -1,17 +1,100 @@
-"""What the program remembers while a page is open: the text in hand, how it came to be, and what stands on disk."""
+"""What the program remembers while a page is open: the text in hand, as far as it can be read, and how it came to be.
+
+What has a mistake is left out of the house, and the mistake says where. What stands on disk is in `ventplan.live.file`.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from threading import Lock
 from typing import Any
 
 from ventplan.errors import InputError, Mistake, VentplanError
-from ventplan.house.yaml_text import key_text, set_value
-from ventplan.live.draft import EMPTY, Draft, new_mistakes, read_draft
+from ventplan.house import House
+from ventplan.house.read import build_house
+from ventplan.house.yaml_text import key_text, parse_yaml, set_value
 from ventplan.live.file import ABSENT, HouseFile
 from ventplan.live.rewrite import added_to_section, forgotten, removed, renamed
+
+EMPTY = """name: {name}
+show: si
+
+rooms:
+
+openings:
+"""
+"""What a house file begins as when it is drawn from nothing."""
+
+NOT_DRAWN_YET = ("no rooms", "no openings")
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A text and what was read of it.
+
+    Attributes
+    ----------
+    text
+        The house file.
+    data
+        Its maps and lists.
+    house
+        What could be read, or None where the text is no house at all.
+    mistakes
+        In file order; that nothing has been drawn yet is none.
+    """
+
+    text: str
+    data: dict[str, Any]
+    house: House | None
+    mistakes: tuple[Mistake, ...]
+
+
+def read_draft(text: str, path: Path) -> Draft:
+    """Read a text as far as it goes.
+
+    Parameters
+    ----------
+    text
+        A house file, possibly with mistakes.
+    path
+        Where it is kept, for files beside it.
+    """
+    try:
+        source = parse_yaml(text, str(path))
+        if not isinstance(source.data, dict):
+            return Draft(text, {}, None, ())
+        house = build_house(source, path.parent)
+    except InputError as error:
+        mistakes = error.mistakes or (Mistake("the file", str(error), "a house file"),)
+        return Draft(text, {}, None, mistakes)
+    found = tuple(m for m in source.in_order() if m.found not in NOT_DRAWN_YET)
+    return Draft(text, source.data, house, found)
+
+
+def new_mistakes(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[Mistake, ...]:
+    """Mistakes that a change brought to the thing it changed, or to the text as a whole.
+
+    Parameters
+    ----------
+    before, after
+        The text before and after.
+    keys
+        Paths of what was changed, parts joined by " > ".
+    """
+    old = {(m.key, m.found) for m in before.mistakes}
+    fresh = [m for m in after.mistakes if (m.key, m.found) not in old]
+    if after.house is None and before.house is not None:
+        return tuple(fresh) or after.mistakes
+    return tuple(m for m in fresh if any(_meet(m.key, key) for key in keys))
+
+
+def _meet(one: str, other: str) -> bool:
+    """True where one path is the other or leads to it."""
+    return f"{one} > ".startswith(f"{other} > ") or f"{other} > ".startswith(f"{one} > ")
+
 
 MOST_STEPS = 300
 """Steps that can be taken back."""
