@@ -25,7 +25,7 @@ from ventplan.live.file import NewerOnDisk
 from ventplan.live.guard import Guard
 from ventplan.live.page import page_of
 from ventplan.live.readings import held_against
-from ventplan.live.session import OtherPageChanged, Session, apply_changes
+from ventplan.live.session import BreaksScenarios, OtherPageChanged, Session, apply_changes, read_draft
 from ventplan.live.worker import Progress, Stopped, Worker, streamed
 from ventplan.network.flow import Flow
 
@@ -68,7 +68,7 @@ def make_app(routes: Routes, *, key: str, port: int) -> Guard:
 
 
 QUESTIONS = ("page", "solve", "picture", "curve", "compare", "readings")
-STEPS = ("edit", "keep", "back", "forward", "save", "load", "draft")
+STEPS = ("edit", "keep", "adopt", "back", "forward", "save", "load", "draft")
 
 
 class Routes:
@@ -80,14 +80,21 @@ class Routes:
         self.last: Flow | None = None
 
     def house(self) -> House:
-        """The house as far as it could be read."""
+        """The house that the page shows: as far as it could be read, or the latest that could."""
+        if self.session.good is None or self.session.good.house is None:
+            raise InputError(self.session.draft.mistakes or "there is no house in this file yet")
+        return self.session.good.house
+
+    def house_in_hand(self) -> House:
+        """The house of the text in hand, for a step that changes it."""
         if self.session.draft.house is None:
             raise InputError(self.session.draft.mistakes or "there is no house in this file yet")
         return self.session.draft.house
 
     def shown(self, body: Body) -> System:
         """Units that the page asks for."""
-        own: System = self.session.draft.house.show if self.session.draft.house else "si"
+        good = self.session.good
+        own: System = good.house.show if good is not None and good.house is not None else "si"
         return "us" if body.get("units") == "us" else "si" if body.get("units") == "si" else own
 
     def close(self) -> None:
@@ -130,42 +137,60 @@ class Routes:
 
     def edit(self, body: Body) -> Body:
         """Change the house."""
-        changes = body["changes"]
+        changes, what = body["changes"], str(body["what"])
         keys = [key_text(tuple(c["path"])[:2]) for c in changes]
         with self.session.lock:
-            self.session.check(body["revision"])
-            self.session.change(str(body["what"]), keys, lambda text: apply_changes(text, changes))
+            self.session.check(body["revision"], what)
+            self.session.change(what, keys, lambda text: apply_changes(text, changes), repair=_repair(body))
         return self.page(body)
 
     def keep(self, body: Body) -> Body:
         """Keep the state in hand in its scenario."""
-        house = self.house()
+        house, what = self.house_in_hand(), str(body["what"])
         keep.check_kept(house, body["scenario"])
         after = ask.state_in_hand(house, body)
+
+        def make(text: str) -> str:
+            now = read_draft(text, self.session.file.path).house
+            return keep.kept(text, now or house, after)
+
         with self.session.lock:
-            self.session.check(body["revision"])
-            keys = [key_text(("scenarios", after.name))]
-            self.session.change(str(body["what"]), keys, lambda text: keep.kept(text, house, after))
+            self.session.check(body["revision"], what)
+            self.session.change(what, [key_text(("scenarios", after.name))], make, repair=_repair(body))
+        return self.page(body)
+
+    def adopt(self, body: Body) -> Body:
+        """Put a state into a new scenario."""
+        name, what = str(body["name"]).strip(), str(body["what"])
+        self.house_in_hand()
+
+        def make(text: str) -> str:
+            path = self.session.file.path
+            return keep.adopted(text, body["scenario"], name, body["state"], lambda t: read_draft(t, path).house)
+
+        with self.session.lock:
+            self.session.check(body["revision"], what)
+            self.session.change(what, [key_text(("scenarios", name))], make)
         return self.page(body)
 
     def back(self, body: Body) -> Body:
         """Take a step back."""
         with self.session.lock:
-            self.session.check(body["revision"])
+            self.session.check(body["revision"], "undo")
             self.session.step(True)
         return self.page(body)
 
     def forward(self, body: Body) -> Body:
         """Take a step forward again."""
         with self.session.lock:
-            self.session.check(body["revision"])
+            self.session.check(body["revision"], "redo")
             self.session.step(False)
         return self.page(body)
 
     def save(self, body: Body) -> Body:
         """Write the text in hand to the file."""
         with self.session.lock:
-            self.session.check(body["revision"])
+            self.session.check(body["revision"], "save")
             self.session.save(over=body.get("over"))
         return self.page(body)
 
@@ -178,7 +203,7 @@ class Routes:
     def draft(self, body: Body) -> Body:
         """Take a text that the browser kept."""
         with self.session.lock:
-            self.session.check(body["revision"])
+            self.session.check(body["revision"], "bring back unsaved work")
             self.session.take("bring back unsaved work", str(body["text"]))
         return self.page(body)
 
@@ -201,6 +226,11 @@ class Routes:
         return StreamingResponse(lines, media_type="application/x-ndjson")
 
 
+def _repair(body: Body) -> str:
+    """What the page chose to do about scenarios that the step breaks."""
+    return str(body.get("repair", ""))
+
+
 async def _body(request: Request) -> Body:
     """The request's JSON, counted while it comes: a request need not say beforehand how long it is."""
     sent = bytearray()
@@ -209,7 +239,12 @@ async def _body(request: Request) -> Body:
         if len(sent) > MOST_BYTES:
             raise InputError("too much at once")
     try:
-        body = json.loads(sent)
+        text = sent.decode("utf-8")
+        body = json.loads(text)
+        if "\\ud" in text.lower():
+            json.dumps(body, ensure_ascii=False).encode("utf-8")  # half of a character that takes two is no text
+    except UnicodeError:
+        raise InputError("a request must be text in UTF-8") from None
     except RecursionError:
         raise InputError("maps within maps without end") from None
     if not isinstance(body, dict):
@@ -236,6 +271,8 @@ def refusal(error: Exception) -> tuple[int, Body]:
         return 409, {"error": str(error), "newer": error.digest, "choices": CHOICES}
     if isinstance(error, OtherPageChanged):
         return 409, {"error": str(error), "other_page": True}
+    if isinstance(error, BreaksScenarios):
+        return 422, {"error": str(error), "mistakes": [asdict(m) for m in error.mistakes], "repairs": error.repairs}
     if isinstance(error, InputError):
         return 422, {"error": str(error), "mistakes": [asdict(m) for m in error.mistakes]}
     if isinstance(error, NoAnswerError):

@@ -5,16 +5,17 @@ Figures are written in the units that the house shows.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
-from ventplan.errors import InputError
+from ventplan.errors import InputError, Mistake
 from ventplan.house import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.build_scenarios import as_it_stands
 from ventplan.house.units import FOOT, INCH, System
-from ventplan.house.yaml_text import parse_yaml, set_value
-from ventplan.live.rewrite import removed
-from ventplan.live.state import side_of
+from ventplan.house.yaml_text import key_text, parse_yaml, set_value
+from ventplan.live.rewrite import added_to_section, removed
+from ventplan.live.state import scenario_of, side_of
 
 
 def length_text(value_m: float, system: System) -> str:
@@ -217,3 +218,76 @@ def check_kept(house: House, name: str) -> None:
     """Refuse a scenario that the house does not have."""
     if name not in house.scenarios:
         raise InputError(f"there is no scenario {name!r}; the house has: {', '.join(house.scenarios)}")
+
+
+def on_its_own(text: str, house: House, name: str) -> str:
+    """The text with a scenario written out in full, so that it no longer follows the one that it is based on.
+
+    Parameters
+    ----------
+    text
+        The house file.
+    house
+        The house read from it.
+    name
+        Name of the scenario.
+    """
+    top = ("scenarios", name)
+    for key in ("fans", "open", "shut", "screens", "based on"):
+        text = removed(text, (*top, key))
+    bare = replace(as_it_stands(house), name=name)
+    return kept(text, replace(house, scenarios={**house.scenarios, name: bare}), house.scenarios[name])
+
+
+def adopted(text: str, base: str, name: str, state: Mapping[str, Any], read: Callable[[str], House | None]) -> str:
+    """The text with a new scenario in a given state.
+
+    Parameters
+    ----------
+    text
+        The house file.
+    base
+        The scenario that the new one is based on; none where the house has none of that name.
+    name
+        Its name.
+    state
+        As `ventplan.live.state.state_of` gives it.
+    read
+        From the text of a house file to the house.
+    """
+    had = read(text)
+    spec = {"based on": base} if had is not None and base in had.scenarios else {}
+    text = added_to_section(text, "scenarios", name, spec)
+    house = read(text)
+    if house is None or name not in house.scenarios:
+        raise InputError(f"there can be no scenario {name!r} in this file before its mistakes are mended")
+    return kept(text, house, scenario_of(house, name, state))
+
+
+def left_out(text: str, mistakes: Sequence[Mistake]) -> str:
+    """The text without the parts of scenarios that mistakes are about: fans, and openings that are named.
+
+    Parameters
+    ----------
+    text
+        The house file.
+    mistakes
+        With keys such as ``scenarios > night > fans > first > setback``.
+    """
+    paths: set[tuple[str | int, ...]] = set()
+    for mistake in mistakes:
+        parts = mistake.key.split(" > ")
+        if len(parts) > 3 and parts[2] == "fans":
+            paths.add((*parts[:3], item_number(parts[3])))
+        elif len(parts) > 2:
+            paths.add(tuple(parts[:4]))
+    # From the back, so that the numbers of list items in front stay right.
+    for path in sorted(paths, key=str, reverse=True):
+        only = path[2] == "fans" and len(_spec(text, ("scenarios", str(path[1]))).get("fans") or ()) == 1
+        text = set_value(text, path[:3], []) if only else removed(text, path)
+    return text
+
+
+def item_number(word: str) -> int:
+    """The index of a list item by the word that `ventplan.house.yaml_text.key_text` has for it."""
+    return next((i for i in range(200) if key_text((i,)) == word), 0)

@@ -201,7 +201,8 @@ def page_of(session: Session, system: System | None = None) -> dict[str, Any]:
         Units that the reader chose; the file's own if None.
     """
     draft = session.draft
-    house = draft.house
+    shows = draft if draft.house is not None or session.good is None else session.good
+    house = shows.house
     shown: System = system or (house.show if house else "si")
     return {
         "file": session.file.path.name,
@@ -214,7 +215,8 @@ def page_of(session: Session, system: System | None = None) -> dict[str, Any]:
         "redo": session.redo[-1][0] if session.redo else "",
         "units": shown,
         "mistakes": [asdict(m) for m in draft.mistakes],
-        "house": plan_of(house, draft.data, shown) if house else None,
+        "house": plan_of(house, shows.data, shown) if house else None,
+        "older": shows is not draft,
         "scenarios": {n: state_of(s) | {"words": weather_words(s, shown)} for n, s in house.scenarios.items()}
         if house
         else {},

@@ -5,7 +5,7 @@ What has a mistake is left out of the house, and the mistake says where. What st
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
@@ -16,6 +16,7 @@ from ventplan.house import House
 from ventplan.house.read import build_house
 from ventplan.house.yaml_text import key_text, parse_yaml, set_value
 from ventplan.live.file import ABSENT, HouseFile
+from ventplan.live.keep import left_out, on_its_own
 from ventplan.live.rewrite import added_to_section, forgotten, removed, renamed
 
 EMPTY = """name: {name}
@@ -84,11 +85,30 @@ def new_mistakes(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[Mist
     keys
         Paths of what was changed, parts joined by " > ".
     """
-    old = {(m.key, m.found) for m in before.mistakes}
-    fresh = [m for m in after.mistakes if (m.key, m.found) not in old]
+    fresh = fresh_mistakes(before, after)
     if after.house is None and before.house is not None:
-        return tuple(fresh) or after.mistakes
+        return fresh or after.mistakes
     return tuple(m for m in fresh if any(_meet(m.key, key) for key in keys))
+
+
+def fresh_mistakes(before: Draft, after: Draft) -> tuple[Mistake, ...]:
+    """Mistakes that a text has and the one before it had not."""
+    old = {(m.key, m.found) for m in before.mistakes}
+    return tuple(m for m in after.mistakes if (m.key, m.found) not in old)
+
+
+def broken_scenarios(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[Mistake, ...]:
+    """Mistakes that a change brought to scenarios it is not about; none where the house itself has to be mended first.
+
+    Parameters
+    ----------
+    before, after
+        The text before and after.
+    keys
+        Paths of what was changed, parts joined by " > ".
+    """
+    fresh = [m for m in fresh_mistakes(before, after) if not any(_meet(m.key, key) for key in keys)]
+    return tuple(fresh) if all(m.key.startswith("scenarios > ") for m in fresh) else ()
 
 
 def _meet(one: str, other: str) -> bool:
@@ -96,6 +116,8 @@ def _meet(one: str, other: str) -> bool:
     return f"{one} > ".startswith(f"{other} > ") or f"{other} > ".startswith(f"{one} > ")
 
 
+MOST_REPAIRS = 8
+"""Rounds of taking out what is wrong before a repair is given up."""
 MOST_STEPS = 300
 """Steps that can be taken back."""
 SECTIONS = ("rooms", "openings", "fans", "obstacles", "scenarios")
@@ -103,6 +125,20 @@ SECTIONS = ("rooms", "openings", "fans", "obstacles", "scenarios")
 
 class OtherPageChanged(VentplanError):
     """Another page on the same house made a step that this one has not seen."""
+
+
+class BreaksScenarios(InputError):
+    """A step would put scenarios in the wrong that it is not about.
+
+    Attributes
+    ----------
+    repairs
+        What can be done about it: a code for `Session.change`, and the words for it.
+    """
+
+    def __init__(self, mistakes: Sequence[Mistake], repairs: Mapping[str, str]) -> None:
+        super().__init__(mistakes)
+        self.repairs = repairs
 
 
 @dataclass
@@ -121,6 +157,8 @@ class Session:
         That content.
     revision
         Grows with every step, so that two pages notice each other.
+    good
+        The latest text that was a house, which the page goes on to show while the one in hand is none.
     undo, redo
         Steps back and forward: what was done, and the text before or after it.
     """
@@ -130,25 +168,40 @@ class Session:
     on_disk: str
     saved_text: str
     revision: int = 1
+    good: Draft | None = None
     undo: list[tuple[str, str]] = field(default_factory=list)
     redo: list[tuple[str, str]] = field(default_factory=list)
     lock: Lock = field(default_factory=Lock)
+
+    def __post_init__(self) -> None:
+        self.good = self.draft if self.draft.house is not None else self.good
 
     @property
     def unsaved(self) -> bool:
         """True where the text in hand is not what stands on disk."""
         return self.draft.text != self.saved_text
 
-    def check(self, revision: int) -> None:
+    def check(self, revision: int, what: str) -> None:
         """Refuse a step of a page that has not seen the latest one.
+
+        Parameters
+        ----------
+        revision
+            The latest step that the page has seen.
+        what
+            The step that is refused, in a few words.
 
         Raises
         ------
         OtherPageChanged
-            If so.
+            If so; it says which step was not done, and what the other page did last.
         """
         if revision != self.revision:
-            raise OtherPageChanged("another page changed this house meanwhile; this page now shows it as it is")
+            last = f" (last: {self.undo[-1][0]})" if self.undo else ""
+            raise OtherPageChanged(
+                f"Not done: {what}. Another page changed this house meanwhile{last}. "
+                "This page now shows the house with that change; repeat your step if you still want it."
+            )
 
     def take(self, what: str, text: str) -> None:
         """Make a text the one in hand; the step can be taken back."""
@@ -158,8 +211,8 @@ class Session:
         self.redo = []
         self._show(text)
 
-    def change(self, what: str, keys: Sequence[str], make: Callable[[str], str]) -> None:
-        """Change the text, unless what is changed would itself be wrong.
+    def change(self, what: str, keys: Sequence[str], make: Callable[[str], str], *, repair: str = "") -> None:
+        """Change the text, unless what is changed would itself be wrong, or would break a scenario.
 
         Parameters
         ----------
@@ -169,19 +222,55 @@ class Session:
             Paths of what is changed, parts joined by " > ".
         make
             From text to text.
+        repair
+            What to do about scenarios that it would break: a code of `BreaksScenarios.repairs`.
 
         Raises
         ------
         InputError
-            With the mistakes that the change would bring to the thing itself; other things that it puts in the wrong
-            are listed with the page instead, so that a room can be moved before its doors are.
+            With the mistakes that the change would bring to the thing itself; other parts of the house that it puts in
+            the wrong are listed with the page instead, so that a room can be moved before its doors are.
+        BreaksScenarios
+            Where scenarios that it is not about would be wrong in a house that is right.
         """
         text = make(self.draft.text)
         after = read_draft(text, self.file.path)
         wrong = new_mistakes(self.draft, after, keys)
         if wrong:
             raise InputError(wrong)
+        broken = broken_scenarios(self.draft, after, keys)
+        if broken:
+            repairs = self._repairs(make, after, broken, keys)
+            if repair not in repairs:
+                raise BreaksScenarios(broken, {code: words for code, (words, _) in repairs.items()})
+            text = repairs[repair][1]
         self.take(what, text)
+
+    def _repairs(
+        self, make: Callable[[str], str], after: Draft, broken: Sequence[Mistake], keys: Sequence[str]
+    ) -> dict[str, tuple[str, str]]:
+        """By code: words and text of each repair that leaves no new mistake."""
+        names = list(dict.fromkeys(m.key.split(" > ")[1] for m in broken))
+        known = [n for n in names if self.draft.house is not None and n in self.draft.house.scenarios]
+        listed = ", ".join(names)
+        found: dict[str, tuple[str, str]] = {}
+        if self.draft.house is not None and known == names and any(key.startswith("scenarios > ") for key in keys):
+            text = self.draft.text
+            for name in names:
+                text = on_its_own(text, self.draft.house, name)
+            found["separate"] = f"Do it, and keep {listed} as it is: it no longer follows another scenario", make(text)
+        text = after.text
+        for _ in range(MOST_REPAIRS):
+            mistakes = broken_scenarios(self.draft, read_draft(text, self.file.path), keys)
+            if not mistakes:
+                break
+            text = left_out(text, mistakes)
+        found["leave out"] = f"Do it, and take out of {listed} what no longer works there", text
+        return {
+            code: (words, text)
+            for code, (words, text) in found.items()
+            if not fresh_mistakes(self.draft, read_draft(text, self.file.path))
+        }
 
     def step(self, back: bool) -> None:
         """Take a step back or forward, where there is one."""
@@ -216,6 +305,7 @@ class Session:
 
     def _show(self, text: str) -> None:
         self.draft = read_draft(text, self.file.path)
+        self.good = self.draft if self.draft.house is not None else self.good
         self.revision += 1
 
 
