@@ -14,24 +14,63 @@ def open_part(user: Any, words: str) -> None:
     user.page.locator("summary", has_text=words).click()
 
 
-@pytest.mark.slow
-def test_a_better_place_is_found_and_the_fan_moves_there_with_the_reason(served: Any, user: Any) -> None:
-    user.open(served.address("shut up"))
+def search_bedroom(user: Any) -> None:
     open_part(user, "Find a better place")
     user.page.locator("#aim").select_option("room")
     user.page.locator("#aim-name").select_option("bedroom")
     user.page.locator("#search-fan").select_option("box fan")
     user.page.locator("#search-go").click()
     user.page.wait_for_selector("#found .card", timeout=60_000)
-    words = user.page.inner_text("#found")
-    assert "most air change for bedroom" in words
-    assert "What holds it back now" in words
-    user.page.wait_for_selector("#plan .fan")
-    user.until("!document.querySelector('#save').disabled")
-    placed = served.session.draft.house.scenarios["shut up"].placements
-    assert len(placed) == 1
-    assert placed[0].opening in user.page.inner_text("#found .card h3 >> nth=0")
+
+
+@pytest.mark.slow
+def test_a_plan_of_the_search_is_seen_first_and_goes_into_a_new_scenario(served: Any, user: Any) -> None:
+    served.path.write_text(served.text() + "  follows: {based on: evening}\n", "utf-8")
+    served.start_again()
+    user.open(served.address())
+    before, text = served.session.draft.house.scenarios, served.session.draft.text
+    search_bedroom(user)
+    assert "What limits it now" in user.page.inner_text("#found")
+    assert served.session.draft.text == text, "a search changes nothing"
+    user.page.locator("#found .card").first.get_by_role("button", name="Show on the plan").click()
+    user.page.wait_for_selector("body[data-preview]")
+    assert served.session.draft.text == text, "seeing a plan changes nothing"
+    title = user.page.inner_text("#found .card.shown h3")
+    name = user.page.get_by_label("Name of the new scenario").input_value()
+    user.page.get_by_role("button", name="Use this", exact=True).click()
+    user.until(f"document.querySelector('#scenario').value === '{name}'")
+    after = served.session.draft.house.scenarios
+    assert {n: after[n] for n in before} == dict(before), "the other scenarios are as they were"
+    assert after[name].placements[0].opening in title
     assert not served.session.draft.mistakes
+    user.page.locator("#back").click()
+    user.until("document.querySelector('#back').disabled")
+    assert served.session.draft.text == text
+
+
+@pytest.mark.slow
+def test_a_change_leaves_the_preview_first(served: Any, user: Any) -> None:
+    user.open(served.address())
+    search_bedroom(user)
+    user.page.locator("#found .card").last.get_by_role("button", name="Show on the plan").click()
+    user.page.wait_for_selector("body[data-preview]")
+    user.page.locator("#slide-wind").fill("9")
+    user.until("document.querySelector('#back').title.includes('wind')")
+    assert user.page.locator("body[data-preview]").count() == 0
+    evening = served.session.draft.house.scenarios["evening"]
+    assert evening.outdoors.wind.speed_m_s == 9.0
+    assert evening.placements[0].setback_m == 1.5
+
+
+@pytest.mark.slow
+def test_several_fans_are_placed_together(served: Any, user: Any) -> None:
+    user.open(served.address("shut up"))
+    open_part(user, "Find a better place")
+    user.page.locator("#search-count").select_option("2")
+    user.page.locator("#search-go").click()
+    user.page.wait_for_selector("#found .card", timeout=90_000)
+    user.page.locator("#found .card").first.get_by_role("button", name="Show on the plan").click()
+    user.until("document.querySelectorAll('#plan .fan').length === 2")
 
 
 @pytest.mark.slow

@@ -146,9 +146,11 @@ def test_a_reload_and_a_new_start_bring_unsaved_work_back(served: Any, user: Any
     user.click(user.middle("opening", "east window"))
     user.until("!document.querySelector('#save').disabled")
     changed = served.session.draft.text
+    user.page.locator("#scenario").select_option("shut up")
     user.page.reload()
     user.page.wait_for_selector("body[data-ready=yes]")
     assert served.session.draft.text == changed
+    assert user.page.input_value("#scenario") == "shut up", "a reload keeps the scenario in hand"
     served.start_again()
     assert served.session.draft.text != changed
     user.page.reload()
@@ -217,6 +219,46 @@ def test_a_file_that_is_no_yaml_is_explained_and_loaded_again_when_mended(served
     user.until("document.querySelectorAll('#plan [data-kind=room]').length === 2")
 
 
+def test_a_file_broken_on_disk_keeps_the_last_plan_and_says_what_is_wrong(served: Any, user: Any) -> None:
+    user.open(served.address())
+    good = served.text()
+    served.path.write_text(good.replace("rooms:", "rooms: {living: ["), "utf-8")
+    user.page.locator("#load").click()
+    user.page.wait_for_selector("#notice-older")
+    assert "(line" in user.page.inner_text("#mistakes")
+    assert user.page.locator("#plan [data-kind=room]").count() == 2
+    user.until("document.querySelector('#table-rooms tr[data-name=living] td').textContent.includes('/h')")
+    user.page.locator("#notice-older").get_by_role("button", name="Undo").click()
+    user.until("document.querySelector('#notice-older') === null")
+    assert served.session.draft.text == good
+
+
+@pytest.mark.parametrize("choice", ["keep later as it is", "take out of later", "Leave everything as it was"])
+def test_a_step_that_would_break_another_scenario_asks_first(served: Any, user: Any, choice: str) -> None:
+    later = "  later: {based on: evening, fans: [{fan: box fan, blows out: west window, setback: 2 m}]}\n"
+    served.path.write_text(served.text() + later, "utf-8")
+    served.start_again()
+    user.open(served.address())
+    before = served.session.draft.house.scenarios["later"]
+    user.click(user.on_plan(0.0, 1.6))
+    user.page.locator("#notice-held").get_by_role("button", name="Take box fan away and shut it").click()
+    user.page.wait_for_selector("dialog[open]")
+    assert "would break later" in user.page.inner_text("dialog")
+    assert "which is shut in this scenario" in user.page.inner_text("dialog")
+    user.page.locator("dialog").get_by_role("button", name=choice).click()
+    user.until("!document.querySelector('dialog').open")
+    if choice.startswith("Leave"):
+        user.page.wait_for_timeout(200)
+        assert served.session.revision == 1
+        user.until("document.querySelector('#plan [data-kind=fan]') !== null")
+        return
+    user.until("document.querySelector('#back').title.includes('shut west window')")
+    scenarios = served.session.draft.house.scenarios
+    assert not served.session.draft.mistakes
+    assert scenarios["evening"].shares["west window"] == 0.0
+    assert (scenarios["later"] == before) == choice.startswith("keep")
+
+
 def test_a_second_page_sees_what_the_first_one_did_before_it_changes_anything(
     served: Any, user: Any, browser: Any
 ) -> None:
@@ -231,6 +273,8 @@ def test_a_second_page_sees_what_the_first_one_did_before_it_changes_anything(
     other.locator("#slide-wind").fill("9")
     other.wait_for_selector("#notice-trouble")
     assert served.session.draft.text == text
-    assert "another page changed" in other.inner_text("#notice-trouble")
+    words = other.inner_text("#notice-trouble")
+    assert "Not done: wind" in words, "what was dropped is said"
+    assert "last: shut east window" in words
     assert "shut" in other.locator('#plan [data-name="east window"]').get_attribute("aria-label")
     context.close()

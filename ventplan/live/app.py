@@ -215,7 +215,7 @@ class Routes:
             scenario = ask.state_in_hand(house, body)
         except Exception as error:
             return _refused(error)
-        question = {key: str(body.get(key, "")) for key in ("aim", "name", "fan")}
+        question = {key: str(body.get(key, "")) for key in ("aim", "name", "fan", "count")}
 
         def work(progress: Progress, stop: threading.Event) -> Body:
             what = (house, scenario, question, system)

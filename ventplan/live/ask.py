@@ -16,6 +16,9 @@ from ventplan.live.page import weather_words
 from ventplan.live.state import scenario_of, state_of
 from ventplan.network.flow import Flow
 
+MOST_FANS = 3
+"""Fans that the search can place together."""
+
 
 def solved(house: House, scenario: Scenario, system: System, near: Flow | None = None) -> tuple[Flow, dict[str, Any]]:
     """The solution, and its numbers, while something is dragged; ``near`` is the solution before."""
@@ -87,14 +90,15 @@ def curve(house: House, scenario: Scenario, fan: str, system: System) -> dict[st
 def better_place(
     house: House, scenario: Scenario, question: Mapping[str, Any], system: System, progress: Callable[[int, int], None]
 ) -> dict[str, Any]:
-    """Search for the best place of one fan, or of any; the other fans of the state are left out, as the search does.
+    """Search for the best places of fans; the other fans of the state are left out, as the search does.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
     question
-        ``aim`` (``house``, ``room``, ``clear`` or ``opening``), ``name``, and ``fan`` (empty for any).
+        ``aim`` (``house``, ``room``, ``clear`` or ``opening``), ``name``, ``fan`` (empty for any), and ``count`` of the
+        fans that run together.
     system
         Units of the texts.
     progress
@@ -103,6 +107,7 @@ def better_place(
     from ventplan.advice import place
 
     kind, name = question.get("aim", "house"), question.get("name") or ""
+    together = min(max(int(question.get("count") or 1), 1), MOST_FANS)
     answer = place(
         house,
         scenario,
@@ -110,7 +115,8 @@ def better_place(
         room=name if kind == "room" else None,
         clear=name if kind == "clear" else None,
         whole_house=kind == "house",
-        fans=[question["fan"]] if question.get("fan") else None,
+        fans=[question["fan"]] if question.get("fan") and together == 1 else None,
+        fans_at_once=together,
         progress=progress,
     )
 
@@ -121,19 +127,21 @@ def better_place(
 
     plans = []
     for plan in answer.plans:
-        good, stands = "", plan.stands[0]
-        if stands.good_from_m is not None and stands.good_to_m is not None:
-            good = f"{show(stands.good_from_m, 'length', system)} to {show(stands.good_to_m, 'length', system)}"
+        stands = plan.stands
+        good = [
+            f"{p.fan}: {show(s.good_from_m, 'length', system)} to {show(s.good_to_m, 'length', system)} back, "
+            f"the aim within {s.aim_off_deg:.0f}°"
+            for p, s in zip(plan.scenario.placements, stands, strict=False)
+            if s.good_from_m is not None and s.good_to_m is not None and s.aim_off_deg is not None
+        ]
         plans.append(
             {
                 "state": state_of(plan.scenario),
-                "title": f"{plan.placement.fan} {where_words(plan.placement, system)}",
+                "title": "; ".join(f"{p.fan} {where_words(p, system)}" for p in plan.scenario.placements),
                 "value": value(plan.value),
                 "opens": plan.opens,
                 "shuts": plan.shuts,
                 "good": good,
-                "ratio": show(stands.ratio, "share", system),
-                "aim_off": f"{stands.aim_off_deg:.0f}°" if stands.aim_off_deg is not None else "",
                 "limits": [f"{limit.change}: {limit.gain:+.0%}" for limit in plan.limits],
                 "cautions": caution_words(house, plan.scenario, plan.flow, system),
             }

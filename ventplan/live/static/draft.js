@@ -1,7 +1,8 @@
 // Work is never lost: until it is saved, the text in hand is kept here in the browser, and in the program's memory.
 
 import { el, find, show } from "./dom.js";
-import { hand, step } from "./hand.js";
+import { hand, offerWith, step, tell } from "./hand.js";
+import { words } from "./mistakes.js";
 
 const store = () => `ventplan draft ${hand.page.place}`;
 const older = () => `ventplan older draft ${hand.page.place}`;
@@ -54,4 +55,27 @@ export function settleConflict(error) {
     el("div", { class: "row" }, button("Load what is on disk", () => step("load", {}), "strong"),
       button("Write over it", () => step("save", { over: error.body.newer }), "risky"), button("Decide later", () => {})));
   dialog.showModal();
+}
+
+// A step that would break another scenario: why, and the repairs that the program found.
+offerWith((error, again) => new Promise((resolve) => {
+  const dialog = find("ask");
+  const choose = (act) => () => { dialog.onclose = null; dialog.close(); resolve(act()); };
+  const leave = choose(() => { hand.mistakes = []; tell("page-parts"); return false; });
+  const other = [...new Set(error.mistakes.map((m) => m.key.split(" > ")[1]))].join(", ");
+  show(dialog, el("h2", {}, `This step would break ${other}`), el("ul", {}, error.mistakes.map((m) => el("li", {}, el("b", {}, m.key), ` ${words(m)}`))),
+    el("div", { class: "column" }, Object.entries(error.body.repairs).map(([code, label]) => el("button", { onclick: choose(() => again(code)) }, label)),
+      el("button", { class: "strong", onclick: leave }, "Leave everything as it was")));
+  dialog.onclose = leave;
+  dialog.showModal();
+}));
+
+// Scenario, storey and mode are remembered by tab, so that a reload goes on where it was.
+export function rememberPlace() {
+  const { page, scenario, storey, mode } = hand;
+  try { sessionStorage.setItem(`ventplan place ${page.place}`, JSON.stringify({ scenario, storey, mode })); } catch { /* the page works without */ }
+}
+
+export function placeBefore() {
+  try { return JSON.parse(sessionStorage.getItem(`ventplan place ${hand.page.place}`)) || {}; } catch { return {}; }
 }

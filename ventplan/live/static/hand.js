@@ -6,7 +6,7 @@ import { ask, Latest, Refused } from "./server.js";
 const listeners = {};
 export const hand = {
   page: null, scenario: "", state: null, storey: 0, mode: "air", tool: "", selected: null,
-  answer: null, picture: null, none: "", mistakes: [], units: "", dragging: false, changes: 0,
+  answer: null, picture: null, preview: null, none: "", mistakes: [], units: "", dragging: false, changes: 0,
 };
 
 export const on = (names, call) => names.split(" ").forEach((n) => (listeners[n] ||= []).push(call));
@@ -60,9 +60,30 @@ export function select(kind, name) {
   tell("select");
 }
 
+// See a plan of the search on the page without taking it; null goes back to the scenario in hand. Any change goes back first.
+export function preview(plan) {
+  if (!hand.page.scenarios[hand.scenario]) return;
+  hand.preview = plan;
+  hand.state = copy(plan ? plan.state : hand.page.scenarios[hand.scenario]);
+  document.body.toggleAttribute("data-preview", Boolean(plan));
+  tell("page-parts");
+  tell("preview");
+  solve();
+}
+
+// Put a state into a new scenario, and take that one in hand.
+export async function adopt(name, base, state) {
+  hand.preview = null;
+  document.body.removeAttribute("data-preview");
+  const done = await step("adopt", { name, scenario: base, state: copy(state), what: `add scenario ${name}` });
+  if (done) chooseScenario(name);
+  return done;
+}
+
 // Change the state in hand and see what it does; it is kept in the house file's text when the hand lets go.
 export function change(what, make, keep = true) {
   if (!hand.state) return;
+  if (hand.preview) preview(null);
   make(hand.state);
   openForFans(hand.state);
   hand.changes += 1;
@@ -109,6 +130,7 @@ export async function step(name, body, fresh = () => true) {
     if (hand.later) keepState();
     await keeping;
   }
+  if (hand.preview) preview(null);
   try {
     hand.tried = body.state || null;
     const page = await ask(name, question({ revision: hand.page?.revision, ...body }));
@@ -120,10 +142,15 @@ export async function step(name, body, fresh = () => true) {
     hand.mistakes = error.mistakes;
     if (error.body.other_page) await reload();
     else if (name === "keep" && error.status) takePage(hand.page, true);
+    if (error.body.repairs) return offer(error, (repair) => step(name, { ...body, repair }, fresh));
     tell("trouble", error);
     return false;
   }
 }
+
+// A step that would break another scenario is done only with a repair that the reader chooses.
+let offer = () => false;
+export const offerWith = (call) => (offer = call);
 
 export const edit = (what, changes) => step("edit", { what, changes });
 
@@ -135,6 +162,8 @@ export function takePage(page, freshState) {
   hand.page = page;
   const names = Object.keys(page.scenarios);
   if (!names.includes(hand.scenario)) hand.scenario = names[0] || "";
+  hand.preview = null;
+  document.body.removeAttribute("data-preview");
   if (freshState || !hand.state) hand.state = page.scenarios[hand.scenario] ? copy(page.scenarios[hand.scenario]) : null;
   hand.answer = known(hand.answer);
   hand.picture = known(hand.picture);

@@ -4,7 +4,7 @@ import { drawAir, drawStreams } from "./air.js";
 import { drawBeside, refreshBeside } from "./beside.js";
 import { refreshCurve } from "./curve.js";
 import { el, find, show } from "./dom.js";
-import { bringBack, keepDraft, notice, settleConflict } from "./draft.js";
+import { bringBack, keepDraft, notice, placeBefore, rememberPlace, settleConflict } from "./draft.js";
 import { chooseScenario, fanOf, hand, house, keepState, on, reload, select, solve, step, tell } from "./hand.js";
 import { listen as listenKeys } from "./keys.js";
 import { listMistakes, thingOf, words, wrongThings } from "./mistakes.js";
@@ -64,6 +64,8 @@ function drawAnswer() {
 
 on("page", () => {
   for (const old of ["trouble", "held"]) notice(old, "");
+  if (hand.page.older) notice("older", "This text cannot be read as a house, so the plan shows the house as it was before. Undo, or mend the file and press Load.", ["Undo", () => step("back", {})]);
+  else notice("older", "");
   drawTables(); // first: drawing the rest fills them in
   drawFans();
   drawAll();
@@ -72,8 +74,9 @@ on("page", () => {
   drawBeside();
   drawReadings();
   keepDraft();
+  if (document.body.dataset.ready) rememberPlace();
 });
-on("page-parts", drawAll);
+on("page-parts", () => { drawAll(); rememberPlace(); });
 on("state", () => {
   plan.update(hand.state, hand.selected, wrongThings());
   refreshThing();
@@ -142,7 +145,7 @@ function wire() {
     button.addEventListener("click", () => { hand.tool = hand.tool === button.dataset.tool ? "" : button.dataset.tool; drawTools(); });
   }
   for (const radio of document.querySelectorAll("[name=mode]")) {
-    radio.addEventListener("change", () => { Object.assign(hand, { mode: radio.value, tool: "" }); drawTools(); select(hand.selected?.kind, hand.selected?.name); });
+    radio.addEventListener("change", () => { Object.assign(hand, { mode: radio.value, tool: "" }); rememberPlace(); drawTools(); select(hand.selected?.kind, hand.selected?.name); });
   }
   find("units").addEventListener("change", async (e) => {
     hand.units = e.target.value;
@@ -167,6 +170,10 @@ async function start() {
   }
   hand.units = hand.page.units;
   find("units").value = hand.units;
+  const before = placeBefore();
+  hand.storey = before.storey || 0;
+  chooseScenario(!scenario && before.scenario in hand.page.scenarios ? before.scenario : hand.scenario);
+  if (before.mode === "walls") document.querySelector("[name=mode][value=walls]").click();
   if (!Object.keys(house()?.rooms || {}).length) {
     document.querySelector("[name=mode][value=walls]").click();
   }

@@ -1,60 +1,102 @@
-// Find a better place: the program's search, with its progress and its reasons; the plan moves the fan there.
+// Find a better place: the program's search as cards. A card is shown on the plan before it is taken, and what is taken
+// goes into a new scenario, so that the one in hand and those based on it stay as they are.
 
-import { choice, el, field, find, show } from "./dom.js";
-import { change, hand, house, select } from "./hand.js";
+import { choice, el, field, find, show, typed } from "./dom.js";
+import { adopt, hand, house, on, preview, select } from "./hand.js";
 import { follow } from "./server.js";
 
-const AIMS = [["house", "air change, worst room"], ["room", "air change, one room"], ["clear", "one room clear soonest"], ["opening", "air through an opening"]];
-const wish = { aim: "house", name: "", fan: "" };
+const AIMS = [["house", "fresh air, worst room"], ["room", "fresh air, one room"], ["clear", "one room clear soonest"], ["opening", "air through an opening"]];
+const wish = { aim: "house", name: "", fan: "", count: 1 };
 let running = null;
+let answer = null;
+
+const scenarioNames = () => Object.keys(hand.page?.scenarios || {});
+
+export function freeScenario(wanted) {
+  for (let i = 1; ; i += 1) {
+    const name = i === 1 ? wanted : `${wanted} ${i}`;
+    if (!scenarioNames().includes(name)) return name;
+  }
+}
 
 export function drawSearch() {
   if (!house() || running) return;
+  const fans = Object.keys(house().fans);
   const names = { house: [], room: Object.keys(house().rooms), clear: Object.keys(house().rooms), opening: Object.keys(house().openings) }[wish.aim];
   if (names.length && !names.includes(wish.name)) [wish.name] = names;
   const fan = hand.selected?.kind === "fan" ? hand.selected.name : wish.fan;
-  if (!(fan in house().fans)) wish.fan = "";
-  else wish.fan = fan;
+  wish.fan = fans.includes(fan) ? fan : "";
+  wish.count = Math.max(1, Math.min(wish.count, fans.length, 3));
+  const counts = [1, 2, 3].filter((n) => n <= Math.max(1, fans.length));
   show(find("search"),
     field("Aim", choice(AIMS, wish.aim, (v) => { wish.aim = v; drawSearch(); }, { id: "aim" })),
     names.length > 0 && field(wish.aim === "opening" ? "Opening" : "Room", choice(names, wish.name, (v) => (wish.name = v), { id: "aim-name" })),
-    field("Fan", choice([["", "any fan"], ...Object.keys(house().fans).map((n) => [n, n])], wish.fan, (v) => { wish.fan = v; }, { id: "search-fan" })),
-    el("button", { id: "search-go", class: "strong", onclick: start }, "Find a better place"));
+    counts.length > 1 && field("Fans together", choice(counts, wish.count, (v) => { wish.count = Number(v); drawSearch(); }, { id: "search-count" })),
+    wish.count === 1 && field("Fan", choice([["", "any fan"], ...fans.map((n) => [n, n])], wish.fan, (v) => { wish.fan = v; }, { id: "search-fan" })),
+    el("button", { id: "search-go", class: "strong", onclick: start, disabled: !fans.length }, "Find a better place"));
 }
 
 async function start() {
   running = new AbortController();
+  endPreview();
   const bar = el("progress", { max: 1 });
   const stop = el("button", { onclick: () => running?.abort() }, "Stop");
   const said = el("span", { class: "quiet" }, "looking at every set of openings…");
   show(find("found"), bar, said, stop);
   try {
-    const answer = await follow("place", { scenario: hand.scenario, state: hand.state, units: hand.units, ...wish }, (done, total) => {
+    answer = await follow("place", { scenario: hand.scenario, state: hand.state, units: hand.units, ...wish }, (done, total) => {
       bar.max = total;
       bar.value = done;
       said.textContent = ` ${done} of ${total} states `;
     }, running.signal);
-    show(find("found"), el("p", {}, `${answer.aim}: ${answer.before} without a fan. ${answer.states} states of the house were solved${answer.exhaustive ? ", every one there is" : ""}.`), answer.plans.map(planCard));
-    if (answer.plans.length) use(answer.plans[0]);
+    answer.from = hand.scenario;
+    drawFound();
   } catch (error) {
+    answer = null;
     show(find("found"), el("p", { class: error.name === "AbortError" ? "quiet" : "mistake" }, error.name === "AbortError" ? "Stopped." : error.message));
   }
   running = null;
 }
 
-function use(plan) {
-  change(`place ${plan.title}`, (s) => Object.assign(s, { shares: plan.state.shares, fans: plan.state.fans }));
+function drawFound() {
+  show(find("found"), el("p", {}, `${answer.aim}. Without a fan: ${answer.before}. ${answer.states} states of the house were solved${answer.exhaustive ? ", every one there is" : ""}.`),
+    answer.plans.map(card), !answer.plans.length && el("p", { class: "quiet" }, "No place is better than none."));
+}
+
+function card(plan, number) {
+  const shown = hand.preview === plan;
+  const name = typed(freeScenario(`${answer.from}, plan ${number + 1}`), () => {}, { "aria-label": "Name of the new scenario" });
+  return el("div", { class: `card${shown ? " shown" : ""}`, "data-plan": number }, el("h3", {}, `${number + 1}. ${plan.title}`), el("p", {}, el("b", {}, plan.value)),
+    plan.opens.length > 0 && el("p", {}, `Open ${plan.opens.join(", ")}.`), plan.shuts.length > 0 && el("p", {}, `Shut ${plan.shuts.join(", ")}.`),
+    plan.good.map((words) => el("p", {}, `Good from ${words}.`)),
+    plan.limits.length > 0 && el("p", {}, "What limits it now: ", plan.limits.slice(0, 3).join("; "), "."),
+    plan.cautions.map((c) => el("p", { class: "caution" }, el("b", {}, c.about), `: ${c.computed}. ${c.do}`)),
+    el("div", { class: "row" }, el("button", { class: "small", "aria-pressed": String(shown), onclick: () => (shown ? endPreview() : see(plan)) }, shown ? "Back to my scenario" : "Show on the plan"),
+      shown && field("Use this as", name), shown && el("button", { class: "small strong", onclick: () => use(plan, name.value.trim()) }, "Use this")));
+}
+
+function see(plan) {
   const [fan] = plan.state.fans;
   const storey = house().storeys.findIndex((s) => s.openings.includes(fan.opening));
   if (storey >= 0) hand.storey = storey;
-  select("fan", fan.fan);
+  preview(plan);
+  drawFound();
+  find("found").querySelector(".shown button")?.focus();
 }
 
-function planCard(plan, number) {
-  return el("div", { class: "card" }, el("h3", {}, `${number + 1}. ${plan.title}`), el("p", {}, el("b", {}, plan.value), `; ${plan.ratio} of the fan's own flow goes through its opening.`),
-    plan.opens.length > 0 && el("p", {}, `Open ${plan.opens.join(", ")}.`), plan.shuts.length > 0 && el("p", {}, `Shut ${plan.shuts.join(", ")}.`),
-    plan.good && el("p", {}, `Good from ${plan.good} back; the aim may be off by ${plan.aim_off}.`),
-    plan.limits.length > 0 && el("p", {}, "What holds it back now: ", plan.limits.slice(0, 3).join("; "), "."),
-    plan.cautions.map((c) => el("p", { class: "caution" }, el("b", {}, c.about), `: ${c.computed}. ${c.do}`)),
-    el("button", { class: "small", onclick: () => use(plan) }, "Put it there"));
+function endPreview() {
+  if (!hand.preview) return;
+  preview(null);
+  if (answer) drawFound();
 }
+
+async function use(plan, name) {
+  const [fan] = plan.state.fans;
+  if (await adopt(name || freeScenario("new plan"), answer.from, plan.state)) {
+    answer = null;
+    show(find("found"), el("p", {}, `${hand.scenario} has this plan now; ${Object.keys(hand.page.scenarios).length - 1} other scenarios are unchanged.`));
+    select("fan", fan.fan);
+  }
+}
+
+on("preview", () => { if (answer) drawFound(); });
