@@ -18,7 +18,14 @@ from ventplan.house.units import parse_quantity
 from ventplan.live.file import HouseFile
 from ventplan.live.keep import kept, length_text, temperature_text, wind_speed_text
 from ventplan.live.rewrite import added_to_section, forgotten, removed, renamed
-from ventplan.live.session import OtherPageChanged, apply_changes, open_session
+from ventplan.live.session import (
+    BreaksScenarios,
+    OtherPageChanged,
+    Session,
+    apply_changes,
+    open_session,
+    read_draft,
+)
 from ventplan.live.state import scenario_of, state_of
 
 EXAMPLES = sorted(Path("house_examples").glob("*.yaml"))
@@ -174,8 +181,43 @@ def test_a_page_that_has_not_seen_the_latest_step_cannot_make_one(tmp_path: Path
     path.write_text(HOUSE, "utf-8")
     session = open_session(HouseFile(path))
     session.take("something", HOUSE + "# more\n")
-    with pytest.raises(OtherPageChanged):
-        session.check(1)
+    with pytest.raises(OtherPageChanged, match=r"Not done: move the bed.*last: something"):
+        session.check(1, "move the bed")
+
+
+LATER = "  later: {based on: evening, fans: [{fan: box fan, blows out: west window, setback: 2 m}]}\n"
+
+
+def shut_west_window(session: Session, repair: str) -> None:
+    house = session.draft.house
+    assert house is not None
+    evening = house.scenarios["evening"]
+    after = replace(evening, shares={**evening.shares, "west window": 0.0}, placements=())
+
+    def make(text: str) -> str:
+        now = read_draft(text, session.file.path).house
+        assert now is not None
+        return kept(text, now, after)
+
+    session.change("shut west window", ["scenarios > evening"], make, repair=repair)
+
+
+def test_a_step_that_breaks_another_scenario_is_refused_with_repairs_that_leave_no_mistake(tmp_path: Path) -> None:
+    path = tmp_path / "house.yaml"
+    path.write_text(HOUSE + LATER, "utf-8")
+    session = open_session(HouseFile(path))
+    assert session.draft.house is not None
+    later = session.draft.house.scenarios["later"]
+    with pytest.raises(BreaksScenarios) as caught:
+        shut_west_window(session, "")
+    assert session.draft.text == HOUSE + LATER
+    assert set(caught.value.repairs) == {"separate", "leave out"}
+    for repair in caught.value.repairs:
+        shut_west_window(session, repair)
+        assert not session.draft.mistakes
+        assert session.draft.house is not None
+        assert (session.draft.house.scenarios["later"] == later) == (repair == "separate")
+        session.step(back=True)
 
 
 def test_people_move_with_the_name_of_their_room_and_go_with_it() -> None:
