@@ -7,7 +7,7 @@ from unittest.mock import patch
 
 from tests.outside.practice import Observation, expected, observations
 from tests.outside.simulations import Case, errors_left_out, opening_cases, rms, room_cases
-from ventplan.physics import plume
+from ventplan.physics import jet_path
 
 VARIED = {
     "EDGE": (1.2, 1.35, 1.5, 1.65, 1.8),
@@ -116,7 +116,7 @@ def fit_table() -> str:
     rows = []
     for name, values in VARIED.items():
         for value in values:
-            with patch.object(plume, name, value):
+            with patch.object(jet_path, name, value):
                 errors = (rms(case.error for case in cases()) for cases in (opening_cases, room_cases))
                 rows.append(
                     (f"`{name}`" + (" (in use)" if value == values[2] else ""), f"{value:g}", *map(_three, errors))

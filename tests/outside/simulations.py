@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Outdoors, Placement, Room, Scenario
 from ventplan.network import Flow, solve
-from ventplan.physics import orifice, plume
-from ventplan.physics.arrival import Arrival, arrive
+from ventplan.physics import jet_path, orifice
 from ventplan.physics.jet import start_half_width
-from ventplan.physics.plume import Path as JetPath
-from ventplan.physics.plume import Source, plume_at_plane
+from ventplan.physics.jet_capture import JetCapture, capture_jets
+from ventplan.physics.jet_path import Path as JetPath
+from ventplan.physics.jet_path import Source, jet_at_plane
 
 Floats = NDArray[np.float64]
 
@@ -78,21 +78,21 @@ def rms(errors: Iterable[float]) -> float:
     return float(np.sqrt(np.mean(np.square(list(errors)))))
 
 
-def disc_arrival(setback_m: float, opening_radius_m: float) -> Arrival:
+def disc_capture(setback_m: float, opening_radius_m: float) -> JetCapture:
     """What the disc's jet brings to a square opening of the same area as the round one, with no walls about."""
     side = opening_radius_m * math.sqrt(math.pi)
     start = start_half_width(flow_m3_s=DISC_FLOW_M3_S, thrust_n=DISC_THRUST_N, density=DENSITY)
     source = Source(DISC_THRUST_N, float(start), DISC_SPREAD, DISC_RADIUS_M)
-    crossing = plume_at_plane(source=source, path=JetPath(setback_m))
-    return arrive(plumes=[crossing], width_m=side, height_m=side, density=DENSITY)
+    crossing = jet_at_plane(source=source, path=JetPath(setback_m))
+    return capture_jets(jets=[crossing], width_m=side, height_m=side, density=DENSITY)
 
 
-def flow_at_opening(arrival: Arrival, *, area_m2: float, dp_pa: float, discharge: float = 0.62) -> float:
+def flow_at_opening(capture: JetCapture, *, area_m2: float, dp_pa: float, discharge: float = 0.62) -> float:
     """Net flow through an opening with a jet: the covered part by its own law, the rest as an orifice [m3/s]."""
-    push, quadratic = arrival.covered_coefficients(density=DENSITY)
+    push, quadratic = capture.covered_coefficients(density=DENSITY)
     linear, plain = orifice.orifice_coefficients(discharge=discharge, density=DENSITY)
-    covered = orifice.face_velocity(dp_pa=push + dp_pa, linear=linear, quadratic=quadratic) * arrival.covered_m2
-    rest = orifice.face_velocity(dp_pa=dp_pa, linear=linear, quadratic=plain) * (area_m2 - arrival.covered_m2)
+    covered = orifice.face_velocity(dp_pa=push + dp_pa, linear=linear, quadratic=quadratic) * capture.covered_m2
+    rest = orifice.face_velocity(dp_pa=dp_pa, linear=linear, quadratic=plain) * (area_m2 - capture.covered_m2)
     return float(covered + rest)
 
 
@@ -101,8 +101,8 @@ def opening_cases() -> list[Case]:
     cases = []
     for row in rows("jet_at_round_opening.csv"):
         radius, dp = float(row["opening_radius_m"]), float(row["room_minus_outdoors_Pa"])
-        arrival = disc_arrival(float(row["setback_m"]), radius)
-        model = flow_at_opening(arrival, area_m2=math.pi * radius**2, dp_pa=dp)
+        capture = disc_capture(float(row["setback_m"]), radius)
+        model = flow_at_opening(capture, area_m2=math.pi * radius**2, dp_pa=dp)
         cases.append(Case(row, float(row["net_flow_m3_s"]), model, DISC_FLOW_M3_S))
     return cases
 
@@ -171,10 +171,10 @@ def errors_left_out(constants: Sequence[str]) -> list[float]:
 
     columns = []
     for name in constants:
-        value = getattr(plume, name)
+        value = getattr(jet_path, name)
         ends = []
         for factor in (0.95, 1.05):
-            with patch.object(plume, name, factor * value):
+            with patch.object(jet_path, name, factor * value):
                 ends.append(errors())
         columns.append((ends[1] - ends[0]) / (0.1 * value))
     jacobian = np.stack(columns, axis=1)

@@ -22,7 +22,7 @@ from simulations import (
 )
 
 from ventplan.physics import jet
-from ventplan.physics.stream import reading_over_mean
+from ventplan.physics.contraction import reading_over_mean
 
 
 @pytest.fixture(scope="module")

@@ -14,10 +14,10 @@ from ventplan.advice.objective import Objective
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network.assemble import opening_links, wall_cracks
 from ventplan.network.bulk import BulkFlow, Choice, ChoiceTable, solve_choices
-from ventplan.network.jets import arrivals, blows_of_fan
+from ventplan.network.jets import captures_at, jets_of_fan
 from ventplan.network.links import Crack
 from ventplan.network.weather import densities, wind_pressures
-from ventplan.physics.arrival import Arrival
+from ventplan.physics.jet_capture import JetCapture
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -110,19 +110,19 @@ class Screening:
         shut = replace(self.open_state, shares={**self.open_state.shares, name: 0.0})
         return [self._choice(shut, name, {}), self._choice(self.open_state, name, {})]
 
-    def _choice(self, state: Scenario, name: str, arrived: Mapping[tuple[str, str], Arrival]) -> Choice:
-        strips, cracks = opening_links(self.house, state, name, self.density, self.wind_pa, arrived)
+    def _choice(self, state: Scenario, name: str, captured: Mapping[tuple[str, str], JetCapture]) -> Choice:
+        strips, cracks = opening_links(self.house, state, name, self.density, self.wind_pa, captured)
         return Choice(tuple(strips), tuple(cracks))
 
     def _add(self, placement: Placement) -> int:
         """Add the choice of an opening with this fan at it; gives its number."""
         state = replace(self.open_state, placements=(placement,))
-        arrived: Mapping[tuple[str, str], Arrival] = {}
+        captured: Mapping[tuple[str, str], JetCapture] = {}
         if not placement.sealed:
-            blows = blows_of_fan(self.house, state, placement, self.density[placement.stands_in])
-            arrived = arrivals(self.house, state, blows[:1], self.density)
+            jets = jets_of_fan(self.house, state, placement, self.density[placement.stands_in])
+            captured = captures_at(self.house, state, jets[:1], self.density)
         choices = self.options[self.column[placement.opening]]
-        choices.append(self._choice(state, placement.opening, arrived))
+        choices.append(self._choice(state, placement.opening, captured))
         return len(choices) - 1
 
     def _base_row(self) -> Ints:

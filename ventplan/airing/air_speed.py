@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.jets import Blow, arrivals, blows_of_fan
+from ventplan.network.jets import JetAtOpening, captures_at, jets_of_fan
 from ventplan.network.rays import Ray, path_to
 from ventplan.network.weather import densities
-from ventplan.physics.arrival import Arrival
-from ventplan.physics.passing import jet_momentum_density
-from ventplan.physics.plume import plume_at_plane
+from ventplan.physics.inflow_jet import jet_momentum_density
+from ventplan.physics.jet_capture import JetCapture
+from ventplan.physics.jet_path import jet_at_plane
 
 Vector = tuple[float, float, float]
 
@@ -88,16 +88,16 @@ def streams_into(house: House, scenario: Scenario, flow: Flow, room: str) -> tup
     room's own fan blows out of it goes with that jet again, and is no stream.
     """
     air = densities(house, scenario)
-    blows = [
-        blow
+    jets = [
+        jet
         for placement in scenario.placements
         if not placement.sealed
-        for blow in blows_of_fan(house, scenario, placement, air[placement.stands_in])
-        if room in house.openings[blow.opening].joins and blow.opening in flow.openings
+        for jet in jets_of_fan(house, scenario, placement, air[placement.stands_in])
+        if room in house.openings[jet.opening].joins and jet.opening in flow.openings
     ]
-    blown_out = {blow.opening for blow in blows if blow.stands_in == room}
-    first = {blow.opening: blow for blow in reversed(blows) if blow.stands_in != room}
-    jets = arrivals(house, scenario, [blow for blow in blows if blow.stands_in != room], air)
+    blown_out = {jet.opening for jet in jets if jet.stands_in == room}
+    first = {jet.opening: jet for jet in reversed(jets) if jet.stands_in != room}
+    captured = captures_at(house, scenario, [jet for jet in jets if jet.stands_in != room], air)
     found = []
     for name, solved in flow.openings.items():
         if room not in solved.joins or name in blown_out:
@@ -108,9 +108,9 @@ def streams_into(house: House, scenario: Scenario, flow: Flow, room: str) -> tup
         if entering < LEAST_STREAM_M3_S:
             continue
         opening, origin = house.openings[name], solved.joins[0] if solved.joins[1] == room else solved.joins[1]
-        jet = jets.get((name, origin))
-        if jet is not None and entering <= 2.0 * jet.flow_m3_s:
-            found.append(_blown(house, scenario, opening, room, entering, first[name], jet, air[origin]))
+        capture = captured.get((name, origin))
+        if capture is not None and entering <= 2.0 * capture.flow_m3_s:
+            found.append(_blown(house, scenario, opening, room, entering, first[name], capture, air[origin]))
         elif (plain := _plain(house, scenario, opening, room, entering, both)) is not None:
             found.append(plain)
     return tuple(found)
@@ -166,27 +166,27 @@ def _blown(
     opening: Opening,
     room: str,
     entering_m3_s: float,
-    blow: Blow,
-    jet: Arrival,
+    jet: JetAtOpening,
+    capture: JetCapture,
     density: float,
 ) -> Stream:
     """The stream that a jet from the other side becomes: of its direction, and of the area that its momentum needs."""
     free = free_rectangle(opening, scenario.shares[opening.name])
     _, across = _frame(house, opening, room)
-    area = min(density * jet.flow_m3_s**2 / jet.momentum_n, free.area_m2)
+    area = min(density * capture.flow_m3_s**2 / capture.momentum_n, free.area_m2)
     shrink = math.sqrt(area / free.area_m2)
-    aside = _within(blow.plume.y_m, free.width_m * (1.0 - shrink) / 2.0)
-    above = _within(blow.plume.z_m, free.height_m * (1.0 - shrink) / 2.0)
+    aside = _within(jet.at_plane.y_m, free.width_m * (1.0 - shrink) / 2.0)
+    above = _within(jet.at_plane.z_m, free.height_m * (1.0 - shrink) / 2.0)
     return Stream(
         opening=opening.name,
-        comes_from=blow.stands_in,
+        comes_from=jet.stands_in,
         middle=(free.x + aside * across[0], free.y + aside * across[1], free.z + above),
-        along=(blow.ray.dx, blow.ray.dy, blow.ray.dz),
+        along=(jet.ray.dx, jet.ray.dy, jet.ray.dz),
         across=across,
-        start_speed_m_s=min(entering_m3_s, jet.flow_m3_s) / area,
+        start_speed_m_s=min(entering_m3_s, capture.flow_m3_s) / area,
         width_m=free.width_m * shrink,
         height_m=free.height_m * shrink,
-        temperature_c=_temperature(scenario, blow.stands_in),
+        temperature_c=_temperature(scenario, jet.stands_in),
     )
 
 
@@ -255,6 +255,6 @@ def jet_speed(house: House, ray: Ray, spot: Spot, density: float) -> float:
     path = path_to(house, ray, plane, FreeRectangle(x, y, z, 0.0, 0.0))
     if path is None:
         return 0.0
-    plume = plume_at_plane(source=ray.source, path=path)
-    across_plane = math.sqrt(jet_momentum_density(plume=plume, y_m=0.0, z_m=0.0) / density)
+    jet = jet_at_plane(source=ray.source, path=path)
+    across_plane = math.sqrt(jet_momentum_density(jet=jet, y_m=0.0, z_m=0.0) / density)
     return across_plane / level

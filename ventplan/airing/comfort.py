@@ -14,14 +14,14 @@ from ventplan.network.flow import Flow
 from ventplan.network.rays import Ray, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.comfort import draught_rate, relief_k
-from ventplan.physics.passing import (
+from ventplan.physics.inflow_jet import (
     approach_speed,
     drop_m,
     entering_share,
     mixing_half_width,
     momentum_share,
 )
-from ventplan.physics.plume import RETURN_LENGTH
+from ventplan.physics.jet_path import RETURN_LENGTH
 
 TURBULENCE = 0.4
 """Turbulence intensity where it is not known [-] (ISO 7730:2005: 40 %, of a range of 10 to 60 %)."""
@@ -87,7 +87,7 @@ def comfort_of_people(house: House, scenario: Scenario, flow: Flow) -> tuple[Loc
     Notes
     -----
     Momentum adds, so speeds add by their squares. Jets lose momentum to the air that comes back along the room as in
-    `ventplan.physics.arrival`, streams too. What leaves a jet behind the second opening in line, what walls, furniture
+    `ventplan.physics.jet_path`, streams too. What leaves a jet behind the second opening in line, what walls, furniture
     and people do to a stream, and the slow circle that a jet drives in the rest of its room are left out.
     """
     if not house.people_at:

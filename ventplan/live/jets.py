@@ -10,7 +10,7 @@ from ventplan.house import House, Placement, Scenario
 from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities
-from ventplan.physics.plume import plume_at_plane
+from ventplan.physics.jet_path import jet_at_plane
 
 SLICES = 10
 """Parts that a jet is drawn in."""
@@ -58,10 +58,10 @@ def _jet(house: House, scenario: Scenario, placement: Placement, density: float)
     turn = math.tan(math.radians(path.turn_deg))
     for i in range(SLICES + 1):
         travelled = path.setback_m * i / SLICES
-        plume = plume_at_plane(source=ray.source, path=replace(path, setback_m=travelled))
+        jet = jet_at_plane(source=ray.source, path=replace(path, setback_m=travelled))
         left, aside = path.setback_m - travelled, path.y_m + travelled * turn
-        for side, edge in (("low", aside - plume.y_edge_m), ("high", aside + plume.y_edge_m)):
+        for side, edge in (("low", aside - jet.y_edge_m), ("high", aside + jet.y_edge_m)):
             found[side].append([free.x - nx * left + ux * edge, free.y - ny * left + uy * edge])
-    widths = plume.y_half_width_m * plume.z_half_width_m
-    found["reach_m_s"] = math.sqrt(2.0 * plume.momentum_n / (math.pi * density * widths))
+    widths = jet.y_half_width_m * jet.z_half_width_m
+    found["reach_m_s"] = math.sqrt(2.0 * jet.momentum_n / (math.pi * density * widths))
     return found

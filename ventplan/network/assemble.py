@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 
 from ventplan.house.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
-from ventplan.network.jets import Blow, arrivals, blows_of_fan
+from ventplan.network.jets import JetAtOpening, captures_at, jets_of_fan
 from ventplan.network.links import Crack, FlowNetwork, Strip
 from ventplan.network.losses import Loss, orifice_loss, plain_loss, screen_loss, temperature_at
 from ventplan.network.rays import fan_of
 from ventplan.network.weather import densities, wall_leaks, wind_pressures
 from ventplan.physics import air
-from ventplan.physics.arrival import Arrival
 from ventplan.physics.buoyancy import GRAVITY_M_S2, stack_gradient
 from ventplan.physics.crack import CRACK_EXPONENT
 from ventplan.physics.fan import sealed_coefficients
+from ventplan.physics.jet_capture import JetCapture
 
 
 @dataclass(frozen=True)
@@ -36,9 +36,9 @@ class Assembled:
         Density of the air by place [kg/m3].
     wind_pa
         Wind pressure by external opening [Pa].
-    blows
+    jets
         Jets at openings.
-    arrivals
+    captures
         What they bring together, by opening and side.
     """
 
@@ -48,20 +48,20 @@ class Assembled:
     cracks: tuple[Crack, ...]
     density: Mapping[str, float]
     wind_pa: Mapping[str, float]
-    blows: tuple[Blow, ...]
-    arrivals: Mapping[tuple[str, str], Arrival]
+    jets: tuple[JetAtOpening, ...]
+    captures: Mapping[tuple[str, str], JetCapture]
 
 
-def direct_blows(house: House, scenario: Scenario, density: Mapping[str, float]) -> list[Blow]:
+def direct_jets(house: House, scenario: Scenario, density: Mapping[str, float]) -> list[JetAtOpening]:
     """Jets at the openings that fans blow at, and at those beside them."""
-    blows: list[Blow] = []
+    jets: list[JetAtOpening] = []
     for placement in scenario.placements:
         if not placement.sealed:
-            blows += blows_of_fan(house, scenario, placement, density[placement.stands_in])
-    return blows
+            jets += jets_of_fan(house, scenario, placement, density[placement.stands_in])
+    return jets
 
 
-def assemble(house: House, scenario: Scenario, *, in_line: tuple[Blow, ...] = ()) -> Assembled:
+def assemble(house: House, scenario: Scenario, *, in_line: tuple[JetAtOpening, ...] = ()) -> Assembled:
     """Turn a house in one state into arrays.
 
     Parameters
@@ -77,17 +77,17 @@ def assemble(house: House, scenario: Scenario, *, in_line: tuple[Blow, ...] = ()
         Arrays and their origin.
     """
     density, wind_pa = densities(house, scenario), wind_pressures(house, scenario)
-    blows = (*direct_blows(house, scenario, density), *in_line)
-    arrived = arrivals(house, scenario, blows, density)
+    jets = (*direct_jets(house, scenario, density), *in_line)
+    captured = captures_at(house, scenario, jets, density)
     strips: list[Strip] = []
     cracks: list[Crack] = []
     for name in house.openings:
-        more_strips, more_cracks = opening_links(house, scenario, name, density, wind_pa, arrived)
+        more_strips, more_cracks = opening_links(house, scenario, name, density, wind_pa, captured)
         strips += more_strips
         cracks += more_cracks
     cracks += wall_cracks(house, scenario, density)
     network = FlowNetwork(tuple(house.rooms), strips, cracks)
-    return Assembled(network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, blows, arrived)
+    return Assembled(network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, jets, captured)
 
 
 def opening_links(
@@ -96,7 +96,7 @@ def opening_links(
     name: str,
     density: Mapping[str, float],
     wind_pa: Mapping[str, float],
-    arrived: Mapping[tuple[str, str], Arrival],
+    captured: Mapping[tuple[str, str], JetCapture],
 ) -> tuple[list[Strip], list[Crack]]:
     """The strips and cracks of one opening.
 
@@ -110,7 +110,7 @@ def opening_links(
         Density of the air by place [kg/m3].
     wind_pa
         Wind pressure by external opening [Pa].
-    arrived
+    captured
         What jets bring, by opening and side.
 
     Returns
@@ -132,7 +132,7 @@ def opening_links(
     }
     sealed = [p for p in scenario.placements if p.sealed and p.opening == name]
     if not sealed and scenario.shares[name] > 0.0:
-        return list(_open_strips(house, scenario, opening, density, arrived, ends)), []
+        return list(_open_strips(house, scenario, opening, density, captured, ends)), []
     strips = [_sealed_strip(house, scenario, opening, p, density, ends) for p in sealed]
     if opening.leak_m3_s <= 0.0:
         return strips, []  # A crack that passes nothing would look like a way for air to outdoors.
@@ -178,7 +178,7 @@ def _open_strips(
     scenario: Scenario,
     opening: Opening,
     density: Mapping[str, float],
-    arrived: Mapping[tuple[str, str], Arrival],
+    captured: Mapping[tuple[str, str], JetCapture],
     ends: Mapping[str, float],
 ) -> Iterator[Strip]:
     """An open opening: a strip for each side that jets come from, and one for the rest."""
@@ -188,7 +188,7 @@ def _open_strips(
     loss_b = plain_loss(scenario, opening, b, density[b])
     width, height = opening_sides(opening, free)
     gradient = rise_per_m(house, opening) * float(stack_gradient(density_a=density[a], density_b=density[b]))
-    jets = {place: arrived[opening.name, place] for place in (a, b) if (opening.name, place) in arrived}
+    jets = {place: captured[opening.name, place] for place in (a, b) if (opening.name, place) in captured}
     covered = sum(jet.covered_m2 for jet in jets.values())
     fit = min(1.0, free.area_m2 / covered) if covered > 0.0 else 1.0
     rise = sum(_sign(opening, place) * jet.pressure_rise_pa for place, jet in jets.items())

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.network.assemble import Assembled, opening_links
-from ventplan.network.jets import MAX_IN_LINE, Blow, arrivals, blow_in_line
+from ventplan.network.jets import MAX_IN_LINE, JetAtOpening, captures_at, jet_in_line
 from ventplan.network.links import FlowNetwork, Strip
 from ventplan.network.solve import solve_pressures
 
@@ -47,7 +47,7 @@ def passed_on(assembled: Assembled, pressure_pa: Floats) -> dict[tuple[str, str]
             continue
         name, place = assembled.openings[strip.owner], names[strip.jet_from]
         flow = float(forward[link] if strip.jet_from == strip.a else backward[link])
-        _, quadratic = assembled.arrivals[name, place].covered_coefficients(density=assembled.density[place])
+        _, quadratic = assembled.captures[name, place].covered_coefficients(density=assembled.density[place])
         left[name, place] = (flow, quadratic * flow**2 / (strip.width_m * strip.height_m))
     return left
 
@@ -59,12 +59,12 @@ def settle_in_line(
     before, fleeting = set[str](), set[str]()
     for turn in range(IN_LINE_ROUNDS):
         found = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
-        reached = {blow.opening for blow in found}
+        reached = {jet.opening for jet in found}
         fleeting |= before - reached if turn >= PATIENCE else set()
-        blows, before = tuple(blow for blow in found if blow.opening not in fleeting), reached
-        if not blows and not any(blow.after for blow in assembled.blows):
+        jets, before = tuple(jet for jet in found if jet.opening not in fleeting), reached
+        if not jets and not any(jet.after for jet in assembled.jets):
             return assembled, pressure
-        assembled = with_jets_in_line(house, scenario, assembled, blows)
+        assembled = with_jets_in_line(house, scenario, assembled, jets)
         settled = solve_pressures(assembled.network, start_pa=pressure)
         change = float(np.max(np.abs(settled - pressure)))
         pressure = settled
@@ -76,7 +76,9 @@ def settle_in_line(
     )
 
 
-def with_jets_in_line(house: House, scenario: Scenario, before: Assembled, in_line: tuple[Blow, ...]) -> Assembled:
+def with_jets_in_line(
+    house: House, scenario: Scenario, before: Assembled, in_line: tuple[JetAtOpening, ...]
+) -> Assembled:
     """The same house with other jets in line; only the openings that they reach are made again.
 
     Parameters
@@ -88,19 +90,19 @@ def with_jets_in_line(house: House, scenario: Scenario, before: Assembled, in_li
     in_line
         The jets in line now.
     """
-    direct = tuple(blow for blow in before.blows if not blow.after)
-    changed = {blow.opening for blow in (*before.blows, *in_line) if blow.after}
-    blows = (*direct, *in_line)
-    arrived = {key: arrival for key, arrival in before.arrivals.items() if key[0] not in changed}
-    arrived |= arrivals(house, scenario, (blow for blow in blows if blow.opening in changed), before.density)
+    direct = tuple(jet for jet in before.jets if not jet.after)
+    changed = {jet.opening for jet in (*before.jets, *in_line) if jet.after}
+    jets = (*direct, *in_line)
+    captured = {key: capture for key, capture in before.captures.items() if key[0] not in changed}
+    captured |= captures_at(house, scenario, (jet for jet in jets if jet.opening in changed), before.density)
     strips: list[Strip] = []
     for owner, name in enumerate(before.openings):
         if name in changed:
-            strips += opening_links(house, scenario, name, before.density, before.wind_pa, arrived)[0]
+            strips += opening_links(house, scenario, name, before.density, before.wind_pa, captured)[0]
         else:
             strips += [strip for strip in before.strips if strip.owner == owner]
     network = FlowNetwork(tuple(house.rooms), strips, before.cracks)
-    return replace(before, network=network, strips=tuple(strips), blows=blows, arrivals=arrived)
+    return replace(before, network=network, strips=tuple(strips), jets=jets, captures=captured)
 
 
 def jets_in_line(
@@ -108,7 +110,7 @@ def jets_in_line(
     scenario: Scenario,
     assembled: Assembled,
     passed: Mapping[tuple[str, str], tuple[float, float]],
-) -> tuple[Blow, ...]:
+) -> tuple[JetAtOpening, ...]:
     """Jets at the next openings in line, from what the solved jets leave over.
 
     Parameters
@@ -122,23 +124,21 @@ def jets_in_line(
 
     Returns
     -------
-    tuple of Blow
+    tuple of JetAtOpening
         Empty where no jet reaches a second opening.
     """
-    found: list[Blow] = []
-    front = [(blow, 1) for blow in assembled.blows if not blow.after]
+    found: list[JetAtOpening] = []
+    front = [(jet, 1) for jet in assembled.jets if not jet.after]
     while front:
-        blow, depth = front.pop()
-        whole = assembled.arrivals[blow.opening, blow.stands_in]
-        flow, momentum = passed.get((blow.opening, blow.stands_in), (whole.flow_m3_s, whole.momentum_n))
-        place = house.openings[blow.opening].other(blow.stands_in)
-        after = blow_in_line(
-            house, scenario, blow, flow_m3_s=flow, momentum_n=momentum, density=assembled.density[place]
-        )
+        jet, depth = front.pop()
+        whole = assembled.captures[jet.opening, jet.stands_in]
+        flow, momentum = passed.get((jet.opening, jet.stands_in), (whole.flow_m3_s, whole.momentum_n))
+        place = house.openings[jet.opening].other(jet.stands_in)
+        after = jet_in_line(house, scenario, jet, flow_m3_s=flow, momentum_n=momentum, density=assembled.density[place])
         if after is None or any(other.opening == after.opening for other in found):
             continue
         found.append(after)
         if depth < MAX_IN_LINE - 1:
-            known = (after.opening, after.stands_in) in assembled.arrivals
+            known = (after.opening, after.stands_in) in assembled.captures
             front += [(after, depth + 1)] if known else []
     return tuple(found)

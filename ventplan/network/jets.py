@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 from ventplan.house.frames import FreeRectangle, free_rectangle, tangent_of
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Scenario
 from ventplan.network.rays import Ray, path_to, ray_of, room_outline
-from ventplan.physics.arrival import Arrival, arrive, carry_on
-from ventplan.physics.plume import Plume, plume_at_plane
+from ventplan.physics.jet_capture import JetCapture, capture_jets, jet_behind
+from ventplan.physics.jet_path import JetAtPlane, jet_at_plane
 
 if TYPE_CHECKING:
     pass
@@ -29,7 +29,7 @@ MAX_IN_LINE = 3
 
 
 @dataclass(frozen=True)
-class Blow:
+class JetAtOpening:
     """A jet at an opening that it reaches.
 
     Attributes
@@ -38,7 +38,7 @@ class Blow:
         Name of the opening.
     stands_in
         The side it comes from.
-    plume
+    at_plane
         The jet in the plane.
     ray
         Where it came from.
@@ -48,7 +48,7 @@ class Blow:
 
     opening: str
     stands_in: str
-    plume: Plume
+    at_plane: JetAtPlane
     ray: Ray
     after: str = ""
 
@@ -66,7 +66,7 @@ def _same_wall(one: Opening, other: Opening) -> bool:
     return parallel and abs(x * one.normal[0] + y * one.normal[1]) < SAME_WALL_M
 
 
-def blows_of_fan(house: House, scenario: Scenario, placement: Placement, density: float) -> list[Blow]:
+def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density: float) -> list[JetAtOpening]:
     """The opening that a set-back fan blows at, and those beside it that its jet also meets.
 
     Parameters
@@ -80,39 +80,39 @@ def blows_of_fan(house: House, scenario: Scenario, placement: Placement, density
 
     Returns
     -------
-    list of Blow
+    list of JetAtOpening
         The target first.
     """
     target = house.openings[placement.opening]
     ray = ray_of(house, placement, free_rectangle(target, scenario.shares[target.name]), density)
-    blows = []
+    jets = []
     for opening, free in _open_openings(house, scenario, placement.stands_in):
         if opening.name != target.name and not _same_wall(opening, target):
             continue
         path = path_to(house, ray, opening, free)
         if path is None:
             continue
-        plume = plume_at_plane(source=ray.source, path=path)
-        if opening.name == target.name or _share(plume, free, density) > LEAST_SHARE:
-            blows.append(Blow(opening.name, placement.stands_in, plume, ray))
-    return sorted(blows, key=lambda blow: blow.opening != target.name)
+        at_plane = jet_at_plane(source=ray.source, path=path)
+        if opening.name == target.name or _share(at_plane, free, density) > LEAST_SHARE:
+            jets.append(JetAtOpening(opening.name, placement.stands_in, at_plane, ray))
+    return sorted(jets, key=lambda jet: jet.opening != target.name)
 
 
-def _share(plume: Plume, free: FreeRectangle, density: float) -> float:
-    arrival = arrive(plumes=[plume], width_m=free.width_m, height_m=free.height_m, density=density)
-    return arrival.momentum_n / max(plume.momentum_n, 1e-12)
+def _share(jet: JetAtPlane, free: FreeRectangle, density: float) -> float:
+    capture = capture_jets(jets=[jet], width_m=free.width_m, height_m=free.height_m, density=density)
+    return capture.momentum_n / max(jet.momentum_n, 1e-12)
 
 
-def blow_in_line(
-    house: House, scenario: Scenario, blow: Blow, *, flow_m3_s: float, momentum_n: float, density: float
-) -> Blow | None:
+def jet_in_line(
+    house: House, scenario: Scenario, jet: JetAtOpening, *, flow_m3_s: float, momentum_n: float, density: float
+) -> JetAtOpening | None:
     """The next opening that a jet reaches after it has passed one.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
-    blow
+    jet
         The jet at the opening that it passes.
     flow_m3_s, momentum_n
         Flow and momentum that leave that opening with the jet [m3/s], [N].
@@ -121,34 +121,34 @@ def blow_in_line(
 
     Returns
     -------
-    Blow or None
+    JetAtOpening or None
         None where it meets no open opening, or leaves the house.
     """
-    passed = house.openings[blow.opening]
-    place = passed.other(blow.stands_in)
+    passed = house.openings[jet.opening]
+    place = passed.other(jet.stands_in)
     if place == OUTDOORS or flow_m3_s <= 1e-9 or momentum_n <= 1e-9:
         return None
     free = free_rectangle(passed, scenario.shares[passed.name])
     tx, ty = tangent_of(passed)
-    source = carry_on(
-        arrival=Arrival(flow_m3_s, momentum_n, free.area_m2, 0.0),
+    source = jet_behind(
+        capture=JetCapture(flow_m3_s, momentum_n, free.area_m2, 0.0),
         width_m=free.width_m,
         height_m=free.height_m,
-        spread=blow.ray.source.spread,
+        spread=jet.ray.source.spread,
         density=density,
     )
-    y_end = min(max(blow.plume.y_m, -free.width_m / 2.0), free.width_m / 2.0)
-    z_end = min(max(blow.plume.z_m, -free.height_m / 2.0), free.height_m / 2.0)
-    ray = replace(blow.ray, place=place, x=free.x + y_end * tx, y=free.y + y_end * ty, z=free.z + z_end, source=source)
-    best: Blow | None = None
+    y_end = min(max(jet.at_plane.y_m, -free.width_m / 2.0), free.width_m / 2.0)
+    z_end = min(max(jet.at_plane.z_m, -free.height_m / 2.0), free.height_m / 2.0)
+    ray = replace(jet.ray, place=place, x=free.x + y_end * tx, y=free.y + y_end * ty, z=free.z + z_end, source=source)
+    best: JetAtOpening | None = None
     nearest = math.inf
     for opening, target in _open_openings(house, scenario, place):
         path = None if opening.name == passed.name else path_to(house, ray, opening, target)
         if path is None or path.setback_m >= nearest or not _in_sight(house.rooms[place], ray, path.setback_m):
             continue
-        plume = plume_at_plane(source=source, path=path)
-        if _share(plume, target, density) > LEAST_SHARE:
-            best, nearest = Blow(opening.name, place, plume, ray, after=passed.name), path.setback_m
+        at_plane = jet_at_plane(source=source, path=path)
+        if _share(at_plane, target, density) > LEAST_SHARE:
+            best, nearest = JetAtOpening(opening.name, place, at_plane, ray, after=passed.name), path.setback_m
     return best
 
 
@@ -167,16 +167,16 @@ def _in_sight(room: Room, ray: Ray, distance_m: float) -> bool:
     return bool(room_outline(room.corners).buffer(0.3).covers(line))
 
 
-def arrivals(
-    house: House, scenario: Scenario, blows: Iterable[Blow], densities: Mapping[str, float]
-) -> dict[tuple[str, str], Arrival]:
+def captures_at(
+    house: House, scenario: Scenario, jets: Iterable[JetAtOpening], densities: Mapping[str, float]
+) -> dict[tuple[str, str], JetCapture]:
     """What all jets together bring to each opening, from each side.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
-    blows
+    jets
         All jets at openings.
     densities
         Density of the air by place [kg/m3].
@@ -186,13 +186,13 @@ def arrivals(
     dict
         By opening and the side that the jets come from.
     """
-    grouped: dict[tuple[str, str], list[Plume]] = {}
-    for blow in blows:
-        grouped.setdefault((blow.opening, blow.stands_in), []).append(blow.plume)
+    grouped: dict[tuple[str, str], list[JetAtPlane]] = {}
+    for jet in jets:
+        grouped.setdefault((jet.opening, jet.stands_in), []).append(jet.at_plane)
     found = {}
-    for (name, place), plumes in grouped.items():
+    for (name, place), together in grouped.items():
         free = free_rectangle(house.openings[name], scenario.shares[name])
-        found[name, place] = arrive(
-            plumes=plumes, width_m=free.width_m, height_m=free.height_m, density=densities[place]
+        found[name, place] = capture_jets(
+            jets=together, width_m=free.width_m, height_m=free.height_m, density=densities[place]
         )
     return found

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ventplan.house.frames import FreeRectangle, normal_from, tangent_of
 from ventplan.house.records import Fan, House, Opening, Placement, Point, Room
 from ventplan.physics.jet import start_half_width
-from ventplan.physics.plume import Path, Source
+from ventplan.physics.jet_path import Path, Source
 
 if TYPE_CHECKING:
     from shapely import Polygon

@@ -16,8 +16,8 @@ from ventplan.network.rays import fan_of
 from ventplan.network.solve import solve_linear
 from ventplan.network.weather import open_country_wind_speed
 from ventplan.physics.buoyancy import GRAVITY_M_S2
+from ventplan.physics.contraction import USUAL_DISTANCE_M, reading_over_mean
 from ventplan.physics.exchange import de_gids_phaff_exchange, floor_exchange
-from ventplan.physics.stream import USUAL_DISTANCE_M, reading_over_mean
 
 Floats = NDArray[np.float64]
 
@@ -112,7 +112,7 @@ def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_p
         rooms=_rooms(house, assembled, openings, node_pressure, forward, backward),
         fans=_fans(house, scenario, assembled, openings, forward, backward),
         imbalance_kg_s=float(np.max(np.abs(imbalance), initial=0.0)),
-        in_line=tuple(blow.opening for blow in assembled.blows if blow.after),
+        in_line=tuple(jet.opening for jet in assembled.jets if jet.after),
         neutral_level_m=house_neutral_level(house, scenario, assembled.density, node_pressure),
     )
 
@@ -166,7 +166,7 @@ def _opening_flow(
     area = opening.area_m2 * share if not sealed else 0.0
     outside = assembled.wind_pa.get(opening.name, 0.0)
     dp = pressures[a] - (outside if b == OUTDOORS else pressures[b]) + stack_offset_pa(opening, scenario, density)
-    blown = any((opening.name, place) in assembled.arrivals for place in (a, b))
+    blown = any((opening.name, place) in assembled.captures for place in (a, b))
     face = (forward + backward) / area if area > 0.0 else 0.0
     reading = None
     if area > 0.0 and not blown and min(forward, backward) <= ONE_WAY * max(forward, backward):

@@ -8,7 +8,7 @@ A fan gives the air momentum: its thrust T [N]. The axial speed is taken as Gaus
 
 so that thrust T, flow through the blades Q0 and spread k fix the whole jet. Written with the momentum flux
 density m = rho u^2 instead of u, jets add: m of two jets, or of a jet and its mirror image in a wall, is the sum
-of both (Reichardt's hypothesis; see ``ventplan.physics.arrival``).
+of both (Reichardt's hypothesis; see ``ventplan.physics.jet_capture``).
 """
 
 from __future__ import annotations

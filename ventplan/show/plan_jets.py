@@ -9,10 +9,10 @@ from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
 from ventplan.network.answer import solve_arrays
-from ventplan.network.jets import Blow
+from ventplan.network.jets import JetAtOpening
 from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities
-from ventplan.physics.plume import Plume, plume_at_plane
+from ventplan.physics.jet_path import JetAtPlane, jet_at_plane
 from ventplan.show.plan_shapes import Area, Line, centre_of, frame_of, rings_of
 
 SLICES = 24
@@ -58,9 +58,9 @@ class Jet:
     speeds_m_s: tuple[float, ...]
 
 
-def centre_speed_m_s(plume: Plume, density: float) -> float:
+def centre_speed_m_s(jet: JetAtPlane, density: float) -> float:
     """Speed on the axis of a jet in a plane, sqrt(2 M / (pi rho b_y b_z)) [m/s]; mirror images are left out."""
-    return math.sqrt(2.0 * plume.momentum_n / (math.pi * density * plume.y_half_width_m * plume.z_half_width_m))
+    return math.sqrt(2.0 * jet.momentum_n / (math.pi * density * jet.y_half_width_m * jet.z_half_width_m))
 
 
 def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
@@ -75,48 +75,48 @@ def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
         return ()
     density = densities(house, scenario)
     jets = []
-    for blow in solve_arrays(house, scenario)[0].blows:
-        jet = _jet(house, scenario, blow, density[blow.stands_in])
+    for found in solve_arrays(house, scenario)[0].jets:
+        jet = _jet(house, scenario, found, density[found.stands_in])
         if jet is not None:
             jets.append(jet)
     return tuple(_without_doubles(jets))
 
 
-def _jet(house: House, scenario: Scenario, blow: Blow, density: float) -> Jet | None:
-    opening = house.openings[blow.opening]
+def _jet(house: House, scenario: Scenario, jet: JetAtOpening, density: float) -> Jet | None:
+    opening = house.openings[jet.opening]
     free = free_rectangle(opening, scenario.shares[opening.name])
-    path = path_to(house, blow.ray, opening, free)
+    path = path_to(house, jet.ray, opening, free)
     if path is None:
         return None
-    nx, ny = normal_from(opening, blow.stands_in)
+    nx, ny = normal_from(opening, jet.stands_in)
     (ux, uy) = frame_of(opening).u
     turn = math.tan(math.radians(path.turn_deg))
     rows = []
     for i in range(SLICES + 1):
         travelled = path.setback_m * i / SLICES
-        plume = plume_at_plane(source=blow.ray.source, path=replace(path, setback_m=travelled))
+        there = jet_at_plane(source=jet.ray.source, path=replace(path, setback_m=travelled))
         left = path.setback_m - travelled
         y = path.y_m + travelled * turn
 
         def spot(aside: float, left: float = left) -> Point:
             return free.x - nx * left + ux * aside, free.y - ny * left + uy * aside
 
-        speed = centre_speed_m_s(plume, density)
-        rows.append((left, spot(y - plume.y_edge_m), spot(y + plume.y_edge_m), spot(y), speed))
+        speed = centre_speed_m_s(there, density)
+        rows.append((left, spot(y - there.y_edge_m), spot(y + there.y_edge_m), spot(y), speed))
     left_m, low, high, axis, speeds = zip(*rows, strict=True)
-    fan = _fan_of(house, scenario, blow)
-    return Jet(fan, blow.opening, blow.stands_in, blow.after, left_m, low, high, axis, speeds)
+    fan = _fan_of(house, scenario, jet)
+    return Jet(fan, jet.opening, jet.stands_in, jet.after, left_m, low, high, axis, speeds)
 
 
-def _fan_of(house: House, scenario: Scenario, blow: Blow) -> str:
+def _fan_of(house: House, scenario: Scenario, jet: JetAtOpening) -> str:
     """The fan whose jet it is: the one that leaves from where the ray begins."""
-    if blow.after:
+    if jet.after:
         return ""
     for placement in scenario.placements:
-        if placement.sealed or placement.stands_in != blow.stands_in:
+        if placement.sealed or placement.stands_in != jet.stands_in:
             continue
         x, y = fan_spot(house, scenario, placement)
-        if math.hypot(x - blow.ray.x, y - blow.ray.y) < 1e-6:
+        if math.hypot(x - jet.ray.x, y - jet.ray.y) < 1e-6:
             return placement.fan
     return ""
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from shapely import Point, box, union_all
 from shapely.affinity import scale
 
-from ventplan.physics.arrival import Arrival, arrive
-from ventplan.physics.plume import Path, Plume, Source, plume_at_plane
+from ventplan.physics.jet_capture import JetCapture, capture_jets
+from ventplan.physics.jet_path import JetAtPlane, Path, Source, jet_at_plane
 
 DENSITY = 1.2
 
@@ -43,9 +43,9 @@ def paths(draw: st.DrawFn, *, walls: bool = True) -> Path:
 lengths = st.floats(0.3, 3.0)
 
 
-def at(source: Source, path: Path, width: float, height: float) -> Arrival:
-    plume = plume_at_plane(source=source, path=path)
-    return arrive(plumes=[plume], width_m=width, height_m=height, density=DENSITY)
+def at(source: Source, path: Path, width: float, height: float) -> JetCapture:
+    jet = jet_at_plane(source=source, path=path)
+    return capture_jets(jets=[jet], width_m=width, height_m=height, density=DENSITY)
 
 
 @given(sources(), paths(walls=False), lengths, lengths)
@@ -94,8 +94,8 @@ def test_a_jet_from_the_left_does_what_its_mirror_image_does(
 @given(sources(), st.floats(0.0, 8.0))
 def test_what_a_closed_room_takes_from_the_jet_comes_back_as_pressure(source: Source, setback: float) -> None:
     path = Path(setback, y_walls_m=(-2.0, 2.0), z_walls_m=(-1.2, 1.3))
-    plume = plume_at_plane(source=source, path=path)
-    assert plume.momentum_n + plume.pressure_rise_pa * path.room_area_m2 == pytest.approx(source.thrust_n, rel=1e-12)
+    jet = jet_at_plane(source=source, path=path)
+    assert jet.momentum_n + jet.pressure_rise_pa * path.room_area_m2 == pytest.approx(source.thrust_n, rel=1e-12)
 
 
 edges = st.floats(0.05, 1.5)
@@ -107,8 +107,8 @@ places = st.floats(-1.5, 1.5)
 def test_the_covered_area_is_the_union_of_ellipses(
     ellipses: list[tuple[float, float, float, float]], width: float, height: float
 ) -> None:
-    plumes = [Plume(1.0, y, z, 0.3, 0.3, y_edge, z_edge) for y, z, y_edge, z_edge in ellipses]
-    found = arrive(plumes=plumes, width_m=width, height_m=height, density=DENSITY).covered_m2
+    jets = [JetAtPlane(1.0, y, z, 0.3, 0.3, y_edge, z_edge) for y, z, y_edge, z_edge in ellipses]
+    found = capture_jets(jets=jets, width_m=width, height_m=height, density=DENSITY).covered_m2
     shapes = [scale(Point(y, z).buffer(1.0, quad_segs=200), ye, ze) for y, z, ye, ze in ellipses]
     opening = box(-width / 2.0, -height / 2.0, width / 2.0, height / 2.0)
     assert found == pytest.approx(union_all(shapes).intersection(opening).area, abs=0.01 * opening.area)

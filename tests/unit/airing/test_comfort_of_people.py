@@ -16,7 +16,7 @@ from ventplan.house.records import House
 from ventplan.network import solve
 from ventplan.network.rays import Ray
 from ventplan.physics.jet import centre_speed
-from ventplan.physics.plume import Source
+from ventplan.physics.jet_path import Source
 
 HOUSE = """
 indoors: {temperature: INDOORS}

@@ -58,18 +58,18 @@ def test_every_opening_and_room_is_on_just_one_storey(name, scenario):
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
 def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name, scenario):
     house, state, _ = solved(name, scenario)
-    blows = {(b.opening, b.after): b for b in solve_arrays(house, state)[0].blows}
+    at_openings = {(b.opening, b.after): b for b in solve_arrays(house, state)[0].jets}
     density = densities(house, state)
     jets = jets_of(house, state)
     assert len(jets) >= sum(not p.sealed for p in state.placements)
     for jet in jets:
         if not jet.after and len([j for j in jets if j.opening == jet.opening]) > 1:
             continue
-        plume = blows[jet.opening, jet.after].plume
-        assert math.dist(jet.low[-1], jet.high[-1]) == pytest.approx(2.0 * plume.y_edge_m)
+        there = at_openings[jet.opening, jet.after].at_plane
+        assert math.dist(jet.low[-1], jet.high[-1]) == pytest.approx(2.0 * there.y_edge_m)
         air = density[jet.place]
         free_round = centre_speed(
-            thrust_n=plume.momentum_n, half_width_m=math.sqrt(plume.y_half_width_m * plume.z_half_width_m), density=air
+            thrust_n=there.momentum_n, half_width_m=math.sqrt(there.y_half_width_m * there.z_half_width_m), density=air
         )
         assert jet.speeds_m_s[-1] == pytest.approx(float(free_round))
         assert jet.setbacks_m[-1] == pytest.approx(0.0, abs=1e-12)
@@ -80,7 +80,7 @@ def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name,
 def test_a_second_jet_is_what_the_first_opening_left_over():
     house, state, flow = solved("rambling_house", "upstairs at night")
     assert flow.in_line
-    assert {b.opening for b in solve_arrays(house, state)[0].blows if b.after} == set(flow.in_line)
+    assert {b.opening for b in solve_arrays(house, state)[0].jets if b.after} == set(flow.in_line)
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)

@@ -2,7 +2,7 @@
 
 Air that enters a room through an opening leaves it evenly and mixes with the air of the room. Its momentum flux
 density is the opening's own, smeared by a Gaussian whose half-width grows straight (Reichardt's hypothesis, as for
-the jets of fans in `ventplan.physics.arrival`):
+the jets of fans in `ventplan.physics.jet_capture`):
 
     rho u^2 = rho V0^2 F(y, w) F(z, h),   F(y, L) = [erf((L/2 - y) / b) + erf((L/2 + y) / b)] / 2,   b = c x
 
@@ -18,7 +18,7 @@ import numpy as np
 
 from ventplan.physics.arrays import Numbers
 from ventplan.physics.buoyancy import GRAVITY_M_S2
-from ventplan.physics.plume import Plume
+from ventplan.physics.jet_path import JetAtPlane
 
 OUTLET_CONSTANT = 5.7
 """K of a free stream from a plain opening, as that of a grille at 0 degrees [-] (ASHRAE Handbook Fundamentals
@@ -250,12 +250,12 @@ def approach_speed(*, flow_m3_s: Numbers, area_m2: Numbers, distance_m: Numbers)
     return flow_m3_s / (area_m2 + 2.0 * math.pi * distance_m**2)
 
 
-def jet_momentum_density(*, plume: Plume, y_m: float, z_m: float) -> float:
+def jet_momentum_density(*, jet: JetAtPlane, y_m: float, z_m: float) -> float:
     """Momentum flux density of a fan's jet, with its mirror images, at a point of the plane that it crosses.
 
     Parameters
     ----------
-    plume
+    jet
         The jet in the plane.
     y_m, z_m
         The point [m].
@@ -269,7 +269,7 @@ def jet_momentum_density(*, plume: Plume, y_m: float, z_m: float) -> float:
     def across(at: float, centres: tuple[float, ...], half_width: float) -> float:
         return sum(math.exp(-2.0 * ((at - centre) / half_width) ** 2) for centre in centres)
 
-    peak = 2.0 * plume.momentum_n / (math.pi * plume.y_half_width_m * plume.z_half_width_m)
-    along_y = across(y_m, (plume.y_m, *plume.y_images_m), plume.y_half_width_m)
-    along_z = across(z_m, (plume.z_m, *plume.z_images_m), plume.z_half_width_m)
+    peak = 2.0 * jet.momentum_n / (math.pi * jet.y_half_width_m * jet.z_half_width_m)
+    along_y = across(y_m, (jet.y_m, *jet.y_images_m), jet.y_half_width_m)
+    along_z = across(z_m, (jet.z_m, *jet.z_images_m), jet.z_half_width_m)
     return peak * along_y * along_z

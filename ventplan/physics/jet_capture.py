@@ -1,7 +1,7 @@
 """What of a fan's jet arrives at a rectangular opening, and what that does to the air in it.
 
-In the plane of the opening the momentum flux density of all jets and of their mirror images (`ventplan.physics.plume`)
-adds (Reichardt), m = sum of m_i, and
+In the plane of the opening the momentum flux density of all jets and of their mirror images adds (Reichardt;
+`ventplan.physics.jet_path`), m = sum of m_i, and
 
     captured flow      Qc = integral of sqrt(m / rho) over the opening
     captured momentum  Mc = integral of m over the opening
@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.physics.plume import Plume, Source
+from ventplan.physics.jet_path import JetAtPlane, Source
 
 Floats = NDArray[np.float64]
 
@@ -35,7 +35,7 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
 
 
 @dataclass(frozen=True)
-class Arrival:
+class JetCapture:
     """What arrives at an opening from all jets blown at it.
 
     Attributes
@@ -99,17 +99,17 @@ def _caught(centres_m: tuple[float, ...], half_width_m: float, length_m: float) 
     return narrow * math.sqrt(math.pi) / 2.0 * share
 
 
-def _covered_area(plumes: Sequence[Plume], width_m: float, height_m: float) -> float:
-    """Area of the opening inside the edge of any plume: the union of the chords of their ellipses, over y."""
+def _covered_area(jets: Sequence[JetAtPlane], width_m: float, height_m: float) -> float:
+    """Area of the opening inside the edge of any jet: the union of the chords of their ellipses, over y."""
     side, bottom, top = width_m / 2.0, -height_m / 2.0, height_m / 2.0
-    ends = [plume.y_m + sign * plume.y_edge_m for plume in plumes for sign in (-1.0, 1.0)]
+    ends = [jet.y_m + sign * jet.y_edge_m for jet in jets for sign in (-1.0, 1.0)]
     y, y_weights = _nodes(sorted({-side, side, *(end for end in ends if -side < end < side)}))
     chords = []
-    for plume in plumes:
-        inside = np.maximum(1.0 - ((y - plume.y_m) / plume.y_edge_m) ** 2, 0.0)
-        reach = plume.z_edge_m * np.sqrt(inside)
-        low = np.clip(plume.z_m - reach, bottom, top)
-        high = np.clip(plume.z_m + reach, bottom, top)
+    for jet in jets:
+        inside = np.maximum(1.0 - ((y - jet.y_m) / jet.y_edge_m) ** 2, 0.0)
+        reach = jet.z_edge_m * np.sqrt(inside)
+        low = np.clip(jet.z_m - reach, bottom, top)
+        high = np.clip(jet.z_m + reach, bottom, top)
         chords.append((low, high))
     if len(chords) == 1:
         low, high = chords[0]
@@ -124,12 +124,12 @@ def _covered_area(plumes: Sequence[Plume], width_m: float, height_m: float) -> f
     return float(y_weights @ fresh.sum(axis=0))
 
 
-def arrive(*, plumes: Sequence[Plume], width_m: float, height_m: float, density: float) -> Arrival:
+def capture_jets(*, jets: Sequence[JetAtPlane], width_m: float, height_m: float, density: float) -> JetCapture:
     """Sum up what the jets bring to an opening.
 
     Parameters
     ----------
-    plumes
+    jets
         Jets as they cross the plane, in metres from the middle of the opening.
     width_m, height_m
         Free width and height of the opening [m].
@@ -138,7 +138,7 @@ def arrive(*, plumes: Sequence[Plume], width_m: float, height_m: float, density:
 
     Returns
     -------
-    Arrival
+    JetCapture
         Captured flow, captured momentum, covered area and pressure rise.
 
     Notes
@@ -148,32 +148,32 @@ def arrive(*, plumes: Sequence[Plume], width_m: float, height_m: float, density:
     Qc = sqrt(2 pi T / rho) b F_w F_h, F_L = [erf((L/2 - d)/b) + erf((L/2 + d)/b)] / 2, and Mc = T G_w G_h, the same
     with b / sqrt(2).
     """
-    y, y_weights = _fine_nodes(width_m, min(plume.y_half_width_m for plume in plumes))
-    z, z_weights = _fine_nodes(height_m, min(plume.z_half_width_m for plume in plumes))
+    y, y_weights = _fine_nodes(width_m, min(jet.y_half_width_m for jet in jets))
+    z, z_weights = _fine_nodes(height_m, min(jet.z_half_width_m for jet in jets))
     momentum_density = np.zeros((y.size, z.size))
     momentum = 0.0
-    for plume in plumes:
-        peak = 2.0 * plume.momentum_n / (math.pi * plume.y_half_width_m * plume.z_half_width_m)
-        along_y = _profile(y, plume.y_m, plume.y_images_m, plume.y_half_width_m)
-        along_z = _profile(z, plume.z_m, plume.z_images_m, plume.z_half_width_m)
+    for jet in jets:
+        peak = 2.0 * jet.momentum_n / (math.pi * jet.y_half_width_m * jet.z_half_width_m)
+        along_y = _profile(y, jet.y_m, jet.y_images_m, jet.y_half_width_m)
+        along_z = _profile(z, jet.z_m, jet.z_images_m, jet.z_half_width_m)
         momentum_density += peak * np.outer(along_y, along_z)
-        caught_y = _caught((plume.y_m, *plume.y_images_m), plume.y_half_width_m, width_m)
-        caught_z = _caught((plume.z_m, *plume.z_images_m), plume.z_half_width_m, height_m)
+        caught_y = _caught((jet.y_m, *jet.y_images_m), jet.y_half_width_m, width_m)
+        caught_z = _caught((jet.z_m, *jet.z_images_m), jet.z_half_width_m, height_m)
         momentum += peak * caught_y * caught_z
-    return Arrival(
+    return JetCapture(
         flow_m3_s=float(y_weights @ np.sqrt(momentum_density / density) @ z_weights),
         momentum_n=momentum,
-        covered_m2=_covered_area(plumes, width_m, height_m),
-        pressure_rise_pa=sum(plume.pressure_rise_pa for plume in plumes),
+        covered_m2=_covered_area(jets, width_m, height_m),
+        pressure_rise_pa=sum(jet.pressure_rise_pa for jet in jets),
     )
 
 
-def carry_on(*, arrival: Arrival, width_m: float, height_m: float, spread: float, density: float) -> Source:
+def jet_behind(*, capture: JetCapture, width_m: float, height_m: float, spread: float, density: float) -> Source:
     """The jet that leaves an opening on the far side, as a source in the plane of that opening.
 
     Parameters
     ----------
-    arrival
+    capture
         What passes the opening.
     width_m, height_m
         Free width and height of the opening [m].
@@ -187,6 +187,6 @@ def carry_on(*, arrival: Arrival, width_m: float, height_m: float, spread: float
     Source
         A round jet of the same flow and momentum.
     """
-    half = arrival.flow_m3_s / math.sqrt(2.0 * math.pi * max(arrival.momentum_n, 1e-12) / density)
-    radius = math.sqrt(max(min(arrival.covered_m2, width_m * height_m), 1e-9) / math.pi)
-    return Source(thrust_n=arrival.momentum_n, start_half_width_m=half, spread=spread, radius_m=radius)
+    half = capture.flow_m3_s / math.sqrt(2.0 * math.pi * max(capture.momentum_n, 1e-12) / density)
+    radius = math.sqrt(max(min(capture.covered_m2, width_m * height_m), 1e-9) / math.pi)
+    return Source(thrust_n=capture.momentum_n, start_half_width_m=half, spread=spread, radius_m=radius)

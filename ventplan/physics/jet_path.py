@@ -7,7 +7,7 @@ From the fan to the plane a jet
 - loses momentum to the air that comes back along a closed room, which meets it as a rise of pressure
   before the opening.
 
-What it brings to the opening itself is in `ventplan.physics.arrival`.
+What it brings to the opening itself is in `ventplan.physics.jet_capture`.
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ class Path:
 
 
 @dataclass(frozen=True)
-class Plume:
+class JetAtPlane:
     """A jet as it crosses the plane of an opening.
 
     Attributes
@@ -156,7 +156,7 @@ def _nearest_image(centre_m: float, walls_m: tuple[float, float]) -> tuple[float
     return tuple(2.0 * wall - centre_m for wall in walls_m if math.isfinite(wall))
 
 
-def plume_at_plane(*, source: Source, path: Path) -> Plume:
+def jet_at_plane(*, source: Source, path: Path) -> JetAtPlane:
     """Carry a fan's jet to the plane of an opening.
 
     Parameters
@@ -168,7 +168,7 @@ def plume_at_plane(*, source: Source, path: Path) -> Plume:
 
     Returns
     -------
-    Plume
+    JetAtPlane
         The jet in the plane.
 
     Notes
@@ -200,7 +200,7 @@ def plume_at_plane(*, source: Source, path: Path) -> Plume:
 
     area = path.room_area_m2
     kept = math.exp(-length / (RETURN_LENGTH * math.sqrt(area))) if math.isfinite(area) else 1.0
-    return Plume(
+    return JetAtPlane(
         momentum_n=source.thrust_n * kept * cos_turn * cos_tilt,
         y_m=y_end,
         z_m=z_end,
