@@ -56,7 +56,7 @@ def rank(
     system: System = "us" if units_for(house, show) == "us" else "si"
 
     def figure() -> Any:
-        from ventplan.show.rank_chart import rank_chart
+        from ventplan.show.charts import rank_chart
 
         return rank_chart(ranking, system)
 

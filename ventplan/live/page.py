@@ -15,9 +15,8 @@ from ventplan.house.shown import show
 from ventplan.house.units import System, UnitError, parse_quantity
 from ventplan.live.session import Session
 from ventplan.live.state import state_of
-from ventplan.show.plan_openings import wall_gap_m
 from ventplan.show.plan_shapes import rings_of
-from ventplan.show.plan_storeys import Storey, storeys_of, walls_of
+from ventplan.show.plan_storeys import Storey, storeys_of, wall_gap_m, walls_of
 
 HEAD_M = 2.0
 """Height above the floor up to which a wall must be free for an opening to outdoors [m]."""

@@ -1,16 +1,17 @@
-"""Charts of answers: setback, scenarios side by side, thrust, clearing, a night. Plain numbers in SI go in."""
+"""Charts of setbacks, comparisons and thrusts, from plain numbers in SI."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ventplan.house.shown import show, shown_number, shown_unit
 from ventplan.house.units import System
-from ventplan.show.chart_axes import WORDS_PT, Chart
+from ventplan.measure.rank import Ranking
+from ventplan.measure.uncertainty import WIDE
 from ventplan.show.colours import light
-from ventplan.show.paper import wrapped
+from ventplan.show.paper import WORDS_PT, Chart, wrapped
 
 NAME_SPOTS = tuple(
     (aside, offset) for offset in (-3.0, -14.0, 9.0, -25.0, 20.0, -36.0, 31.0) for aside in (1.0, -1.0, 0.0)
@@ -302,3 +303,24 @@ def _name_points(chart: Chart, points: Sequence[ThrustPoint], system: System) ->
         taken.append(spot)
         page = chart.figure.get_figwidth() * 72.0
         chart.write(box.x0 + middle / page, box.y0 + (y + offset) / chart.height_pt, point.name, align="center")
+
+
+if TYPE_CHECKING:
+    from ventplan.house.units import System
+
+
+def rank_chart(ranking: Ranking, system: System = "si") -> Any:
+    """Driven flow over thrust, each fan with the 95 % interval of its thrust, and the curve Q = c sqrt(T).
+
+    Parameters
+    ----------
+    ranking
+        The fans.
+    system
+        Units of the axes.
+    """
+    points = [
+        ThrustPoint(fan.name, fan.thrust_n, fan.driven_m3_s, WIDE * fan.thrust_error * fan.thrust_n)
+        for fan in ranking.fans
+    ]
+    return thrust_chart(points, factor=ranking.factor, title="What the fans drive through the window", system=system)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from ventplan.house.shown import rounded, shown_number, shown_unit
 from ventplan.house.units import System
-from ventplan.show.chart_axes import WORDS_PT, Chart
 from ventplan.show.colours import light
+from ventplan.show.paper import WORDS_PT, Chart
 
 if TYPE_CHECKING:
     from ventplan.airing.clearing import HouseClearing

@@ -1,8 +1,12 @@
-"""What every picture shares: the plotting library, imported when something is drawn, and files that stay the same."""
+"""What every picture shares: the plotting library, axes of charts, and files that stay the same.
+
+The plotting library is imported only when something is drawn.
+"""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from html import escape
 from io import BytesIO
 from pathlib import Path
@@ -10,6 +14,7 @@ from typing import Any
 
 from ventplan.errors import InputError, VentplanError
 from ventplan.files import write_file
+from ventplan.show.colours import light
 
 FORMATS = ("svg", "png", "pdf")
 POINTS_PER_M = 72.0 / 0.0254
@@ -153,3 +158,161 @@ def as_markup(figure: Any, *, key: str, title: str, description: str) -> str:
 def width_pt(figure: Any) -> float:
     """Width of a figure [pt]."""
     return float(figure.get_figwidth()) * 72.0
+
+
+WORDS_PT, TITLE_PT = 9.0, 11.5
+WIDTH_PT, HEIGHT_PT = 400.0, 300.0
+STYLES: tuple[tuple[str, tuple[float, ...]], ...] = (
+    ("air", ()),
+    ("jet", (6.0, 2.0)),
+    ("ink", (2.0, 1.5)),
+    ("glass", (8.0, 2.0, 1.5, 2.0)),
+    ("warning", (4.0, 1.5, 1.0, 1.5, 1.0, 1.5)),
+    ("muted", (1.0, 1.0)),
+)
+"""Colour and dash of the first, second, ... line."""
+
+
+class Chart:
+    """A pair of axes with a title, and lines that carry their names at their right ends.
+
+    Parameters
+    ----------
+    title
+        What the chart says.
+    x_words, y_words
+        What the axes show, with units.
+    names_pt
+        Room for names at the right [pt].
+    height_pt
+        Height of the sheet [pt].
+    left_pt
+        Room for words at the left [pt].
+    """
+
+    def __init__(
+        self,
+        title: str,
+        x_words: str,
+        y_words: str,
+        *,
+        names_pt: float = 98.0,
+        height_pt: float = HEIGHT_PT,
+        left_pt: float = 44.0,
+    ) -> None:
+        self.library = plotting()
+        self.height_pt = height_pt
+        self._names: list[tuple[float, float, str, str]] = []
+        with self.library.rc_context(SETTINGS):
+            self.figure = new_figure(WIDTH_PT, height_pt)
+            self.figure.patch.set_facecolor(light("paper"))
+            lines = wrapped(title, TITLE_PT, WIDTH_PT - 24.0, bold=True)
+            step, first = 1.25 * TITLE_PT, height_pt - 8.0 - TITLE_PT
+            for n, line in enumerate(lines):
+                self._head(line, first - step * n, TITLE_PT, "ink", bold=True)
+            below = first - step * (len(lines) - 1) - 16.0
+            self._head(y_words, below, WORDS_PT, "muted")
+            left, right = left_pt / WIDTH_PT, 1.0 - names_pt / WIDTH_PT
+            low, high = 42.0 / height_pt, (below - 12.0) / height_pt
+            self.axes = self.figure.add_axes((left, low, right - left, high - low))
+            self.axes.set_facecolor(light("paper"))
+            self.axes.set_xlabel(x_words, fontsize=WORDS_PT, color=light("muted"), parse_math=False)
+            self._quiet_frame()
+
+    def _head(self, text: str, y_pt: float, size_pt: float, colour: str, *, bold: bool = False) -> None:
+        weight = "bold" if bold else "normal"
+        style = {"fontsize": size_pt, "color": light(colour), "fontweight": weight}
+        self.figure.text(12.0 / WIDTH_PT, y_pt / self.height_pt, text, parse_math=False, **style)
+
+    def _quiet_frame(self) -> None:
+        for side in ("top", "right"):
+            self.axes.spines[side].set_visible(False)
+        for side in ("left", "bottom"):
+            self.axes.spines[side].set_color(light("muted"))
+        self.axes.tick_params(labelsize=WORDS_PT, colors=light("muted"), labelcolor=light("ink"))
+        self.axes.grid(True, color=light("faint"), linewidth=0.5)
+        self.axes.set_axisbelow(True)
+
+    def line(self, xs: Sequence[float], ys: Sequence[float], name: str, style: int, *, width: float = 1.8) -> None:
+        """A line, named at its right end."""
+        colour, dash = STYLES[style % len(STYLES)]
+        drawn = self.axes.plot(xs, ys, color=light(colour), linewidth=width)[0]
+        if dash:
+            drawn.set_dashes(dash)
+        if name:
+            self._names.append((float(xs[-1]), float(ys[-1]), name, colour))
+
+    def band(self, xs: Sequence[float], low: Sequence[float], high: Sequence[float], style: int) -> None:
+        """A band around a line."""
+        self.axes.fill_between(xs, low, high, color=light(STYLES[style % len(STYLES)][0]), alpha=0.16, linewidth=0.0)
+
+    def level(self, y: float, name: str) -> None:
+        """A level line across, named at its right end."""
+        self.axes.axhline(y, color=light("muted"), linewidth=1.0, linestyle=(0.0, (5.0, 3.0)))
+        self._names.append((float("nan"), y, name, "muted"))
+
+    def whisker(self, x: float, low: float, high: float, style: int) -> None:
+        """An upright bar from a low to a high value."""
+        colour = light(STYLES[style % len(STYLES)][0])
+        self.axes.plot([x, x], [low, high], color=colour, linewidth=1.2, marker="_", markersize=7.0)
+
+    def point(self, x: float, y: float, style: int) -> None:
+        """A point of note."""
+        colour = light(STYLES[style % len(STYLES)][0])
+        self.axes.plot(
+            [x], [y], marker="o", markersize=7.0, color=light("paper"), markeredgecolor=colour, markeredgewidth=2.0
+        )
+
+    def write(self, x: float, y: float, text: str, colour: str = "ink", *, align: str = "left") -> None:
+        """Words at a place of the sheet, in shares of its size."""
+        self.figure.text(x, y, text, fontsize=WORDS_PT, color=light(colour), ha=align, parse_math=False)
+
+    def finish(self) -> Any:
+        """Write the names where they do not touch, and give the figure."""
+        with self.library.rc_context(SETTINGS):
+            low, high = self.axes.get_ylim()
+            right = self.axes.get_xlim()[1]
+            box = self.axes.get_position()
+            height = (box.y1 - box.y0) * self.height_pt
+            at = [(y - low) / (high - low) * height for _, y, _, _ in self._names]
+            step = 1.25 * WORDS_PT
+            lines = [wrapped(name, WORDS_PT, (1.0 - box.x1) * WIDTH_PT - 14.0) for _, _, name, _ in self._names]
+            placed = spread(at, [step * len(text) + 2.0 for text in lines], 0.0, height)
+            for (x, y, _, colour), middle, text in zip(self._names, placed, lines, strict=True):
+                end = box.x1 + 9.0 / WIDTH_PT
+                for i, part in enumerate(text):
+                    offset = middle + step * (0.5 * (len(text) - 1) - i) - 0.34 * WORDS_PT
+                    self.write(end, box.y0 + offset / self.height_pt, part, colour)
+                value = low + middle / height * (high - low)
+                start = x if x == x else right
+                beyond = right + (right - self.axes.get_xlim()[0]) * 0.012
+                ends = ([start, beyond], [y, value])
+                self.axes.plot(*ends, color=light(colour), linewidth=0.5, clip_on=False, zorder=1.0)
+            self.axes.set_xlim(self.axes.get_xlim()[0], right)
+            self.axes.set_ylim(low, high)
+        return self.figure
+
+
+def spread(wanted: Sequence[float], heights: Sequence[float], low: float, high: float) -> list[float]:
+    """Move middles apart so that intervals of these heights do not overlap, as little as that takes.
+
+    Parameters
+    ----------
+    wanted
+        Where the middles would be.
+    heights
+        Height of each interval.
+    low, high
+        Where they may be; passed over only where they cannot all fit.
+    """
+    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
+    middles = list(wanted)
+    floor = low
+    for i in order:
+        middles[i] = max(middles[i], floor + heights[i] / 2.0)
+        floor = middles[i] + heights[i] / 2.0
+    ceiling = max(high, low + sum(heights))
+    for i in reversed(order):
+        middles[i] = min(middles[i], ceiling - heights[i] / 2.0)
+        ceiling = middles[i] - heights[i] / 2.0
+    return middles

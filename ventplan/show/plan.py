@@ -12,10 +12,8 @@ from ventplan.house.units import System
 from ventplan.network.flow import Flow
 from ventplan.show.paper import wrapped
 from ventplan.show.plan_air import is_still, stream_shapes, streams_of, width_per_flow
-from ventplan.show.plan_jets import fan_shapes, jet_areas, jet_lines, jets_of
-from ventplan.show.plan_layout import Layout, lay_out
+from ventplan.show.plan_jets import fan_shapes, jet_areas, jet_lines, jets_of, mark_areas, vertical_marks
 from ventplan.show.plan_legend import foot_height, symbols_of, wind_words
-from ventplan.show.plan_marks import mark_areas, vertical_marks
 from ventplan.show.plan_notes import (
     Tint,
     TintScale,
@@ -26,7 +24,7 @@ from ventplan.show.plan_notes import (
     room_notes,
     tint_scale,
 )
-from ventplan.show.plan_paint import paint
+from ventplan.show.plan_page import Layout, lay_out, paint
 from ventplan.show.plan_shapes import Panel
 from ventplan.show.plan_storeys import fixed_parts, storeys_of
 

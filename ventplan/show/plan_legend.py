@@ -10,11 +10,10 @@ from ventplan.house.shown import show
 from ventplan.house.units import System, unit_factor
 from ventplan.show.colours import STEPS
 from ventplan.show.paper import text_size
-from ventplan.show.plan_layout import Layout
-from ventplan.show.plan_marks import LEVEL_MARK_M, Mark, mark_areas
+from ventplan.show.plan_jets import LEVEL_MARK_M, Mark, mark_areas
 from ventplan.show.plan_notes import TintScale
+from ventplan.show.plan_page import Layout, Sheet, disc
 from ventplan.show.plan_shapes import DASHED, Panel
-from ventplan.show.plan_sheet import Sheet, disc
 
 LEGEND_PT = 7.0
 ROW_PT = 15.0

@@ -15,8 +15,7 @@ from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.rays import fan_height
 from ventplan.show.colours import tint
-from ventplan.show.plan_jets import Jet, fan_spot
-from ventplan.show.plan_marks import Mark
+from ventplan.show.plan_jets import Jet, Mark, fan_spot
 from ventplan.show.plan_shapes import Note
 from ventplan.show.plan_storeys import Storey
 

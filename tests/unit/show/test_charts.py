@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 
 from ventplan.house.shown import show, shown_number
-from ventplan.show.chart_axes import WORDS_PT, spread
 from ventplan.show.charts import Bar, Curve, ThrustPoint, bar_chart, curves_of, setback_chart, thrust_chart
 from ventplan.show.charts_time import clearing_chart, day_ticks, night_chart
-from ventplan.show.paper import wrapped
+from ventplan.show.paper import WORDS_PT, spread, wrapped
 
 SETBACKS = np.linspace(0.2, 4.0, 20)
 FLOWS = 0.5 * SETBACKS * np.exp(-SETBACKS / 1.5)

@@ -12,9 +12,8 @@ from ventplan.physics.jet import centre_speed
 from ventplan.show.paper import POINTS_PER_M
 from ventplan.show.plan_air import streams_of, width_per_flow
 from ventplan.show.plan_jets import fan_spot, jets_of
-from ventplan.show.plan_openings import hole, wall_gap_m
 from ventplan.show.plan_shapes import frame_of
-from ventplan.show.plan_storeys import storeys_of, walls_of
+from ventplan.show.plan_storeys import hole, storeys_of, wall_gap_m, walls_of
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)

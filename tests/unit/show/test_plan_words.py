@@ -215,7 +215,7 @@ def test_what_finds_no_place_is_numbered_and_listed_below():
     from dataclasses import replace
 
     from ventplan.show.plan import plan_of
-    from ventplan.show.plan_layout import lay_out, list_line
+    from ventplan.show.plan_page import lay_out, list_line
 
     house, scenario, flow = solved("one_room_flat", "evening")
     panel = plan_of(house, scenario, flow).panels[0]
@@ -251,7 +251,7 @@ def test_rooms_too_narrow_for_their_names_are_named_inside_all_the_same():
 def test_a_crowded_plan_is_drawn_larger_than_an_airy_one_of_its_size():
     from dataclasses import replace
 
-    from ventplan.show.plan_layout import scale_for
+    from ventplan.show.plan_page import scale_for
 
     plan, layout = planned("crowded_cottage", "everything open", "air-change", "si")
     airy = tuple(replace(panel, notes=panel.notes[:8]) for panel in plan.panels)

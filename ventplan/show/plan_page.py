@@ -1,13 +1,19 @@
-"""A plan on a page: scale, panels, notes in their places, and what does not fit listed below. All in points."""
+"""A plan on a page of print: scale, panels, notes in their places, and a list of what does not fit. All in points."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
-from ventplan.show.paper import POINTS_PER_M, text_size
+from ventplan.house.records import Point
+from ventplan.house.units import System
+from ventplan.show.colours import light
+from ventplan.show.paper import POINTS_PER_M, SETTINGS, new_figure, plotting, text_size, wrapped
 from ventplan.show.plan_labels import Box
+from ventplan.show.plan_legend import LEGEND_PT, paint_foot
+from ventplan.show.plan_notes import TintScale
 from ventplan.show.plan_panel import (
     ABOVE_PT,
     BESIDE_PT,
@@ -17,7 +23,69 @@ from ventplan.show.plan_panel import (
     crowding,
     panel_on_page,
 )
-from ventplan.show.plan_shapes import Panel
+from ventplan.show.plan_shapes import LAYERS, Panel
+
+
+class Sheet:
+    """A page in points, y upwards, with the few things that a plan needs.
+
+    Parameters
+    ----------
+    width_pt, height_pt
+        Its size [pt].
+    """
+
+    def __init__(self, width_pt: float, height_pt: float) -> None:
+        with plotting().rc_context(SETTINGS):
+            self.figure = new_figure(width_pt, height_pt)
+            self.figure.patch.set_facecolor(light("paper"))
+            self.axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+            self.axes.set_xlim(0.0, width_pt)
+            self.axes.set_ylim(0.0, height_pt)
+            self.axes.set_axis_off()
+
+    def area(self, rings: Sequence[Sequence[Point]], colour: str, order: float, opacity: float = 1.0) -> None:
+        """Fill a shape with holes."""
+        from matplotlib.patches import PathPatch
+        from matplotlib.path import Path
+
+        vertices: list[Point] = []
+        codes: list[int] = []
+        for ring in rings:
+            closed = [*ring, ring[0]] if ring[0] != ring[-1] else list(ring)
+            vertices += closed
+            codes += [int(Path.MOVETO), *[int(Path.LINETO)] * (len(closed) - 2), int(Path.CLOSEPOLY)]
+        path = Path(vertices, codes)
+        self.axes.add_patch(
+            PathPatch(path, facecolor=light(colour), edgecolor="none", alpha=opacity, zorder=order, linewidth=0.0)
+        )
+
+    def line(
+        self, points: Sequence[Point], colour: str, width: float, order: float, dash: tuple[float, ...] = ()
+    ) -> None:
+        """Draw a line."""
+        from matplotlib.lines import Line2D
+
+        style: Any = (0.0, dash) if dash else "-"
+        xs, ys = zip(*points, strict=True)
+        self.axes.add_line(
+            Line2D(xs, ys, color=light(colour), linewidth=width, linestyle=style, zorder=order,
+                   solid_capstyle="round", solid_joinstyle="round", dash_capstyle="butt")
+        )  # fmt: skip
+
+    def words(self, x: float, y: float, text: str, size: float, *, colour: str = "ink", bold: bool = False,
+              align: str = "left", order: float = 50.0) -> None:  # fmt: skip
+        """Write a line of text; y is its base line."""
+        self.axes.text(
+            x, y, text, fontsize=size, color=light(colour), fontweight="bold" if bold else "normal", ha=align,
+            va="baseline", zorder=order, parse_math=False,
+        )  # fmt: skip
+
+
+def disc(x: float, y: float, radius: float) -> list[Point]:
+    """Corners of a circle."""
+    return [(x + radius * math.cos(0.1 * math.pi * i), y + radius * math.sin(0.1 * math.pi * i)) for i in range(21)]
+
 
 SCALES = (50, 75, 100, 125, 150, 200, 300, 500)
 WIDEST_PT, TALLEST_PT = 760.0, 620.0
@@ -192,3 +260,95 @@ def _list_height(listed: list[Placed], width_pt: float) -> float:
     if not listed:
         return 0.0
     return math.ceil(len(listed) / list_columns(listed, width_pt)) * NOTE_PT * 1.45 + 10.0
+
+
+def paint(
+    layout: Layout,
+    *,
+    title: str,
+    subtitle: str,
+    tints: TintScale | None,
+    north_deg: float,
+    wind_from_deg: float | None,
+    wind_text: str,
+    stream_key: tuple[float, str] | None,
+    symbols: Sequence[str],
+    system: System,
+) -> Any:
+    """Draw a laid-out plan.
+
+    Parameters
+    ----------
+    layout
+        The page.
+    title, subtitle
+        Its heading.
+    tints
+        What the floors' colours mean, or None.
+    north_deg
+        Compass bearing of the top of the plan [deg].
+    wind_from_deg, wind_text
+        Where the wind comes from [deg], None where there is none, and its words.
+    stream_key
+        Width of a sample of air on the plan [m] and the flow it stands for; None where no air moves.
+    symbols
+        What the legend explains.
+    system
+        Units of the scale bar.
+    """
+    sheet = Sheet(layout.width_pt, layout.height_pt)
+    left, _, right, high = layout.head
+    sheet.words(left, high - TITLE_PT, title, TITLE_PT, bold=True)
+    for i, line in enumerate(wrapped(subtitle, LEGEND_PT + 0.6, right - left)):
+        sheet.words(left, high - TITLE_PT - 13.0 - 10.5 * i, line, LEGEND_PT + 0.6, colour="muted")
+    for put in layout.panels:
+        _paint_panel(sheet, put)
+    _paint_list(sheet, layout)
+    paint_foot(sheet, layout, tints, north_deg, wind_from_deg, wind_text, stream_key, symbols, system)
+    return sheet.figure
+
+
+def _paint_panel(sheet: Sheet, put: PanelOnPage) -> None:
+    order = {layer: 1.0 + i for i, layer in enumerate(LAYERS)}
+    for area in put.panel.areas:
+        rings = [[put.on_page(p) for p in ring] for ring in area.rings]
+        top = 0.5 if area.what.startswith("arrow of air") else 0.0
+        sheet.area(rings, area.colour, order[area.layer] + top, area.opacity)
+    for line in put.panel.lines:
+        points = [put.on_page(p) for p in line.points]
+        sheet.line(points, line.colour, line.width_pt, order[line.layer] + 0.3, line.dash)
+    if put.panel.title:
+        sheet.words(put.box[0] + 4.0, put.box[3] - PANEL_PT - 2.0, put.panel.title, PANEL_PT, bold=True)
+    for placed in put.placed:
+        _paint_note(sheet, placed)
+
+
+def _paint_note(sheet: Sheet, placed: Placed) -> None:
+    left, low, right, high = placed.box
+    if placed.leader:
+        sheet.line(placed.leader, "muted", 0.5, 20.0)
+        (x, y), _ = placed.leader
+        sheet.area([disc(x, y, 1.1)], "muted", 20.0)
+    middle, step = (left + right) / 2.0, placed.size_pt * 1.22
+    colour = "muted" if placed.note.quiet else "ink"
+    if placed.number:
+        ring = disc(middle, (low + high) / 2.0, 0.62 * placed.size_pt + 1.5)
+        sheet.area([ring], "paper", 21.0)
+        sheet.line(ring, "muted", 0.5, 21.0)
+    elif placed.covers:
+        sheet.area([[(left, low), (right, low), (right, high), (left, high)]], "paper", 21.0, 0.78)
+    for i, line in enumerate(placed.lines):
+        y = high - 0.8 - placed.size_pt * 0.93 - step * i
+        bold = i < placed.names and not (placed.note.quiet and not placed.note.what.startswith("room"))
+        sheet.words(middle, y, line, placed.size_pt, colour=colour, bold=bold, align="center")
+
+
+def _paint_list(sheet: Sheet, layout: Layout) -> None:
+    left, _, right, high = layout.list_box
+    if not layout.listed:
+        return
+    columns = list_columns(layout.listed, right - left)
+    rows = math.ceil(len(layout.listed) / columns)
+    for i, placed in enumerate(layout.listed):
+        x = left + (right - left) / columns * (i // rows)
+        sheet.words(x, high - 6.0 - NOTE_PT * 1.45 * (i % rows + 0.7), list_line(placed), NOTE_PT)
