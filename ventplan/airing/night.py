@@ -7,7 +7,7 @@ import datetime
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ventplan.airing.night_simulation import NightSimulation, Run, Solve
+from ventplan.airing.night_simulation import NightSimulation, Run, Solve, by_policy
 from ventplan.airing.policy import Policy, State
 from ventplan.airing.thermal import fabric_of
 from ventplan.airing.weather import Weather
@@ -26,8 +26,8 @@ class Night:
     gained_k
         By how much the house settles cooler at the end than with everything shut [K], by run.
     cooling_per_fan
-        Heat carried out beyond what windows alone carry, for each unit of electricity [-], by run with fans;
-        None where the power of a fan is not known or no fan ran.
+        Heat carried out beyond what windows alone carry, less what the fans themselves give off indoors, for each
+        unit of electricity [-], by run with fans; None where the power of a fan is not known or no fan ran.
     """
 
     runs: tuple[Run, ...]
@@ -91,7 +91,7 @@ def night(
 
         solve = solve_network
     policy = policy or Policy()
-    march = NightSimulation(house, weather, policy, step_s, solve, fabric_of(house))
+    simulation = NightSimulation(house, weather, step_s, policy.look_s, solve, fabric_of(house))
     bare = [replace(scenario, name="", placements=()) for scenario in scenarios]
     ways = 1 + sum(same not in bare[:i] for i, same in enumerate(bare)) + sum(bool(s.placements) for s in scenarios)
     done = 0
@@ -101,7 +101,8 @@ def night(
         before = done * weather.duration_s
         told = None if progress is None else lambda second: progress(before + second, ways * weather.duration_s)
         done += 1
-        return march.run(name, scenario, most, told)
+        setups = {"open": replace(scenario, placements=()), "with fans": scenario}
+        return simulation.run(name, setups, by_policy(policy, most), most, told)
 
     runs = [go("everything shut", scenarios[0], "shut")]
     per_fan: dict[str, float | None] = {}
@@ -119,7 +120,7 @@ def night(
         if scenario.placements:
             fans = go(scenario.name, scenario, "with fans")
             runs.append(fans)
-            extra = fans.vented_kwh - run.vented_kwh
+            extra = fans.vented_kwh - run.vented_kwh - fans.fan_heat_kwh
             per_fan[fans.name] = extra / fans.fan_kwh if fans.fan_kwh else None
     gained: dict[str, float] = {}
     for run in runs[1:]:

@@ -1,13 +1,84 @@
-"""When to open, when to shut, when a fan is worth its electricity."""
+"""When to open, when to shut, when a fan is worth its electricity, and why."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from enum import StrEnum
 
+from ventplan.airing.weather import Weather
 from ventplan.house.records import Outdoors
 
-State = Literal["shut", "open", "with fans"]
+State = str
+"""How windows and fans stand: ``shut``, ``open``, ``with fans``, or the name of a part of a plan."""
+
+
+class Reason(StrEnum):
+    """Why windows are as they are."""
+
+    COOLER_OUTDOORS = "cooler outdoors"
+    WARMER_OUTDOORS = "not cooler outdoors"
+    COOL_ENOUGH = "cool enough"
+    SMOKE = "smoke"
+    RAIN = "rain"
+    MUGGY = "muggy outdoors"
+    DAMP_WALLS = "damp walls"
+    AS_PLANNED = "as planned"
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What to do with the windows from now on, and why."""
+
+    state: State
+    reason: Reason
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A stretch of time in one state of the windows.
+
+    Attributes
+    ----------
+    windows
+        State of windows and fans.
+    begin_s, end_s
+        From and to, since the weather's first row [s].
+    begin, end
+        The same as people say it.
+    reason
+        Why, when it began.
+    """
+
+    windows: State
+    begin_s: float
+    end_s: float
+    begin: str
+    end: str
+    reason: Reason
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What somebody at the windows goes by.
+
+    Attributes
+    ----------
+    settled_c
+        What the house would settle at if it were shut up now [°C]: its air and its fabric.
+    outdoors
+        Weather.
+    dew_point_c, indoor_dew_point_c
+        Dew point of the air outdoors and indoors [°C].
+    surface_humidity
+        Relative humidity that outdoor air would have at the coolest walls [-].
+    """
+
+    settled_c: float
+    outdoors: Outdoors
+    dew_point_c: float
+    indoor_dew_point_c: float
+    surface_humidity: float
 
 
 @dataclass(frozen=True)
@@ -17,11 +88,11 @@ class Policy:
     Attributes
     ----------
     open_k
-        Open when it is cooler outdoors than indoors by this much [K].
+        Open when it is cooler outdoors than the house would settle at by this much [K].
     fans_k
         Run fans when it is cooler outdoors by this much [K].
     slack_k
-        Undo either only when the difference is this much smaller, so that nobody runs to and fro [K].
+        Undo either, and end a reason to shut, only when the difference is this much on the other side [K].
     coolest_c
         Shut when the house would settle at this or less [°C] (18 °C: WHO Housing and Health Guidelines,
         2018).
@@ -33,6 +104,8 @@ class Policy:
         True to leave windows open in the rain.
     rest_s
         Leave things as they are for at least this long [s], but for a reason to shut.
+    look_s
+        How often somebody looks at the thermometer [s].
     """
 
     open_k: float = 1.0
@@ -43,63 +116,90 @@ class Policy:
     highest_dew_point_c: float = 19.0
     open_in_rain: bool = True
     rest_s: float = 3600.0
+    look_s: float = 900.0
 
 
-def next_state(
-    policy: Policy,
-    state: State,
-    *,
-    since_s: float,
-    most: State,
-    indoor_c: float,
-    settled_c: float,
-    outdoors: Outdoors,
-    wetter: bool,
-    dew_point_c: float,
-    surface_humidity: float,
-) -> State:
-    """What to do now.
+MUGGIER_K = {True: 0.5, False: 1.0}
+"""How far the dew point outdoors must be above that indoors to count as muggier [K]: to keep windows shut, and to shut
+them; open windows make the two nearly equal (common practice, no source)."""
+
+DAMP_SLACK = 0.03
+"""How far the relative humidity at the coolest walls must fall before a window that was shut for it opens again [-]
+(common practice, no source)."""
+
+
+def refusal(policy: Policy, state: State, now: Conditions) -> Reason | None:
+    """A reason to keep windows shut whatever the temperature outdoors, or None.
 
     Parameters
     ----------
     policy
         The rules.
     state
-        How things stand.
+        How windows stand; each reason has a dead band, so that it ends later than it began.
+    now
+        What it is like.
+    """
+    shut = state == "shut"
+    slack = policy.slack_k if shut else -policy.slack_k
+    if now.outdoors.smoke:
+        return Reason.SMOKE
+    if now.outdoors.rain and not policy.open_in_rain:
+        return Reason.RAIN
+    muggier_k = now.dew_point_c - now.indoor_dew_point_c
+    if now.dew_point_c + slack > policy.highest_dew_point_c and muggier_k > MUGGIER_K[shut]:
+        return Reason.MUGGY
+    if now.surface_humidity > policy.dampest - (DAMP_SLACK if shut else 0.0):
+        return Reason.DAMP_WALLS
+    if now.settled_c <= policy.coolest_c + (2.0 * policy.slack_k if shut else 0.0):
+        return Reason.COOL_ENOUGH
+    return None
+
+
+def decide(policy: Policy, last: Decision, *, since_s: float, most: State, now: Conditions) -> Decision:
+    """What to do now.
+
+    Parameters
+    ----------
+    policy
+        The rules.
+    last
+        How things stand, and why.
     since_s
         How long they have stood so [s].
     most
         The most that may be done.
-    indoor_c
-        Air temperature of the house [°C].
-    settled_c
-        What it would settle at if it were shut up now [°C].
-    outdoors
-        Weather.
-    wetter
-        True where the air outdoors holds more water than the air indoors.
-    dew_point_c
-        Dew point of the air outdoors [°C].
-    surface_humidity
-        Relative humidity that it would have at the coolest walls [-].
+    now
+        What it is like.
 
     Returns
     -------
-    State
-        ``shut``, ``open`` or ``with fans``.
+    Decision
+        ``shut``, ``open`` or ``with fans``, with the reason.
     """
-    refused = (
-        outdoors.smoke
-        or (outdoors.rain and not policy.open_in_rain)
-        or (wetter and dew_point_c > policy.highest_dew_point_c)
-        or surface_humidity > policy.dampest
-        or settled_c <= policy.coolest_c + (2.0 * policy.slack_k if state == "shut" else 0.0)
-    )
-    if most == "shut" or refused:
-        return "shut"
+    if most == "shut":
+        return Decision("shut", Reason.AS_PLANNED)
+    refused = refusal(policy, last.state, now)
+    if refused is not None:
+        return Decision("shut", refused)
     if since_s < policy.rest_s:
-        return state
-    cooler = indoor_c - outdoors.temperature_c
+        return last
+    state, cooler = last.state, now.settled_c - now.outdoors.temperature_c
     if most == "with fans" and cooler >= policy.fans_k - (policy.slack_k if state == "with fans" else 0.0):
-        return "with fans"
-    return "open" if cooler >= policy.open_k - (policy.slack_k if state != "shut" else 0.0) else "shut"
+        return Decision("with fans", Reason.COOLER_OUTDOORS)
+    if cooler >= policy.open_k - (policy.slack_k if state != "shut" else 0.0):
+        return Decision("open", Reason.COOLER_OUTDOORS)
+    return Decision("shut", Reason.WARMER_OUTDOORS)
+
+
+def intervals(times_s: Sequence[float], decisions: Sequence[Decision], weather: Weather) -> tuple[Interval, ...]:
+    """Stretches of the same state, each with the reason that it began for; the last entry has no time of its own."""
+    found: list[Interval] = []
+    begin = 0
+    for i in range(1, len(times_s)):
+        if i == len(times_s) - 1 or decisions[i].state != decisions[begin].state:
+            from_s, to_s = times_s[begin], times_s[i]
+            labels = weather.label(from_s), weather.label(to_s)
+            found.append(Interval(decisions[begin].state, from_s, to_s, *labels, decisions[begin].reason))
+            begin = i
+    return tuple(found)

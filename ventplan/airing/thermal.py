@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.airing.transport import AirPaths, Stepper
+from ventplan.house.geometry import facing_span, walls
 from ventplan.house.records import House
 from ventplan.physics.air import SPECIFIC_HEAT
 
@@ -36,6 +37,9 @@ medium, heavy, very heavy (ISO 13790:2008, table 12; from memory)."""
 WALL_W_M2_K, ROOF_W_M2_K = 1.0, 0.4
 """Heat through outer walls with their windows, and through the roof [W/(m2 K)], where the file says nothing:
 an older house with some insulation (common practice, no source)."""
+
+FLOOR_THICKNESS_M = 0.4
+"""Thickness of a floor between two storeys, at most [m] (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -106,31 +110,52 @@ def fabric_of(house: House) -> Fabric:
     return Fabric(stored_j_k=stored, coupling_w_k=coupling, envelope_w_k=outer)
 
 
-def _outer_w_k(house: House) -> Array:
-    """Conductance of each room's outer walls and roof [W/K], from the outlines of the rooms on each
-    storey."""
-    from shapely.geometry import Polygon
+def outer_areas_m2(house: House) -> tuple[Array, Array]:
+    """Area of each room's walls and roof that faces outdoors.
+
+    Parameters
+    ----------
+    house
+        The house.
+
+    Returns
+    -------
+    tuple of ndarray
+        Walls and roofs [m2], in file order. A wall counts by the area that meets no other room, on whatever storeys
+        that room lies; the edge of a floor between two storeys counts as part of the room below it.
+    """
+    from shapely.geometry import Polygon, box
     from shapely.ops import unary_union
 
     rooms = list(house.rooms.values())
     outlines = [Polygon(room.corners) for room in rooms]
-    conductance = []
+    wall_area, roof_area = [], []
     for room, outline in zip(rooms, outlines, strict=True):
-        middle = room.floor_m + room.ceiling_m / 2.0
-        beside = [
-            other_outline.buffer(0.05)  # rooms drawn with a wall's thickness between them still touch
-            for other, other_outline in zip(rooms, outlines, strict=True)
-            if other is not room and other.floor_m <= middle < other.floor_m + other.ceiling_m
-        ]
+        low, top = room.floor_m, room.floor_m + room.ceiling_m
+        area = 0.0
+        for wall in walls(room):
+            met = [
+                box(span[0], other.floor_m, span[1], other.floor_m + other.ceiling_m + FLOOR_THICKNESS_M)
+                for other in rooms
+                if other is not room
+                for far in walls(other)
+                if (span := facing_span(wall, far))
+            ]
+            area += box(0.0, low, wall.length_m, top).difference(unary_union(met)).area
         above = [
             other_outline
             for other, other_outline in zip(rooms, outlines, strict=True)
-            if other is not room and other.floor_m > middle
+            if other is not room and other.floor_m + other.ceiling_m / 2.0 > top
         ]
-        outer_length = outline.exterior.difference(unary_union(beside)).length
-        roof_area = outline.difference(unary_union(above)).area
-        conductance.append(WALL_W_M2_K * outer_length * room.ceiling_m + ROOF_W_M2_K * roof_area)
-    return np.array(conductance)
+        wall_area.append(area)
+        roof_area.append(outline.difference(unary_union(above)).area)
+    return np.array(wall_area), np.array(roof_area)
+
+
+def _outer_w_k(house: House) -> Array:
+    """Conductance of each room's outer walls and roof [W/K]."""
+    wall_area, roof_area = outer_areas_m2(house)
+    return np.asarray(WALL_W_M2_K * wall_area + ROOF_W_M2_K * roof_area)
 
 
 @dataclass(frozen=True)

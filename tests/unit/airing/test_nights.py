@@ -12,7 +12,7 @@ from flow_by_hand import solve_by_hand
 
 from ventplan.airing.air_paths import air_paths
 from ventplan.airing.night import mornings, night
-from ventplan.airing.policy import Policy, State, next_state
+from ventplan.airing.policy import Conditions, Decision, Policy, Reason, State, decide
 from ventplan.airing.weather import Weather, read_weather
 from ventplan.errors import InputError
 from ventplan.house.records import House, Outdoors, Scenario
@@ -38,7 +38,7 @@ def test_fans_cool_more_than_windows_and_windows_more_than_nothing(
     assert found.gained_k[fans.name] == pytest.approx(shut.settled_c[-1] - fans.settled_c[-1])
     hours_of_fan = sum(i.end_s - i.begin_s for i in fans.plan if i.windows == "with fans") / 3600.0
     assert fans.fan_kwh == pytest.approx(0.05 * hours_of_fan)
-    extra = (fans.vented_kwh - windows.vented_kwh) / fans.fan_kwh
+    extra = (fans.vented_kwh - windows.vented_kwh - fans.fan_heat_kwh) / fans.fan_kwh
     assert found.cooling_per_fan[fans.name] == pytest.approx(extra)
     assert all(run.unaccounted < 1e-10 for run in found.runs)
 
@@ -113,38 +113,75 @@ def test_steps_and_scenarios_that_make_no_sense_are_refused(house: House, scenar
         night(house, [], weather, solve=solve_by_hand)
 
 
-def step(state: State, **changes: Any) -> State:
-    now: dict[str, Any] = {
-        "since_s": 1e9,
-        "most": "with fans",
-        "indoor_c": 26.0,
-        "settled_c": 26.0,
-        "outdoors": Outdoors(temperature_c=20.0),
-        "wetter": True,
-        "dew_point_c": 10.0,
-        "surface_humidity": 0.5,
-    }
-    return next_state(Policy(), state, **{**now, **changes})
+def step(state: State, *, since_s: float = 1e9, most: State = "with fans", **changes: Any) -> Decision:
+    now = Conditions(
+        settled_c=26.0,
+        outdoors=Outdoors(temperature_c=20.0),
+        dew_point_c=10.0,
+        indoor_dew_point_c=9.0,
+        surface_humidity=0.5,
+    )
+    last = Decision(state, Reason.AS_PLANNED)
+    return decide(Policy(), last, since_s=since_s, most=most, now=replace(now, **changes))
 
 
 def test_the_policy_opens_for_cool_air_and_shuts_for_reasons() -> None:
-    assert step("shut") == "with fans"
-    assert step("shut", most="open") == "open"
-    assert step("shut", most="shut") == "shut"
-    assert step("shut", outdoors=Outdoors(temperature_c=24.5)) == "open"
-    assert step("shut", outdoors=Outdoors(temperature_c=25.5)) == "shut"
-    assert step("open", outdoors=Outdoors(temperature_c=25.4)) == "open"  # slack
-    assert step("with fans", outdoors=Outdoors(smoke=True)) == "shut"
-    assert step("with fans", dew_point_c=21.0) == "shut"
-    assert step("with fans", dew_point_c=21.0, wetter=False) == "with fans"
-    assert step("with fans", surface_humidity=0.9) == "shut"
-    assert step("with fans", settled_c=17.9) == "shut"
+    assert step("shut") == Decision("with fans", Reason.COOLER_OUTDOORS)
+    assert step("shut", most="open").state == "open"
+    assert step("shut", most="shut").state == "shut"
+    assert step("shut", outdoors=Outdoors(temperature_c=24.5)).state == "open"
+    assert step("shut", outdoors=Outdoors(temperature_c=25.5)) == Decision("shut", Reason.WARMER_OUTDOORS)
+    assert step("open", outdoors=Outdoors(temperature_c=25.4)).state == "open"  # slack
+    assert step("with fans", outdoors=Outdoors(smoke=True)) == Decision("shut", Reason.SMOKE)
+    assert step("with fans", dew_point_c=21.0) == Decision("shut", Reason.MUGGY)
+    assert step("with fans", dew_point_c=21.0, indoor_dew_point_c=22.0).state == "with fans"
+    assert step("with fans", surface_humidity=0.9) == Decision("shut", Reason.DAMP_WALLS)
+    assert step("with fans", settled_c=17.9) == Decision("shut", Reason.COOL_ENOUGH)
+
+
+def test_each_reason_to_shut_has_a_dead_band() -> None:
+    """What is neither reason enough to shut nor to open again leaves windows as they are."""
+    for changes in (
+        {"dew_point_c": 21.0, "indoor_dew_point_c": 20.2},
+        {"dew_point_c": 19.2, "indoor_dew_point_c": 15.0},
+        {"surface_humidity": 0.79},
+        {"settled_c": 18.5, "outdoors": Outdoors(temperature_c=10.0)},
+    ):
+        assert step("open", most="open", **changes).state == "open"
+        assert step("shut", most="open", **changes).state == "shut"
 
 
 def test_nobody_runs_to_the_windows_twice_in_an_hour_but_for_a_reason() -> None:
-    assert step("shut", since_s=1800.0) == "shut"
-    assert step("with fans", since_s=900.0, outdoors=Outdoors(temperature_c=27.0)) == "with fans"
-    assert step("with fans", since_s=900.0, outdoors=Outdoors(smoke=True)) == "shut"
+    assert step("shut", since_s=1800.0).state == "shut"
+    assert step("with fans", since_s=900.0, outdoors=Outdoors(temperature_c=27.0)).state == "with fans"
+    assert step("with fans", since_s=900.0, outdoors=Outdoors(smoke=True)).state == "shut"
+
+
+def test_windows_do_not_flutter_around_a_dew_point_that_is_the_same_on_both_sides(
+    house: House, scenario: Scenario, tmp_path: Path
+) -> None:
+    """At a dew point of 20.5 °C, with a house 4 K warmer than outdoors and hardly anybody in it to add vapour."""
+    muggy = constant_weather(tmp_path, 24.0, humidity=81.0)
+    empty = replace(house, rooms={n: replace(room, people=0.0, gain_w=0.0) for n, room in house.rooms.items()})
+    warm = replace(scenario, temperatures_c=dict.fromkeys(house.rooms, 28.0))
+    found = night(empty, [warm], muggy, policy=Policy(dampest=1.0), solve=solve_by_hand)
+    windows, fans = found.runs[1:]
+    assert [part.windows for part in windows.plan].count("shut") <= 1
+    assert fans.settled_c[-1] < windows.settled_c[-1]
+
+
+@pytest.mark.parametrize("step_s", [60.0, 300.0, 1800.0])
+def test_cooling_per_kwh_does_not_depend_on_the_step_and_leaves_out_the_fans_own_heat(
+    house: House, scenario: Scenario, step_s: float
+) -> None:
+    weather = replace_weather(read_weather(WEEK), hours=20)
+    usual = night(house, [scenario], weather, solve=solve_by_hand)
+    other = night(house, [scenario], weather, step_s=step_s, solve=solve_by_hand)
+    assert other.cooling_per_fan["evening"] == pytest.approx(usual.cooling_per_fan["evening"], rel=0.02)
+    windows, fans = usual.runs[1:]
+    assert fans.fan_kwh
+    gross = (fans.vented_kwh - windows.vented_kwh) / fans.fan_kwh
+    assert usual.cooling_per_fan["evening"] == pytest.approx(gross - 1.0)
 
 
 def test_flows_written_by_hand_become_balanced_paths(house: House, scenario: Scenario) -> None:
