@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 
 from ventplan.advice.sampling import Evaluate, Floats, Progress, answered, evaluated, normal_draws
 from ventplan.advice.uncertainty import Cause, Uncertainties, causes_of, perturbed
+from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
@@ -32,7 +33,9 @@ NOTICED = 0.01
 """Groups of causes with less than this share of the variance are not named [-]."""
 
 Method = Literal["linear", "linear in the logarithm", "sampled", "certain"]
-Kind = Literal["net flow", "air change", "effective air change", "air from outdoors", "driven flow", "ratio"]
+Kind = Literal[
+    "net flow", "air change", "outdoor air change", "effective air change", "air from outdoors", "driven flow", "ratio"
+]
 
 
 @dataclass(frozen=True)
@@ -44,7 +47,8 @@ class Interval:
     value
         With everything as the house file has it, SI.
     low, high
-        Ends of the 90 % interval: 5 % of what is possible lies below, 5 % above.
+        Ends of the 90 % interval: 5 % of what is possible lies below, 5 % above; wider where ``value`` would lie
+        outside, so that the interval always holds it.
     method
         How it was worked out.
     budget
@@ -70,8 +74,9 @@ class Quantity:
     Attributes
     ----------
     kind
-        ``net flow`` through an opening, counted from ``joins[0]`` [m3/s]; ``air change`` and ``effective air change``
-        of a room [1/h]; ``air from outdoors`` into the house [m3/s]; ``driven flow`` [m3/s] and ``ratio`` [-] of a fan.
+        ``net flow`` through an opening, counted from ``joins[0]`` [m3/s]; ``air change`` (all air
+        that enters), ``outdoor air change`` and ``effective air change`` (purging flow over volume) of a room [1/h];
+        ``air from outdoors`` into the house [m3/s]; ``driven flow`` [m3/s] and ``ratio`` [-] of a fan.
     name
         The opening or room; the fan's number in the scenario, counted from 0; empty for the house.
     """
@@ -85,12 +90,14 @@ class Solved:
     """A solved state, for reading quantities off it."""
 
     flow: Flow
-    effective_per_h: Mapping[str, float]
+    effective_per_h: Mapping[str, float] = field(default_factory=dict)
+    outdoor_per_h: Mapping[str, float] = field(default_factory=dict)
 
 
 READ: dict[Kind, Callable[[Solved, str], float]] = {
     "net flow": lambda solved, name: solved.flow.openings[name].net_m3_s,
     "air change": lambda solved, name: solved.flow.rooms[name].air_change_per_h,
+    "outdoor air change": lambda solved, name: solved.outdoor_per_h[name],
     "effective air change": lambda solved, name: solved.effective_per_h[name],
     "air from outdoors": lambda solved, _: sum(room.outdoor_m3_s for room in solved.flow.rooms.values()),
     "driven flow": lambda solved, name: solved.flow.fans[int(name)].driven_m3_s,
@@ -143,6 +150,7 @@ def quantities_of(house: House, scenario: Scenario, flow: Flow) -> tuple[Quantit
         Quantity("air from outdoors"),
         *(Quantity("net flow", name) for name in passing),
         *(Quantity("air change", name) for name in flow.rooms),
+        *(Quantity("outdoor air change", name) for name in flow.rooms),
         *(Quantity("effective air change", name) for name in flow.rooms),
         *(Quantity("driven flow", name) for name in fans),
         *(Quantity("ratio", name) for name in fans),
@@ -197,11 +205,15 @@ def interval(
     """
     state = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
     asked = tuple(quantities) if quantities is not None else quantities_of(house, state, solve(house, state))
-    effective = any(quantity.kind == "effective air change" for quantity in asked)
+    kinds = {quantity.kind for quantity in asked}
 
     def evaluate(variant: House, varied: Scenario) -> Floats:
         flow = solve(variant, varied)
-        solved = Solved(flow, purging_air_change_rates_per_h(variant, varied, flow) if effective else {})
+        solved = Solved(
+            flow,
+            purging_air_change_rates_per_h(variant, varied, flow) if "effective air change" in kinds else {},
+            outdoor_air_change_rates_per_h(variant, varied, flow) if "outdoor air change" in kinds else {},
+        )
         return np.array([READ[quantity.kind](solved, quantity.name) for quantity in asked])
 
     found, drawn, count = intervals_of(
@@ -288,6 +300,8 @@ def _root_mean_square(values: Floats) -> float:
 def _sampled(causes: Sequence[Cause], best: float, normal: Floats, values: Floats) -> Interval:
     tail = (1.0 - LEVEL) / 2.0
     low, high = np.quantile(values, [tail, 1.0 - tail])
+    # A state where doubt can only add air, such as rooms that are exactly as warm as one another, lies at an edge.
+    low, high = min(low, best), max(high, best)
     shares = explained(normal, values)
     budget = by_group(causes, shares / max(float(shares.sum()), 1.0))
     return Interval(best, float(low), float(high), "sampled", budget)

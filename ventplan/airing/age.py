@@ -7,7 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplan.airing.air_paths import air_paths
 from ventplan.airing.transport import AirPaths
+from ventplan.house.records import House, Scenario
+from ventplan.network.flow import Flow
 
 Array = NDArray[np.float64]
 
@@ -89,6 +92,32 @@ def ages_s(paths: AirPaths) -> Array:
     if aired.any():
         age[aired] = np.linalg.solve(-paths.rates_per_s[np.ix_(aired, aired)], np.ones(int(aired.sum())))
     return age
+
+
+def outdoor_air_change_rates_per_h(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
+    """Outdoor air change rate of each room: how often outdoor air replaces its air, by whatever way it arrives.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        A solved state.
+
+    Returns
+    -------
+    dict
+        One over the mean age of the air, by room [1/h]; 0 in rooms that no outdoor air reaches.
+
+    Notes
+    -----
+    In a single room this is the flow from outdoors over the volume. Air that comes through other rooms counts for as
+    much as it is still fresh, so a corridor that only gets used air has a low rate however fast the air passes.
+
+    References
+    ----------
+    Sandberg 1981, Building and Environment 16(2), 123-135 (local mean age of air).
+    """
+    paths = air_paths(house, scenario, flow)
+    return {name: 3600.0 / float(age) for name, age in zip(paths.names, ages_s(paths), strict=True)}
 
 
 def supply_shares(paths: AirPaths) -> Array:

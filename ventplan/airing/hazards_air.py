@@ -147,7 +147,7 @@ def damp_air(scenario: Scenario, flow: Flow, system: System) -> Iterator[Caution
     for name, air in flow.rooms.items():
         room_c = scenario.temperatures_c[name]
         humidity = float(relative_humidity_at(temperature_c=room_c, ratio=ratio))
-        if humidity > MOULD_HUMIDITY and room_c < outdoors.temperature_c and air.outdoor_air_change_per_h > 0.5:
+        if humidity > MOULD_HUMIDITY and room_c < outdoors.temperature_c and air.direct_air_change_per_h > 0.5:
             cool = show(room_c, "temperature", system)
             yield caution(
                 "damp air", f"air of dew point {dew} comes into {name} at {cool}: {100 * humidity:.0f} % there"

@@ -39,7 +39,7 @@ def numbers(house: House, scenario: Scenario, system: System, near: Flow | None 
             name: {
                 "air_change_per_h": room.air_change_per_h,
                 "air_change": rate(room.air_change_per_h),
-                "outdoor": rate(room.outdoor_air_change_per_h),
+                "outdoor": rate(room.direct_air_change_per_h),
                 "pressure": show(room.pressure_pa, "pressure", system),
                 "tint": sum(room.air_change_per_h >= bound for bound in FRESH_BOUNDS) + 1,
             }

@@ -72,7 +72,7 @@ class RoomAir:
         Air entering from everywhere [m3/s].
     air_change_per_h
         inflow / volume [1/h].
-    outdoor_m3_s, outdoor_air_change_per_h
+    outdoor_m3_s, direct_air_change_per_h
         Air entering straight from outdoors, without what circles around a jet [m3/s] and [1/h].
     neutral_level_m
         Height above the ground where its pressure is that of the still air outdoors [m], where that lies between
@@ -84,7 +84,7 @@ class RoomAir:
     inflow_m3_s: float
     air_change_per_h: float
     outdoor_m3_s: float
-    outdoor_air_change_per_h: float
+    direct_air_change_per_h: float
     neutral_level_m: float | None = None
 
 

@@ -253,7 +253,7 @@ def _rooms(
             inflow_m3_s=inflow[name],
             air_change_per_h=3600.0 * inflow[name] / room.volume_m3,
             outdoor_m3_s=fresh[name],
-            outdoor_air_change_per_h=3600.0 * fresh[name] / room.volume_m3,
+            direct_air_change_per_h=3600.0 * fresh[name] / room.volume_m3,
             neutral_level_m=room_neutral_level(room, density, pressures[name]),
         )
     return rooms

@@ -136,8 +136,6 @@ def flow_view(
     """Everything that ``ventplan flow`` prints, in order."""
     from rich.text import Text
 
-    from ventplan.show.flow_tables import people_view
-
     yield Text(f"{house.name}: {scenario.name}", style="bold")
     yield Text(weather_line(scenario, system))
     if at_eaves := wind_line(house, scenario, system):
@@ -176,7 +174,7 @@ def flow_view(
                 number(room.inflow_m3_s, "flow", system),
                 per_hour(room.air_change_per_h),
                 per_hour(effective_per_h[room.name]),
-                per_hour(room.outdoor_air_change_per_h),
+                per_hour(room.direct_air_change_per_h),
             )
             for room in flow.rooms.values()
         ),

@@ -100,6 +100,7 @@ def coverage(house: House, name: str, truth: object, *, truths: int, draws: int,
         Of the truths.
     """
     from ventplan.advice.intervals import READ, Solved, interval
+    from ventplan.airing.age import outdoor_air_change_rates_per_h
     from ventplan.airing.air_paths import purging_air_change_rates_per_h
     from ventplan.network import solve
 
@@ -109,7 +110,8 @@ def coverage(house: House, name: str, truth: object, *, truths: int, draws: int,
     for _ in range(truths):
         variant, varied = truth(house, state, rng)  # type: ignore[operator]
         flow = solve(variant, varied)
-        solved = Solved(flow, purging_air_change_rates_per_h(variant, varied, flow))
+        rates = (purging_air_change_rates_per_h, outdoor_air_change_rates_per_h)
+        solved = Solved(flow, *(rate(variant, varied, flow) for rate in rates))
         for quantity, one in zip(stated.quantities, stated.intervals, strict=True):
             held[quantity] += one.low <= READ[quantity.kind](solved, quantity.name) <= one.high
     return {f"{q.kind} {q.name}".strip(): count / truths for q, count in held.items()}

@@ -41,6 +41,6 @@ def solve_by_hand(house: House, scenario: Scenario) -> Flow:
         name: RoomAir(name, -1.0, m3_s, 3600 * m3_s / 38.4, m3_s if name == "bedroom" else 0.0, 0.0)
         for name in house.rooms
     }
-    rooms["bedroom"] = replace(rooms["bedroom"], outdoor_air_change_per_h=rooms["bedroom"].air_change_per_h)
+    rooms["bedroom"] = replace(rooms["bedroom"], direct_air_change_per_h=rooms["bedroom"].air_change_per_h)
     fans = tuple(FanFlow(p.fan, p.opening, 0.5, m3_s, 1.0) for p in scenario.placements)
     return Flow(scenario.name, flows, rooms, fans, 0.0)

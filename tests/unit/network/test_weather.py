@@ -206,7 +206,7 @@ def test_fan_blows_out_less_against_the_wind_and_more_with_it(sealed: bool) -> N
 
 
 def total_exchange(flow: Flow) -> float:
-    return flow.rooms["room"].outdoor_air_change_per_h
+    return flow.rooms["room"].direct_air_change_per_h
 
 
 def test_room_with_one_open_window_has_an_air_change_and_two_on_one_side_count_both() -> None:
