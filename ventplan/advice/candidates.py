@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ventplan.house.fan_pose import along_frame, can_stand, into_room, line_is_clear
-from ventplan.house.frames import free_rectangle
+from ventplan.house.fan_pose import fan_height_m
+from ventplan.house.frames import free_rectangle, normal_from, tangent_of
+from ventplan.house.geometry import can_stand, line_is_clear
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
-from ventplan.network.rays import fan_height
 
 STEP_M = 0.05
 """Distance between the setbacks that are tried for a place to stand [m]."""
@@ -74,8 +74,8 @@ def _stretches_aside(
 ) -> Iterator[Stretch]:
     share = scenario.shares[opening.name] or opening.full_share
     free = free_rectangle(opening, share)
-    (into_x, into_y), (along_x, along_y) = into_room(opening, place), along_frame(opening)
-    height = fan_height(house, Placement(fan.name, opening.name, place), free)
+    (into_x, into_y), (along_x, along_y) = normal_from(opening, opening.other(place)), tangent_of(opening)
+    height = fan_height_m(house, Placement(fan.name, opening.name, place), free)
     radius = fan.diameter_m / 2.0
     farthest = OUTDOORS_FARTHEST_M if place == OUTDOORS else FARTHEST_M
     setbacks = np.arange(NEAREST_M, farthest + STEP_M / 2.0, STEP_M)
@@ -119,7 +119,7 @@ def aimed(house: House, scenario: Scenario, placement: Placement) -> Placement:
     """
     opening = house.openings[placement.opening]
     free = free_rectangle(opening, scenario.shares[opening.name] or opening.full_share)
-    height = fan_height(house, placement, free)
+    height = fan_height_m(house, placement, free)
     room = house.rooms.get(placement.stands_in)
     floor = room.floor_m if room else 0.0
     rise = free.z - floor - height

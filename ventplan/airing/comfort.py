@@ -233,8 +233,7 @@ def _fan_speeds(
 
 
 def _ray(house: House, scenario: Scenario, placement: Placement, density: float) -> Ray:
-    target = house.openings[placement.opening]
-    return ray_of(house, placement, free_rectangle(target, scenario.shares[target.name]), density)
+    return ray_of(house, placement, scenario.shares[placement.opening], density)
 
 
 def _reaches(house: House, person: PersonAt, start: Spot) -> bool:

@@ -1,180 +1,323 @@
-"""Where a fan can stand in a room, and what its jet meets on the way."""
+"""Where a fan stands and points, whether it can stand there, and what its jet meets first: one rule for everybody.
+
+The reader of house files, the solver, the searches and the drawings all take the pose of a fan from here. Setbacks and
+sideways distances are measured from the middle of the *free* part of the opening, which moves with how far it is open.
+"""
 
 from __future__ import annotations
 
 import math
-from typing import Any
+from dataclasses import dataclass
+from typing import Literal
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from, tangent_of
+from ventplan.house.geometry import WALL_M, polygon, room_polygon, setback_limit_m
+from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement
 
-from ventplan.house.geometry import WALL_M, polygon, room_polygon
-from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point
-
-
-def obstacles_in(house: House, room: str, above_m: float = 0.0) -> list[Any]:
-    """Outlines of a room's obstacles taller than ``above_m``, as ``shapely`` polygons."""
-    return [polygon(o.corners) for o in house.obstacles.values() if o.room == room and o.height_m > above_m]
+REACH_SLACK_M = 0.02
+"""Play in the heights that a fan reaches [m]."""
 
 
-def into_room(opening: Opening, room: str) -> Point:
-    """Unit vector from the opening into a room (or outdoors) that it joins."""
-    nx, ny = opening.normal
-    return (nx, ny) if opening.joins[1] == room else (-nx, -ny)
+@dataclass(frozen=True)
+class FanPose:
+    """Where a fan's blades are and which way they blow.
+
+    Attributes
+    ----------
+    placement
+        What it was made from; its fan, opening and room.
+    free
+        The free part of the opening that it blows at.
+    x, y, z
+        Middle of the blades: in plan, and above the ground outside [m].
+    height_m
+        The same above the floor it stands on [m].
+    dx, dy, dz
+        Unit vector of the way that it blows.
+    radius_m
+        Radius of the blades [m].
+    """
+
+    placement: Placement
+    free: FreeRectangle
+    x: float
+    y: float
+    z: float
+    height_m: float
+    dx: float
+    dy: float
+    dz: float
+    radius_m: float
 
 
-def along_frame(opening: Opening) -> Point:
-    """Unit vector from the opening's start to its end."""
-    width = opening.width_m or 1.0
-    return (opening.end[0] - opening.start[0]) / width, (opening.end[1] - opening.start[1]) / width
+Reason = Literal[
+    "lies flat", "faces away", "cannot be sealed", "too wide to be sealed", "between floor and ceiling", "out of reach",
+    "beside the room", "beyond the wall", "inside a room", "in an obstacle", "behind an obstacle",
+]  # fmt: skip
+"""Why a fan cannot stand somewhere."""
 
 
-def standing_point(opening: Opening, room: str, setback_m: float, aside_m: float = 0.0) -> Point:
-    """Where a fan stands in plan: straight back from the opening's middle, and aside towards its end [m]."""
-    x, y, _ = opening.centre
-    (dx, dy), (tx, ty) = into_room(opening, room), along_frame(opening)
-    return x + dx * setback_m + tx * aside_m, y + dy * setback_m + ty * aside_m
+@dataclass(frozen=True)
+class PoseProblem:
+    """Why a fan cannot stand where a placement puts it.
+
+    Attributes
+    ----------
+    reason
+        What is wrong.
+    key
+        Key of the placement that has to change: ``setback``, ``aside``, ``height``, ``turn``, ``tilt`` or ``sealed``.
+    value
+        What stands there [m] or [deg].
+    low, high
+        What is possible [m] or [deg].
+    thing
+        Name of the room or obstacle that is in the way; empty where there is none.
+    gap_m
+        Distance from an obstacle that the fan stands in or touches [m].
+    """
+
+    reason: Reason
+    key: str = ""
+    value: float = 0.0
+    low: float = -math.inf
+    high: float = math.inf
+    thing: str = ""
+    gap_m: float = 0.0
 
 
-def axis_height_m(house: House, placement: Placement) -> float:
-    """Height of a fan's axis above the floor it stands on [m]: as given, or the opening's middle within its reach."""
+@dataclass(frozen=True)
+class Met:
+    """What the axis of a fan's jet meets first.
+
+    Attributes
+    ----------
+    kind
+        ``opening`` for the free part of the one that it blows at; ``nothing`` outdoors.
+    name
+        Name of the opening, obstacle or room.
+    distance_m
+        Way along the axis [m]; infinite for nothing.
+    """
+
+    kind: Literal["opening", "wall", "obstacle", "floor", "ceiling", "nothing"]
+    name: str
+    distance_m: float
+
+
+@dataclass(frozen=True)
+class Support:
+    """Something that a fan can stand on, and where its axis is then.
+
+    Attributes
+    ----------
+    name
+        ``floor``, ``sill``, one of the house's surfaces, or an obstacle that holds a fan.
+    height_m
+        Its height above the floor [m].
+    lowest_m, highest_m
+        Heights of the fan's axis above the floor [m], alike but for a fan on a pole.
+    """
+
+    name: str
+    height_m: float
+    lowest_m: float
+    highest_m: float
+
+
+def floor_m(house: House, opening: Opening, place: str) -> float:
+    """Height above the ground outside of what a fan stands on in a place that an opening joins [m].
+
+    Outdoors that is the ground, or a balcony level with the room where the opening leads to one.
+    """
+    if place in house.rooms:
+        return house.rooms[place].floor_m
+    inside = house.rooms.get(opening.other(place))
+    return inside.floor_m if inside is not None and opening.leads_to else 0.0
+
+
+def fan_supports(house: House, fan: Fan, opening: Opening, place: str) -> tuple[Support, ...]:
+    """What a fan can stand on in a room, in order of height: the floor, its surfaces, and the sill of the opening.
+
+    Left out is what would put the blades above the ceiling or above the highest axis that the fan is said to have.
+    """
+    heights = {"floor": 0.0, **house.surfaces}
+    sill = opening.bottom_m - floor_m(house, opening, place)
+    if sill > 0.05 and not opening.is_horizontal:
+        heights["sill"] = sill
+    room = house.rooms.get(place)
+    ceiling = (room.ceiling_m if room else math.inf) - fan.diameter_m / 2.0
+    found = []
+    for name, height in sorted(heights.items(), key=lambda item: item[1]):
+        low, high = height + fan.axis_m[0], min(height + fan.axis_m[1], ceiling)
+        if low <= min(high, fan.highest_m + REACH_SLACK_M):
+            found.append(Support(name, height, low, high))
+    return tuple(found)
+
+
+def fan_height_m(house: House, placement: Placement, free: FreeRectangle) -> float:
+    """Height of a fan's axis above the floor [m]: as stated; else level with the middle of the free part if it can."""
     if placement.height_m is not None:
         return placement.height_m
-    opening, fan = house.openings[placement.opening], house.fans[placement.fan]
-    floor = house.rooms[placement.stands_in].floor_m if placement.stands_in in house.rooms else 0.0
-    return min(max(opening.centre[2] - floor, fan.lowest_m), fan.highest_m)
+    fan, opening = house.fans[placement.fan], house.openings[placement.opening]
+    low, high = fan.lowest_m, fan.highest_m
+    if placement.support_m is not None:
+        low, high = (placement.support_m + axis for axis in fan.axis_m)
+    return min(max(free.z - floor_m(house, opening, placement.stands_in), low), high)
 
 
-def can_stand(
-    house: House, room: str, points: ArrayLike, clearance_m: ArrayLike, above_m: float = 0.0
-) -> NDArray[np.bool_]:
-    """True where a fan of that radius is inside the room's outline and clear of its obstacles.
-
-    Parameters
-    ----------
-    house, room
-        The house, and the room or outdoors.
-    points
-        Plan positions [m], shape (..., 2).
-    clearance_m
-        Distance to keep from walls and obstacles [m], shape (...) or one for all.
-    above_m
-        Obstacles up to this height do not count [m].
-
-    Returns
-    -------
-    ndarray
-        Shape (...).
-    """
-    import shapely
-
-    spots = shapely.points(np.asarray(points, dtype=float))
-    keep = np.asarray(clearance_m, dtype=float) - 1e-9
-    if room == OUTDOORS:
-        solids = [polygon(r.corners) for r in house.rooms.values()]
-        inside = np.ones(np.shape(spots), dtype=bool)
-    else:
-        outline = room_polygon(house, room)
-        solids = obstacles_in(house, room, above_m)
-        inside = shapely.covers(outline, spots) & (shapely.distance(outline.exterior, spots) >= keep)
-    for solid in solids:
-        inside = inside & (shapely.distance(solid, spots) >= keep)
-    return np.asarray(inside)
-
-
-def line_is_clear(
-    house: House, room: str, starts: ArrayLike, end: Point, height_m: float, radius_m: float
-) -> NDArray[np.bool_]:
-    """True where a straight line stays in the room and meets no obstacle taller than ``height_m - radius_m``.
-
-    Parameters
-    ----------
-    house, room
-        The house, and the room or outdoors.
-    starts
-        Where the lines start in plan [m], shape (..., 2).
-    end
-        Where they end in plan [m], shape (2,).
-    height_m, radius_m
-        Height of the line above the floor, and half-width of what moves along it [m].
-
-    Returns
-    -------
-    ndarray
-        Shape (...).
-    """
-    import shapely
-
-    from_points = np.asarray(starts, dtype=float)
-    lines = shapely.linestrings(np.stack([from_points, np.broadcast_to(end, from_points.shape)], axis=-2))
-    clear = np.ones(from_points.shape[:-1], dtype=bool)
-    if room != OUTDOORS:
-        # An opening's line may lie beyond the room by a wall's thickness.
-        beyond = shapely.length(shapely.difference(lines, room_polygon(house, room).buffer(0.02)))
-        clear = beyond <= WALL_M + 0.05
-    for shape in obstacles_in(house, room, height_m - radius_m):
-        clear = clear & ~shapely.intersects(shape, lines)
-    return np.asarray(clear)
-
-
-def setback_limit_m(
-    house: House,
-    room: str,
-    opening: Opening,
-    aside_m: float = 0.0,
-    *,
-    radius_m: float = 0.0,
-    past_obstacles: bool = False,
-) -> float:
-    """How far straight back from an opening a fan can stand before a wall or an obstacle [m].
+def fan_pose(house: House, placement: Placement, share: float) -> FanPose:
+    """The pose of a fan at an opening that is open by a share of its frame.
 
     Parameters
     ----------
     house
         The house.
-    room
-        The room that the fan stands in, or outdoors.
-    opening
-        The opening.
-    aside_m
-        Sideways distance of the fan from the opening's middle line, positive towards ``end`` [m].
-    radius_m
-        Half the width of the fan [m]; a strip of this width to each side must be free.
-    past_obstacles
-        True to stop at walls alone.
+    placement
+        The fan, the opening, and where it stands from there.
+    share
+        Free share of the opening's frame [-]; 0 stands for as far as it goes.
 
     Returns
     -------
-    float
-        Distance to the nearest thing behind [m], the fan's own depth not taken off; 0 where the strip is blocked
-        at once, infinite outdoors.
+    FanPose
+        A fan that is sealed in has its blades in the free part. Whether it can stand there: `pose_problem`.
 
-    Raises
-    ------
-    ValueError
-        For an opening in a roof or floor.
+    Notes
+    -----
+    With pan p (towards the end of the frame) and tilt t (up), the axis is (cos p cos t, sin p cos t, sin t) along the
+    opening's normal, its frame and up.
     """
-    from shapely import Point as Spot
-    from shapely import Polygon
+    fan, opening = house.fans[placement.fan], house.openings[placement.opening]
+    free = free_rectangle(opening, share or opening.full_share or 1.0)
+    nx, ny = normal_from(opening, placement.stands_in)
+    if placement.sealed:
+        height = free.z - floor_m(house, opening, placement.stands_in)
+        dz = 0.0 if not opening.is_horizontal else 1.0
+        return FanPose(placement, free, free.x, free.y, free.z, height, nx, ny, dz, fan.diameter_m / 2.0)
+    tx, ty = tangent_of(opening)
+    pan, tilt = math.radians(placement.turn_deg), math.radians(placement.tilt_deg)
+    height = fan_height_m(house, placement, free)
+    ahead, aside = math.cos(pan) * math.cos(tilt), math.sin(pan) * math.cos(tilt)
+    return FanPose(
+        placement=placement,
+        free=free,
+        x=free.x - placement.setback_m * nx + placement.aside_m * tx,
+        y=free.y - placement.setback_m * ny + placement.aside_m * ty,
+        z=floor_m(house, opening, placement.stands_in) + height,
+        height_m=height,
+        dx=ahead * nx + aside * tx,
+        dy=ahead * ny + aside * ty,
+        dz=math.sin(tilt),
+        radius_m=fan.diameter_m / 2.0,
+    )
 
-    if room == OUTDOORS:
-        return math.inf
+
+def pose_problem(house: House, pose: FanPose) -> PoseProblem | None:
+    """Why a fan cannot stand so; None where it can."""
+    placement = pose.placement
+    fan, opening = house.fans[placement.fan], house.openings[placement.opening]
+    for key, angle in (("turn", placement.turn_deg), ("tilt", placement.tilt_deg)):
+        if abs(angle) >= 90.0:
+            return PoseProblem("faces away", key, angle, -90.0, 90.0)
+    if placement.sealed:
+        if not fan.can_seal:
+            return PoseProblem("cannot be sealed", "sealed")
+        if fan.diameter_m > min(opening.width_m, opening.height_m) + 0.02:
+            return PoseProblem("too wide to be sealed", "sealed", fan.diameter_m)
+        return None
     if opening.is_horizontal:
-        raise ValueError(f"{opening.name} lies flat: a fan cannot stand back from it")
-    (dx, dy), (tx, ty) = into_room(opening, room), along_frame(opening)
-    x, y, _ = opening.centre
-    outline = room_polygon(house, room)
-    near = 0.03 + outline.distance(Spot(x, y))  # the room may begin beyond a wall's thickness
-    half, far = max(radius_m - 0.005, 0.005), 400.0
-    x, y = x + tx * aside_m, y + ty * aside_m
-    corners = ((near, -half), (far, -half), (far, half), (near, half))
-    strip = Polygon([(x + dx * s + tx * t, y + dy * s + ty * t) for s, t in corners])
-    blocked = [strip.difference(outline.buffer(0.02, join_style="mitre"))]
-    if not past_obstacles:
-        blocked += [strip.intersection(shape) for shape in obstacles_in(house, room)]
-    nearest = far
-    for shape in blocked:
-        for part in getattr(shape, "geoms", [shape]):
-            if part.geom_type == "Polygon" and not part.is_empty:
-                nearest = min(nearest, *((px - x) * dx + (py - y) * dy for px, py in part.exterior.coords))
-    return 0.0 if nearest < near + 0.02 else nearest - 0.02 if nearest < far else far
+        return PoseProblem("lies flat")
+    room = house.rooms.get(placement.stands_in)
+    ceiling = room.ceiling_m - pose.radius_m if room else math.inf
+    if not pose.radius_m - 0.06 <= pose.height_m <= ceiling + 1e-9:
+        return PoseProblem("between floor and ceiling", "height", pose.height_m, pose.radius_m, ceiling)
+    low, high = fan.lowest_m, fan.highest_m
+    if placement.support_m is not None:
+        low, high = (placement.support_m + axis for axis in fan.axis_m)
+    if not low - REACH_SLACK_M <= pose.height_m <= high + REACH_SLACK_M:
+        return PoseProblem("out of reach", "height", pose.height_m, low, high)
+    return _problem_in_plan(house, pose, opening)
+
+
+def _problem_in_plan(house: House, pose: FanPose, opening: Opening) -> PoseProblem | None:
+    """What a fan stands in or behind in plan."""
+    from shapely import LineString
+    from shapely import Point as Spot
+
+    placement = pose.placement
+    place, back, aside = placement.stands_in, placement.setback_m, placement.aside_m
+    spot = Spot(pose.x, pose.y)
+    if place == OUTDOORS:
+        for room in house.rooms.values():
+            here = room.floor_m - 0.05 < pose.z < room.floor_m + room.ceiling_m
+            if here and polygon(room.corners).buffer(-WALL_M).contains(spot):
+                return PoseProblem("inside a room", "setback", back, thing=room.name)
+        return None
+    wall = setback_limit_m(house, place, opening, pose.free, aside, radius_m=pose.radius_m, past_obstacles=True)
+    if wall <= 0.0:
+        return PoseProblem("beside the room", "aside", aside, thing=place)
+    if back > wall + 0.01:
+        return PoseProblem("beyond the wall", "setback", back, 0.0, wall, thing=place)
+    for obstacle in house.obstacles.values():
+        if obstacle.room != place or obstacle.name == placement.stands_on:
+            continue
+        shape = polygon(obstacle.corners)
+        gap = float(shape.distance(spot))
+        if gap < pose.radius_m - 0.01:
+            clear = setback_limit_m(house, place, opening, pose.free, aside, radius_m=pose.radius_m) - pose.radius_m
+            return PoseProblem("in an obstacle", "setback", back, 0.0, max(clear, 0.0), obstacle.name, gap)
+        way = LineString([(pose.x, pose.y), (pose.free.x, pose.free.y)])
+        if obstacle.height_m > pose.height_m and shape.intersects(way):
+            return PoseProblem("behind an obstacle", "setback", back, thing=obstacle.name, high=obstacle.height_m)
+    if placement.stands_on in house.obstacles and not polygon(house.obstacles[placement.stands_on].corners).buffer(
+        0.02
+    ).contains(spot):
+        return PoseProblem("beside the room", "setback", back, thing=placement.stands_on)
+    return None
+
+
+def first_met(house: House, pose: FanPose) -> Met:
+    """What the straight axis of a fan's jet meets first on its way through the room that the fan stands in."""
+    from shapely import LineString
+
+    place = pose.placement.stands_in
+    level = math.hypot(pose.dx, pose.dy)
+    target = house.openings[pose.placement.opening]
+    nx, ny = normal_from(target, place)
+    towards = pose.dx * nx + pose.dy * ny
+    met: list[Met] = []
+    if towards > 1e-6:
+        way = ((pose.free.x - pose.x) * nx + (pose.free.y - pose.y) * ny) / towards
+        tx, ty = tangent_of(target)
+        side = (pose.x + pose.dx * way - pose.free.x) * tx + (pose.y + pose.dy * way - pose.free.y) * ty
+        up = pose.z + pose.dz * way - pose.free.z
+        if abs(side) <= pose.free.width_m / 2.0 and abs(up) <= pose.free.height_m / 2.0 and way >= 0.0:
+            met.append(Met("opening", target.name, way))
+    room = house.rooms.get(place)
+    if room is None:
+        return met[0] if met else Met("nothing", place, math.inf)
+    if pose.dz > 1e-9:
+        met.append(Met("ceiling", place, (room.floor_m + room.ceiling_m - pose.z) / pose.dz))
+    elif pose.dz < -1e-9:
+        met.append(Met("floor", place, (room.floor_m - pose.z) / pose.dz))
+    if level > 1e-9:
+        far = 400.0
+        axis = LineString([(pose.x, pose.y), (pose.x + pose.dx / level * far, pose.y + pose.dy / level * far)])
+        edge = room_polygon(house, place).exterior.intersection(axis)
+        if not edge.is_empty:
+            # The opening lies in that wall, or a wall's thickness beyond it.
+            reach = float(edge.distance(axis.boundary.geoms[0])) / level
+            met.append(Met("wall", place, reach + (WALL_M if met and met[0].kind == "opening" else 0.0)))
+        for obstacle in house.obstacles.values():
+            inside = polygon(obstacle.corners).intersection(axis)
+            if obstacle.room != place or inside.is_empty:
+                continue
+            near = float(inside.distance(axis.boundary.geoms[0])) / level
+            top = room.floor_m + obstacle.height_m
+            over = pose.z + pose.dz * near - top
+            if over < 0.0:
+                met.append(Met("obstacle", obstacle.name, near))
+            elif pose.dz < -1e-9 and over / -pose.dz * level < float(inside.length):
+                met.append(Met("obstacle", obstacle.name, near + over / -pose.dz))
+    return min(met, key=lambda one: one.distance_m) if met else Met("nothing", place, math.inf)

@@ -129,6 +129,8 @@ class Placement:
         Name of the speed setting; empty for the highest.
     stands_on
         What it stands on: ``floor``, ``sill``, one of the house's surfaces or an obstacle; empty where nobody said.
+    support_m
+        Height of that above the floor [m]; None where nobody said.
     """
 
     fan: str
@@ -142,3 +144,4 @@ class Placement:
     sealed: bool = False
     setting: str = ""
     stands_on: str = ""
+    support_m: float | None = None

@@ -73,6 +73,11 @@ class Reading:
         """Note a mistake."""
         self.source.report(tuple(path), found, allowed, hint)
 
+    def remark(self, sentence: str) -> None:
+        """Note something that can be true and hardly is; each remark once."""
+        if sentence not in self.remarks:
+            self.remarks.append(sentence)
+
     def section(self, key: str, of_what: str) -> dict[str, Any]:
         """A map of named things at the top of the file, nothing as an empty one; anything else is noted."""
         value = self.source.data.get(key)

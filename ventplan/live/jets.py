@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from ventplan.house import House, Placement, Scenario
+from ventplan.house.fan_pose import fan_pose
 from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.network.rays import fan_of, path_to, ray_of
 from ventplan.network.weather import densities
@@ -32,13 +33,14 @@ def _jet(house: House, scenario: Scenario, placement: Placement, density: float)
     opening = house.openings[placement.opening]
     free = free_rectangle(opening, scenario.shares[opening.name])
     nx, ny = normal_from(opening, placement.stands_in)
-    x, y, _ = opening.centre
+    pose = fan_pose(house, placement, scenario.shares[opening.name])
+    level = math.hypot(pose.dx, pose.dy) or 1.0
     found: dict[str, Any] = {
         "fan": placement.fan,
         "opening": placement.opening,
         "stands_in": placement.stands_in,
-        "at": [x, y],
-        "way": [nx, ny],
+        "at": [pose.x, pose.y],
+        "way": [pose.dx / level, pose.dy / level],
         "radius_m": fan_of(house, placement).diameter_m / 2.0,
         "sealed": placement.sealed,
         "low": [],
@@ -47,9 +49,7 @@ def _jet(house: House, scenario: Scenario, placement: Placement, density: float)
     }
     if placement.sealed or opening.is_horizontal:
         return found
-    ray = ray_of(house, placement, free, density)
-    level = math.hypot(ray.dx, ray.dy) or 1.0
-    found |= {"at": [ray.x, ray.y], "way": [ray.dx / level, ray.dy / level]}
+    ray = ray_of(house, placement, scenario.shares[opening.name], density)
     path = path_to(house, ray, opening, free)
     if path is None or scenario.shares[opening.name] <= 0.0:
         return found

@@ -84,7 +84,7 @@ def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density:
         The target first.
     """
     target = house.openings[placement.opening]
-    ray = ray_of(house, placement, free_rectangle(target, scenario.shares[target.name]), density)
+    ray = ray_of(house, placement, scenario.shares[target.name], density)
     jets = []
     for opening, free in _open_openings(house, scenario, placement.stands_in):
         if opening.name != target.name and not _same_wall(opening, target):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from ventplan.house.fan_pose import fan_pose
 from ventplan.house.frames import FreeRectangle, normal_from, tangent_of
 from ventplan.house.records import Fan, House, Opening, Placement, Point, Room
 from ventplan.physics.jet import start_half_width
@@ -130,17 +131,7 @@ def fan_of(house: House, placement: Placement) -> Fan:
     return fan
 
 
-def fan_height(house: House, placement: Placement, target: FreeRectangle) -> float:
-    """Height of a fan's axis above the floor it stands on: as stated, else level with the opening if it can [m]."""
-    if placement.height_m is not None:
-        return placement.height_m
-    fan = house.fans[placement.fan]
-    room = house.rooms.get(placement.stands_in)
-    floor = room.floor_m if room else 0.0
-    return min(max(target.z - floor, fan.lowest_m), fan.highest_m)
-
-
-def ray_of(house: House, placement: Placement, target: FreeRectangle, density: float) -> Ray:
+def ray_of(house: House, placement: Placement, share: float, density: float) -> Ray:
     """The axis of a fan's jet where it leaves the blades.
 
     Parameters
@@ -149,8 +140,8 @@ def ray_of(house: House, placement: Placement, target: FreeRectangle, density: f
         The house.
     placement
         A fan that is set back, not sealed.
-    target
-        The free part of the opening that it blows at.
+    share
+        Free share of the frame of the opening that it blows at [-].
     density
         Density of the air where it stands [kg/m3].
 
@@ -159,21 +150,15 @@ def ray_of(house: House, placement: Placement, target: FreeRectangle, density: f
     Ray
         Start, direction and source.
     """
-    opening, fan = house.openings[placement.opening], fan_of(house, placement)
-    nx, ny = normal_from(opening, placement.stands_in)
-    tx, ty = tangent_of(opening)
-    turn, tilt = math.radians(placement.turn_deg), math.radians(placement.tilt_deg)
-    room = house.rooms.get(placement.stands_in)
-    floor = room.floor_m if room else 0.0
-    ahead, aside = math.cos(turn) * math.cos(tilt), math.sin(turn) * math.cos(tilt)
+    fan, pose = fan_of(house, placement), fan_pose(house, placement, share)
     return Ray(
         place=placement.stands_in,
-        x=target.x - placement.setback_m * nx + placement.aside_m * tx,
-        y=target.y - placement.setback_m * ny + placement.aside_m * ty,
-        z=floor + fan_height(house, placement, target),
-        dx=ahead * nx + aside * tx,
-        dy=ahead * ny + aside * ty,
-        dz=math.sin(tilt),
+        x=pose.x,
+        y=pose.y,
+        z=pose.z,
+        dx=pose.dx,
+        dy=pose.dy,
+        dz=pose.dz,
         source=Source(
             # At the same width, the flow of a jet goes with the square root of its momentum.
             thrust_n=fan.thrust_n * fan.jet_gain**2,

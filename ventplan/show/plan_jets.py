@@ -9,12 +9,13 @@ import math
 from dataclasses import dataclass, replace
 from math import cos, pi, sin
 
+from ventplan.house.fan_pose import fan_pose
 from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
 from ventplan.network.answer import solve_arrays
 from ventplan.network.jets import JetAtOpening
-from ventplan.network.rays import fan_of, path_to, ray_of
+from ventplan.network.rays import fan_of, path_to
 from ventplan.network.weather import densities
 from ventplan.physics.jet_path import JetAtPlane, jet_at_plane
 from ventplan.show.plan_air import Stream
@@ -137,22 +138,15 @@ def _without_doubles(jets: list[Jet]) -> list[Jet]:
 
 def fan_spot(house: House, scenario: Scenario, placement: Placement) -> Point:
     """Where the middle of a fan's blades is in plan [m]."""
-    opening = house.openings[placement.opening]
-    free = free_rectangle(opening, scenario.shares[opening.name])
-    if placement.sealed:
-        x, y, _ = opening.centre
-        return x, y
-    ray = ray_of(house, placement, free, 1.2)
-    return ray.x, ray.y
+    pose = fan_pose(house, placement, scenario.shares[placement.opening])
+    return pose.x, pose.y
 
 
 def fan_direction(house: House, placement: Placement) -> Point:
     """Unit vector in plan of the way a fan blows."""
-    opening = house.openings[placement.opening]
-    nx, ny = normal_from(opening, placement.stands_in)
-    ux, uy = frame_of(opening).u
-    turn = 0.0 if placement.sealed else math.radians(placement.turn_deg)
-    return nx * math.cos(turn) + ux * math.sin(turn), ny * math.cos(turn) + uy * math.sin(turn)
+    pose = fan_pose(house, placement, house.openings[placement.opening].full_share)
+    level = math.hypot(pose.dx, pose.dy) or 1.0
+    return pose.dx / level, pose.dy / level
 
 
 def jet_areas(house: House, jet: Jet, fastest_m_s: float) -> list[Area]:

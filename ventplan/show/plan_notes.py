@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Literal
 
+from ventplan.house.fan_pose import fan_height_m
 from ventplan.house.frames import free_rectangle
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, Scenario
 from ventplan.house.shown import rounded, show, show_time
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.network.rays import fan_height
 from ventplan.show.colours import tint
 from ventplan.show.plan_jets import Jet, Mark, fan_spot
 from ventplan.show.plan_shapes import Note
@@ -220,7 +220,7 @@ def fan_place(house: House, scenario: Scenario, placement: Placement, system: Sy
     if placement.sealed:
         return f"sealed in {placement.opening}"
     free = free_rectangle(house.openings[placement.opening], scenario.shares[placement.opening])
-    height = fan_height(house, placement, free)
+    height = fan_height_m(house, placement, free)
     return f"{show(placement.setback_m, 'length', system)} back, {show(height, 'length', system)} up"
 
 

@@ -11,12 +11,12 @@ import numpy as np
 
 from ventplan.advice import Objective, PlaceAnswer
 from ventplan.advice.objective import CLEARED
+from ventplan.house.fan_pose import fan_height_m
 from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.shown import show, show_length, show_time
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.network.rays import fan_height
 from ventplan.show.advice_tables import NOT_WORTH_A_FAN, WORTH_A_FAN, aim_text
 from ventplan.show.plan_shapes import frame_of
 from ventplan.show.tables import shown_change_rate
@@ -68,7 +68,7 @@ def fan_step(house: House, scenario: Scenario, placement: Placement, system: Sys
         return f"Fix the {placement.fan} in the {opening.name}, blowing {way}, and seal the gaps around it.{setting}"
     share = scenario.shares[opening.name]
     free = free_rectangle(opening, share)
-    height = show_length(fan_height(house, placement, free), system)
+    height = show_length(fan_height_m(house, placement, free), system)
     side = free_side(opening, share, placement.stands_in)
     target = f"the open {side} part of the {opening.name}" if side else f"the middle of the {opening.name}"
     where = "outdoors" if placement.stands_in == OUTDOORS else f"in “{placement.stands_in}”"

@@ -14,7 +14,7 @@ from ventplan.advice.candidates import Stretch, aimed, stretches
 from ventplan.advice.setback import best_setback, good_range, solve_placed
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, read_house
-from ventplan.house.fan_pose import into_room
+from ventplan.house.frames import normal_from
 
 EXAMPLES = Path(__file__).parents[3] / "house_examples"
 HOUSES = ("bungalow", "hallway_rig", "hallway_screened", "one_room_flat", "rambling_house", "two_storey")
@@ -101,7 +101,7 @@ def check_spot(house: House, fan_name: str, opening_name: str, place: str, setba
     middle = share / 2.0 if opening.free_along == "width" else 0.5
     (x1, y1), (x2, y2) = opening.start, opening.end
     width = opening.width_m
-    (ix, iy) = into_room(opening, place)
+    (ix, iy) = normal_from(opening, opening.other(place))
     x = x1 + (x2 - x1) * middle + ix * setback + (x2 - x1) / width * aside
     y = y1 + (y2 - y1) * middle + iy * setback + (y2 - y1) / width * aside
     spot = Point(x, y)

@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from ventplan.house import House, parse_house
-from ventplan.house.fan_pose import can_stand, line_is_clear, setback_limit_m
-from ventplan.house.geometry import footprint, outside_walls, shared_walls, storeys, wall_bearing_deg
+from ventplan.house import House, Opening, parse_house
+from ventplan.house.frames import free_rectangle
+from ventplan.house.geometry import (
+    can_stand,
+    footprint,
+    line_is_clear,
+    outside_walls,
+    setback_limit_m,
+    shared_walls,
+    storeys,
+    wall_bearing_deg,
+)
 
 HOUSE = """\
 north: 20 deg
@@ -92,13 +101,18 @@ def test_a_fan_stands_inside_and_clear_of_obstacles(house: House) -> None:
 
 def test_setback_ends_at_the_obstacle_or_the_wall(house: House) -> None:
     west, inner = house.openings["west"], house.openings["inner"]
-    assert setback_limit_m(house, "left", west, radius_m=0.2) == pytest.approx(2.0, abs=0.03)
-    assert setback_limit_m(house, "left", west, radius_m=0.2, past_obstacles=True) == pytest.approx(4.0, abs=0.03)
-    assert setback_limit_m(house, "left", west, 0.8, radius_m=0.2) == pytest.approx(4.0, abs=0.03)
-    assert setback_limit_m(house, "left", west, 1.45, radius_m=0.2) == 0.0
+
+    def limit(room: str, opening: Opening, aside_m: float = 0.0, *, past_obstacles: bool = False) -> float:
+        free = free_rectangle(opening, 1.0)
+        return setback_limit_m(house, room, opening, free, aside_m, radius_m=0.2, past_obstacles=past_obstacles)
+
+    assert limit("left", west) == pytest.approx(2.0, abs=0.03)
+    assert limit("left", west, past_obstacles=True) == pytest.approx(4.0, abs=0.03)
+    assert limit("left", west, 0.8) == pytest.approx(4.0, abs=0.03)
+    assert limit("left", west, 1.45) == 0.0
     # from the plane of the door on the left room's wall, over the wall's 20 cm and the 3 m of the right room
-    assert setback_limit_m(house, "right", inner, radius_m=0.2) == pytest.approx(3.2, abs=0.03)
-    assert setback_limit_m(house, "outdoors", west) == float("inf")
+    assert limit("right", inner) == pytest.approx(3.2, abs=0.03)
+    assert limit("outdoors", west) == float("inf")
 
 
 def test_a_jet_passes_over_a_low_obstacle_and_not_through_a_wall(house: House) -> None:

@@ -25,7 +25,12 @@ def changed_lines(new: str) -> tuple[set[str], set[str]]:
         (("fans", "box fan", "flow"), "0.5 m3/s", 1, 1),
         (("fans", "new fan"), {"like": "box 20 in"}, 0, 1),
         (("scenarios", "evening", "fans", 0, "setback"), "1.4 m", 1, 1),
-        (("scenarios", "evening", "fans", 1), {"fan": "circulator", "blows out": "living window"}, 1, 1),
+        (
+            ("scenarios", "evening", "fans", 1),
+            {"fan": "circulator", "blows out": "living window", "aside": 0.4},
+            1,
+            1,
+        ),
         (("scenarios", "late, no fan"), {"based on": "evening, no screens", "fans": []}, 0, 1),
         (("outdoors", "rain"), True, 0, 1),
         (("leakage", "ach50"), 6, 0, 1),
