@@ -16,6 +16,7 @@ from ventplan.cli.measure_common import (
     Readings,
     Setting,
     Show,
+    UnitWords,
     air_density,
     calibration_of,
     error_of,
@@ -25,6 +26,7 @@ from ventplan.cli.measure_common import (
     quantity,
     save_each,
     size_of,
+    units_of,
 )
 from ventplan.cli.measure_fan import FAN_EXAMPLE, fan
 from ventplan.cli.measure_jet import JET_EXAMPLE, jet
@@ -45,6 +47,7 @@ def anemometer(
     readings: Readings,
     output: Output = None,
     replace: Replace = False,
+    units: UnitWords = None,
     reference_error: Annotated[str, typer.Option(help="Uncertainty that all references share, 95 %.")] = "4 %",
     start_up: Annotated[str | None, typer.Option(help="Start-up speed, where known otherwise.")] = None,
     show: Show = UnitSystem.si,
@@ -56,7 +59,7 @@ def anemometer(
     from ventplan.measure.anemometer import as_dict, calibrate, save_calibration
     from ventplan.measure.readings import read_calibration_pairs
 
-    pairs = read_calibration_pairs(readings)
+    pairs = read_calibration_pairs(readings, units=units_of(units))
     with explained(readings):
         line = calibrate(
             indicated=pairs.indicated,
@@ -87,6 +90,7 @@ def anemometer(
             "0 and this, not 0.",
             f"Taken from {figure(line.lowest_m_s, 'speed', system)} to {figure(line.highest_m_s, 'speed', system)}.",
             *name_readings(line.outliers, pairs.lines, "Far off the line, kept, worth a second look"),
+            *pairs.notes,
         ]
     )
 
@@ -113,6 +117,7 @@ def opening(
         ),
     ] = None,
     calibration: CalibrationFile = None,
+    units: UnitWords = None,
     setting: Setting = "",
     temperature: AirTemperature = "20 °C",
     altitude: Altitude = "0 m",
@@ -124,7 +129,7 @@ def opening(
     """Flow through an opening or a box, from one place or a traverse."""
     from ventplan.cli.measure_common import figure, jsonable, print_estimates, print_notes
     from ventplan.cli.output import console, print_json
-    from ventplan.measure.card_reading import from_estimate, save_reading
+    from ventplan.measure.card_reading import from_estimate, remarks, save_reading
     from ventplan.measure.opening import flow_through, without_box
     from ventplan.measure.readings import read_opening_readings
     from ventplan.measure.traverse import Rule
@@ -142,7 +147,7 @@ def opening(
         for x, y in places:
             console().print(f"  {figure(x, 'length', system):>8}  {figure(y, 'length', system):>8}")
         return
-    taken = read_opening_readings(readings)
+    taken = read_opening_readings(readings, units=units_of(units))
     line = calibration_of(calibration, taken.indication)
     taken_away = quantity(
         obstructed,
@@ -191,7 +196,14 @@ def opening(
         ],
         system,
     )
-    print_notes((*taken.notes, *result.notes, *_beyond(result.beyond)))
+    print_notes(
+        (
+            *taken.notes,
+            *result.notes,
+            *_beyond(result.beyond),
+            *(remarks(flow=boxed.free_flow.value) if boxed else ()),
+        )
+    )
 
 
 def _beyond(count: int) -> list[str]:
@@ -209,6 +221,7 @@ def thrust(
     lever: Annotated[str, typer.Option(help='Arm of the scale / arm of the fan, "30 cm / 60 cm" or a number.')] = "1",
     step: Annotated[str, typer.Option(help="Step of the scale's display.")] = "1 gf",
     scale_error: Annotated[str, typer.Option(help="Uncertainty of the scale, 95 %.")] = "1 %",
+    units: UnitWords = None,
     output: Output = None,
     replace: Replace = False,
     show: Show = UnitSystem.si,
@@ -217,13 +230,13 @@ def thrust(
     """Thrust of a fan from a kitchen scale, in newtons and gram-force."""
     from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes, signed
     from ventplan.cli.output import print_json
-    from ventplan.measure.card_reading import from_estimate
+    from ventplan.measure.card_reading import from_estimate, remarks
     from ventplan.measure.readings import read_scale_readings
     from ventplan.measure.thrust import thrust_from_scale
 
     ratio, ratio_error = lever_of(lever)
     results, lines = {}, {}
-    for run in read_scale_readings(readings):
+    for run in read_scale_readings(readings, units=units_of(units)):
         lines[run.setting] = run.lines
         with explained(readings, run.setting):
             results[run.setting] = thrust_from_scale(
@@ -251,6 +264,7 @@ def thrust(
                 f"{name or 'highest'}: {result.gram_force:.1f} gf; the tare drifted {signed(result.drift_g)} g{bias}.",
                 *name_readings(result.outliers, lines[name], "Far off the others, kept, worth a second look"),
                 *result.notes,
+                *remarks(thrust=result.thrust.value),
             ]
         )
 

@@ -35,6 +35,20 @@ AirTemperature = Annotated[str, typer.Option("--temperature", help="Air temperat
 Altitude = Annotated[str, typer.Option("--altitude", help="Height above the sea.")]
 
 
+UnitWords = Annotated[
+    str | None,
+    typer.Option("--units", metavar="UNITS", help="Units of numbers without one, such as ft,ft/min; SI if left out."),
+]
+ModelError = Annotated[str, typer.Option("--model-error", help="Uncertainty of the model at one opening, 95 %.")]
+JetError = Annotated[
+    str, typer.Option("--jet-error", help="Uncertainty of the flow that a jet drives, at all setbacks alike, 95 %.")
+]
+Display = Annotated[
+    str | None,
+    typer.Option("--display", help="Step of the anemometer's display; by the readings' last digit if left out."),
+]
+
+
 LEAST = 1e-12
 """Stands for "above zero" as a lowest value."""
 
@@ -141,6 +155,13 @@ def figure_of(text: str | None, kind: str, option: str, unit: str) -> Estimate |
         raise InputError([Mistake(option, error.found, error.allowed, error.hint)]) from None
     within(figure.value, option, lowest=LEAST, highest=500.0, said=text, kind=kind)
     return figure
+
+
+def units_of(text: str | None) -> Mapping[str, str]:
+    """Units for numbers that have none, by quantity."""
+    from ventplan.measure.readings import parse_units
+
+    return {} if text is None else parse_units(text)
 
 
 @contextmanager

@@ -50,6 +50,7 @@ def fan(
     from ventplan.cli.output import print_json
     from ventplan.house.fields import nearest
     from ventplan.measure.card_file import doubts
+    from ventplan.measure.card_reading import remarks
     from ventplan.measure.fan_card import combine
 
     fans = _known_fans(into)
@@ -94,6 +95,7 @@ def fan(
                 f"CAUTION, this can hardly be true: {one.rstrip('?')}{'?' if one.endswith('?') else '.'}"
                 for one in wrong
             ),
+            *remarks(flow=card.flow.value, thrust=card.thrust.value, spread=card.spread.value),
             *_card_notes(card, power),
             *([f"Written into {into}{'' if before else ', as a fan that it did not have'}."] if into else []),
         ]

@@ -14,12 +14,14 @@ from ventplan.cli.measure_common import (
     Readings,
     Setting,
     Show,
+    UnitWords,
     air_density,
     calibration_of,
     figure_of,
     optional_quantity,
     quantity,
     save_each,
+    units_of,
 )
 from ventplan.cli.options import AsJson, Replace, UnitSystem
 from ventplan.errors import InputError, Mistake
@@ -27,8 +29,10 @@ from ventplan.errors import InputError, Mistake
 if TYPE_CHECKING:
     from ventplan.measure.anemometer import Calibration
     from ventplan.measure.card_reading import CardReading
+    from ventplan.measure.jet import JetResult
     from ventplan.measure.profile import Profile
     from ventplan.measure.readings import JetReadings
+    from ventplan.measure.uncertainty import Estimate
 
 JET_EXAMPLE = (
     'Example: ventplan measure jet walk.csv --flow "0.30 m3/s ± 6 %". Columns: distance, speed (or pulses and '
@@ -47,6 +51,7 @@ def jet(
     ] = None,
     zero_error: Annotated[str, typer.Option(help="How well the blades' place on the tape is known, 95 %.")] = "2 cm",
     calibration: CalibrationFile = None,
+    units: UnitWords = None,
     setting: Setting = "",
     temperature: AirTemperature = "20 °C",
     altitude: Altitude = "0 m",
@@ -58,12 +63,12 @@ def jet(
     """Thrust, spread and flow of a fan from a walk down its jet, from profiles across it, or both."""
     from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes
     from ventplan.cli.output import print_json
-    from ventplan.measure.card_reading import from_profile, from_walk
+    from ventplan.measure.card_reading import from_profile, from_walk, remarks
     from ventplan.measure.jet import fit_walk, jet_from_walk
     from ventplan.measure.readings import read_jet_readings
     from ventplan.measure.uncertainty import WIDE
 
-    taken = read_jet_readings(readings)
+    taken = read_jet_readings(readings, units=units_of(units))
     line = calibration_of(calibration, taken.indication)
     density = air_density(temperature, altitude)
     known_flow = figure_of(flow, "flow", "--flow", "m3/s")
@@ -105,6 +110,7 @@ def jet(
             *(f"Known: {said}" for said in result.known),
             *(f"Not known: {said}" for said in result.unknown),
             *(f"Check: {said}" for said in result.checks),
+            *remarks(**{name: one.value for name, one in _figures(result).items()}),
         ]
     if len(profiles) > 1 and known_thrust is None and result is not None:
         notes.append(
@@ -144,7 +150,13 @@ def jet(
             ],
             show.value,
         )
-    print_notes(notes)
+    print_notes([*taken.notes, *notes])
+
+
+def _figures(result: JetResult) -> dict[str, Estimate]:
+    """What is known of the jet: figures whose interval does not reach down to nothing."""
+    named = {"thrust": result.thrust, "flow": result.flow, "spread": result.spread}
+    return {name: one for name, one in named.items() if one is not None and one.interval[0] > 0.0}
 
 
 def _profiles(taken: JetReadings, line: Calibration, density: float) -> dict[float, Profile]:

@@ -15,7 +15,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from ventplan.errors import InputError, Mistake
-from ventplan.house.units import UnitError, parse_bearing, parse_quantity, split_quantity, tidy_unit, unit_factor
+from ventplan.house.units import (
+    QUANTITIES,
+    UnitError,
+    parse_bearing,
+    parse_quantity,
+    split_quantity,
+    tidy_unit,
+    unit_factor,
+)
 
 
 @dataclass(frozen=True)
@@ -137,6 +145,8 @@ class Table:
         Lines that began with ``#``, without it, and titles above the headings.
     path
         The file.
+    bare
+        Columns of quantities with numbers that have no unit, neither in the heading nor in the cell.
     """
 
     numbers: dict[str, tuple[float, ...]]
@@ -146,9 +156,10 @@ class Table:
     ignored: tuple[str, ...]
     comments: tuple[str, ...]
     path: str
+    bare: tuple[str, ...] = ()
 
 
-def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
+def read_table(path: str | Path, columns: Sequence[Column], *, units: Mapping[str, str] | None = None) -> Table:
     """Read a table of measured or recorded values.
 
     Parameters
@@ -158,6 +169,8 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
         ``wind speed m/s`` with the unit, or ``wind speed`` with the unit in the cells or in SI.
     columns
         The columns to look for; others are left alone, and named in ``ignored``.
+    units
+        Unit of numbers that have none, by quantity; SI where left out.
 
     Returns
     -------
@@ -179,10 +192,14 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
     header = list(cells_of(heading, separator))
     mistakes: list[Mistake] = []
     kept: list[int] = []
-    places, units, ignored = _match(header, columns, str(path), number, mistakes)
+    places, units_found, ignored = _match(header, columns, str(path), number, mistakes)
     if mistakes:
         raise InputError(mistakes)
 
+    said = {name for name, unit in units_found.items() if unit}
+    usual = units or {}
+    units_found = {column.name: units_found.get(column.name) or usual.get(column.quantity, "") for column in columns}
+    bare: dict[str, None] = {}
     numbers: dict[str, list[float]] = {c.name: [] for c in columns if c.quantity != "text"}
     words: dict[str, list[str]] = {c.name: [] for c in columns if c.quantity == "text"}
     starts: dict[str, list[int]] = {name: [] for name in words}
@@ -213,7 +230,10 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
                     words[column.name].append(_word(cell, column))
                     starts[column.name].append(cell.column)
                 else:
-                    unit = units.get(column.name, "")
+                    unit = units_found.get(column.name, "")
+                    plain = column.quantity not in ("number", "share", "bearing") and column.name not in said
+                    if plain and _PLAIN_NUMBER.fullmatch(cell.text.replace(",", ".")):
+                        bare[column.name] = None
                     numbers[column.name].append(_value(cell.text, column, unit, comma_is_decimal=separator != ","))
             except UnitError as error:
                 mistakes.append(
@@ -231,6 +251,7 @@ def read_table(path: str | Path, columns: Sequence[Column]) -> Table:
         ignored=ignored,
         comments=tuple(comments),
         path=str(path),
+        bare=tuple(bare),
     )
 
 
@@ -321,7 +342,11 @@ def _value(text: str, column: Column, unit: str, *, comma_is_decimal: bool) -> f
     else:
         value = parse_quantity(_with_unit(text, column, unit), column.quantity)
     if not column.lowest <= value <= column.highest:
-        raise UnitError(f'"{text}"', f"between {column.lowest:g} and {column.highest:g} in SI units")
+        hint = ""
+        if not unit and column.quantity in QUANTITIES and _PLAIN_NUMBER.fullmatch(text) and column.quantity != "number":
+            taken = QUANTITIES[column.quantity].unit
+            hint = f"It has no unit and was taken in {taken}; write the unit in the heading: `{column.name} [...]`"
+        raise UnitError(f'"{text}"', f"between {column.lowest:g} and {column.highest:g} in SI units", hint)
     return value
 
 

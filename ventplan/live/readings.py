@@ -12,7 +12,7 @@ from ventplan.house.fields import nearest
 from ventplan.house.shown import show
 from ventplan.house.units import System, UnitError, parse_quantity
 from ventplan.measure.anemometer import uncalibrated
-from ventplan.measure.house_readings import MODEL_ERROR
+from ventplan.measure.house_model import MODEL_ERROR
 from ventplan.network import solve
 
 TWO_SIDED = 2.0
@@ -43,7 +43,7 @@ def held_against(
     -----
     A reading is expected in the stream, 12 cm downstream of the middle of the free area. Both agree where they differ
     by less than two standard uncertainties, those of an anemometer that nobody has calibrated and of the model itself
-    (`ventplan.measure.house_readings.MODEL_ERROR`).
+    (`ventplan.measure.house_model.MODEL_ERROR`).
     """
     flow, meter = solve(house, scenario), uncalibrated()
     rows, ratios, mistakes = [], [], []

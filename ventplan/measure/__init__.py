@@ -25,7 +25,7 @@ _PUBLIC = {
     "combine": "fan_card",
     "write_card": "card_file",
     "rank_fans": "rank",
-    "fit_house": "fit_report",
+    "fit_house": "house_fit",
     "read_house_readings": "house_readings",
 }
 

@@ -20,6 +20,14 @@ from ventplan.measure.jet import Walk
 from ventplan.measure.profile import PROFILE_ERROR, Profile
 from ventplan.measure.uncertainty import CALIBRATION, LIMIT_DIVISORS, Array, Estimate, Share, effective_degrees
 
+PLAUSIBLE = {
+    "thrust": (0.1, 12.0, "N", "the lever ratio (`--lever`), the unit of the scale and the tare"),
+    "flow": (0.03, 2.0, "m³/s", "the unit of the speeds and the size of the opening"),
+    "spread": (0.08, 0.30, "", "the unit of the distances, and that they count from the blades"),
+}
+"""What household fans have, from a small desk fan to a large floor fan, and what to check where a result is outside.
+Thrust and flow are typical figures, from memory; the spread is 0.115 for a round jet in theory, 0.19 for broad ones."""
+
 Measured = Literal["flow", "thrust", "walk", "profile", "speed"]
 CARD_FORMAT = 1
 
@@ -61,6 +69,26 @@ class CardReading:
     distance_m: float = 0.0
     label: str = ""
     anemometer_degrees: float = math.inf
+
+
+def remarks(**figures: float) -> tuple[str, ...]:
+    """A sentence for each result that no household fan has.
+
+    Parameters
+    ----------
+    figures
+        Results by name: ``thrust`` [N], ``flow`` [m3/s], ``spread`` [-].
+    """
+    said = []
+    for name, value in figures.items():
+        low, high, unit, check = PLAUSIBLE[name]
+        if not low <= value <= high:
+            range_ = f"{low:g} to {high:g} {unit}".strip()
+            said.append(
+                f"CAUTION: a {name} of {f'{value:.3g} {unit}'.strip()} is implausible for a household fan, which has "
+                f"{range_}. Check {check}."
+            )
+    return tuple(said)
 
 
 def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", label: str = "") -> CardReading:

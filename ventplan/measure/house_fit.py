@@ -1,334 +1,406 @@
-"""Correcting what is uncertain in a house by readings at its openings, within what is believed beforehand.
-
-The logarithm of every reading is the model's plus noise, and the logarithm of every knob's factor has a
-normal prior; the most probable knobs minimise
-
-    sum of squares of (ln reading - ln model) / noise  +  sum of squares of (ln factor / prior)
-
-by Gauss-Newton steps, halved where a full one does not help. About that point the model is taken as linear:
-posterior covariance, leave-one-out predictions and the worth of a next reading follow without solving again.
-"""
+"""Correcting a house by readings: what moved, what the readings cannot separate, and what to read next."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
-from ventplan.measure.knobs import Knob, turned
-from ventplan.measure.uncertainty import Array
-from ventplan.network.flow import Flow
+from ventplan.measure.house_model import HouseReading, model_of, predicted, start_of, telling
+from ventplan.measure.inference import (
+    Data,
+    Model,
+    Noise,
+    Posterior,
+    fit_most,
+    information_gain,
+    leave_one_out,
+    misfit,
+    objective,
+)
+from ventplan.measure.opening import ONE_PLACE_ERROR
+from ventplan.measure.parameters import Parameter, parameters_of, posed, turned
+from ventplan.measure.uncertainty import LEAST_CHANCE, WIDE, Array
 
-Takes = Literal["stream", "mean"]
+LEARNT = 0.1
+"""Share of the prior variance from which on a parameter counts as learnt and is written to the file."""
 
 
 @dataclass(frozen=True)
-class HouseReading:
-    """One reading at an opening.
+class NextReading:
+    """A reading that could be taken, and how much it would tell [nat]."""
 
-    Attributes
-    ----------
-    scenario
-        The set-up in which it was taken.
-    opening
-        Where.
-    speed_m_s
-        Speed [m/s].
-    takes
-        ``stream`` for the anemometer in the middle of the stream, ``mean`` for the mean over the opening.
-    error
-        Relative standard uncertainty of this reading alone, the model's included [-].
-    label
-        Where it stands in the file, for people.
-    """
-
-    scenario: Scenario
+    scenario: str
     opening: str
-    speed_m_s: float
-    takes: Takes
-    error: float
-    label: str
+    gain: float
 
 
 @dataclass(frozen=True)
-class Posterior:
-    """The most probable knobs, and the linear model about them.
+class Corrected:
+    """One parameter after the fit.
 
     Attributes
     ----------
-    point
-        Logarithms of the factors, shape (k,).
-    covariance
-        Their posterior covariance, shape (k, k).
-    slopes
-        Derivatives of the logarithms of the readings in them, shape (n, k).
-    before, after
-        ln reading - ln model with the file as it was and with the knobs turned, shape (n,).
-    noise
-        Covariance of the readings' noise, shape (n, n).
+    factor, low, high
+        Factor on the file's value, and its 95 % interval [-]; for the aim of a fan the shift [deg].
+    prior, posterior
+        Standard uncertainty before and after, relative [-] or of the shift [deg].
+    learnt
+        Share of the prior variance that the readings took away [-].
+    unit
+        Empty for a factor, ``deg`` for a shift.
+    either_way
+        True for a shift whose opposite fits the readings as well; its interval then reaches to both sides.
+    """
+
+    name: str
+    value: str
+    factor: float
+    low: float
+    high: float
+    prior: float
+    posterior: float
+    learnt: float
+    unit: str = ""
+    either_way: bool = False
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """One reading predicted from all the others.
+
+    Attributes
+    ----------
+    read_m_s, expected_m_s
+        What was read, and what the others say [m/s].
+    low_m_s, high_m_s
+        95 % interval of the prediction of such a reading [m/s].
+    normalised
+        ln reading - ln prediction over its standard deviation [-].
+    set_aside
+        True where all others contradict it, so that the fit is without it.
+    below
+        True where the vane stood still: the speed is below ``read_m_s``.
+    """
+
+    label: str
+    read_m_s: float
+    expected_m_s: float
+    low_m_s: float
+    high_m_s: float
+    normalised: float
+    set_aside: bool = False
+    below: bool = False
+
+    @property
+    def contradiction(self) -> float:
+        """How far the reading is off what the others say [standard deviations]; a vane that stood still contradicts
+        a faster stream only."""
+        return min(self.normalised, 0.0) if self.below else self.normalised
+
+
+@dataclass(frozen=True)
+class HouseFit:
+    """The whole result.
+
+    Attributes
+    ----------
+    corrected
+        Every parameter, the best learnt first.
+    tied
+        Pairs that the readings cannot separate, with the correlation of what is left.
+    settled, unknowns
+        How many independent combinations of the parameters the readings determine better than the prior does (half of
+        its variance taken away, or more), and how many parameters there are.
+    misfit_before, misfit_after
+        Root mean square of ln reading - ln model, of the readings that were not set aside [-].
     chi_squared
-        Misfit of the readings after the fit, the prior's part included [-].
+        Misfit after the fit, the prior's part included; as many readings as degrees of freedom.
+    chance
+        Probability that noise of the stated size makes it as large [-]. A high one validates nothing: an error that all
+        readings share goes into thrust and discharge.
+    left_out
+        Every reading predicted from the others.
+    next_readings
+        The readings most worth taking, best first.
+    notes
+        What the reader should know.
     """
 
-    point: Array
-    covariance: Array
-    slopes: Array
-    before: Array
-    after: Array
-    noise: Array
+    corrected: tuple[Corrected, ...]
+    tied: tuple[tuple[str, str, float], ...]
+    settled: int
+    unknowns: int
+    misfit_before: float
+    misfit_after: float
     chi_squared: float
+    chance: float
+    left_out: tuple[Predicted, ...]
+    next_readings: tuple[NextReading, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def believable(self) -> bool:
+        """False where the readings differ from every likely house by more than the stated uncertainties allow."""
+        return self.chance >= LEAST_CHANCE
+
+    def at_odds(self) -> str:
+        """The readings that disagree most: those farthest above and farthest below what the others predict."""
+        kept = [one for one in self.left_out if not one.set_aside]
+        high, low = max(kept, key=lambda one: one.contradiction), min(kept, key=lambda one: one.contradiction)
+        if high.contradiction > 0.0 > low.contradiction:
+            return f"farthest apart are {high.label}, above what the others predict, and {low.label}, below it"
+        side = "above" if high.contradiction > 0.0 else "below"
+        return f"all are {side} what the file and the others predict: a unit, the calibration or a set-up may be wrong"
 
 
-def predicted(flow: Flow, opening: str, takes: Takes) -> float:
-    """What the model expects a reading to be [m/s].
+@dataclass(frozen=True)
+class Fitted:
+    """A fit as the code goes on with it.
 
-    Where one place in the stream says nothing (a jet goes through, or air goes both ways), the mean stands
-    in.
+    Attributes
+    ----------
+    result
+        For people.
+    readings, data
+        The readings that say something, and their errors.
+    parameters, prior, posterior
+        What was fitted.
+    aside
+        Numbers of the readings that were set aside.
     """
-    here = flow.openings[opening]
-    if takes == "stream" and here.reading_m_s is not None:
-        return here.reading_m_s
-    return here.face_speed_m_s
+
+    result: HouseFit
+    readings: tuple[HouseReading, ...]
+    data: Data
+    parameters: tuple[Parameter, ...]
+    prior: Array
+    posterior: Posterior
+    aside: frozenset[int]
 
 
-def model_of(house: House, knobs: Sequence[Knob], readings: Sequence[HouseReading]) -> Callable[[Array], Array]:
-    """The logarithms of all readings as a function of the knobs; each set-up is solved once.
+def fit_house(
+    house: House, readings: Sequence[HouseReading], data: Data, *, notes: Sequence[str] = (), candidates: int = 3
+) -> Fitted:
+    """Fit a house to readings.
+
+    Parameters
+    ----------
+    house
+        The house as its file has it.
+    readings
+        Readings at openings and in jets.
+    data
+        The same as numbers, with their errors.
+    notes
+        What the reading of the file noted.
+    candidates
+        How many next readings to propose.
 
     Raises
     ------
+    InputError
+        For a reading at an opening that its set-up has shut.
     NoAnswerError
-        Where the model has no air moving at an opening that was read.
+        Where the model has no air moving at an opening that was read, or the fit does not settle.
+    """
+    from scipy import special
+
+    kept_rows, blown = telling(house, readings)
+    readings, data = tuple(readings[i] for i in kept_rows), part_of(data, kept_rows)
+    states = {reading.scenario.name: reading.scenario for reading in readings}
+    parameters = parameters_of(house, states.values())
+    prior = np.array([parameter.prior for parameter in parameters])
+    model = model_of(house, parameters, readings)
+    posterior, aside = fit_most(model=model, data=data, prior=prior, start=start_of(parameters))
+    known = [index for index in range(len(readings)) if index not in aside and not data.below[index]]
+    chi_squared = misfit(posterior, data, prior, known) if known else 0.0
+    spread = np.sqrt(np.diag(posterior.covariance))
+    result = HouseFit(
+        corrected=corrected(parameters, posterior, model, data, prior),
+        tied=_tied(parameters, posterior.covariance, spread),
+        settled=settled_combinations(posterior.covariance, prior),
+        unknowns=len(parameters),
+        misfit_before=_rms(posterior.before[known]),
+        misfit_after=_rms(posterior.after[known]),
+        chi_squared=chi_squared,
+        chance=float(special.chdtrc(max(len(known), 1), chi_squared)),
+        left_out=_left_out(readings, posterior, data, prior, aside),
+        next_readings=worth_reading(house, parameters, posterior, {**house.scenarios, **states}, candidates),
+        notes=(*_set_aside(readings, aside), *notes, *blown),
+    )
+    return Fitted(result, readings, data, parameters, prior, posterior, aside)
+
+
+def part_of(data: Data, rows: Sequence[int]) -> Data:
+    """Some of the readings, by their numbers."""
+    chosen = list(rows)
+    noise = Noise(data.noise.own[chosen], data.noise.common[np.ix_(chosen, chosen)])
+    return Data(data.logarithms[chosen], data.below[chosen], noise)
+
+
+def _rms(values: Array) -> float:
+    return float(np.sqrt(np.mean(values**2))) if values.size else 0.0
+
+
+def settled_combinations(covariance: Array, prior: Array) -> int:
+    """How many independent combinations of parameters keep less than half of their prior variance.
+
+    Parameters
+    ----------
+    covariance
+        Posterior covariance, shape (k, k).
+    prior
+        Prior standard deviations, shape (k,).
+    """
+    left = np.linalg.eigvalsh(covariance / np.outer(prior, prior))
+    return int((left < 0.5).sum())
+
+
+def corrected(
+    parameters: Sequence[Parameter], posterior: Posterior, model: Model, data: Data, prior: Array
+) -> tuple[Corrected, ...]:
+    """Every parameter with its 95 % interval, the best learnt first.
+
+    A shift (the aim of a fan) has an even effect: where the opposite shift fits nearly as well (within 3.84, the 95 %
+    point of chi-squared), its interval reaches to both sides.
+    """
+    found = []
+    for index, (parameter, point) in enumerate(zip(parameters, posterior.point, strict=True)):
+        after = math.sqrt(posterior.covariance[index, index])
+        low, high, either = point - WIDE * after, point + WIDE * after, False
+        if not parameter.is_factor and low > -abs(point):
+            mirrored = posterior.point.copy()
+            mirrored[index] = -point
+            either = objective(model=model, data=data, prior=prior, point=mirrored) - posterior.objective < 3.84
+        elif not parameter.is_factor:
+            either = True
+        if either:
+            reach = abs(point) + WIDE * after
+            low, high = -reach, reach
+        found.append(
+            Corrected(
+                name=parameter.name,
+                value=parameter.value,
+                factor=parameter.shown(point),
+                low=parameter.shown(low),
+                high=parameter.shown(high),
+                prior=parameter.prior,
+                posterior=after,
+                learnt=max(1.0 - (after / parameter.prior) ** 2, 0.0),
+                unit="" if parameter.is_factor else "deg",
+                either_way=either,
+            )
+        )
+    return tuple(sorted(found, key=lambda one: -one.learnt))
+
+
+def _tied(parameters: Sequence[Parameter], covariance: Array, spread: Array) -> tuple[tuple[str, str, float], ...]:
+    correlation = covariance / np.outer(spread, spread)
+    pairs = [
+        (parameters[i].name, parameters[j].name, float(correlation[i, j]))
+        for i in range(len(parameters))
+        for j in range(i)
+        if abs(correlation[i, j]) > 0.5
+    ]
+    return tuple(sorted(pairs, key=lambda pair: -abs(pair[2])))
+
+
+def _set_aside(readings: Sequence[HouseReading], aside: Collection[int]) -> tuple[str, ...]:
+    """A note that names the readings that all others contradict."""
+    labels = [readings[index].label for index in sorted(aside)]
+    if not labels:
+        return ()
+    which = "it" if len(labels) == 1 else "them"
+    return (
+        f"Set aside, since the others contradict {which}: {'; '.join(labels)}. Nothing above rests on {which}: correct "
+        "a typing error, or read there again.",
+    )
+
+
+def _left_out(
+    readings: Sequence[HouseReading], posterior: Posterior, data: Data, prior: Array, aside: Collection[int]
+) -> tuple[Predicted, ...]:
+    off, standard = leave_one_out(posterior, data, prior, aside)
+    result = []
+    for index, (reading, difference, width) in enumerate(zip(readings, off, standard, strict=True)):
+        expected = reading.speed_m_s * math.exp(-difference)
+        result.append(
+            Predicted(
+                label=f"{reading.label} ({reading.scenario.name})",
+                read_m_s=reading.speed_m_s,
+                expected_m_s=expected,
+                low_m_s=expected * math.exp(-WIDE * width),
+                high_m_s=expected * math.exp(WIDE * width),
+                normalised=float(difference / width),
+                set_aside=index in aside,
+                below=reading.below,
+            )
+        )
+    return tuple(result)
+
+
+def worth_reading(
+    house: House, parameters: Sequence[Parameter], posterior: Posterior, states: Mapping[str, Scenario], most: int
+) -> tuple[NextReading, ...]:
+    """Every open opening in every scenario with a fan, by how much a reading in its stream would tell.
+
+    Parameters
+    ----------
+    house, parameters, posterior
+        The house and its fit.
+    states
+        The set-ups to look at, by name.
+    most
+        How many to propose.
     """
     from ventplan.network import solve
 
-    def model(point: Array) -> Array:
-        changed = turned(house, knobs, point)
-        flows: dict[str, Flow] = {}
-        values = np.empty(len(readings))
-        for index, reading in enumerate(readings):
-            if reading.scenario.name not in flows:
-                flows[reading.scenario.name] = solve(changed, reading.scenario)
-            speed = predicted(flows[reading.scenario.name], reading.opening, reading.takes)
-            if not speed > 0.0:
-                raise NoAnswerError(
-                    f"The model has no air moving through {reading.opening} where {reading.label} was read: is it "
-                    "shut in that set-up, or the set-up wrong?"
-                )
-            values[index] = math.log(speed)
-        return values
+    found = []
+    step = 0.2 * np.sqrt(np.diag(posterior.covariance))
+    points = [posterior.point, *(posterior.point + move for move in np.diag(step))]
+    for name, state in states.items():
+        if not state.placements:
+            continue
+        try:
+            middle, *moved = [
+                solve(turned(house, parameters, point), posed(state, parameters, point)) for point in points
+            ]
+        except NoAnswerError:
+            continue  # a scenario without an answer is no place for a reading
+        for opening, here in middle.openings.items():
+            # One place in the stream must mean something, and the vane must turn.
+            if here.reading_m_s is None or here.reading_m_s < 0.4:
+                continue
+            base = math.log(here.reading_m_s)
+            slopes = np.array([math.log(max(predicted(flow, opening, "stream"), 1e-6)) - base for flow in moved]) / step
+            error = math.hypot(ONE_PLACE_ERROR["screened" if opening in state.screened else "bare"], 0.08)
+            found.append(NextReading(name, opening, information_gain(posterior.covariance, slopes, error)))
+    return tuple(sorted(found, key=lambda one: -one.gain)[:most])
 
-    return model
 
-
-def fit(
-    *,
-    model: Callable[[Array], Array],
-    readings: Sequence[float],
-    noise: Array,
-    prior: Array,
-    step: float = 0.01,
-    rounds: int = 20,
-) -> Posterior:
-    """The most probable knobs.
+def calibrated_text(text: str, fitted: Fitted, *, source: str) -> str:
+    """The house file with what was learnt; what stood there before is noted in comments at the top.
 
     Parameters
     ----------
-    model
-        Logarithms of the readings as a function of the logarithms of the factors, (k,) to (n,).
-    readings
-        Logarithms of the readings, shape (n,).
-    noise
-        Covariance of their noise, shape (n, n).
-    prior
-        Standard deviations of the knobs, shape (k,).
-    step
-        Step of the derivatives [-].
-    rounds
-        Most Gauss-Newton steps.
-
-    Raises
-    ------
-    NoAnswerError
-        Where no step helps and none is small.
+    text
+        The house file.
+    fitted
+        As ``fit_house`` gives it.
+    source
+        Name of the readings' file, for the comments.
     """
-    target, precision = np.asarray(readings, dtype=float), np.linalg.inv(noise)
-    belief = np.diag(1.0 / prior**2)
-    point = np.zeros(prior.size)
-    values = model(point)
-    before = target - values
-
-    def misfit(at: Array, modelled: Array) -> float:
-        rest = target - modelled
-        return float(rest @ precision @ rest + at @ belief @ at)
-
-    for _ in range(rounds):
-        slopes = forward_slopes(model, point, values, step)
-        curvature = slopes.T @ precision @ slopes + belief
-        move = np.linalg.solve(curvature, slopes.T @ precision @ (target - values) - belief @ point)
-        share, current = 1.0, misfit(point, values)
-        while True:
-            tried = point + share * move
-            tried_values = model(tried)
-            if misfit(tried, tried_values) <= current + 1e-12:
-                break
-            share /= 2.0
-            if share < 1e-3:
-                # Even the smallest step uphill: the point is as good as its derivatives are.
-                tried, tried_values = point, values
-                break
-        arrived = float(np.abs(tried - point).max()) < 1e-3
-        point, values = tried, tried_values
-        if arrived:
-            break
-    else:
-        raise NoAnswerError("The fit did not settle: a reading may be wrong by a large factor. Check the units first.")
-    slopes = forward_slopes(model, point, values, step)
-    covariance = np.asarray(np.linalg.inv(slopes.T @ precision @ slopes + belief), dtype=np.float64)
-    return Posterior(point, covariance, slopes, before, target - values, noise, misfit(point, values))
-
-
-def forward_slopes(model: Callable[[Array], Array], point: Array, values: Array, step: float) -> Array:
-    """Derivatives of a model that gives ``values`` at ``point``, one knob after another, shape (n, k)."""
-    return np.stack([(model(point + move) - values) / step for move in np.eye(point.size) * step], axis=1)
-
-
-def leave_one_out(posterior: Posterior, prior: Array, aside: Collection[int] = ()) -> tuple[Array, Array]:
-    """Each reading predicted from all others: ln reading - ln prediction, and its standard deviation, shape
-    (n,) each.
-
-    By the joint normal distribution of all readings, S = J P J' + R: what is left of reading i given the
-    others is (S^-1 d)_i / (S^-1)_ii, with variance 1 / (S^-1)_ii.
-
-    Parameters
-    ----------
-    posterior
-        The fit.
-    prior
-        Standard deviations of the knobs, shape (k,).
-    aside
-        Numbers of readings that predict no other, counted from 0.
-    """
-    slopes = posterior.slopes
-    joint = np.linalg.inv(slopes @ np.diag(prior**2) @ slopes.T + set_apart(posterior.noise, aside))
-    # Departure of the readings from the linear model at the prior's middle.
-    departure = posterior.after + slopes @ posterior.point
-    diagonal = np.diag(joint)
-    variance = 1.0 / diagonal - np.diag(set_apart(np.zeros_like(joint), aside))
-    return np.asarray(joint @ departure / diagonal), np.asarray(np.sqrt(variance))
-
-
-WEIGHTLESS = 1e4
-"""Variance that takes the weight off a reading that was set aside [-]: it may be off by a factor of e to the 100."""
-
-
-def set_apart(noise: Array, aside: Collection[int]) -> Array:
-    """The noise with no weight left on some readings, by their numbers, shape (n, n)."""
-    more = np.zeros(noise.shape[0])
-    more[list(aside)] = WEIGHTLESS
-    return np.asarray(noise + np.diag(more))
-
-
-def information_gain(covariance: Array, slopes: Array, error: float) -> float:
-    """Expected information of one more reading, ln(1 + j' C j / s^2) / 2 [nat].
-
-    Parameters
-    ----------
-    covariance
-        Covariance of the knobs as it is, shape (k, k).
-    slopes
-        Derivatives of the logarithm of the candidate in the knobs, shape (k,).
-    error
-        Its relative standard uncertainty [-].
-
-    References
-    ----------
-    Lindley 1956, Ann. Math. Statist. 27:986, from memory.
-    """
-    return 0.5 * math.log1p(float(slopes @ covariance @ slopes) / error**2)
-
-
-def fit_most(
-    *, model: Callable[[Array], Array], readings: Sequence[float], noise: Array, prior: Array, level: float = 0.01
-) -> tuple[Posterior, frozenset[int]]:
-    """The most probable knobs, without the few readings that all others contradict.
-
-    Where a reading is farther off what the others foretell than the normal quantile at ``level``, shared among all
-    (Bonferroni), the worst is set aside and the fit made again. Fewer than half may be set aside, and only where that
-    leaves the rest in agreement: else nobody can tell which are wrong, and all are kept.
-
-    Parameters
-    ----------
-    model, readings, noise, prior
-        As for ``fit``.
-    level
-        Probability that chance alone makes any reading as far off [-].
-
-    Returns
-    -------
-    tuple
-        The fit, and the numbers of the readings that were set aside, counted from 0.
-
-    Raises
-    ------
-    NoAnswerError
-        Where the fit does not settle, whatever is set aside.
-
-    References
-    ----------
-    Cook and Weisberg 1982, Residuals and Influence in Regression (test for one shifted reading), from memory.
-    """
-    from statistics import NormalDist
-
-    limit = NormalDist().inv_cdf(1.0 - level / 2.0 / len(readings))
-    most = (len(readings) - 1) // 2
-
-    def scores(posterior: Posterior, aside: frozenset[int]) -> Array:
-        off, standard = leave_one_out(posterior, prior, aside)
-        return np.asarray(np.abs(off / standard))
-
-    def worst(scored: Array, aside: frozenset[int]) -> frozenset[int]:
-        kept = [index for index in range(len(readings)) if index not in aside and scored[index] > limit]
-        return frozenset({max(kept, key=lambda index: float(scored[index]))}) if kept else frozenset()
-
-    def fitted(aside: frozenset[int]) -> Posterior:
-        result = fit(model=model, readings=readings, noise=set_apart(noise, aside), prior=prior)
-        return replace(result, noise=noise)
-
-    nobody: frozenset[int] = frozenset()
-    plain: Posterior | None = None
-    try:
-        plain = fitted(nobody)
-        if not worst(scores(plain, nobody), nobody):
-            return plain, nobody
-    except NoAnswerError:
-        if most == 0:
-            raise
-    # A wild reading bends the fit or keeps it from settling: look for it in the file's own house first.
-    values = model(np.zeros(prior.size))
-    rest, slopes = np.asarray(readings) - values, forward_slopes(model, np.zeros(prior.size), values, 0.01)
-    start = Posterior(np.zeros(prior.size), np.diag(prior**2), slopes, rest, rest, noise, 0.0)
-    suspects = nobody
-    while len(suspects) < most and (more := worst(scores(start, suspects), suspects)):
-        suspects |= more
-    for aside in dict.fromkeys((suspects, nobody)):
-        tried: set[frozenset[int]] = set()
-        while len(aside) <= most and aside not in tried:
-            tried.add(aside)
-            try:
-                posterior = fitted(aside)
-            except NoAnswerError:
-                break
-            scored = scores(posterior, aside)
-            more = worst(scored, aside)
-            agree = frozenset(index for index in aside if scored[index] <= limit)
-            if not more and not agree:
-                return posterior, aside
-            aside = aside | more if more else aside - agree
-    if plain is None:
-        raise NoAnswerError("The fit did not settle: readings may be wrong by a large factor. Check the units first.")
-    return plain, nobody
+    lines = [f"# Calibrated by the readings in {source}. Before:"]
+    spread = np.sqrt(np.diag(fitted.posterior.covariance))
+    for parameter, point, after in zip(fitted.parameters, fitted.posterior.point, spread, strict=True):
+        if parameter.is_factor and 1.0 - (after / parameter.prior) ** 2 >= LEARNT:
+            text = parameter.write(text, float(point), float(after))
+            lines.append(
+                f"#   {parameter.name}: {parameter.value}; now times {math.exp(point):.2f}, ± {WIDE * after:.0%} (95 %)"
+            )
+    return "\n".join(lines) + "\n" + text

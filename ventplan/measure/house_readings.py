@@ -1,11 +1,12 @@
-"""Readings at openings with the set-up that each was taken in, from a CSV file and the house file."""
+"""Readings in a house with the set-up that each was taken in, from a CSV file and the house file."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -16,19 +17,49 @@ from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.house.yaml_text import set_value
 from ventplan.measure.anemometer import Calibration
-from ventplan.measure.house_fit import HouseReading, Takes
+from ventplan.measure.card_reading import read_reading
+from ventplan.measure.house_model import HouseReading, Takes
 from ventplan.measure.opening import ONE_PLACE_ERROR
-from ventplan.measure.readings import MERGED, SPEEDS, blank_below, indications, mistake_in
+from ventplan.measure.readings import MERGED, SPEEDS, Units, blank_below, indications_or_none, mistake_in, unit_notes
 from ventplan.measure.uncertainty import WIDE, Array
-
-MODEL_ERROR = 0.08
-"""Relative standard uncertainty of the model itself at one opening [-]: even flow simulation agrees with
-measurement within 10 to 20 % only (NIST, NISTIR 7065, 2003)."""
 
 MEAN_ERROR = 0.05
 """Relative standard uncertainty of a mean over an opening from a traverse [-] (a judgement)."""
 
-_SET_UP = ("scenario", "fan", "blows out", "blows in", "stands in", "setback", "setting", "screens", "open", "shut")
+IN_JET_ERROR = 0.05
+"""Relative standard uncertainty of one reading in the middle of a jet [-]: the jet wanders, and the highest speed is
+sought by hand (a judgement)."""
+
+_POSE = {
+    "setback": ("setback_m", "length"),
+    "height": ("height_m", "length"),
+    "aside": ("aside_m", "length"),
+    "turn": ("turn_deg", "angle"),
+    "tilt": ("tilt_deg", "angle"),
+}
+"""Columns that say how a fan stands: the attribute of its placement, and the quantity."""
+
+_FAN_KEYS = ("fan", "blows out", "blows in", "stands in", *_POSE, "setting")
+_SET_UP = ("scenario", *_FAN_KEYS, "screens", "open", "shut")
+
+
+@dataclass(frozen=True)
+class HouseReadings:
+    """What a file of readings says.
+
+    Attributes
+    ----------
+    house
+        The house as its file has it.
+    readings
+        The readings, in the order of the file.
+    notes
+        What the reading of the file assumed.
+    """
+
+    house: House
+    readings: tuple[HouseReading, ...]
+    notes: tuple[str, ...]
 
 
 def read_house_readings(
@@ -37,14 +68,17 @@ def read_house_readings(
     house_text: str,
     house_path: str = "",
     calibration: Calibration,
-    model_error: float = MODEL_ERROR,
-) -> tuple[House, tuple[HouseReading, ...], tuple[str, ...]]:
+    units: Units | None = None,
+    display_m_s: float | None = None,
+) -> HouseReadings:
     """Readings with their set-ups.
 
-    Columns ``opening`` and ``speed`` (or ``pulses`` and ``counting time``); ``takes`` says ``stream`` (one place in
-    the middle of it, the default) or ``mean`` (over the opening, from a traverse); ``plus or minus`` its uncertainty
-    for 95 % where known. The set-up: ``scenario`` names one of the house file to start from, and ``fan``, ``blows out``
-    or ``blows in``, ``stands in``, ``setback``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with
+    Each row has a ``speed`` (or ``pulses`` and ``counting time``), or a ``flow``, or a ``result`` that ``ventplan
+    measure opening -o`` saved, and the ``opening`` that it belongs to. ``takes`` says ``stream`` (one place in the
+    middle of it, the default), ``mean`` (over the opening, from a traverse) or ``jet`` (the middle of the jet,
+    ``distance`` from the blades); ``plus or minus`` its uncertainty for 95 % where known. The set-up: ``scenario``
+    names one of the house file to start from; ``fan``, ``blows out`` or ``blows in``, ``stands in``, ``setback``,
+    ``height``, ``aside``, ``turn``, ``tilt``, ``setting``, ``screens`` (on or off), ``open`` and ``shut`` (names with
     semicolons or + between) say what differs.
 
     Parameters
@@ -55,22 +89,21 @@ def read_house_readings(
         The house file, and its place.
     calibration
         What the anemometer's readings mean.
-    model_error
-        Relative standard uncertainty of the model [-].
-
-    Returns
-    -------
-    tuple
-        The house (with the set-ups among its scenarios), the readings, and notes on those left out.
+    units
+        Units of numbers that have none, by quantity.
+    display_m_s
+        Step of the anemometer's display [m/s]; the last digit of the readings if left out.
 
     Raises
     ------
     InputError
         Mistakes in either file.
     """
-    table = read_table(path, _columns())
-    indicated, unit = indications(table)
-    if unit != calibration.indication:
+    columns = _columns()
+    table = read_table(path, columns, units=units)
+    notes = unit_notes(table, columns, units or {}, asked=("speed",))
+    indicated, unit = indications_or_none(table)
+    if np.isfinite(indicated).any() and unit != calibration.indication:
         found = f"readings in {unit}, and a calibration in {calibration.indication}"
         raise mistake_in(table, "speed", found, "both alike; `ventplan measure anemometer` calibrates pulses too", 0)
     blank = blank_below(table, "scenario")
@@ -80,27 +113,99 @@ def read_house_readings(
     house = parse_house(house_text, house_path)
     _check_names(table, house)
     states = _states(table, house, house_text, house_path)
-    readings, slow = [], []
-    for row, line in enumerate(table.lines):
-        name = table.words["opening"][row]
-        speed = float(calibration.speed(indicated[row]))
-        label = f"{name}, line {line}"
-        if not speed >= calibration.start_up_m_s:
-            slow.append(line)
-            continue
-        takes = _takes(table, row)
-        state = states[row]
-        bare = "screened" if name in state.screened else "bare"
-        given = table.numbers["plus or minus"][row]
-        own = given / WIDE if math.isfinite(given) else MEAN_ERROR if takes == "mean" else ONE_PLACE_ERROR[bare]
-        readings.append(HouseReading(state, name, speed, takes, math.hypot(own, model_error), label))
-    if not readings:
-        raise InputError([Mistake("speed", "no reading above start-up", "at least one", file=str(path))])
-    notes = (
-        f"Left out, below start-up ({calibration.start_up_m_s:.2f} m/s): lines {', '.join(map(str, slow))}. Of "
-        "readings just above it, those that chance made high are kept and the others not: read faster streams.",
+    step = display_step(indicated * calibration.slope) if display_m_s is None else display_m_s
+    readings = [
+        _reading(table, row, house, states[row], float(indicated[row]), calibration, step, Path(path).parent)
+        for row in range(len(table.lines))
+    ]
+    slow = [str(line) for line, reading in zip(table.lines, readings, strict=True) if reading.below]
+    still = (
+        f"Below start-up ({calibration.start_up_m_s:.2f} m/s), counted as anything up to it: "
+        f"line{'s' if len(slow) > 1 else ''} {', '.join(slow)}.",
     )
-    return house, tuple(readings), (*(notes if slow else ()), *_as_the_file_has_it(table))
+    return HouseReadings(house, tuple(readings), (*notes, *(still if slow else ()), *_as_the_file_has_it(table)))
+
+
+def display_step(speeds_m_s: Array) -> float:
+    """Step of a display from the last digit of its readings [m/s]: 0.1, 0.01 or 0.001, or 0 where they show none."""
+    shown = speeds_m_s[np.isfinite(speeds_m_s) & (speeds_m_s > 0.0)]
+    for step in (0.1, 0.01) if shown.size >= 4 else ():
+        if np.abs(shown / step - np.round(shown / step)).max() < 1e-6:
+            return step
+    return 0.0
+
+
+def _reading(
+    table: Table,
+    row: int,
+    house: House,
+    state: Scenario,
+    indicated: float,
+    calibration: Calibration,
+    step: float,
+    folder: Path,
+) -> HouseReading:
+    """One row."""
+    name, line = table.words["opening"][row], table.lines[row]
+    given, flow, saved = (table.numbers["plus or minus"][row], table.numbers["flow"][row], table.words["result"][row])
+    said = [math.isfinite(indicated), math.isfinite(flow), bool(saved)]
+    if sum(said) != 1:
+        found = "an empty row" if not any(said) else "more than one of them"
+        hint = "A speed of 0 says that the vane stood still; take out the row of a reading that was not taken"
+        raise mistake_in(table, "speed", found, "a speed (or pulses and counting time), a flow, or a result", row, hint)
+    takes = _takes(table, row)
+    if takes == "jet":
+        return _jet_reading(table, row, state, indicated, calibration, step)
+    if not name:
+        raise mistake_in(table, "opening", "an empty cell", "an opening of the house file", row)
+    label = f"{name}, line {line}"
+    if not math.isfinite(indicated):
+        area = _free_area(table, row, house, state, name)
+        if saved:
+            taken = read_reading(folder / saved)
+            if taken.measured != "flow":
+                raise mistake_in(table, "result", f"a saved {taken.measured}", "a flow from `measure opening -o`", row)
+            own = math.sqrt(float(taken.relative_covariance[0, 0]))
+            shared = math.hypot(own, taken.anemometer)
+            return HouseReading(state, name, float(taken.values[0]) / area, "mean", shared, label, by_anemometer=False)
+        own = given / WIDE if math.isfinite(given) else MEAN_ERROR
+        return HouseReading(state, name, flow / area, "mean", own, label, by_anemometer=False)
+    bare = "screened" if name in state.screened else "bare"
+    own = given / WIDE if math.isfinite(given) else MEAN_ERROR if takes == "mean" else ONE_PLACE_ERROR[bare]
+    return _with_speed(HouseReading(state, name, 0.0, takes, own, label), indicated, calibration, step)
+
+
+def _with_speed(reading: HouseReading, indicated: float, calibration: Calibration, step: float) -> HouseReading:
+    """The reading with its corrected speed, its own scatter and the rounding of the display; or the start-up speed."""
+    speed = float(calibration.speed(indicated))
+    if not speed >= calibration.start_up_m_s:
+        return replace(reading, speed_m_s=calibration.start_up_m_s, below=True)
+    # The scatter of one calibrated reading, and the display's rounding (rectangular, JCGM 100:2008, F.2.2.1).
+    scatter = math.hypot(calibration.scatter_m_s, step / math.sqrt(12.0)) / speed
+    return replace(reading, speed_m_s=speed, error=math.hypot(reading.error, scatter))
+
+
+def _jet_reading(
+    table: Table, row: int, state: Scenario, indicated: float, calibration: Calibration, step: float
+) -> HouseReading:
+    distance, given = table.numbers["distance"][row], table.numbers["plus or minus"][row]
+    if not math.isfinite(distance) or not math.isfinite(indicated):
+        raise mistake_in(table, "distance", "an empty cell", "a speed and its distance from the blades", row)
+    if len(state.placements) != 1:
+        found = f"{len(state.placements)} fans in this set-up"
+        raise mistake_in(table, "takes", found, "one fan, for a reading in its jet", row)
+    own = given / WIDE if math.isfinite(given) else IN_JET_ERROR
+    label = f"jet at {distance:.2f} m, line {table.lines[row]}"
+    reading = HouseReading(state, "", 0.0, "jet", own, label, distance_m=distance)
+    return _with_speed(reading, indicated, calibration, step)
+
+
+def _free_area(table: Table, row: int, house: House, state: Scenario, name: str) -> float:
+    """Free area of an opening in a set-up [m2]."""
+    area = state.shares[name] * house.openings[name].area_m2
+    if area <= 0.0:
+        raise mistake_in(table, "opening", f"{name}, shut in its set-up", "an opening that was open", row)
+    return area
 
 
 def _as_the_file_has_it(table: Table) -> list[str]:
@@ -113,21 +218,14 @@ def _as_the_file_has_it(table: Table) -> list[str]:
     ]
 
 
-def noise_of(readings: tuple[HouseReading, ...], calibration: Calibration) -> Array:
-    """Covariance of the logarithms of the readings: their own errors, and the anemometer's, which all
-    share: normal, as wide at 95 % as its degrees of freedom make it."""
-    middle = float(np.mean([reading.speed_m_s for reading in readings]))
-    indicated = (middle - calibration.intercept_m_s) / calibration.slope
-    shared = float(calibration.expanded_at(indicated)) / WIDE / middle
-    own = np.diag([reading.error**2 for reading in readings])
-    return np.asarray(own + shared**2)
-
-
 def _columns() -> tuple[Column, ...]:
     return (
-        Column("opening"),
+        Column("opening", required=False),
         *SPEEDS,
+        Column("flow", "flow", required=False, lowest=0.0, highest=50.0),
+        Column("result", required=False),
         Column("takes", required=False),
+        Column("distance", "length", required=False, lowest=0.0, highest=50.0),
         Column("plus or minus", "share", required=False, lowest=0.001, highest=2.0),
         *(Column(name, required=False) for name in _SET_UP),
     )
@@ -142,7 +240,7 @@ def _check_names(table: Table, house: House) -> None:
             ("opening", house.openings, "an opening of the house file"),
         )
         for name, line, column in zip(table.words[kind], table.lines, table.columns[kind], strict=True)
-        if name not in known and (name or kind == "opening")
+        if name and name not in known
     ]
     if mistakes:
         raise InputError(sorted(mistakes, key=lambda one: (one.line or 0, one.column or 0)))
@@ -154,7 +252,9 @@ def _takes(table: Table, row: int) -> Takes:
         return "stream"
     if said == "mean":
         return "mean"
-    raise InputError([Mistake("takes", f'"{said}"', "stream or mean", "", table.path, table.lines[row])])
+    if said == "jet":
+        return "jet"
+    raise InputError([Mistake("takes", f'"{said}"', "stream, mean or jet", "", table.path, table.lines[row])])
 
 
 def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
@@ -173,22 +273,22 @@ def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
 
 
 def _adjusted(state: Scenario, said: tuple[str, ...], path: str, line: int) -> Scenario:
-    """Without a fan of its own, a set-up's setback and setting are those of the fans that run already."""
+    """Without a fan of its own, a set-up's pose and setting are those of the fans that run already."""
     cells = dict(zip(_SET_UP, said, strict=True))
-    if cells["fan"] or not (cells["setback"] or cells["setting"]):
+    changed = {key: cells[key] for key in (*_POSE, "setting") if cells[key]}
+    if cells["fan"] or not changed:
         return state
     if not state.placements:
-        raise InputError([Mistake("setback", "no fan in this set-up", "a fan, or a scenario with one", "", path, line)])
-    placements = state.placements
-    if cells["setback"]:
+        key = next(iter(changed))
+        raise InputError([Mistake(key, "no fan in this set-up", "a fan, or a scenario with one", "", path, line)])
+    values: dict[str, Any] = {"setting": changed.pop("setting")} if "setting" in changed else {}
+    for key, text in changed.items():
+        attribute, quantity = _POSE[key]
         try:
-            setback = parse_quantity(cells["setback"], "length")
+            values[attribute] = parse_quantity(text, quantity)
         except UnitError as error:
-            raise InputError([Mistake("setback", error.found, error.allowed, error.hint, path, line)]) from None
-        placements = tuple(replace(placement, setback_m=setback) for placement in placements)
-    if cells["setting"]:
-        placements = tuple(replace(placement, setting=cells["setting"]) for placement in placements)
-    return replace(state, placements=placements)
+            raise InputError([Mistake(key, error.found, error.allowed, error.hint, path, line)]) from None
+    return replace(state, placements=tuple(replace(placement, **values) for placement in state.placements))
 
 
 def _name(said: tuple[str, ...]) -> str:
@@ -208,8 +308,7 @@ def _spec(said: Mapping[str, str]) -> dict[str, object]:
     if said["screens"]:
         spec["screens"] = said["screens"]
     if said["fan"]:
-        keys = ("fan", "blows out", "blows in", "stands in", "setback", "setting")
-        spec["fans"] = [{key: said[key] for key in keys if said[key]}]
+        spec["fans"] = [{key: said[key] for key in _FAN_KEYS if said[key]}]
     return spec
 
 

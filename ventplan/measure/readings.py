@@ -7,7 +7,7 @@ in the cells. A vane that stood still is a 0; a place that was not read has no r
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,6 +15,7 @@ import numpy as np
 
 from ventplan.errors import InputError, Mistake
 from ventplan.house.table import Column, Table, read_table
+from ventplan.house.units import QUANTITIES, UnitError, tidy_unit, unit_factor
 from ventplan.measure.anemometer import Indication
 from ventplan.measure.opening import PlaceReading
 from ventplan.measure.statistics import average, uneven_steps
@@ -42,6 +43,12 @@ def mistake_in(table: Table, key: str, found: str, allowed: str, row: int | None
     return InputError([Mistake(key, found, allowed, hint, table.path, line)])
 
 
+def indications_or_none(table: Table, name: str = "speed") -> tuple[Array, Indication]:
+    """Like ``indications``, with nan in rows that have neither a speed nor pulses."""
+    speed, pulses, time = (column_of(table, key) for key in (name, "pulses", "counting time"))
+    return (pulses / time, "Hz") if np.isfinite(pulses).any() else (speed, "m/s")
+
+
 def indications(table: Table, name: str = "speed") -> tuple[Array, Indication]:
     """What the anemometer showed in each row, shape (rows,) [m/s or Hz], and which of the two.
 
@@ -64,6 +71,89 @@ def indications(table: Table, name: str = "speed") -> tuple[Array, Indication]:
     return speed, "m/s"
 
 
+Units = Mapping[str, str]
+"""Unit of the numbers that have none, by quantity; SI where a quantity is left out."""
+
+_IMPLAUSIBLE: dict[str, Callable[[Array], bool]] = {
+    "speed": lambda values: bool(values.max() > 30.0),
+    "indicated": lambda values: bool(values.max() > 30.0),
+    "reference": lambda values: bool(values.max() > 30.0),
+    # A walk down a jet begins within a metre or so of the fan, and ends before the room does.
+    "distance": lambda values: bool(values.max() > 8.0 or values.min() >= 2.0),
+    "offset": lambda values: bool(np.abs(values).max() > 3.0),
+    "across": lambda values: bool(values.max() > 6.0),
+    "up": lambda values: bool(values.max() > 6.0),
+}
+"""Values that are hardly in SI where nobody wrote a unit (a judgement)."""
+
+
+def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: Sequence[str]) -> list[str]:
+    """What numbers without a unit were taken in.
+
+    Parameters
+    ----------
+    table
+        The table as read.
+    columns
+        Its columns.
+    units
+        Units that were set for numbers without one.
+    asked
+        Columns whose values must be plausible in SI, where no unit was set.
+
+    Raises
+    ------
+    InputError
+        Where they are not: whoever typed them is asked for the unit.
+    """
+    kinds = {column.name: column.quantity for column in columns}
+    taken: dict[str, list[str]] = {}
+    for name in table.bare:
+        kind = kinds[name]
+        values = column_of(table, name)
+        values = values[np.isfinite(values)]
+        if name in asked and kind not in units and values.size and _IMPLAUSIBLE[name](values):
+            example = {"length": "ft", "speed": "ft/min"}[kind]
+            found = f"numbers without a unit, {values.min():g} to {values.max():g}, which are implausible in SI units"
+            hint = f"In US units, say --units {example} or write the heading as `{name} [{example}]`; if they are SI, "
+            hint += f"write `{name} [{QUANTITIES[kind].unit}]`"
+            raise mistake_in(table, name, found, f"the unit of `{name}`", None, hint)
+        unit = tidy_unit(units[kind]) if kind in units else QUANTITIES[kind].unit
+        taken.setdefault(unit, []).append(name)
+    if not taken:
+        return []
+    said = "; ".join(f"{' and '.join(names)} in {unit}" for unit, names in taken.items())
+    return [f"Numbers without a unit were taken as: {said}."]
+
+
+def parse_units(text: str) -> Units:
+    """Units for numbers that have none, such as ``ft,ft/min``: one for each kind of quantity.
+
+    Raises
+    ------
+    InputError
+        For a word that is no unit of what people measure, or two for one quantity.
+    """
+    units: dict[str, str] = {}
+    for word in (part.strip() for part in text.split(",")):
+        kinds = [kind for kind in ("length", "speed", "force", "flow", "time", "area") if _is_unit_of(word, kind)]
+        if word in READING.alike:
+            kinds = ["force"]
+        if not kinds or kinds[0] in units:
+            allowed = "units with commas between, one for each quantity, such as ft,ft/min"
+            raise InputError([Mistake("--units", f'"{word}"', allowed)])
+        units[kinds[0]] = word
+    return units
+
+
+def _is_unit_of(word: str, kind: str) -> bool:
+    try:
+        unit_factor(word, kind)
+    except UnitError:
+        return False
+    return True
+
+
 def blank_below(table: Table, name: str) -> list[int]:
     """Rows with nothing in a column of words that an earlier row fills: a merged cell, or left out."""
     words = table.words[name]
@@ -80,9 +170,10 @@ class CalibrationPairs:
     reference_m_s: Array
     indication: Indication
     lines: tuple[int, ...]
+    notes: tuple[str, ...] = ()
 
 
-def read_calibration_pairs(path: str | Path) -> CalibrationPairs:
+def read_calibration_pairs(path: str | Path, *, units: Units | None = None) -> CalibrationPairs:
     """Columns ``indicated`` (or ``pulses`` and ``counting time``), and ``reference`` (or ``distance`` and
     ``time``).
 
@@ -91,16 +182,15 @@ def read_calibration_pairs(path: str | Path) -> CalibrationPairs:
     InputError
         Mistakes in the file.
     """
-    table = read_table(
-        path,
-        (
-            Column("indicated", "speed", required=False, lowest=0.0, highest=60.0),
-            *SPEEDS[1:],
-            Column("reference", "speed", required=False, lowest=0.0, highest=60.0),
-            Column("distance", "length", required=False, lowest=0.01),
-            Column("time", "time", required=False, lowest=0.1),
-        ),
+    columns = (
+        Column("indicated", "speed", required=False, lowest=0.0, highest=60.0),
+        *SPEEDS[1:],
+        Column("reference", "speed", required=False, lowest=0.0, highest=60.0),
+        Column("distance", "length", required=False, lowest=0.01),
+        Column("time", "time", required=False, lowest=0.1),
     )
+    table = read_table(path, columns, units=units)
+    notes = unit_notes(table, columns, units or {}, asked=("indicated", "reference"))
     indicated, unit = indications(table, "indicated")
     # Carried through still air over a known distance, an anemometer needs no other instrument as its
     # reference.
@@ -109,7 +199,7 @@ def read_calibration_pairs(path: str | Path) -> CalibrationPairs:
     bad = np.flatnonzero(~np.isfinite(reference))
     if bad.size:
         raise mistake_in(table, "reference", "an empty cell", "a reference, or distance and time", int(bad[0]))
-    return CalibrationPairs(indicated, reference, unit, table.lines)
+    return CalibrationPairs(indicated, reference, unit, table.lines, tuple(notes))
 
 
 FEW = 10.0
@@ -130,7 +220,7 @@ LOGGED = 20
 """Readings at one place from which on they count as a logged series rather than as repeats by hand."""
 
 
-def read_opening_readings(path: str | Path) -> OpeningReadings:
+def read_opening_readings(path: str | Path, *, units: Units | None = None) -> OpeningReadings:
     """Columns ``speed`` (or ``pulses`` and ``counting time``), ``across`` and ``up`` for a traverse.
 
     Rows at one place are repeats; 20 or more are a logged series, evenly spaced, averaged with its settling
@@ -141,15 +231,13 @@ def read_opening_readings(path: str | Path) -> OpeningReadings:
     InputError
         Mistakes in the file.
     """
-    table = read_table(
-        path,
-        (
-            *SPEEDS,
-            Column("across", "length", required=False, lowest=0.0, highest=20.0),
-            Column("up", "length", required=False, lowest=0.0, highest=20.0),
-            Column("time", required=False),
-        ),
+    columns = (
+        *SPEEDS,
+        Column("across", "length", required=False, lowest=0.0, highest=20.0),
+        Column("up", "length", required=False, lowest=0.0, highest=20.0),
+        Column("time", required=False),
     )
+    table = read_table(path, columns, units=units)
     shown, unit = indications(table)
     across, up = column_of(table, "across"), column_of(table, "up")
     placed = np.isfinite(across) | np.isfinite(up)
@@ -161,7 +249,8 @@ def read_opening_readings(path: str | Path) -> OpeningReadings:
     for x, y, value in zip(np.nan_to_num(across, nan=-1.0), np.nan_to_num(up, nan=-1.0), shown, strict=True):
         groups.setdefault((round(float(x), 3), round(float(y), 3)), []).append(float(value))
     places = []
-    notes = uneven_steps(table.words["time"]) if len(table.lines) >= LOGGED else []
+    notes = unit_notes(table, columns, units or {}, asked=("speed", "across", "up"))
+    notes += uneven_steps(table.words["time"]) if len(table.lines) >= LOGGED else []
     for (x, y), values in groups.items():
         where = (math.nan, math.nan) if x < 0.0 else (x, y)
         reading, note = _place_reading(values, where)
@@ -198,9 +287,10 @@ class JetReadings:
     lines: tuple[int, ...]
     profiles: dict[float, tuple[Array, Array, tuple[int, ...]]]
     indication: Indication
+    notes: tuple[str, ...] = ()
 
 
-def read_jet_readings(path: str | Path) -> JetReadings:
+def read_jet_readings(path: str | Path, *, units: Units | None = None) -> JetReadings:
     """Columns ``distance`` and ``speed`` (or ``pulses`` and ``counting time``), and ``offset`` for profiles.
 
     Rows without an offset are the walk down the centre line; rows with one are profiles across, one for each
@@ -211,14 +301,13 @@ def read_jet_readings(path: str | Path) -> JetReadings:
     InputError
         Mistakes in the file.
     """
-    table = read_table(
-        path,
-        (
-            Column("distance", "length", lowest=0.0, highest=50.0),
-            *SPEEDS,
-            Column("offset", "length", required=False, lowest=-20.0, highest=20.0),
-        ),
+    columns = (
+        Column("distance", "length", lowest=0.0, highest=50.0),
+        *SPEEDS,
+        Column("offset", "length", required=False, lowest=-20.0, highest=20.0),
     )
+    table = read_table(path, columns, units=units)
+    notes = unit_notes(table, columns, units or {}, asked=("distance", "speed", "offset"))
     shown, unit = indications(table)
     distance, offset = column_of(table, "distance"), column_of(table, "offset")
     walking = ~np.isfinite(offset)
@@ -227,7 +316,8 @@ def read_jet_readings(path: str | Path) -> JetReadings:
     for place in np.unique(np.round(distance[~walking], 3)):
         here = ~walking & (np.abs(distance - place) < 1e-3)
         profiles[float(place)] = (offset[here], shown[here], tuple(int(n) for n in lines[here]))
-    return JetReadings(distance[walking], shown[walking], tuple(int(n) for n in lines[walking]), profiles, unit)
+    walk_lines = tuple(int(n) for n in lines[walking])
+    return JetReadings(distance[walking], shown[walking], walk_lines, profiles, unit, tuple(notes))
 
 
 MOST_FORCE_N = 150.0
@@ -255,7 +345,7 @@ class ScaleReadings:
     lines: tuple[int, ...]
 
 
-def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
+def read_scale_readings(path: str | Path, *, units: Units | None = None) -> tuple[ScaleReadings, ...]:
     """Columns ``fan`` (on or off), ``reading`` (in g as the display says, or a force: gf, N...), and where they
     matter ``direction`` and ``setting``.
 
@@ -268,7 +358,7 @@ def read_scale_readings(path: str | Path) -> tuple[ScaleReadings, ...]:
         Mistakes in the file.
     """
     words = (Column("fan"), Column("direction", required=False), Column("setting", required=False))
-    table = read_table(path, (*words, READING))
+    table = read_table(path, (*words, READING), units=units)
     grams = column_of(table, "reading") / STANDARD_GRAVITY_M_S2 * 1000.0
     every = range(len(table.lines))
     running = [_word(table, "fan", row, {"on": True, "off": False}) for row in every]

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from ventplan.house import parse_house
+from ventplan.house import House, parse_house
+from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.card_reading import CardReading
 from ventplan.measure.fan_card import combine
-from ventplan.measure.house_fit import fit
+from ventplan.measure.house_fit import corrected
+from ventplan.measure.house_model import HouseReading, data_from, model_covariance, model_of, start_of
+from ventplan.measure.inference import fit
 from ventplan.measure.jet import fit_walk, jet_from_walk
-from ventplan.measure.knobs import knobs_of, turned
+from ventplan.measure.parameters import Parameter, parameters_of
 from ventplan.measure.uncertainty import Estimate, Source
-from ventplan.network import solve
 
 CAMPAIGNS = 1000
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13
@@ -128,44 +131,79 @@ scenarios:
   blown: {open: [window, inlet], fans: [{fan: fan, blows out: window, setback: 2 m}]}
 """
 
+START_UP = 0.55
+SETBACKS = (0.3, 0.6, 1.0, 1.5, 2.2, 3.0, 4.0)
+IN_JET = (1.0, 2.0)
 
-@pytest.mark.slow
-def test_intervals_of_the_house_fit_hold_the_truth() -> None:
-    # The house is solved once for its value, slopes and curvature at three setbacks; campaigns then use that parabola.
-    house = parse_house(HOUSE)
-    state = house.scenarios["blown"]
-    states = [replace(state, placements=(replace(state.placements[0], setback_m=s),)) for s in (0.75, 1.5, 3.0)]
-    knobs = knobs_of(house, states)
-    prior = np.array([knob.prior for knob in knobs])
-    step = 0.05
 
-    def logarithms(point: np.ndarray) -> np.ndarray:
-        changed = turned(house, knobs, point)
-        return np.log([solve(changed, s).openings["inlet"].face_speed_m_s for s in states])
-
-    unit = np.eye(prior.size) * step
-    middle = logarithms(np.zeros(prior.size))
-    rise, fall = (np.array([logarithms(sign * move) for move in unit]) for sign in (1.0, -1.0))
-    slopes = (rise - fall).T / (2.0 * step)
-    curved = np.zeros((len(states), prior.size, prior.size))
+def _parabola(
+    parameters: Sequence[Parameter], readings: Sequence[HouseReading], house: House
+) -> Callable[[np.ndarray], np.ndarray]:
+    """The model of all readings as a parabola in the parameters: value, slopes and curvature, solved once."""
+    model = model_of(house, parameters, readings)
+    prior = np.array([parameter.prior for parameter in parameters])
+    unit = np.diag(prior)
+    middle = model(np.zeros(prior.size))
+    rise, fall = (np.array([model(sign * move) for move in unit]) for sign in (1.0, -1.0))
+    slopes = (rise - fall).T / 2.0
+    curved = np.zeros((middle.size, prior.size, prior.size))
     for i in range(prior.size):
-        curved[:, i, i] = (rise[i] + fall[i] - 2.0 * middle) / step**2
+        curved[:, i, i] = rise[i] + fall[i] - 2.0 * middle
         for j in range(i):
-            both = logarithms(unit[i] + unit[j])
-            curved[:, i, j] = curved[:, j, i] = (both - rise[i] - rise[j] + middle) / step**2
+            both = model(unit[i] + unit[j])
+            curved[:, i, j] = curved[:, j, i] = both - rise[i] - rise[j] + middle
 
     def parabola(point: np.ndarray) -> np.ndarray:
-        return middle + slopes @ point + 0.5 * np.einsum("nij,i,j->n", curved, point, point)
+        z = point / prior
+        return middle + slopes @ z + 0.5 * np.einsum("nij,i,j->n", curved, z, z)
 
+    return parabola
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("model_error", "jet_error"),
+    [(0.02, 0.0), (0.08, 0.12)],
+    ids=["exact model", "model as far off as simulations show"],
+)
+@pytest.mark.parametrize(
+    "known", ["15 %, flow error: 8 %, spread error: 10 %", "25 %, flow error: 20 %, spread error: 15 %"]
+)
+def test_intervals_of_the_house_fit_hold_the_truth(known: str, model_error: float, jet_error: float) -> None:
+    # A setback series at the inlet and two readings in the jet, with the scatter of single places, a calibration error
+    # that all share, a display with steps of 0.1 m/s, and a vane that stands still below 0.55 m/s.
+    house = parse_house(HOUSE.replace("15 %, flow error: 8 %, spread error: 10 %", known))
+    state = house.scenarios["blown"]
+    states = [replace(state, name=f"{s}", placements=(replace(state.placements[0], setback_m=s),)) for s in SETBACKS]
+    readings = [HouseReading(s, "inlet", 1.0, "stream", 0.05, "") for s in states]
+    readings += [HouseReading(states[0], "", 1.0, "jet", 0.05, "", distance_m=d) for d in IN_JET]
+    parameters = parameters_of(house, states)
+    prior = np.array([parameter.prior for parameter in parameters])
+    parabola = _parabola(parameters, readings, house)
+    vane = uncalibrated(relative=0.03, start_up_m_s=START_UP)
     generator = np.random.default_rng(13)
-    noise = np.diag(np.full(len(states), 0.04**2)) + 0.02**2
-    held: list[list[bool]] = [[] for _ in knobs]
+    common = model_covariance(readings, model_error=model_error, jet_error=jet_error) + 0.03**2
+    held: dict[str, list[bool]] = {parameter.name: [] for parameter in parameters}
+    censored = 0
     for _ in range(CAMPAIGNS):
         truth = prior * generator.standard_normal(prior.size)
-        readings = parabola(truth) + generator.multivariate_normal(np.zeros(len(states)), noise)
-        found = fit(model=parabola, readings=list(readings), noise=noise, prior=prior)
-        reach = 1.96 * np.sqrt(np.diag(found.covariance))
-        for hits, off, within in zip(held, np.abs(truth - found.point), reach, strict=True):
-            hits.append(bool(off <= within))
-    shares = {knob.name: round(_share(hits), 3) for knob, hits in zip(knobs, held, strict=True)}
-    assert {name: share for name, share in shares.items() if not 0.93 <= share <= 0.97} == {}
+        shared = generator.multivariate_normal(np.zeros(len(readings)), common)
+        speeds = np.exp(parabola(truth) + shared + 0.05 * generator.standard_normal(len(readings)))
+        shown = np.where(speeds < START_UP, 0.0, np.round(speeds, 1))
+        rounded = [math.hypot(0.05, 0.1 / math.sqrt(12.0) / max(v, START_UP)) for v in shown]
+        taken = [
+            replace(r, speed_m_s=max(float(v), START_UP), below=bool(v < START_UP), error=error)
+            for r, v, error in zip(readings, shown, rounded, strict=True)
+        ]
+        censored += sum(reading.below for reading in taken)
+        data = data_from(taken, vane, model_error=model_error, jet_error=jet_error)
+        found = fit(model=parabola, data=data, prior=prior, start=start_of(parameters))
+        for one in corrected(parameters, found, parabola, data, prior):
+            true = dict(zip(held, truth, strict=True))[one.name]
+            inside = one.low <= (true if one.unit else math.exp(true)) <= one.high
+            held[one.name].append(bool(inside))
+    shares = {name: round(_share(hits), 3) for name, hits in held.items()}
+    assert censored > 0.5 * CAMPAIGNS
+    # Where the side of an aim cannot be told its interval covers both, and holds more.
+    low = {name: share for name, share in shares.items() if share < 0.93 or (share > 0.97 and "aim" not in name)}
+    assert low == {}

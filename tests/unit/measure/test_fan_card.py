@@ -20,6 +20,7 @@ from ventplan.measure.card_reading import (
     parse_figure,
     read_reading,
     read_typed_figures,
+    remarks,
     save_reading,
 )
 from ventplan.measure.fan_card import FanCard, combine
@@ -268,3 +269,10 @@ def test_an_anemometer_known_from_few_pairs_keeps_its_degrees_of_freedom_in_the_
     assert back.anemometer_degrees == 1.5
     card = combine([back, from_estimate("thrust", Estimate(1.7, 0.01))], density_kg_m3=DENSITY)
     assert card.flow.degrees < 2.0
+
+
+def test_a_thrust_that_forgot_its_lever_is_remarked_on() -> None:
+    assert remarks(thrust=2.1, flow=0.5, spread=0.15) == ()
+    (said,) = remarks(thrust=37.0)
+    assert "implausible" in said
+    assert "--lever" in said

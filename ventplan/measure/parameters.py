@@ -1,0 +1,235 @@
+"""What is uncertain in a house file, as parameters that readings may correct.
+
+A parameter is the logarithm of a factor (discharge, thrust, spread) or a shift in its own unit (the aim of a fan).
+Either has a normal prior around zero, which is the file as it stands.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from ventplan.house.records import Fan, House, Opening, Placement, Scenario, Screen
+from ventplan.house.yaml_text import set_value
+
+DISCHARGE_ERROR = 0.10
+"""Relative standard uncertainty of discharge coefficient x free area [-]: a tape, a sash that does not open
+fully, and coefficients from 0.55 to 0.7 in handbooks."""
+
+LEAK_ERROR = 0.7
+"""Standard uncertainty of the logarithm of a leak [-]: houses differ by a factor of two either way."""
+
+WIRE_ERROR = 0.12
+"""Relative standard uncertainty of a screen's wire [-], thickened by dust and paint."""
+
+AIM_ERROR_DEG = 3.0
+"""Standard uncertainty of where a fan really blows, sideways and upwards [deg]: it is set by eye, and its jet leaves
+the grille a little crooked (common practice, no source)."""
+
+Kind = Literal["discharge", "leaks", "thrust", "spread", "flow", "screen", "aim"]
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One uncertain thing.
+
+    Attributes
+    ----------
+    name
+        What it is, in plain words.
+    kind, subject
+        What sort of thing, and the opening, fan or screen that has it.
+    prior
+        Standard deviation before the fit: of the logarithm of the factor [-], or of the shift [deg].
+    value
+        Its value in the file as it is, with unit, for people.
+    turn
+        Gives the house with the thing changed; leaves it alone for what belongs to the pose of a fan.
+    pose
+        Gives a fan's placement with the thing changed, by the fan's name; None for what belongs to the house.
+    write
+        Gives the text of the house file with the thing changed, known to a standard uncertainty.
+    is_factor
+        True for the logarithm of a factor, False for a shift.
+    """
+
+    name: str
+    kind: Kind
+    subject: str
+    prior: float
+    value: str
+    turn: Callable[[House, float], House]
+    write: Callable[[str, float, float], str]
+    pose: Callable[[Placement, float], Placement] | None = None
+
+    @property
+    def is_factor(self) -> bool:
+        """True for the logarithm of a factor, False for a shift."""
+        return self.kind != "aim"
+
+    def shown(self, coordinate: float) -> float:
+        """A coordinate as people read it: the factor, or the shift."""
+        return math.exp(coordinate) if self.is_factor else coordinate
+
+
+def parameters_of(house: House, scenarios: Iterable[Scenario]) -> tuple[Parameter, ...]:
+    """Every uncertain thing that has a say in these scenarios.
+
+    Parameters
+    ----------
+    house
+        The house as its file has it.
+    scenarios
+        The set-ups that were read.
+    """
+    states = tuple(scenarios)
+    opened = [o for o in house.openings.values() if any(s.shares[o.name] > 0.0 for s in states)]
+    shut = [o for o in house.openings.values() if o.is_external and any(s.shares[o.name] == 0.0 for s in states)]
+    fans = dict.fromkeys(placement.fan for s in states for placement in s.placements)
+    free = dict.fromkeys(placement.fan for s in states for placement in s.placements if not placement.sealed)
+    screens: dict[str, Screen] = {}
+    for state in states:
+        for name in state.screened:
+            screen = house.openings[name].screen
+            if screen is not None and state.shares[name] > 0.0:
+                screens.setdefault(screen.name, screen)
+    return (
+        *(_discharge(opening) for opening in opened),
+        *((_leaks(tuple(o.name for o in shut), house),) if shut else ()),
+        *(parameter for fan in fans for parameter in _fan(house.fans[fan])),
+        *(parameter for fan in free for parameter in _aim(fan)),
+        *(_wire(screen) for screen in screens.values()),
+    )
+
+
+def turned(house: House, parameters: Iterable[Parameter], point: Iterable[float]) -> House:
+    """The house with every parameter moved to its coordinate."""
+    for parameter, coordinate in zip(parameters, point, strict=True):
+        if coordinate != 0.0:
+            house = parameter.turn(house, coordinate)
+    return house
+
+
+def posed(scenario: Scenario, parameters: Iterable[Parameter], point: Iterable[float]) -> Scenario:
+    """The scenario with its fans aimed as the parameters have it."""
+    placements = scenario.placements
+    for parameter, coordinate in zip(parameters, point, strict=True):
+        if parameter.pose is not None and coordinate != 0.0:
+            placements = tuple(
+                parameter.pose(placed, coordinate) if placed.fan == parameter.subject else placed
+                for placed in placements
+            )
+    return replace(scenario, placements=placements)
+
+
+def _unturned(house: House, coordinate: float) -> House:
+    return house
+
+
+def _with_openings(house: House, changed: Mapping[str, Opening]) -> House:
+    return replace(house, openings={**house.openings, **changed})
+
+
+def _discharge(opening: Opening) -> Parameter:
+    def turn(house: House, coordinate: float) -> House:
+        here = house.openings[opening.name]
+        return _with_openings(house, {here.name: replace(here, discharge=here.discharge * math.exp(coordinate))})
+
+    def write(text: str, coordinate: float, error: float) -> str:
+        value = float(f"{min(opening.discharge * math.exp(coordinate), 1.0):.3g}")
+        return set_value(text, ("openings", opening.name, "discharge"), value)
+
+    name = f"discharge of {opening.name}"
+    return Parameter(name, "discharge", opening.name, DISCHARGE_ERROR, f"{opening.discharge:.2f}", turn, write)
+
+
+def _leaks(names: tuple[str, ...], house: House) -> Parameter:
+    def turn(house: House, coordinate: float) -> House:
+        factor = math.exp(coordinate)
+        leaky = {
+            name: replace(house.openings[name], leak_m3_s=house.openings[name].leak_m3_s * factor) for name in names
+        }
+        rooms = {name: replace(room, leak_m3_s=room.leak_m3_s * factor) for name, room in house.rooms.items()}
+        return replace(_with_openings(house, leaky), rooms=rooms)
+
+    def write(text: str, coordinate: float, error: float) -> str:
+        for name in names:
+            leak = house.openings[name].leak_m3_s * math.exp(coordinate)
+            text = set_value(text, ("openings", name, "leak"), f"{leak * 3600.0:.3g} m3/h")
+        return text
+
+    total = sum(house.openings[name].leak_m3_s for name in names) * 3600.0
+    return Parameter("leaks of what is shut", "leaks", "", LEAK_ERROR, f"{total:.1f} m³/h at 1 Pa in all", turn, write)
+
+
+def _fan(fan: Fan) -> tuple[Parameter, ...]:
+    def parameter(kind: Kind, prior: float, attribute: str, form: str) -> Parameter:
+        value = getattr(fan, attribute)
+
+        def turn(house: House, coordinate: float) -> House:
+            here = house.fans[fan.name]
+            changed = replace(here, **{attribute: getattr(here, attribute) * math.exp(coordinate)})
+            return replace(house, fans={**house.fans, fan.name: changed})
+
+        def write(text: str, coordinate: float, error: float) -> str:
+            new = form.format(value * math.exp(coordinate))
+            text = set_value(text, ("fans", fan.name, kind), float(new) if kind == "spread" else new)
+            return set_value(text, ("fans", fan.name, f"{kind} error"), f"{error * 100:.2g} %")
+
+        return Parameter(f"{kind} of {fan.name}", kind, fan.name, max(prior, 0.005), form.format(value), turn, write)
+
+    return (
+        parameter("thrust", fan.thrust_error, "thrust_n", "{:.3g} N"),
+        parameter("spread", fan.spread_error, "spread", "{:.3g}"),
+        parameter("flow", fan.flow_error, "flow_m3_s", "{:.3g} m3/s"),
+    )
+
+
+def _aim(fan: str) -> tuple[Parameter, ...]:
+    def write(text: str, coordinate: float, error: float) -> str:
+        return text  # how a fan stood that evening is no property of the house
+
+    def parameter(way: str, attribute: Literal["turn_deg", "tilt_deg"]) -> Parameter:
+        def pose(placed: Placement, coordinate: float) -> Placement:
+            if placed.sealed:
+                return placed
+            if attribute == "turn_deg":
+                return replace(placed, turn_deg=placed.turn_deg + coordinate)
+            return replace(placed, tilt_deg=placed.tilt_deg + coordinate)
+
+        return Parameter(f"{way} aim of {fan}", "aim", fan, AIM_ERROR_DEG, "as placed", _unturned, write, pose)
+
+    return parameter("sideways", "turn_deg"), parameter("upward", "tilt_deg")
+
+
+def _wire(screen: Screen) -> Parameter:
+    # Threads to the metre of a square mesh with this open area: (1 - n d)^2.
+    threads = (1.0 - math.sqrt(screen.open_area_ratio)) / screen.wire_m
+
+    def turn(house: House, coordinate: float) -> House:
+        wire = min(screen.wire_m * math.exp(coordinate), 0.9 / threads)
+        thick = replace(screen, wire_m=wire, open_area_ratio=(1.0 - threads * wire) ** 2)
+        changed = {
+            o.name: replace(o, screen=thick)
+            for o in house.openings.values()
+            if o.screen is not None and o.screen.name == screen.name
+        }
+        return _with_openings(house, changed)
+
+    def write(text: str, coordinate: float, error: float) -> str:
+        count = f"{threads * 0.0254:.2f}"
+        wire = f"{screen.wire_m * math.exp(coordinate) * 1000.0:.3g} mm"
+        for name in _screened_by(text, screen.name):
+            text = set_value(text, ("openings", name, "screen"), {"threads": f"{count}x{count}", "wire": wire})
+        return text
+
+    name = f"wire of screen {screen.name}"
+    return Parameter(name, "screen", screen.name, WIRE_ERROR, f"{screen.wire_m * 1000.0:.2f} mm", turn, write)
+
+
+def _screened_by(text: str, screen: str) -> list[str]:
+    from ventplan.house import parse_house
+
+    return [o.name for o in parse_house(text).openings.values() if o.screen is not None and o.screen.name == screen]
