@@ -16,15 +16,21 @@ def flow(
     wind: WindText = None,
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
-    show_ways: Annotated[bool, typer.Option("--ways", help="Show which way the air goes, opening by opening.")] = False,
+    details: Annotated[
+        bool, typer.Option("--details", help="Add pressures, what drives each flow, total air exchange, and comfort.")
+    ] = False,
+    show_ways: Annotated[
+        bool, typer.Option("--ways", help="Add the main paths of the air, opening by opening.")
+    ] = False,
     sure: Sure = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
-    """Solve a house: air at every opening, in every room, by every fan, and what drives it.
+    """Compute the air through every opening and room of a house, and what each fan does.
 
     Example: ventplan flow house_examples/bungalow.yaml --scenario evening --wind "3 m/s from 240"
     """
+    from ventplan.airing.age import outdoor_air_change_rates_per_h
     from ventplan.airing.air_paths import purging_air_change_rates_per_h
     from ventplan.airing.comfort import comfort_of_people
     from ventplan.airing.hazards import cautions
@@ -36,7 +42,8 @@ def flow(
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     solved = solve(read, state)
     system = units_for(read, show)
-    effective = purging_air_change_rates_per_h(read, state, solved)
+    outdoor_air = outdoor_air_change_rates_per_h(read, state, solved)
+    purging = purging_air_change_rates_per_h(read, state, solved)
     found = cautions(read, state, solved, units=system)
     people = comfort_of_people(read, state, solved)
     intervals = None
@@ -50,7 +57,8 @@ def flow(
     if as_json:
         result: dict[str, object] = {
             "flow": solved,
-            "effective_air_change_per_h": effective,
+            "outdoor_air_change_per_h": outdoor_air,
+            "effective_air_change_per_h": purging,
             "people_at": people,
             "state": state,
         }
@@ -63,11 +71,14 @@ def flow(
             result["sure"] = {"draws": intervals.draws, "solved": intervals.solved, "intervals": intervals.rows()}
         print_json("flow", result)
         return
-    from ventplan.show.flow_tables import flow_view
+    from ventplan.show.flow_tables import flow_details_view, flow_view
 
     screen = console()
-    for part in flow_view(read, state, solved, effective, found, people, system):
+    for part in flow_view(read, state, solved, outdoor_air, found, system, details=details):
         screen.print(part)
+    if details:
+        for part in flow_details_view(read, state, solved, purging, people, system):
+            screen.print(part)
     if show_ways:
         from ventplan.network.flow import ways
         from ventplan.show.flow_tables import ways_view

@@ -16,8 +16,8 @@ from ventplan.show.airing_tables import caution_lines
 from ventplan.show.tables import (
     number,
     paragraphs,
-    per_hour,
     placement_line,
+    rate_words,
     sentence,
     shown_change_rate,
     stance,
@@ -289,4 +289,4 @@ def _rate_value(house: House, aim: Objective, value: float) -> float:
 def _rate(house: House, aim: Objective, value: float, system: System) -> str:
     if aim.kind == "opening":
         return number(value, "flow", system)
-    return per_hour(_rate_value(house, aim, value))
+    return rate_words(_rate_value(house, aim, value))

@@ -10,7 +10,7 @@ from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System
 from ventplan.show.airing_tables import caution_lines
-from ventplan.show.tables import number, paragraphs, per_hour, table
+from ventplan.show.tables import number, paragraphs, rate_words, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -41,7 +41,7 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
         "Effective air changes an hour (air in circles does not count)",
         ("room", *heads),
         [
-            (room, *(per_hour(one.effective_air_change_per_h.get(room, 0.0)) for one in comparison.scenarios))
+            (room, *(rate_words(one.effective_air_change_per_h.get(room, 0.0)) for one in comparison.scenarios))
             for room in house.rooms
         ],
     )

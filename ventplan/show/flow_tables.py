@@ -14,11 +14,12 @@ from ventplan.show.tables import (
     direction,
     number,
     paragraphs,
-    per_hour,
     placement_line,
+    rate_words,
     sentence,
     table,
     told_net,
+    upper_first,
     weather_line,
     wind_line,
 )
@@ -28,22 +29,22 @@ if TYPE_CHECKING:
 
     from ventplan.airing.comfort import LocalComfort
     from ventplan.airing.hazard import Caution
-    from ventplan.network.flow import Way
+    from ventplan.network.flow import FanFlow, Way
 
 
-BALANCED_KG_S = 1e-6
-"""Differences below this are rounding, a millionth of what a fan moves [kg/s]."""
-LEAST_SHOWN_M3_S = 5e-3
-"""Parts of a flow below this are not worth a row [m3/s]."""
-NEUTRAL_APART_M = 0.3
-"""Rooms whose neutral level is farther from the house's than this are told one by one [m]."""
+MAX_ROUNDING_IMBALANCE_KG_S = 1e-6
+"""Imbalance that is rounding, a millionth of what a fan moves [kg/s]."""
+MIN_REPORTED_FLOW_M3_S = 5e-3
+"""Flows below this get no row of their own [m3/s]."""
+SEPARATE_NEUTRAL_LEVEL_M = 0.3
+"""Rooms whose neutral level is farther from the house's than this are listed by name [m]."""
 
 
 def driver_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
     """What wind, stack and fans each add to the net flow of an opening, in its direction; small flows are left out."""
     for opening in flow.openings.values():
         parts = (opening.wind_m3_s, opening.stack_m3_s, opening.fan_m3_s)
-        if max(map(abs, parts)) < LEAST_SHOWN_M3_S:
+        if max(map(abs, parts)) < MIN_REPORTED_FLOW_M3_S:
             continue
         sign = 1.0 if opening.net_m3_s >= 0.0 else -1.0
         net = number(abs(opening.net_m3_s), "flow", system)
@@ -53,7 +54,7 @@ def driver_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
 def drivers(flow: Flow) -> int:
     """How many of wind, stack and fans move air worth showing somewhere."""
     return sum(
-        any(abs(getattr(opening, f"{driver}_m3_s")) >= LEAST_SHOWN_M3_S for opening in flow.openings.values())
+        any(abs(getattr(opening, f"{driver}_m3_s")) >= MIN_REPORTED_FLOW_M3_S for opening in flow.openings.values())
         for driver in ("wind", "stack", "fan")
     )
 
@@ -61,15 +62,20 @@ def drivers(flow: Flow) -> int:
 def neutral_lines(house: House, flow: Flow, system: System) -> Iterator[str]:
     """Where the pressure indoors is that of the air outdoors: of the house, and of rooms that differ from it."""
     if flow.neutral_level_m is not None:
-        yield f"Neutral pressure level: {show_length(flow.neutral_level_m, system)} above the ground."
+        yield (
+            f"Neutral pressure level, where the pressure indoors equals that outdoors: "
+            f"{show_length(flow.neutral_level_m, system)} above the ground."
+        )
     apart = [
         f"{room.name} {show_length(room.neutral_level_m, system)}"
         for room in flow.rooms.values()
         if room.neutral_level_m is not None
-        and (flow.neutral_level_m is None or abs(room.neutral_level_m - flow.neutral_level_m) > NEUTRAL_APART_M)
+        and (
+            flow.neutral_level_m is None or abs(room.neutral_level_m - flow.neutral_level_m) > SEPARATE_NEUTRAL_LEVEL_M
+        )
     ]
     if apart:
-        yield f"Neutral pressure level of single rooms, above the ground: {', '.join(apart)}."
+        yield f"Rooms with a neutral level of their own, above the ground: {', '.join(apart)}."
 
 
 def main_driver(flow: OpeningFlow) -> str:
@@ -87,137 +93,192 @@ def opening_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
     for opening in flow.openings.values():
         if opening.free_area_m2 <= 0.0 and told_net(opening) == 0.0:
             continue
-        reading = "–" if opening.reading_m_s is None else number(opening.reading_m_s, "speed", system)
-        back = opening.backward_m3_s if opening.net_m3_s >= 0.0 else opening.forward_m3_s
         yield (
             opening.name,
             direction(opening),
             number(abs(told_net(opening)), "flow", system),
-            number(back, "flow", system),
             number(opening.dp_pa, "pressure", system),
             number(opening.face_speed_m_s, "speed", system),
-            reading,
             main_driver(opening),
         )
-
-
-def openings_view(flow: Flow, system: System) -> Iterator[RenderableType]:
-    """The opening table and what its headings mean, or a word where there is nothing to tell."""
-    from rich.text import Text
-
-    rows = list(opening_rows(flow, system))
-    if not rows:
-        yield Text("\nNo opening is open, and next to nothing is driven through the cracks of the shut ones.")
-        return
-    flow_unit, speed = shown_unit("flow", system), shown_unit("speed", system)
-    yield table(
-        f"Openings (flow {flow_unit}, pressure {shown_unit('pressure', system)}, speed {speed})",
-        ("opening", "net flow goes", "net", "back", "dp", "mean", "reading", "by"),
-        rows,
-        words=2,
-    )
-    yield Text(
-        "back: air against the net flow at the same time. dp: pressure of the room minus that of the other place. "
-        "mean: over the free area. reading: a small anemometer in the middle of the stream, 12 cm (5 in) downstream; "
-        "– where one reading says nothing. by: what drives it most.",
-        style="dim",
-    )
 
 
 def flow_view(
     house: House,
     scenario: Scenario,
     flow: Flow,
-    effective_per_h: Mapping[str, float],
+    outdoor_per_h: Mapping[str, float],
     cautions: Sequence[Caution],
+    system: System,
+    *,
+    details: bool,
+) -> Iterator[RenderableType]:
+    """What ``ventplan flow`` prints first: the answer in a sentence, fans, fresh air by room, flows, cautions.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        The solved state.
+    outdoor_per_h
+        Outdoor air change rate by room [1/h].
+    cautions
+        Of this state.
+    system
+        Units.
+    details
+        True where the details follow, so that nothing points to them.
+    """
+    from rich.text import Text
+
+    yield Text(headline(house, flow, outdoor_per_h, system), style="bold")
+    yield Text(f"Scenario: {scenario.name}. {upper_first(weather_line(house, scenario, system))}.")
+    for placement, fan in zip(scenario.placements, flow.fans, strict=True):
+        yield Text(f"{upper_first(placement_line(house, placement, system))}: {fan_words(fan, system)}.")
+    if flow.cut_off:
+        yield Text(f"No open way to outdoors, so the air there is not renewed: {', '.join(flow.cut_off)}.")
+    yield table(
+        "Rooms: how often outdoor air replaces the air of the room",
+        ("room", "outdoor air changes/h"),
+        [(name, rate_words(outdoor_per_h[name])) for name in flow.rooms],
+    )
+    rows = list(passing_rows(flow, system))
+    if rows:
+        unit, speed = shown_unit("flow", system), shown_unit("speed", system)
+        yield table(
+            f"Air through openings ({unit}), and what a small anemometer would read ({speed})",
+            ("opening", "air goes", "flow", "other way", "reading"),
+            rows,
+            words=2,
+        )
+        yield Text(
+            "Reading: in the middle of the stream, 12 cm (5 in) past the opening; – where a single reading cannot tell "
+            "the flow.",
+            style="dim",
+        )
+    else:
+        yield Text("\nEvery opening is shut; only a little air passes through cracks.")
+    yield from caution_view(cautions)
+    if not details:
+        yield Text("\nPressures, what drives the flows, and comfort: add --details.", style="dim")
+
+
+def headline(house: House, flow: Flow, outdoor_per_h: Mapping[str, float], system: System) -> str:
+    """The answer in a sentence or two: outdoor air of the house, and the rooms that get least and most of it."""
+    entering = sum(room.outdoor_m3_s for room in flow.rooms.values())
+    rate = 3600.0 * entering / sum(room.volume_m3 for room in house.rooms.values())
+    if rate < 0.05:
+        return f"{house.name}: hardly any outdoor air enters, less than 0.1 outdoor air changes an hour."
+    first = (
+        f"{house.name}: {show(entering, 'flow', system)} of outdoor air enters, "
+        f"{rate_words(rate)} outdoor air changes an hour."
+    )
+    if len(outdoor_per_h) < 2:
+        return first
+    least, most = (pick(outdoor_per_h, key=lambda name: outdoor_per_h[name]) for pick in (min, max))
+    return (
+        f"{first} By room: {rate_words(outdoor_per_h[least])} ({least}) to {rate_words(outdoor_per_h[most])} ({most})."
+    )
+
+
+def fan_words(fan: FanFlow, system: System) -> str:
+    """What a fan does, in words."""
+    through, blades = show(fan.driven_m3_s, "flow", system), show(fan.blades_m3_s, "flow", system)
+    if fan.sealed:
+        return f"{through} passes through it"
+    return f"{through} passes through the opening, {fixed(fan.ratio, 2)} times the {blades} through the blades"
+
+
+def passing_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
+    """Openings that air passes: where it goes, how much, how much the other way, and what an anemometer reads."""
+    for opening in flow.openings.values():
+        net = told_net(opening)
+        back = opening.backward_m3_s if opening.net_m3_s >= 0.0 else opening.forward_m3_s
+        if max(abs(net), back) < MIN_REPORTED_FLOW_M3_S:
+            continue
+        reading = "–" if opening.reading_m_s is None else number(opening.reading_m_s, "speed", system)
+        other = number(back, "flow", system) if back >= MIN_REPORTED_FLOW_M3_S else ""
+        yield opening.name, direction(opening), number(abs(net) + back, "flow", system), other, reading
+
+
+def flow_details_view(
+    house: House,
+    scenario: Scenario,
+    flow: Flow,
+    purging_per_h: Mapping[str, float],
     people: Sequence[LocalComfort],
     system: System,
 ) -> Iterator[RenderableType]:
-    """Everything that ``ventplan flow`` prints, in order."""
+    """What ``ventplan flow --details`` adds: pressures, drivers, total exchange, comfort, neutral levels.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        The solved state.
+    purging_per_h
+        Purging flow rate over volume by room [1/h].
+    people
+        What the air feels like where people are.
+    system
+        Units.
+    """
     from rich.text import Text
 
-    yield Text(f"{house.name}: {scenario.name}", style="bold")
-    yield Text(weather_line(scenario, system))
-    if at_eaves := wind_line(house, scenario, system):
-        yield Text(at_eaves)
-    for placement in scenario.placements:
-        yield Text(placement_line(house, placement, system))
-    flow_unit = shown_unit("flow", system)
-    yield from openings_view(flow, system)
+    unit, pressure, speed = (shown_unit(kind, system) for kind in ("flow", "pressure", "speed"))
+    yield table(
+        f"Openings in detail (net flow {unit}, pressure difference {pressure}, mean speed {speed})",
+        ("opening", "net flow goes", "net", "pressure", "speed", "driven by"),
+        opening_rows(flow, system),
+        words=2,
+    )
+    yield Text(
+        "Pressure: of the first room in the file's `joins` minus the other side. Speed: mean over the free area.",
+        style="dim",
+    )
     if drivers(flow) > 1:
         yield table(
-            f"What drives each opening (flow {flow_unit}; negative: against the net flow)",
+            f"What drives each opening ({unit}; negative: against the net flow)",
             ("opening", "net flow goes", "net", "wind", "stack", "fan"),
             driver_rows(flow, system),
             words=2,
         )
         yield Text(
-            "What each would drive alone with every resistance as it is now; where they all but cancel, the parts are "
-            "larger than the net flow.",
+            "Stack: warm air rises, cool air sinks. The three parts add up to the net flow; where they nearly cancel, "
+            "each can be larger than it.",
             style="dim",
         )
-    yield Text("")
     yield table(
-        "Rooms",
-        (
-            "room",
-            f"pressure {shown_unit('pressure', system)}",
-            f"air in {flow_unit}",
-            "changes/h",
-            "effective/h",
-            "outdoor/h",
-        ),
-        (
+        "Rooms in detail",
+        ("room", f"pressure {pressure}", f"all air in {unit}", "all air/h", "purging/h"),
+        [
             (
                 room.name,
                 number(room.pressure_pa, "pressure", system),
                 number(room.inflow_m3_s, "flow", system),
-                per_hour(room.air_change_per_h),
-                per_hour(effective_per_h[room.name]),
-                per_hour(room.direct_air_change_per_h),
+                rate_words(room.air_change_per_h),
+                rate_words(purging_per_h[room.name]),
             )
             for room in flow.rooms.values()
-        ),
+        ],
     )
     yield Text(
-        "changes: all air that enters. effective: what carries things out of the room; not air that leaves and comes "
-        "back, as around a jet in a doorway, but also a slow exchange through open inner doors, as for 0.1 K: it can "
-        "be more than the changes. outdoor: straight from outdoors.",
+        "Pressure: at the floor, against still air outdoors at that height. All air: what enters from outdoors and "
+        "from other rooms, as air changes an hour. Purging: how fast something released in the room is carried out "
+        "of it, as air changes an hour.",
         style="dim",
     )
-    if flow.fans:
-        yield table(
-            f"Fans (flow {flow_unit})",
-            ("fan", "at", "through blades", "through opening", "ratio"),
-            (
-                (
-                    fan.name,
-                    fan.opening + (" (sealed)" if fan.sealed else ""),
-                    number(fan.blades_m3_s, "flow", system),
-                    number(fan.driven_m3_s, "flow", system),
-                    fixed(fan.ratio, 2),
-                )
-                for fan in flow.fans
-            ),
-            words=2,
-        )
     yield from people_view(people, system)
+    if at_eaves := wind_line(scenario):
+        yield Text(at_eaves)
     for line in neutral_lines(house, flow, system):
         yield Text(line)
     if flow.in_line:
-        yield Text(f"A jet also reaches, in line: {', '.join(flow.in_line)}.")
-    if flow.cut_off:
-        yield Text(f"No way for air to outdoors: {', '.join(flow.cut_off)}; the air there stands still.")
-    entering = sum(room.outdoor_m3_s for room in flow.rooms.values())
-    yield Text(
-        f"Air from outdoors into the house: {show(entering, 'flow', system)}. " + balance_words(flow.imbalance_kg_s)
-    )
-    yield from caution_view(cautions)
+        yield Text(f"After its own opening, a jet also reaches: {', '.join(flow.in_line)}.")
+    yield Text(balance_words(flow.imbalance_kg_s))
 
 
 def balance_words(imbalance_kg_s: float) -> str:
     """How well the air that enters each room [kg/s] matches what leaves it, in plain words."""
-    if imbalance_kg_s <= BALANCED_KG_S:
+    if imbalance_kg_s <= MAX_ROUNDING_IMBALANCE_KG_S:
         return "In every room, as much air leaves as enters."
     return f"What leaves a room differs from what enters by up to {imbalance_kg_s:.0e} kg/s."
 
@@ -228,11 +289,13 @@ def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:
 
     if cautions:
         yield Text("")
-        yield paragraphs("Caution", (f"{c.about}: {sentence(c.computed)} {c.do}" for c in cautions))
+        yield paragraphs(
+            "Caution", (f"{upper_first(c.about)}. {sentence(upper_first(c.computed))} {c.do}" for c in cautions)
+        )
 
 
 def ways_view(found: Sequence[Way]) -> Iterator[RenderableType]:
-    """Which way the air goes."""
+    """The main paths of the air through the house."""
     from rich.text import Text
 
     yield Text("")
@@ -240,7 +303,7 @@ def ways_view(found: Sequence[Way]) -> Iterator[RenderableType]:
         yield Text("No net flow goes through the house.")
         return
     rows = [(f"{way.share:.0%}", ", ".join(way.openings), way.tightest or "–") for way in found]
-    yield table("Which way the air goes", ("share", "through, in this order", "costs most pressure"), rows, words=3)
+    yield table("Main paths of the air", ("share", "passes, in this order", "tightest opening"), rows, words=3)
 
 
 def people_rows(people: Sequence[LocalComfort], system: System) -> Iterator[Sequence[str]]:
@@ -266,14 +329,15 @@ def people_view(people: Sequence[LocalComfort], system: System) -> Iterator[Rend
     speed, temperature = shown_unit("speed", system), shown_unit("temperature", system)
     yield table(
         "Where people are",
-        ("place", "mostly from", speed, f"air {temperature}", "cooler by", "draught %"),
+        ("place", "jet from", f"speed {speed}", f"air {temperature}", "cooler by", "draught %"),
         people_rows(people, system),
         words=2,
     )
+    degree = "°F" if system == "us" else "K"
     yield Text(
-        f"cooler by: how many {'°F' if system == 'us' else 'K'} warmer the room may be for the same comfort, above "
-        f"{show(25.0, 'temperature', system)}. draught: share of people whom it bothers, at a turbulence of "
-        f"{100.0 * TURBULENCE:.0f} %; a guide only above {show(DRAUGHT_M_S, 'speed', system)}, and – above "
+        f"Cooler by: how many {degree} warmer the room may be for the same comfort, as the air moves; counts above "
+        f"{show(25.0, 'temperature', system)}. Draught: share of people who would find it unpleasant (turbulence "
+        f"{100.0 * TURBULENCE:.0f} %); only a guide above {show(DRAUGHT_M_S, 'speed', system)}, and none above "
         f"{show(DRAUGHT_C[1], 'temperature', system)}, where moving air is welcome.",
         style="dim",
     )

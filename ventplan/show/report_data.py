@@ -23,7 +23,7 @@ from ventplan.network.rays import fan_of
 from ventplan.show.plan_notes import LEAST_READING_M_S, NEGLIGIBLE
 from ventplan.show.report_words import downstream, steps
 from ventplan.show.sure_tables import TO_KNOW, percent, true_best
-from ventplan.show.tables import direction, number, per_hour, weather_line
+from ventplan.show.tables import direction, number, rate_words, weather_line
 
 AS_PLANNED = ", as planned"
 ALL_ON, ALL_OFF = "every screen in place", "every screen off"
@@ -142,7 +142,7 @@ def report_of(
         flow=flow,
         system=system,
         question=question,
-        weather=weather_line(plan, system),
+        weather=weather_line(house, plan, system),
         steps=steps(house, plan, flow, system, surest=tested, certain=certain),
         cautions=cautions(house, plan, flow, units=system),
         remark=remark,
@@ -206,7 +206,7 @@ def _figures(
         *asked,
         ("Air from outdoors into the whole house", show(outdoor, "flow", system),
          ranges.text("air from outdoors", "", "flow", system)),
-        ("Air changes of the whole house, an hour", per_hour(hourly * outdoor),
+        ("Air changes of the whole house, an hour", rate_words(hourly * outdoor),
          ranges.text("air from outdoors", "", "air change", system, factor=hourly)),
     ]  # fmt: skip
     running = [p for p in plan.placements if p.opening in flow.openings]
@@ -251,7 +251,7 @@ def _rooms(house: House, plan: Scenario, flow: Flow, ranges: Ranges) -> Table:
             rows.append((name, "no way for air", "0", "–"))
             continue
         likely = ranges.text("effective air change", name, "air change", "si")
-        rows.append((name, per_hour(flow.rooms[name].air_change_per_h), per_hour(effective.get(name, 0.0)), likely))
+        rows.append((name, rate_words(flow.rooms[name].air_change_per_h), rate_words(effective.get(name, 0.0)), likely))
     return ("room", "all air", "that clears it", "nine times in ten"), tuple(rows)
 
 
@@ -336,7 +336,7 @@ class Ranges:
 
 def plain(value: float, quantity: str, system: System) -> str:
     """A value without its unit; an air change rate [1/h] as it is."""
-    return per_hour(value) if quantity == "air change" else number(value, quantity, system)
+    return rate_words(value) if quantity == "air change" else number(value, quantity, system)
 
 
 def setback_of(house: House, plan: Scenario, draws: int) -> tuple[Any, tuple[Any, ...]]:

@@ -1,4 +1,4 @@
-"""How sure an answer is, for the terminal."""
+"""How certain an answer is, for the terminal."""
 
 from __future__ import annotations
 
@@ -9,37 +9,36 @@ from ventplan.advice.intervals import FlowIntervals, Interval, Kind
 from ventplan.advice.objective import Objective
 from ventplan.advice.ranking import SetbackSureness, Sureness
 from ventplan.house.records import Scenario
-from ventplan.house.shown import show, show_length
+from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
 from ventplan.show.advice_tables import aim_text
-from ventplan.show.tables import direction, number, paragraphs, per_hour, table
+from ventplan.show.flow_tables import MIN_REPORTED_FLOW_M3_S
+from ventplan.show.tables import direction, number, paragraphs, rate_words, show_setback, table, upper_first
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-STILL_M3_S = 5e-3
-"""Flows that stay below this in nine cases of ten are not shown [m3/s]."""
 GROUPS_SHOWN = 3
 TO_KNOW = {
     "discharge coefficients": "read the flow at an opening",
     "flow through blades": "measure the fan",
     "jet model": "read the flow at an opening with the fan in its place",
     "jet spread": "walk down the fan's jet with an anemometer",
-    "leaks": "seal what is shut",
+    "leaks": "seal the cracks of what is shut",
     "screens": "read an opening with its screen on and off",
     "shut-off pressure": "read the flow with the fan sealed in",
     "temperatures": "read a thermometer in each room",
-    "thrust": "weigh the fan's thrust",
-    "wind": "choose by the wind of the hour",
+    "thrust": "measure the fan's thrust on scales",
+    "wind": "use the wind of the hour",
 }
-"""What to do about a doubt, by group of causes."""
+"""What reduces an uncertainty, by group of causes."""
 
 
 def with_interval(interval: Interval, quantity: str, system: System) -> str:
-    """A value with its interval, as ``0.62 m³/s (90 %: 0.51 to 0.74)``."""
+    """A value with its interval, as ``0.62 m³/s, between 0.51 and 0.74 (90 %)``."""
     low, high = number(interval.low, quantity, system), number(interval.high, quantity, system)
-    return f"{show(interval.value, quantity, system)} (90 %: {low} to {high})"
+    return f"{show(interval.value, quantity, system)}, between {low} and {high} (90 %)"
 
 
 def percent(share: float) -> str:
@@ -48,55 +47,51 @@ def percent(share: float) -> str:
 
 
 def doubt_line(budget: Sequence[tuple[str, float]]) -> str:
-    """The largest shares of the variance in words, as ``wind 53 %, thrust 12 %``."""
-    return ", ".join(f"{group} {percent(share)}" for group, share in budget[:GROUPS_SHOWN])
+    """The largest causes of the uncertainty, as ``Main causes of uncertainty: wind (53 %), thrust (12 %)``."""
+    causes = ", ".join(f"{group} ({percent(share)})" for group, share in budget[:GROUPS_SHOWN])
+    return f"Main causes of uncertainty: {causes}"
 
 
 def flow_sure_view(scenario: Scenario, flow: Flow, sure: FlowIntervals, system: System) -> Iterator[RenderableType]:
-    """What ``ventplan flow --sure`` adds: intervals of openings, rooms, fans and the house."""
+    """What ``ventplan flow --sure`` adds: intervals of the house, rooms, openings and fans."""
     from rich.text import Text
 
     yield Text("")
-    yield Text("How sure", style="bold")
     house_air = sure.of("air from outdoors")
-    yield Text(f"Air from outdoors into the house: {with_interval(house_air, 'flow', system)}.")
+    yield Text(f"How certain: outdoor air {with_interval(house_air, 'flow', system)}.", style="bold")
     if house_air.budget:
-        yield Text(f"Most of that doubt is from: {doubt_line(house_air.budget)} of the variance.")
+        yield Text(f"{doubt_line(house_air.budget)}.")
     yield table(
-        "Openings: nine true flows of ten lie between low and high",
-        ("opening", "net flow goes", "net", "low", "high", "most doubt from"),
+        "Outdoor air changes/h with the 90 % interval",
+        ("room", "value", "from", "to"),
+        [(name, *_rates(sure.of("outdoor air change", name))) for name in flow.rooms],
+    )
+    yield table(
+        f"Net flow at openings ({shown_unit('flow', system)}) with the 90 % interval",
+        ("opening", "net flow goes", "value", "from", "to", "most uncertain"),
         _opening_rows(flow, sure, system),
         words=2,
     )
-    rooms = [(name, sure.of("air change", name), sure.of("effective air change", name)) for name in flow.rooms]
-    yield table(
-        "Rooms: air changes an hour",
-        ("room", "changes", "low", "high", "effective", "low", "high"),
-        [(name, *_rates(changes), *_rates(effective)) for name, changes, effective in rooms],
-    )
     yield from _fan_lines(scenario, sure, system)
-    yield Text(_how_made(sure), style="dim")
-    if any(not one.low <= one.value <= one.high for row in rooms for one in row[1:]):
-        yield Text(
-            "A room whose figure lies below its interval: the file has it exactly as warm as the next one, and any "
-            "difference makes their door swap more air.",
-            style="dim",
-        )
+    yield Text(
+        f"A negative end: the flow may go the other way. {_how_made(sure)}",
+        style="dim",
+    )
 
 
 def _rates(interval: Interval) -> tuple[str, str, str]:
-    return per_hour(interval.value), per_hour(interval.low), per_hour(interval.high)
+    return rate_words(interval.value), rate_words(interval.low), rate_words(interval.high)
 
 
 def _opening_rows(flow: Flow, sure: FlowIntervals, system: System) -> Iterator[Sequence[str]]:
     for quantity, one in zip(sure.quantities, sure.intervals, strict=True):
-        if quantity.kind != "net flow" or max(abs(one.low), abs(one.high)) < STILL_M3_S:
+        if quantity.kind != "net flow" or max(abs(one.low), abs(one.high)) < MIN_REPORTED_FLOW_M3_S:
             continue
-        # Told the way the net flow goes, so that a negative end means that it may turn round.
+        # Signs count the way the net flow goes, so a negative end means that it may turn round.
         turned = -1.0 if one.value < 0.0 else 1.0
         low, high = sorted((turned * one.low, turned * one.high))
         cells = (number(value + 0.0, "flow", system) for value in (abs(one.value), low, high))
-        yield quantity.name, direction(flow.openings[quantity.name]), *cells, doubt_line(one.budget[:1])
+        yield quantity.name, direction(flow.openings[quantity.name]), *cells, one.budget[0][0] if one.budget else ""
 
 
 def _fan_lines(scenario: Scenario, sure: FlowIntervals, system: System) -> Iterator[RenderableType]:
@@ -107,8 +102,8 @@ def _fan_lines(scenario: Scenario, sure: FlowIntervals, system: System) -> Itera
             continue
         driven, ratio = sure.of("driven flow", str(i)), sure.of("ratio", str(i))
         yield Text(
-            f"{placement.fan} drives {with_interval(driven, 'flow', system)} through {placement.opening}, "
-            f"{ratio.value:.2f} (90 %: {ratio.low:.2f} to {ratio.high:.2f}) times the flow through its blades."
+            f"{upper_first(placement.fan)}: {with_interval(driven, 'flow', system)} through {placement.opening}; "
+            f"{ratio.value:.2f} times the flow through its blades, between {ratio.low:.2f} and {ratio.high:.2f}."
         )
 
 
@@ -118,24 +113,22 @@ def _has(sure: FlowIntervals, kind: Kind, name: str) -> bool:
 
 def _how_made(sure: FlowIntervals) -> str:
     sampled = sum(one.method == "sampled" for one in sure.intervals)
-    turn = "A negative low: the flow may as well go the other way."
     if not sampled:
-        return f"All intervals by derivatives, {sure.solved} states solved. {turn}"
+        return f"Intervals from derivatives; {sure.solved} cases solved."
     if sampled == len(sure.intervals):
-        return f"All intervals from {sure.draws} draws of what is possible. {turn}"
-    many = f"{sampled} of {len(sure.intervals)} intervals"
-    return f"{many} from {sure.draws} draws of what is possible, the others by derivatives. {turn}"
+        return f"Intervals from {sure.draws} random cases within the stated uncertainties."
+    return f"Intervals from {sure.draws} random cases ({sampled} of {len(sure.intervals)}) and from derivatives."
 
 
 def aim_with_interval(aim: Objective, interval: Interval, poor: float, system: System) -> str:
-    """An aim's value with its interval and what it is in poor luck; for a time, from the shortest.
+    """An objective's value with its interval and its value in an unfavourable case.
 
     Parameters
     ----------
     aim, interval
-        The aim, and its value with its interval.
+        The objective, and its value with its interval.
     poor
-        Its value in poor luck.
+        Its value in an unfavourable case: one case in ten is worse.
     system
         Units.
     """
@@ -144,24 +137,23 @@ def aim_with_interval(aim: Objective, interval: Interval, poor: float, system: S
     unit = value.partition(" ")[2]
     if all(text.partition(" ")[2] == unit for text in others):
         others = [text.partition(" ")[0] for text in others]
-    low, high, in_poor_luck = others
-    return f"{value} (90 %: {low} to {high}; {in_poor_luck} in poor luck)"
+    low, high, worse = others
+    return f"{value}, between {low} and {high} (90 %); one case in ten is worse than {worse}"
 
 
 def plans_sure_view(sure: Sureness, system: System, *, name: str = "plan") -> Iterator[RenderableType]:
-    """What ``ventplan place --sure`` adds: intervals, odds, and the plan that is good whatever happens."""
+    """What ``ventplan place --sure`` adds: intervals, the probability of being best, and the most robust plan."""
     lines = [_plan_line(sure, i, name, system) for i in range(len(sure.plans))]
-    head = f"How sure: {sure.aim.words()} (from {sure.draws} draws of what is possible"
     if len(sure.plans) > 1:
-        lines.append(_whatever_happens(sure, name))
+        lines.append(_most_robust(sure, name))
         if sure.decided_by:
             first, second = (rival + 1 for rival in sorted(sure.rivals))
+            causes = ", ".join(f"{group} ({percent(share)})" for group, share in sure.decided_by[:GROUPS_SHOWN])
             lines.append(
-                f"What decides between {name} {first} and {name} {second}: {doubt_line(sure.decided_by)} of the "
-                f"variance. To know better: {TO_KNOW[sure.decided_by[0][0]]}."
+                f"Whether {name} {first} or {second} is better depends mostly on: {causes}. To find out: "
+                f"{TO_KNOW[sure.decided_by[0][0]]}."
             )
-        head += f"; odds ± {percent(max(sure.odds_error(i) for i in range(len(sure.plans))))}"
-    yield paragraphs(head + ")", lines)
+    yield paragraphs(f"How certain: {sure.aim.words()} ({sure.draws} random cases within the uncertainties)", lines)
 
 
 def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:
@@ -169,36 +161,35 @@ def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:
     told = aim_with_interval(sure.aim, plan.interval, plan.in_poor_luck, system)
     if len(sure.plans) == 1:
         return f"{name.capitalize()} {i + 1}: {told}."
+    error = percent(sure.odds_error(i))
     return (
-        f"{name.capitalize()} {i + 1} is best in {percent(plan.best_share)} of what is possible: {told}. Choosing it "
-        f"gives up {percent(plan.expected_regret)} on average, {percent(plan.worst_regret)} at worst."
+        f"{name.capitalize()} {i + 1}: {told}. Probability of being the best: {percent(plan.best_share)} ± {error}; "
+        f"choosing it loses {percent(plan.expected_regret)} on average and {percent(plan.worst_regret)} at worst."
     )
 
 
-def _whatever_happens(sure: Sureness, name: str) -> str:
+def _most_robust(sure: Sureness, name: str) -> str:
     safest, regret = sure.safest + 1, sure.least_regret + 1
-    luck = "(One case in ten is worse than poor luck.)"
     if safest == regret:
-        return f"Good whatever happens: {name} {safest}, best in poor luck and with the smallest worst loss. {luck}"
-    return f"Good whatever happens: {name} {safest} in poor luck; {name} {regret} has the smallest worst loss. {luck}"
+        return f"Most robust: {name} {safest}, best in unfavourable cases and with the smallest worst loss."
+    return f"Most robust: {name} {safest} in unfavourable cases; {name} {regret} has the smallest worst loss."
 
 
 def true_best(one: SetbackSureness, low: str, high: str) -> str:
-    """Where the true best setback lies, in words; on a flat curve it may be elsewhere than the one that is told."""
+    """Where the true best setback lies, in words; on a flat curve the one that is shown may lie outside."""
     if one.best_setback.low <= one.best_setback.value <= one.best_setback.high:
         return f"The true best lies between {low} and {high}"
-    return f"The curve is flat there: the true best rather lies between {low} and {high}"
+    return f"The curve is flat here: the true best lies more likely between {low} and {high}"
 
 
 def setback_sure_view(sure: Sequence[SetbackSureness], system: System) -> Iterator[RenderableType]:
     """What ``ventplan setback --sure`` adds."""
     lines = []
     for one in sure:
-        low, high = (show_length(end, system) for end in (one.best_setback.low, one.best_setback.high))
+        low, high = (show_setback(end, system) for end in (one.best_setback.low, one.best_setback.high))
         lines.append(
-            f"Screens {one.screens}: {with_interval(one.flow, 'flow', system)} at "
-            f"{show_length(one.best_setback.value, system)} back. {true_best(one, low, high)} (90 %); this one gives "
-            f"{percent(one.kept)} of what the true best would, on average."
+            f"Screens {one.screens}: {with_interval(one.flow, 'flow', system)}, at "
+            f"{show_setback(one.best_setback.value, system)}. {true_best(one, low, high)} (90 %); this setback gives "
+            f"{percent(one.kept)} of what the true best would, on average. {doubt_line(one.flow.budget)}."
         )
-        lines.append(f"Most of the doubt in that flow is from: {doubt_line(one.flow.budget)} of the variance.")
-    yield paragraphs(f"How sure (from {sure[0].draws} draws)", lines)
+    yield paragraphs(f"How certain ({sure[0].draws} random cases within the uncertainties)", lines)

@@ -92,9 +92,31 @@ def number(value: float, quantity: str, system: System) -> str:
     return text.removesuffix(unit).strip()
 
 
-def per_hour(value: float) -> str:
-    """An air change rate [1/h] with the digits that it deserves."""
-    return f"{value:.0f}" if value >= 20.0 else f"{value:.1f}"
+def show_setback(value: float, system: System) -> str:
+    """A distance between fan and opening, to 10 cm or half a foot; short ones to 5 cm or 1 in.
+
+    Examples
+    --------
+    >>> show_setback(2.41, "si"), show_setback(2.41, "us")
+    ('2.4 m', '8 ft')
+    """
+    if system == "si":
+        return f"{value:.2f} m" if value < 0.495 else f"{value:.1f} m"
+    inches = value / 0.0254
+    if inches < 11.0:
+        return f"{inches:.0f} in"
+    feet, half = divmod(round(inches / 6.0), 2)
+    return f"{feet} ft 6 in" if half else f"{feet} ft"
+
+
+def upper_first(text: str) -> str:
+    """A text with its first letter as a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def rate_words(value: float) -> str:
+    """An air change rate [1/h] with two digits."""
+    return f"{value:.0f}" if value >= 9.95 else f"{value:.1f}"
 
 
 def sentence(text: str) -> str:
@@ -103,12 +125,12 @@ def sentence(text: str) -> str:
 
 
 def shown_change_rate(value_per_s: float) -> str:
-    """An air change rate [1/s] as changes an hour."""
-    return f"{per_hour(3600.0 * value_per_s)} air changes an hour"
+    """An air change rate [1/s] in words."""
+    return f"{rate_words(3600.0 * value_per_s)} outdoor air changes an hour"
 
 
-def weather_line(scenario: Scenario, system: System) -> str:
-    """The weather of a scenario in one line."""
+def weather_line(house: House, scenario: Scenario, system: System) -> str:
+    """The weather of a scenario in one line, with the wind that arrives at the house."""
     outdoors = scenario.outdoors
     temperatures = set(scenario.temperatures_c.values())
     indoors = (
@@ -118,18 +140,19 @@ def weather_line(scenario: Scenario, system: System) -> str:
     )
     wind = "no wind"
     if outdoors.wind.speed_m_s > 0.0:
-        wind = f"wind {show(outdoors.wind.speed_m_s, 'wind', system)} from {outdoors.wind.from_deg:.0f}°"
+        here = show(local_wind_speed(house, scenario), "wind", system)
+        station = show(outdoors.wind.speed_m_s, "wind", system)
+        wind = f"wind {station} from {outdoors.wind.from_deg:.0f}° ({here} at the eaves)"
     return f"outdoors {show(outdoors.temperature_c, 'temperature', system)}, {wind}; indoors {indoors}"
 
 
-def wind_line(house: House, scenario: Scenario, system: System) -> str:
-    """What of the station's wind arrives at the house; empty in a calm."""
+def wind_line(scenario: Scenario) -> str:
+    """What weakens the station's wind on its way to the house; empty in a calm."""
     outdoors = scenario.outdoors
     if outdoors.wind.speed_m_s <= 0.0:
         return ""
-    here = show(local_wind_speed(house, scenario), "wind", system)
     shelter = "" if outdoors.shelter == 1.0 else f", shelter factor {outdoors.shelter:g}"
-    return f"At the eaves of the house the wind is {here} (terrain: {outdoors.terrain}{shelter})."
+    return f"The wind of the weather station is carried to the house over terrain: {outdoors.terrain}{shelter}."
 
 
 def placement_line(house: House, placement: Placement, system: System) -> str:

@@ -13,7 +13,7 @@ from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.show.advice_tables import aim_text, alone_view
 from ventplan.show.flow_tables import caution_view
-from ventplan.show.tables import number, paragraphs, per_hour, placement_line, table
+from ventplan.show.tables import number, paragraphs, placement_line, rate_words, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -85,7 +85,7 @@ def _unit(aim: Objective, system: System) -> str:
 def _value(aim: Objective, value: float, system: System) -> str:
     if aim.kind == "clear":
         return aim_text(aim, value, system)
-    return per_hour(3600.0 * value) if aim.kind == "house" else number(value, "flow", system)
+    return rate_words(3600.0 * value) if aim.kind == "house" else number(value, "flow", system)
 
 
 def _share(value: float, best: float) -> str:

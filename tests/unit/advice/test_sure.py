@@ -179,14 +179,14 @@ def test_the_best_setback_has_an_interval_of_its_own() -> None:
 
 def test_an_interval_is_told_with_its_value_in_either_unit() -> None:
     one = Interval(0.62, 0.51, 0.74, "linear")
-    assert with_interval(one, "flow", "si") == "0.62 m³/s (90 %: 0.51 to 0.74)"
+    assert with_interval(one, "flow", "si") == "0.62 m³/s, between 0.51 and 0.74 (90 %)"
     assert with_interval(one, "flow", "us") == "1310 cfm (90 %: 1080 to 1570)"
 
 
 def test_a_time_is_told_from_the_shortest() -> None:
     one = Interval(1 / 300.0, 1 / 600.0, 1 / 180.0, "sampled")
     told = aim_with_interval(Objective("clear", "room"), one, 1 / 500.0, "si")
-    assert told == "5.0 min (90 %: 3.0 to 10; 8.3 in poor luck)"
+    assert told == "5.0 min, between 3.0 and 10 (90 %); one case in ten is worse than 8.3"
 
 
 def printed(tmp_path: Path, *words: str) -> str:
@@ -199,16 +199,16 @@ def printed(tmp_path: Path, *words: str) -> str:
 
 def test_flow_says_how_sure_it_is(tmp_path: Path) -> None:
     text = printed(tmp_path, "flow", "--scenario", "small fan", "--sure", "16")
-    assert re.search(r"small drives 0\.\d+ m³/s \(90 %: 0\.\d+ to 0\.\d+\) through near", text)
-    assert "All intervals by derivatives" in text
+    assert re.search(r"Small: 0\.\d+ m³/s, between 0\.\d+ and 0\.\d+ \(90 %\) through near", text)
+    assert "How certain: outdoor air 0." in text
 
 
 def test_place_says_the_odds_of_each_plan(tmp_path: Path) -> None:
     text = printed(tmp_path, "place", "--target", "far", "--fan", "small", "--sure", "16")
-    odds = [int(share) for share in re.findall(r"Plan \d is best in (\d+) % of what is possible", text)]
+    odds = [int(share) for share in re.findall(r"Probability of being the best: (\d+) %", text)]
     assert len(odds) > 1
     assert sum(odds) == pytest.approx(100, abs=1)
-    assert "Good whatever happens: plan" in text
+    assert "Most robust: plan" in text
 
 
 def test_flow_gives_each_quantity_with_its_interval_in_json(tmp_path: Path) -> None:
