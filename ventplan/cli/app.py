@@ -6,7 +6,10 @@ that ``ventplan --help`` and every command pay only for what they use.
 
 from __future__ import annotations
 
-from typing import Annotated
+import functools
+import inspect
+from collections.abc import Callable
+from typing import Annotated, Any, get_type_hints
 
 import typer
 
@@ -53,8 +56,33 @@ def _ventplan(
     pass
 
 
-for command in (new, check, flow, place, setback, compare, clear, night, survey, draw, report, live):
-    app.command()(command)
+def reads_house(command: Callable[..., None]) -> Callable[..., None]:
+    """A command that reads a house file, with the option that lets this file name others outside its own folder."""
+    help_text = "Let the house file name files outside its own folder."
+    allow = Annotated[bool, typer.Option("--allow-outside", help=help_text)]
+    hints = get_type_hints(command, include_extras=True)
+    signature = inspect.signature(command)
+    parameters = [p.replace(annotation=hints[p.name]) for p in signature.parameters.values()]
+    parameters.append(
+        inspect.Parameter("allow_outside", inspect.Parameter.KEYWORD_ONLY, default=False, annotation=allow)
+    )
+
+    @functools.wraps(command)
+    def run(*arguments: Any, allow_outside: bool = False, **options: Any) -> None:
+        if allow_outside:
+            from ventplan.house.build_fans import outside_allowed
+
+            outside_allowed.set(True)
+        command(*arguments, **options)
+
+    run.__signature__ = signature.replace(parameters=parameters)  # type: ignore[attr-defined]
+    run.__annotations__ = {**hints, "allow_outside": allow}
+    return run
+
+
+app.command()(new)
+for command in (check, flow, place, setback, compare, clear, night, survey, draw, report, live):
+    app.command()(reads_house(command))
 app.add_typer(measure, name="measure")
-app.command(epilog=RANK_EXAMPLE)(rank)
-app.command(epilog=FIT_EXAMPLE)(fit)
+app.command(epilog=RANK_EXAMPLE)(reads_house(rank))
+app.command(epilog=FIT_EXAMPLE)(reads_house(fit))

@@ -8,10 +8,12 @@ the blades gives Q0 / T.
 from __future__ import annotations
 
 import math
+import stat
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ventplan.errors import InputError
+from ventplan.errors import InputError, Mistake
 from ventplan.house.catalogue import assumptions, fan_specs
 from ventplan.house.fields import nearest
 from ventplan.house.plausible import fan_is_plausible
@@ -20,6 +22,11 @@ from ventplan.house.records import Fan, FanSetting
 from ventplan.house.schema import FanSpec, SettingSpec
 from ventplan.house.table import Column, read_table
 from ventplan.house.yaml_text import Path_
+
+MOST_WALK_BYTES = 1_000_000
+"""Size of the largest file of a jet walk [bytes]."""
+outside_allowed: ContextVar[bool] = ContextVar("outside_allowed", default=False)
+"""True where a house file may name files outside its own folder; ``--allow-outside`` sets it."""
 
 
 @dataclass
@@ -177,13 +184,48 @@ def walked_line(reading: Reading, path: Path_, spec: FanSpec) -> JetLine | None:
         return None
     here = (*path, "jet")
     try:
-        return jet_line(read_walk(reading.folder / spec.jet))
+        return jet_line(read_walk(walk_file(reading.folder, spec.jet)))
     except InputError as error:
+        if any(m.allowed.startswith("a heading") for m in error.mistakes):
+            # Not a line of a file that is no walk is ever shown: its path may have come from somebody else.
+            reading.report(here, f'"{spec.jet}", which is no walk', "a table with the columns distance and speed")
+            return None
         for mistake in error.mistakes:
-            reading.report(here, f'"{spec.jet}": {mistake.found}', mistake.allowed, mistake.hint)
-    except (ValueError, OSError) as error:
-        reading.report(here, f'"{spec.jet}" without that', str(error))
+            where = f" (line {mistake.line})" if mistake.line else ""
+            reading.report(here, f'"{spec.jet}"{where}: {mistake.found}', mistake.allowed, mistake.hint)
+    except ValueError as error:
+        reading.report(here, f'"{spec.jet}"', str(error))
     return None
+
+
+def walk_file(folder: Path, name: str) -> Path:
+    """The file of a jet walk: an ordinary file, not too large, in the folder of the house file or below it.
+
+    Raises
+    ------
+    InputError
+        If it is none; with what to do.
+    """
+    allowed = "a CSV file in the folder of the house file"
+
+    def refused(found: str, hint: str = "") -> InputError:
+        return InputError([Mistake("jet", found, allowed, hint)])
+
+    try:
+        there, home = (folder / name).resolve(), folder.resolve()
+        found = there.stat() if there.is_relative_to(home) or outside_allowed.get() else None
+    except FileNotFoundError:
+        raise refused("no such file") from None
+    except (OSError, ValueError, RuntimeError):
+        raise refused("a path that cannot be read") from None
+    if found is None:
+        hint = "Copy it there, or run the command with --allow-outside if you wrote the house file yourself"
+        raise refused("a path that leads out of that folder", hint)
+    if not stat.S_ISREG(found.st_mode):
+        raise refused("a folder" if stat.S_ISDIR(found.st_mode) else "no ordinary file")
+    if found.st_size > MOST_WALK_BYTES:
+        raise refused(f"a file of {found.st_size} bytes", f"A walk of a thousand rows has less than {MOST_WALK_BYTES}")
+    return there
 
 
 def complete(spec: FanSpec, like: FanSpec, line: JetLine | None) -> Figures | None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any, Literal
 
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
-from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, outside_walls_of, plan_word
+from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, close_pairs, outside_walls_of, plan_word
 from ventplan.house.place_openings import Placed, check_height, place
 from ventplan.house.plausible import NO_LEAKAGE
 from ventplan.house.reading import Reading, validate, without_mistakes
@@ -281,19 +281,20 @@ def make_screen(reading: Reading, name: str, spec: OpeningSpec) -> tuple[Screen 
 
 def check_collisions(reading: Reading) -> None:
     """Two openings cannot take the same piece of a wall."""
-    done: list[Opening] = []
-    for opening in reading.openings.values():
-        for other in done:
-            common = common_width_m(opening, other)
-            if common > SLACK_M:
-                reading.report(
-                    ("openings", opening.name),
-                    f"{common:.2f} m of wall in common with {other.name}",
-                    f"openings beside each other; {other.name} is {other.width_m:.2f} m wide",
-                    f"Change along: {other.name} runs from ({other.start[0]:.2f}, {other.start[1]:.2f}) to "
-                    f"({other.end[0]:.2f}, {other.end[1]:.2f})",
-                )
-        done.append(opening)
+    from shapely import LineString
+
+    openings = list(reading.openings.values())
+    for one, before in close_pairs([LineString([o.start, o.end]) for o in openings], 0.35):
+        opening, other = openings[one], openings[before]
+        common = common_width_m(opening, other)
+        if common > SLACK_M:
+            reading.report(
+                ("openings", opening.name),
+                f"{common:.2f} m of wall in common with {other.name}",
+                f"openings beside each other; {other.name} is {other.width_m:.2f} m wide",
+                f"Change along: {other.name} runs from ({other.start[0]:.2f}, {other.start[1]:.2f}) to "
+                f"({other.end[0]:.2f}, {other.end[1]:.2f})",
+            )
 
 
 def common_width_m(first: Opening, second: Opening) -> float:
@@ -335,7 +336,7 @@ def spread_leakage(reading: Reading) -> None:
     left = max(total - at_50_pa(stated), 0.0)
     usual = at_50_pa(assumed)
     areas = {
-        name: room.ceiling_m * sum(wall.length_m for wall in outside_walls_of(room, reading.rooms))
+        name: room.ceiling_m * sum(wall.length_m for wall in outside_walls_of(room, reading.near[name]))
         for name, room in reading.rooms.items()
     }
     walls, whole = left - usual, sum(areas.values())

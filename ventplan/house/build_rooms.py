@@ -7,7 +7,15 @@ from dataclasses import replace
 from typing import Any
 
 from ventplan.house.catalogue import assumptions
-from ventplan.house.geometry import SLACK_M, counter_clockwise, overlap_height_m, polygon, signed_area_m2
+from ventplan.house.geometry import (
+    SLACK_M,
+    close_pairs,
+    counter_clockwise,
+    neighbours,
+    overlap_height_m,
+    polygon,
+    signed_area_m2,
+)
 from ventplan.house.reading import Reading, validate, without_mistakes
 from ventplan.house.records import Obstacle, Outdoors, PersonAt, Point, Room, Wind
 from ventplan.house.schema import ObstacleSpec, OutdoorsSpec, PersonAtSpec, RoomSpec
@@ -40,6 +48,7 @@ def build_rooms(reading: Reading) -> None:
         elif spec is None:
             flat += check_in_part(reading, name, data, usual_c)
     check_overlaps(reading, flat)
+    reading.near = neighbours(reading.rooms)
 
 
 def check_in_part(reading: Reading, name: str, data: Any, indoors_c: float) -> list[Room]:
@@ -146,23 +155,19 @@ def make_room(reading: Reading, name: str, spec: RoomSpec, indoors_c: float) -> 
 def check_overlaps(reading: Reading, flat: Sequence[Room] = ()) -> None:
     """Two rooms at the same height cannot take the same place on the plan."""
     rooms = [*reading.rooms.values(), *flat]
-    boxes = {r.name: (min(p[0] for p in r.corners), min(p[1] for p in r.corners),
-                      max(p[0] for p in r.corners), max(p[1] for p in r.corners)) for r in rooms}  # fmt: skip
-    for i, second in enumerate(rooms):
-        for first in rooms[:i]:
-            a, b = boxes[first.name], boxes[second.name]
-            across, up = min(a[2], b[2]) - max(a[0], b[0]), min(a[3], b[3]) - max(a[1], b[1])
-            if min(across, up) < SLACK_M or overlap_height_m(first, second) < 0.05:
-                continue
-            common = polygon(first.corners).intersection(polygon(second.corners))
-            if common.area > 0.02:
-                x1, y1, x2, y2 = common.bounds
-                reading.report(
-                    ("rooms", second.name),
-                    f"{common.area:.2f} m² in common with {first.name}, "
-                    f"from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
-                    "rooms side by side; one room above another needs its floor above the other's ceiling",
-                )
+    outlines = [polygon(room.corners) for room in rooms]
+    for one, before in close_pairs(outlines, 0.0):
+        second, first = rooms[one], rooms[before]
+        if overlap_height_m(first, second) < 0.05:
+            continue
+        common = outlines[before].intersection(outlines[one])
+        x1, y1, x2, y2 = common.bounds
+        if common.area > 0.02 and min(x2 - x1, y2 - y1) >= SLACK_M:
+            reading.report(
+                ("rooms", second.name),
+                f"{common.area:.2f} m² in common with {first.name}, from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
+                "rooms side by side; one room above another needs its floor above the other's ceiling",
+            )
 
 
 def build_obstacles(reading: Reading) -> None:

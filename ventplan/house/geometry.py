@@ -8,7 +8,7 @@ its lower end where it runs straight up the plan. Two rooms share a wall where e
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -134,6 +134,25 @@ def wall_between(room: str, edge: int, a: Point, b: Point) -> Wall:
     return Wall(room, edge, b, a, normal) if flip else Wall(room, edge, a, b, normal)
 
 
+def close_pairs(shapes: Sequence[Any], distance_m: float) -> Iterator[tuple[int, int]]:
+    """Which ``shapely`` shapes come within a distance of one another: pairs of positions in order, the later first."""
+    from shapely import STRtree
+
+    tree = STRtree(shapes)
+    for one, shape in enumerate(shapes):
+        yield from ((one, other) for other in sorted(tree.query(shape, "dwithin", distance_m).tolist()) if other < one)
+
+
+def neighbours(rooms: Mapping[str, Room]) -> dict[str, dict[str, Room]]:
+    """For each room, those whose outline comes within a wall's thickness of it, itself among them, in file order."""
+    names = list(rooms)
+    near = {name: [i] for i, name in enumerate(names)}
+    for one, other in close_pairs([polygon(room.corners).envelope for room in rooms.values()], WALL_M + 0.05):
+        near[names[one]].append(other)
+        near[names[other]].append(one)
+    return {name: {names[i]: rooms[names[i]] for i in sorted(found)} for name, found in near.items()}
+
+
 def overlap_height_m(first: Room, second: Room) -> float:
     """Height over which two rooms stand beside each other [m]; not above 0 when one is over the other."""
     top = min(first.floor_m + first.ceiling_m, second.floor_m + second.ceiling_m)
@@ -203,7 +222,8 @@ def outside_walls_of(room: Room, rooms: Mapping[str, Room]) -> tuple[Wall, ...]:
 
 def outside_walls(house: House) -> tuple[Wall, ...]:
     """Every piece of wall that faces outdoors, room by room."""
-    return tuple(wall for room in house.rooms.values() for wall in outside_walls_of(room, house.rooms))
+    near = neighbours(house.rooms)
+    return tuple(wall for room in house.rooms.values() for wall in outside_walls_of(room, near[room.name]))
 
 
 def bearing_deg(north_deg: float, normal: Point) -> float:

@@ -55,7 +55,7 @@ def place(reading: Reading, name: str, spec: OpeningSpec) -> Placed | None:
         return None
     width = spec.size[0]
     if OUTDOORS in spec.joins:
-        for other, low, high in covered_spans(wall, reading.rooms, low_m=bottom, high_m=top):
+        for other, low, high in covered_spans(wall, reading.near[wall.room], low_m=bottom, high_m=top):
             if min(high, along + width) - max(low, along) > SLACK_M:
                 reading.report(
                     ("openings", name, "along"),
@@ -95,7 +95,7 @@ def check_height(reading: Reading, name: str, spec: OpeningSpec) -> None:
 
 def pieces_text(reading: Reading, wall: Wall, bottom_m: float, top_m: float) -> str:
     """The parts of a wall that face outdoors, as distances along it."""
-    free = free_pieces(wall, covered_spans(wall, reading.rooms, low_m=bottom_m, high_m=top_m))
+    free = free_pieces(wall, covered_spans(wall, reading.near[wall.room], low_m=bottom_m, high_m=top_m))
     return ", ".join(f"{wall.along(p.start):.2f} m to {wall.along(p.end):.2f} m" for p in free) or "there is none"
 
 
@@ -126,7 +126,7 @@ def external_wall(reading: Reading, name: str, spec: OpeningSpec, room: Room, bo
     """The one wall of a room to outdoors that the file means."""
     path = ("openings", name, "wall")
     every = [renumbered(reading, w) for w in walls(room)]
-    outside = [w for w in every if free_pieces(w, covered_spans(w, reading.rooms, low_m=bottom, high_m=top))]
+    outside = [w for w in every if free_pieces(w, covered_spans(w, reading.near[w.room], low_m=bottom, high_m=top))]
     if isinstance(spec.wall, int):
         chosen = [w for w in every if w.edge == spec.wall]
     elif isinstance(spec.wall, str):
@@ -148,7 +148,7 @@ def external_wall(reading: Reading, name: str, spec: OpeningSpec, room: Room, bo
         reading.report(path, found, f"one wall, by a word or the number of its edge: {same}")
         return None
     if chosen[0] not in outside:
-        spans = covered_spans(chosen[0], reading.rooms, low_m=bottom, high_m=top)
+        spans = covered_spans(chosen[0], reading.near[chosen[0].room], low_m=bottom, high_m=top)
         behind = ", ".join(dict.fromkeys(s[0] for s in spans))
         reading.report(
             path,
@@ -194,7 +194,7 @@ def shared_wall(reading: Reading, name: str, spec: OpeningSpec, first: Room, sec
     """The one wall that two rooms share and the file means."""
     shared = [renumbered(reading, w) for w in merged(shared_walls(first, second))]
     if not shared:
-        beside = [r.name for r in reading.rooms.values() if r is not first and shared_walls(first, r)]
+        beside = [r.name for r in reading.near[first.name].values() if r is not first and shared_walls(first, r)]
         found = f"{first.name} and {second.name}, which share no wall"
         if overlap_height_m(first, second) <= 0.05:
             found += f" (their floors are at {first.floor_m:.2f} m and {second.floor_m:.2f} m: not the same storey)"
@@ -234,7 +234,7 @@ def fitted_along(reading: Reading, name: str, spec: OpeningSpec, wall: Wall) -> 
         if shared:
             return max(0.0, (length - width) / 2.0)
         base = max(reading.rooms[p].floor_m for p in spec.joins if p != OUTDOORS)
-        spans = covered_spans(wall, reading.rooms, low_m=base, high_m=base + 2.0)
+        spans = covered_spans(wall, reading.near[wall.room], low_m=base, high_m=base + 2.0)
         widest = max(free_pieces(wall, spans) or (wall,), key=lambda w: w.length_m)
         return max(0.0, wall.along(widest.start) + (widest.length_m - width) / 2.0)
     if spec.along + width > length + SLACK_M:

@@ -48,6 +48,10 @@ class Assumed:
         return tuple(result)
 
 
+MOST_NAMES = {"rooms": 2000, "openings": 6000, "fans": 500}
+"""How many things of a kind a file may name; 2000 of any other."""
+
+
 @dataclass
 class Reading:
     """One reading of one file."""
@@ -58,6 +62,8 @@ class Reading:
     names: dict[str, dict[str, Any]]
     assumed: Assumed = field(default_factory=Assumed)
     rooms: dict[str, Room] = field(default_factory=dict)
+    near: dict[str, dict[str, Room]] = field(default_factory=dict)
+    """For each room, those that stand beside, above or below it."""
     unplaced: dict[str, Room] = field(default_factory=dict)
     """Rooms whose place on the plan has a mistake and whose height has none: good for checks of height only."""
     clockwise: set[str] = field(default_factory=set)
@@ -85,6 +91,9 @@ class Reading:
             return {}
         if not isinstance(value, dict):
             self.report((key,), describe(value), f"a map: {of_what}")
+            return {}
+        if len(value) > MOST_NAMES.get(key, 2000):
+            self.report((key,), f"{len(value)} {key}", f"at most {MOST_NAMES.get(key, 2000)}")
             return {}
         return value
 

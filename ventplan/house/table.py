@@ -43,10 +43,14 @@ def numbered_lines(path: Path) -> tuple[list[tuple[int, str]], list[str]]:
         Where the file cannot be read.
     """
     try:
-        raw = path.read_bytes()
+        with path.open("rb") as stream:
+            raw = stream.read(MOST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or str(error)
         raise InputError([Mistake("table", reason, "a CSV file that can be read", file=str(path))]) from error
+    if len(raw) > MOST_BYTES:
+        found = f"a file of more than {MOST_BYTES // 1_000_000} million bytes"
+        raise InputError([Mistake("table", found, "a table that is shorter", file=str(path))])
     try:
         text = raw.decode("utf-16" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError:
@@ -88,6 +92,8 @@ def cells_of(line: str, separator: str) -> Iterator[Cell]:
 _HEADING = re.compile(r"^(?P<name>[^\[(]*?)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])([+-]?\d+),(\d+)(?![\d.,])")
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+MOST_BYTES = 100_000_000
+"""Size of the largest table [bytes]."""
 _TITLES = 10
 """Lines from the top among which the headings are looked for: people write a title above them."""
 

@@ -224,7 +224,7 @@ def test_the_same_fan_cannot_stand_twice() -> None:
         ("# nothing\n", 1, "empty file"),
         ("- a\n- b\n", 1, "a list of 2"),
         ("just text\n", 1, "just text"),
-        ("rooms: {a: {at: [0, 0]\nopenings: {}\n", 2, "YAML"),
+        ("rooms: {a: {at: [0, 0]\nopenings: {}\n", 1, "brace { that is not closed"),
         ("rooms:\n\ta: {}\n", 2, "tab"),
         ("rooms: {}\nrooms: {}\n", 2, "a second time"),
         ("name: a: b\nrooms: {}\n", 1, "quotes"),
