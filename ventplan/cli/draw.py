@@ -16,17 +16,20 @@ if TYPE_CHECKING:
 
 
 class FloorColours(StrEnum):
-    """What the colours of the floors show."""
+    """What the colours of the floors and the number in each room show."""
 
     air_change = "air-change"
     age = "age"
     temperature = "temperature"
+    total_exchange = "total-exchange"
+    none = "none"
 
     @property
-    def tint(self) -> Tint:
+    def tint(self) -> Tint | None:
         """As ``ventplan.show.plan`` names it."""
-        tints: dict[str, Tint] = {"air-change": "air-change", "age": "age", "temperature": "temperature"}
-        return tints[self.value]
+        from ventplan.show.plan_notes import TINTS
+
+        return next((tint for tint in TINTS if tint == self.value), None)
 
 
 def draw(
@@ -43,8 +46,9 @@ def draw(
     ],
     scenario: ScenarioName = None,
     tint: Annotated[
-        FloorColours | None, typer.Option("--tint", help="Colour the floors by this; plain floors if left out.")
-    ] = None,
+        FloorColours,
+        typer.Option("--tint", help="Colour the floors by this; air-change is the outdoor air change rate."),
+    ] = FloorColours.air_change,
     wind: WindText = None,
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
@@ -53,7 +57,7 @@ def draw(
 ) -> None:
     """Draw the floor plan to scale: fans, jets, and the way of the air with its flows and readings.
 
-    Example: ventplan draw house_examples/bungalow.yaml --scenario evening --tint air-change -o plan.svg
+    Example: ventplan draw house_examples/bungalow.yaml --scenario evening -o plan.svg
     """
     from ventplan.cli.output import units_for
     from ventplan.cli.picture import check_picture
@@ -66,6 +70,6 @@ def draw(
     check_picture(output, replace=replace)
     read = open_house(house)
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
-    figure = draw_plan(read, state, solve(read, state), tint=tint.tint if tint else None, show=units_for(read, show))
+    figure = draw_plan(read, state, solve(read, state), tint=tint.tint, show=units_for(read, show))
     save(figure, output)
     say(f"Drew {read.name}, scenario {state.name!r}, to {output}.")

@@ -19,6 +19,7 @@ COLOURS: dict[str, tuple[str, str]] = {
     "wall": ("#2f3a45", "#c3ccd5"),
     "glass": ("#1f6f9a", "#86c3ea"),
     "floor": ("#f3f4f2", "#1e242b"),
+    "ghost": ("#f7f7f5", "#191e24"),
     "obstacle": ("#dcd7cd", "#34383e"),
     "air": ("#0b5f7c", "#7cc7e6"),
     "jet": ("#9a4a06", "#f4b272"),

@@ -29,7 +29,7 @@ from ventplan.show.plan_notes import (
 from ventplan.show.plan_page import PANEL_PT, TITLE_PT, Layout, Sheet, disc, lay_out, list_columns, list_line
 from ventplan.show.plan_panel import NOTE_PT, PanelOnPage, Placed
 from ventplan.show.plan_shapes import LAYERS, Panel
-from ventplan.show.plan_storeys import fixed_parts, storeys_of
+from ventplan.show.plan_storeys import fixed_parts, ghost_of, storeys_of
 
 HEAD_PT = 26.0
 STILL = " Hardly any air moves: no stream is strong enough to draw."
@@ -58,7 +58,7 @@ class Plan:
 
 
 def plan_of(
-    house: House, scenario: Scenario, flow: Flow, *, tint: Tint | None = None, show: System | None = None
+    house: House, scenario: Scenario, flow: Flow, *, tint: Tint | None = "air-change", show: System | None = None
 ) -> Plan:
     """What is on the plan of a solved house, in metres.
 
@@ -69,7 +69,8 @@ def plan_of(
     flow
         Its solution.
     tint
-        What the floors' colours show: ``air-change``, ``age`` or ``temperature``; None for plain floors.
+        What the floors' colours and the number in each room show: ``air-change`` (from outdoors), ``age``,
+        ``temperature`` or ``total-exchange``; None for plain floors.
     show
         Units of the words, ``si`` or ``us``; the house file's own if None.
     """
@@ -79,13 +80,17 @@ def plan_of(
     fastest = max((v for jet in jets for v in jet.speeds_m_s), default=1.0)
     colours = {name: tints.colours.get(name, "floor") if tints else "floor" for name in house.rooms}
     panels = []
+    below = None
     for storey in storeys_of(house, system):
         areas, lines, walls = fixed_parts(house, scenario, storey, colours)
-        streams = streams_of(house, scenario, flow, storey)
-        for stream in streams:
-            more_areas, more_lines = stream_shapes(stream)
+        if below is not None:
+            more_areas, more_lines = ghost_of(house, below, storey)
             areas += more_areas
             lines += more_lines
+        below = storey
+        streams = streams_of(house, scenario, flow, storey)
+        for stream in streams:
+            areas += stream_shapes(house, stream)
         for jet in jets:
             if jet.opening in storey.openings:
                 areas += jet_areas(house, jet, fastest)
@@ -146,7 +151,7 @@ def draw_plan(
     scenario: Scenario,
     flow: Flow,
     *,
-    tint: Tint | None = None,
+    tint: Tint | None = "air-change",
     show: System | None = None,
     title: str | None = None,
 ) -> Any:
@@ -159,7 +164,8 @@ def draw_plan(
     flow
         Its solution.
     tint
-        What the floors' colours show: ``air-change``, ``age`` or ``temperature``; None for plain floors.
+        What the floors' colours and the number in each room show: ``air-change`` (from outdoors), ``age``,
+        ``temperature`` or ``total-exchange``; None for plain floors.
     show
         Units of the words, ``si`` or ``us``; the house file's own if None.
     title
@@ -270,7 +276,8 @@ def _paint_note(sheet: Sheet, placed: Placed) -> None:
         sheet.area([[(left, low), (right, low), (right, high), (left, high)]], "paper", 21.0, 0.78)
     for i, line in enumerate(placed.lines):
         y = high - 0.8 - placed.size_pt * 0.93 - step * i
-        bold = i < placed.names and not (placed.note.quiet and not placed.note.what.startswith("room"))
+        room = placed.note.what.startswith("room")
+        bold = i >= placed.names and not placed.note.quiet if room else i < placed.names and not placed.note.quiet
         sheet.words(middle, y, line, placed.size_pt, colour=colour, bold=bold, align="center")
 
 

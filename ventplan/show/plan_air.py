@@ -16,15 +16,24 @@ from ventplan.house.frames import free_rectangle
 from ventplan.house.geometry import polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Point, Scenario
 from ventplan.network.flow import Flow
-from ventplan.show.plan_shapes import Area, Line, frame_of, rings_of
-from ventplan.show.plan_storeys import Storey
+from ventplan.show.plan_shapes import Area, frame_of, rings_of
+from ventplan.show.plan_storeys import Storey, within_walls
 
 POINTS = 25
 STRAIGHT_M = 0.35
 """How far a line runs straight through an opening before it turns [m]."""
 
 
-def route(outline: Any, start: Point, start_into: Point, end: Point, end_into: Point) -> tuple[Point, ...]:
+def route(
+    outline: Any,
+    start: Point,
+    start_into: Point,
+    end: Point,
+    end_into: Point,
+    *,
+    furniture: Any = None,
+    half_width_m: float = 0.0,
+) -> tuple[Point, ...]:
     """A smooth line from one opening of a room to another (or back to the same one).
 
     Parameters
@@ -35,6 +44,10 @@ def route(outline: Any, start: Point, start_into: Point, end: Point, end_into: P
         Ends on the openings [m].
     start_into, end_into
         Unit vectors into the room; (0, 0) where the air comes from above or below.
+    furniture
+        What stands in the room as a ``shapely`` geometry; the line keeps off it where it can.
+    half_width_m
+        Half the width of the band that is drawn along the line [m].
 
     Returns
     -------
@@ -52,19 +65,31 @@ def route(outline: Any, start: Point, start_into: Point, end: Point, end_into: P
     first = _step(_step(start, start_into, reach), aside, -0.5 * reach)
     last = _step(_step(end, end_into, reach), aside, 0.5 * reach)
     curve = _bezier(start, first, last, end)
-    room = outline.buffer(0.05)
-    if turning_back or _inside(LineString(curve), room):
+    if turning_back or _free(LineString(curve), outline, furniture, half_width_m):
         return curve
-    return _around_corners(outline, start, _step(start, start_into, STRAIGHT_M), _step(end, end_into, STRAIGHT_M), end)
+    bends = (_step(start, start_into, STRAIGHT_M), _step(end, end_into, STRAIGHT_M))
+    if furniture is not None:
+        around = _around_corners(outline, start, *bends, end, furniture, half_width_m)
+        if _free(LineString(around), outline, furniture, 0.0):
+            return around
+        if _free(LineString(curve), outline, None, half_width_m):
+            return curve
+    return _around_corners(outline, start, *bends, end, None, half_width_m)
 
 
 def _step(at: Point, way: Point, length: float) -> Point:
     return at[0] + way[0] * length, at[1] + way[1] * length
 
 
-def _inside(line: Any, room: Any) -> bool:
-    # The ends lie in the openings, as much as a wall's thickness outside the room.
-    return bool(line.difference(room).length <= 0.6)
+def _free(line: Any, outline: Any, furniture: Any, half_width_m: float) -> bool:
+    """True where a band along a line stays inside the walls and off the furniture."""
+    # The ends lie in the openings, as much as a wall's thickness outside the room, and pass close by their jambs.
+    if line.difference(outline.buffer(0.05)).length > 0.6:
+        return False
+    middle = line.difference(line.boundary.buffer(STRAIGHT_M + half_width_m))
+    if middle.difference(outline.buffer(-0.6 * half_width_m)).length > 0.05:
+        return False
+    return furniture is None or bool(line.distance(furniture) > 0.6 * half_width_m)
 
 
 def _bezier(p0: Point, p1: Point, p2: Point, p3: Point) -> tuple[Point, ...]:
@@ -76,10 +101,13 @@ def _bezier(p0: Point, p1: Point, p2: Point, p3: Point) -> tuple[Point, ...]:
     return tuple(points)
 
 
-def _around_corners(outline: Any, start: Point, first: Point, last: Point, end: Point) -> tuple[Point, ...]:
-    """The shortest way inside the room, a little off its corners, with its bends cut."""
+def _around_corners(
+    outline: Any, start: Point, first: Point, last: Point, end: Point, furniture: Any, half_width_m: float
+) -> tuple[Point, ...]:
+    """The shortest way inside the room, a little off its corners and its furniture, with its bends cut."""
     import networkx as nx
     from shapely import LineString
+    from shapely import Point as Spot
 
     for inset in (0.4, 0.2, 0.05):
         shrunk = outline.buffer(-inset, join_style="mitre")
@@ -89,6 +117,11 @@ def _around_corners(outline: Any, start: Point, first: Point, last: Point, end: 
         return start, end
     room = outline.buffer(-0.02)
     corners = [(float(x), float(y)) for x, y in shrunk.exterior.coords[:-1]]
+    if furniture is not None:
+        room = room.difference(furniture.buffer(half_width_m, join_style="mitre"))
+        off = furniture.buffer(half_width_m + 0.12, join_style="mitre")
+        ring = [p for part in getattr(off, "geoms", [off]) for p in part.exterior.coords[:-1]]
+        corners += [(float(x), float(y)) for x, y in ring if shrunk.buffer(0.3).contains(Spot(x, y))]
     nodes = [first, last, *corners]
     graph = nx.Graph()
     graph.add_nodes_from(range(len(nodes)))
@@ -254,8 +287,7 @@ def streams_of(house: House, scenario: Scenario, flow: Flow, storey: Storey) -> 
             for port in _ports(house, scenario, flow, opening, name, scale)
         ]
         ports += _other_floor(house, ports, name, storey, least=least_stream(flow))
-        outline = polygon(house.rooms[name].corners)
-        streams += _through_room(ports, name, outline, scale, least_stream(flow))
+        streams += _through_room(house, ports, name, scale, least_stream(flow))
     for name in storey.openings:
         opening = house.openings[name]
         if opening.is_external and not opening.is_horizontal:
@@ -294,7 +326,9 @@ def _free_spot(house: House, room: str, taken: list[Point]) -> Point:
     return max(grid, key=room_left)
 
 
-def _through_room(ports: list[Port], room: str, outline: Any, scale: float, least: float) -> list[Stream]:
+def _through_room(house: House, ports: list[Port], room: str, scale: float, least: float) -> list[Stream]:
+    outline = polygon(house.rooms[room].corners)
+    furniture = _furniture(house, room)
     entering = [p for p in ports if p.enters]
     leaving = [p for p in ports if not p.enters]
     total = max(sum(p.flow_m3_s for p in entering), sum(p.flow_m3_s for p in leaving))
@@ -315,9 +349,19 @@ def _through_room(ports: list[Port], room: str, outline: Any, scale: float, leas
     streams = []
     for (i, j), amount in pairs.items():
         a, b = entering[i], leaving[j]
-        points = route(outline, starts[i][j], a.into, ends[j][i], b.into)
+        points = route(
+            outline, starts[i][j], a.into, ends[j][i], b.into, furniture=furniture, half_width_m=0.5 * scale * amount
+        )
         streams.append(Stream(a.opening, b.opening, room, points, amount, scale * amount))
     return streams
+
+
+def _furniture(house: House, room: str) -> Any:
+    """What stands in a room, as one geometry; None where there is nothing."""
+    from shapely import Polygon, unary_union
+
+    found = [Polygon(o.corners) for o in house.obstacles.values() if o.room == room]
+    return unary_union(found) if found else None
 
 
 def _side_by_side(port: Port, others: Mapping[int, tuple[Port, float]], scale: float) -> dict[int, Point]:
@@ -345,8 +389,8 @@ def _outdoors(port: Port, scale: float) -> Stream:
     return Stream(*names, OUTDOORS, points, port.flow_m3_s, scale * port.flow_m3_s)
 
 
-def stream_shapes(stream: Stream) -> tuple[list[Area], list[Line]]:
-    """A band with the head of an arrow: at its end outdoors, else in its middle."""
+def stream_shapes(house: House, stream: Stream) -> list[Area]:
+    """A band with the head of an arrow, at its end outdoors, else in its middle; cut off at the walls of its room."""
     from shapely import LineString
 
     line = LineString(stream.points)
@@ -354,7 +398,7 @@ def stream_shapes(stream: Stream) -> tuple[list[Area], list[Line]]:
     head = max(0.30, 1.1 * stream.width_m)
     half = max(0.11, 0.5 * stream.width_m + 0.06)
     if line.length < 0.05:
-        return [], []
+        return []
     head = min(head, 0.6 * line.length)
     tip = line.length if leaves else min(0.5 * line.length + 0.5 * head, line.length)
     band = line
@@ -362,6 +406,8 @@ def stream_shapes(stream: Stream) -> tuple[list[Area], list[Line]]:
         band = LineString([stream.points[0], line.interpolate(line.length - 0.7 * head).coords[0]])
     what = f"air from {stream.start or 'another floor'} to {stream.end or 'another floor'}"
     body = band.buffer(stream.width_m / 2.0, cap_style="flat", join_style="round")
+    if stream.place != OUTDOORS:
+        body = body.intersection(within_walls((house.rooms[stream.place].corners,)))
     areas = [Area(what, rings, "air", "stream", OPACITY) for rings in rings_of(body)]
     end, base = line.interpolate(tip), line.interpolate(tip - head)
     dx, dy = end.x - base.x, end.y - base.y
@@ -369,4 +415,4 @@ def stream_shapes(stream: Stream) -> tuple[list[Area], list[Line]]:
     px, py = -dy / length * half, dx / length * half
     corners = ((base.x + px, base.y + py), (end.x, end.y), (base.x - px, base.y - py), (base.x + px, base.y + py))
     areas.append(Area(f"arrow of {what}", (corners,), "air", "stream", 0.95))
-    return areas, []
+    return areas

@@ -8,18 +8,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from math import cos, pi, sin
+from typing import Any
 
 from ventplan.house.fan_pose import fan_pose
-from ventplan.house.frames import free_rectangle, normal_from
-from ventplan.house.geometry import polygon
+from ventplan.house.frames import free_rectangle
 from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
 from ventplan.network.answer import solve_arrays
 from ventplan.network.jets import JetAtOpening
-from ventplan.network.rays import fan_of, path_to
+from ventplan.network.rays import Ray, fan_of, path_to, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.jet_path import JetAtPlane, jet_at_plane
 from ventplan.show.plan_air import Stream
-from ventplan.show.plan_shapes import Area, Line, centre_of, frame_of, rings_of
+from ventplan.show.plan_shapes import Area, Line, rings_of
+from ventplan.show.plan_storeys import within_walls
 
 SLICES = 24
 """Parts that the way of a jet is followed in."""
@@ -51,6 +52,8 @@ class Jet:
         Its edges and its axis in plan at those distances [m], each of shape (n, 2).
     speeds_m_s
         Speed on its axis there [m/s], shape (n,).
+    tail
+        The ends of its edges beyond the plane, so that a turned jet too is drawn up to the wall [m].
     """
 
     fan: str
@@ -62,6 +65,7 @@ class Jet:
     high: tuple[Point, ...]
     axis: tuple[Point, ...]
     speeds_m_s: tuple[float, ...]
+    tail: tuple[Point, Point]
 
 
 def centre_speed_m_s(jet: JetAtPlane, density: float) -> float:
@@ -82,36 +86,65 @@ def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
     density = densities(house, scenario)
     jets = []
     for found in solve_arrays(house, scenario)[0].jets:
-        jet = _jet(house, scenario, found, density[found.stands_in])
+        fan = _fan_of(house, scenario, found)
+        jet = _jet(house, scenario, found.ray, found.opening, found.after, fan, density[found.stands_in])
         if jet is not None:
             jets.append(jet)
     return tuple(_without_doubles(jets))
 
 
-def _jet(house: House, scenario: Scenario, jet: JetAtOpening, density: float) -> Jet | None:
-    opening = house.openings[jet.opening]
-    free = free_rectangle(opening, scenario.shares[opening.name])
-    path = path_to(house, jet.ray, opening, free)
+def own_jets(house: House, scenario: Scenario) -> tuple[Jet, ...]:
+    """The jet of each fan on its way to its own opening, without solving again.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    """
+    density = densities(house, scenario) if scenario.placements else {}
+    jets = []
+    for placement in scenario.placements:
+        opening = house.openings[placement.opening]
+        share = scenario.shares[opening.name]
+        if placement.sealed or opening.is_horizontal or share <= 0.0:
+            continue
+        ray = ray_of(house, placement, share, density[placement.stands_in])
+        jet = _jet(house, scenario, ray, opening.name, "", placement.fan, density[placement.stands_in])
+        if jet is not None:
+            jets.append(jet)
+    return tuple(jets)
+
+
+def _jet(
+    house: House, scenario: Scenario, ray: Ray, opening_name: str, after: str, fan: str, density: float
+) -> Jet | None:
+    opening = house.openings[opening_name]
+    free = free_rectangle(opening, scenario.shares[opening_name])
+    path = path_to(house, ray, opening, free)
     if path is None:
         return None
-    nx, ny = normal_from(opening, jet.stands_in)
-    (ux, uy) = frame_of(opening).u
-    turn = math.tan(math.radians(path.turn_deg))
+    level = math.hypot(ray.dx, ray.dy)
+    way = (ray.dx / level, ray.dy / level)
+    turn = math.radians(path.turn_deg)
     rows = []
     for i in range(SLICES + 1):
         travelled = path.setback_m * i / SLICES
-        there = jet_at_plane(source=jet.ray.source, path=replace(path, setback_m=travelled))
-        left = path.setback_m - travelled
-        y = path.y_m + travelled * turn
+        there = jet_at_plane(source=ray.source, path=replace(path, setback_m=travelled))
+        # The plane cuts a turned jet askew; its edges are drawn square to its axis, so that its base is at the blades.
+        ahead, edge = travelled / math.cos(turn), there.y_edge_m * math.cos(turn)
+        low, high = _across(ray.x, ray.y, way, ahead, edge)
+        axis = (ray.x + way[0] * ahead, ray.y + way[1] * ahead)
+        rows.append((path.setback_m - travelled, low, high, axis, centre_speed_m_s(there, density)))
+    beyond = path.setback_m / math.cos(turn) + edge * abs(math.tan(turn))
+    tail = _across(ray.x, ray.y, way, beyond, edge)
+    left_m, low_edge, high_edge, axes, speeds = zip(*rows, strict=True)
+    return Jet(fan, opening_name, ray.place, after, left_m, low_edge, high_edge, axes, speeds, tail)
 
-        def spot(aside: float, left: float = left) -> Point:
-            return free.x - nx * left + ux * aside, free.y - ny * left + uy * aside
 
-        speed = centre_speed_m_s(there, density)
-        rows.append((left, spot(y - there.y_edge_m), spot(y + there.y_edge_m), spot(y), speed))
-    left_m, low, high, axis, speeds = zip(*rows, strict=True)
-    fan = _fan_of(house, scenario, jet)
-    return Jet(fan, jet.opening, jet.stands_in, jet.after, left_m, low, high, axis, speeds)
+def _across(x: float, y: float, way: Point, ahead: float, aside: float) -> tuple[Point, Point]:
+    """Two points ahead of a place, to the right and to the left of an axis."""
+    at = (x + way[0] * ahead, y + way[1] * ahead)
+    return (at[0] + way[1] * aside, at[1] - way[0] * aside), (at[0] - way[1] * aside, at[1] + way[0] * aside)
 
 
 def _fan_of(house: House, scenario: Scenario, jet: JetAtOpening) -> str:
@@ -159,7 +192,6 @@ def jet_areas(house: House, jet: Jet, fastest_m_s: float) -> list[Area]:
     """
     from shapely import Polygon
 
-    room = polygon(house.rooms[jet.place].corners) if jet.place != OUTDOORS else None
     step = len(jet.axis) // LAYERS
     ends = [min((i + 1) * step, len(jet.axis) - 1) for i in range(LAYERS)]
     wanted = [FAINTEST + (STRONGEST - FAINTEST) * min(jet.speeds_m_s[e] / fastest_m_s, 1.0) for e in ends]
@@ -167,23 +199,38 @@ def jet_areas(house: House, jet: Jet, fastest_m_s: float) -> list[Area]:
     for i, end in enumerate(ends):
         below = wanted[i + 1] if i + 1 < LAYERS else 0.0
         opacity = round(1.0 - (1.0 - wanted[i]) / (1.0 - below), 3)
-        shape = Polygon([*jet.low[: end + 1], *reversed(jet.high[: end + 1])]).buffer(0)
-        if room is not None:
-            shape = shape.intersection(room.buffer(0.06))
+        low, high = list(jet.low[: end + 1]), list(jet.high[: end + 1])
+        if i + 1 == LAYERS:
+            low, high = [*low, jet.tail[0]], [*high, jet.tail[1]]
+        shape = _cut_off(house, jet, Polygon([*low, *reversed(high)]).buffer(0))
         areas += [Area(f"jet at {jet.opening}", rings, "jet", "jet", opacity) for rings in rings_of(shape)]
     return areas
+
+
+def _cut_off(house: House, jet: Jet, shape: Any) -> Any:
+    """A shape cut off at the walls of the jet's room, or at the house where it blows from outdoors."""
+    if jet.place != OUTDOORS:
+        return shape.intersection(within_walls((house.rooms[jet.place].corners,)))
+    inside = next(place for place in house.openings[jet.opening].joins if place != OUTDOORS)
+    level = house.rooms[inside].floor_m
+    rooms = [r.corners for r in house.rooms.values() if r.floor_m <= level + 1.0 < r.floor_m + r.ceiling_m]
+    return shape.difference(within_walls(tuple(rooms)))
 
 
 def jet_lines(house: House, jet: Jet) -> list[Line]:
     """Edges of a jet, and its axis."""
     from shapely import LineString
 
-    room = polygon(house.rooms[jet.place].corners).buffer(0.06) if jet.place != OUTDOORS else None
     lines = []
-    for part, points, dash in (("edge", jet.low, ()), ("edge", jet.high, ()), ("axis", jet.axis, (6.0, 2.0, 1.0, 2.0))):
+    edges = ((*jet.low, jet.tail[0]), (*jet.high, jet.tail[1]))
+    for part, points, dash in (
+        ("edge", edges[0], ()),
+        ("edge", edges[1], ()),
+        ("axis", jet.axis, (6.0, 2.0, 1.0, 2.0)),
+    ):
         line = LineString(points) if len(points) > 1 and points[0] != points[-1] else None
-        if line is not None and room is not None:
-            line = line.intersection(room)
+        if line is not None:
+            line = _cut_off(house, jet, line)
         for piece in getattr(line, "geoms", [line]):
             if piece is not None and piece.geom_type == "LineString" and not piece.is_empty:
                 at = tuple((float(x), float(y)) for x, y in piece.coords)
@@ -191,25 +238,46 @@ def jet_lines(house: House, jet: Jet) -> list[Line]:
     return lines
 
 
+def fan_outline(radius_m: float) -> tuple[list[Area], list[Line]]:
+    """A fan seen from above, at the origin and blowing to the right: its body across the way it blows, an arrowhead.
+
+    Parameters
+    ----------
+    radius_m
+        Radius of its blades [m].
+    """
+    depth, tip = BODY_M / 2.0, min(0.22, radius_m)
+    body = ((-depth, -radius_m), (depth, -radius_m), (depth, radius_m), (-depth, radius_m), (-depth, -radius_m))
+    head = ((depth, -tip / 1.6), (depth + tip, 0.0), (depth, tip / 1.6), (depth, -tip / 1.6))
+    areas = [Area("fan", (body,), "jet", "fan"), Area("arrow", (head,), "jet", "fan")]
+    lines = [
+        Line("body", body, "ink", "fan", 0.9),
+        Line("blades", ((0.0, -radius_m * 0.9), (0.0, radius_m * 0.9)), "paper", "fan", 0.9),
+    ]
+    return areas, lines
+
+
 def fan_shapes(house: House, scenario: Scenario, placement: Placement) -> tuple[list[Area], list[Line], Point]:
-    """A fan seen from above: its body across the way it blows, and an arrowhead; its middle as well."""
+    """A fan seen from above where it stands, and the middle of its blades."""
     x, y = fan_spot(house, scenario, placement)
     dx, dy = fan_direction(house, placement)
-    half, fan = fan_of(house, placement).diameter_m / 2.0, placement.fan
 
-    def at(ahead: float, aside: float) -> Point:
-        return x + dx * ahead - dy * aside, y + dy * ahead + dx * aside
+    def at(point: Point) -> Point:
+        return x + dx * point[0] - dy * point[1], y + dy * point[0] + dx * point[1]
 
-    depth = BODY_M / 2.0
-    body = (at(-depth, -half), at(depth, -half), at(depth, half), at(-depth, half), at(-depth, -half))
-    tip = min(0.22, half)
-    head = (at(depth, -tip / 1.6), at(depth + tip, 0.0), at(depth, tip / 1.6), at(depth, -tip / 1.6))
-    areas = [Area(f"fan {fan}", (body,), "jet", "fan"), Area(f"arrow of {fan}", (head,), "jet", "fan")]
-    lines = [
-        Line(f"body of {fan}", body, "ink", "fan", 0.9),
-        Line(f"blades of {fan}", (at(0.0, -half * 0.9), at(0.0, half * 0.9)), "paper", "fan", 0.9),
-    ]
-    return areas, lines, centre_of(body[:4])
+    areas, lines = fan_outline(fan_of(house, placement).diameter_m / 2.0)
+    names = {"fan": "fan", "arrow": "arrow of", "body": "body of", "blades": "blades of"}
+    return (
+        [
+            replace(a, what=f"{names[a.what]} {placement.fan}", rings=tuple(tuple(map(at, r)) for r in a.rings))
+            for a in areas
+        ],
+        [
+            replace(line, what=f"{names[line.what]} {placement.fan}", points=tuple(map(at, line.points)))
+            for line in lines
+        ],
+        (x, y),
+    )
 
 
 LEVEL_MARK_M = 0.2

@@ -13,7 +13,7 @@ from ventplan.show.paper import text_size
 from ventplan.show.plan_jets import LEVEL_MARK_M, Mark, mark_areas
 from ventplan.show.plan_notes import TintScale
 from ventplan.show.plan_page import Layout, Sheet, disc
-from ventplan.show.plan_shapes import DASHED, Panel
+from ventplan.show.plan_shapes import DASHED, DOTTED, Panel
 
 LEGEND_PT = 7.0
 ROW_PT = 15.0
@@ -25,6 +25,7 @@ SYMBOLS = {
     "screen": ("screen of ", "screen in place"),
     "obstacle": ("obstacle ", "in the way of fans and jets"),
     "stream": ("air ", "air, as wide as its flow"),
+    "below": ("below: ", "the floor below"),
     "from": ("arrow of air on its way from ", "from another level"),
     "to": ("arrow of air on its way to ", "to another level"),
     "fan": ("fan ", "fan, pointing where it blows"),
@@ -40,9 +41,10 @@ def symbols_of(panels: Sequence[Panel]) -> tuple[str, ...]:
     return tuple(symbol for symbol, (begin, _) in SYMBOLS.items() if any(what.startswith(begin) for what in drawn))
 
 
-def legend_rows(width_pt: float, symbols: Sequence[str]) -> list[list[tuple[str, str, float]]]:
+def legend_rows(width_pt: float, symbols: Sequence[str], tints: TintScale | None) -> list[list[tuple[str, str, float]]]:
     """The legend in rows that fit a width: symbol, words, width [pt]."""
     items = [(symbol, SYMBOLS[symbol][1]) for symbol in symbols]
+    items.append(("", tints.note if tints else "number in a room: outdoor air change rate, per hour"))
     items.append(("", "reading: what an anemometer shows just past the middle of the opening"))
     rows: list[list[tuple[str, str, float]]] = [[]]
     used = 0.0
@@ -58,7 +60,7 @@ def legend_rows(width_pt: float, symbols: Sequence[str]) -> list[list[tuple[str,
 
 def foot_height(width_pt: float, tints: TintScale | None, symbols: Sequence[str]) -> float:
     """Height of scale bar, compass, tint scale and legend [pt]."""
-    rows = len(legend_rows(width_pt, symbols))
+    rows = len(legend_rows(width_pt, symbols, tints))
     return 58.0 + (34.0 if tints else 0.0) + ROW_PT * rows
 
 
@@ -75,7 +77,7 @@ def paint_foot(
 ) -> None:
     """Draw scale bar, samples, compass and legend into the room that was kept for them."""
     left, low, right, _ = layout.foot
-    rows = legend_rows(right - left, symbols)
+    rows = legend_rows(right - left, symbols, tints)
     y = low + ROW_PT * (len(rows) - 1) + 4.0
     for row in rows:
         x = left
@@ -119,6 +121,10 @@ def _symbol(sheet: Sheet, symbol: str, x: float, y: float) -> None:
         corners = [(x, mid - 4.0), (x + 26, mid - 4.0), (x + 26, mid + 4.0), (x, mid + 4.0)]
         sheet.area([corners], "obstacle", 5.0)
         sheet.line([*corners, corners[0]], "muted", 0.4, 5.1)
+    elif symbol == "below":
+        corners = [(x, mid - 4.0), (x + 26, mid - 4.0), (x + 26, mid + 4.0), (x, mid + 4.0)]
+        sheet.area([corners], "ghost", 5.0)
+        sheet.line([*corners, corners[0]], "muted", 0.35, 5.1, DOTTED)
     elif symbol in ("from", "to"):
         size = 5.0 / LEVEL_MARK_M
         for part in mark_areas(Mark((0.0, 0.0), symbol == "to", "", 0.0, "")):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import isfinite
 from typing import Literal
 
@@ -19,9 +20,11 @@ from ventplan.show.plan_jets import Jet, Mark, fan_spot
 from ventplan.show.plan_shapes import Note
 from ventplan.show.plan_storeys import Storey
 
-Tint = Literal["air-change", "age", "temperature"]
-TINTS: tuple[Tint, ...] = ("air-change", "age", "temperature")
-AIR_CHANGE_BOUNDS = (1.0, 3.0, 6.0, 12.0, 25.0)
+Tint = Literal["air-change", "age", "temperature", "total-exchange"]
+TINTS: tuple[Tint, ...] = ("air-change", "age", "temperature", "total-exchange")
+AIR_CHANGE_BOUNDS_PER_H = (0.5, 2.0, 5.0, 10.0, 20.0)
+"""Bounds of the colours for air change rates in every picture and on the page [1/h]: below the first one a room is as
+good as shut, since homes are to have about 0.35 to 0.5 (ASHRAE 62-2001 asked for 0.35, from memory)."""
 AGE_BOUNDS_S = (120.0, 300.0, 900.0, 3600.0, 14400.0)
 NEGLIGIBLE = 0.01
 """Below this share of the strongest stream an opening is said to pass hardly any air [-]."""
@@ -48,6 +51,8 @@ class TintScale:
         Colour of each room.
     values
         Text of each room's value.
+    note
+        What the bold number in a room is, for the legend.
     """
 
     title: str
@@ -55,6 +60,7 @@ class TintScale:
     bounds: tuple[str, ...]
     colours: Mapping[str, str]
     values: Mapping[str, str]
+    note: str
 
 
 def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, system: System) -> TintScale | None:
@@ -63,17 +69,19 @@ def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, 
         return None
     if kind == "temperature":
         return _temperatures(scenario, system)
-    if kind == "air-change":
-        values = {name: room.air_change_per_h for name, room in flow.rooms.items()}
-        texts = {name: changes_words(v) for name, v in values.items()}
-        bounds = tuple(f"{b:g}" for b in AIR_CHANGE_BOUNDS)
-        return _scale("Air changes an hour", "fresh", AIR_CHANGE_BOUNDS, bounds, values, texts)
+    if kind in ("air-change", "total-exchange"):
+        outdoor = kind == "air-change"
+        values = {n: r.outdoor_air_change_per_h if outdoor else r.air_change_per_h for n, r in flow.rooms.items()}
+        texts = {name: rate_words(v) for name, v in values.items()}
+        bounds = tuple(f"{b:g}" for b in AIR_CHANGE_BOUNDS_PER_H)
+        title = "Outdoor air change rate, per hour" if outdoor else "Total air exchange, per hour (other rooms too)"
+        return _scale(title, "fresh", AIR_CHANGE_BOUNDS_PER_H, bounds, values, texts)
     from ventplan.airing.age import age_of_air
     from ventplan.airing.air_paths import air_paths
 
     found = {} if flow.cut_off else age_of_air(air_paths(house, scenario, flow)).rooms
     ages = {name: room.age_s for name, room in found.items()}
-    texts = {name: f"air {show_time(age)} old" if isfinite(age) else "air never renewed" for name, age in ages.items()}
+    texts = {name: f"{show_time(age)} old" if isfinite(age) else "never renewed" for name, age in ages.items()}
     bounds = tuple(show_time(b) for b in AGE_BOUNDS_S)
     return _scale("Age of the air", "warm", AGE_BOUNDS_S, bounds, ages, texts)
 
@@ -96,12 +104,13 @@ def _scale(
     values: Mapping[str, float],
     texts: Mapping[str, str],
 ) -> TintScale:
-    return TintScale(title, scale, shown, {n: tint(scale, v, bounds) for n, v in values.items()}, texts)
+    colours = {n: tint(scale, v, bounds) for n, v in values.items()}
+    return TintScale(title, scale, shown, colours, texts, f"number in a room: {title[0].lower()}{title[1:]}")
 
 
-def changes_words(per_h: float) -> str:
-    """Air changes an hour [1/h] in words: never none, for some air always comes in through cracks."""
-    return f"{rounded(per_h, 2, 1)} air changes/h" if per_h >= 0.05 else "below 0.1 air changes/h"
+def rate_words(per_h: float) -> str:
+    """An air change rate in words [1/h]; a house is never airtight, so the least is "below 0.1"."""
+    return f"{rounded(per_h, 2, 1)} /h" if per_h >= 0.05 else "below 0.1 /h"
 
 
 def room_notes(house: House, flow: Flow, storey: Storey, tints: TintScale | None) -> list[Note]:
@@ -109,25 +118,27 @@ def room_notes(house: House, flow: Flow, storey: Storey, tints: TintScale | None
     notes = []
     for name in storey.all_rooms:
         outline = polygon(house.rooms[name].corners)
-        at = _middle(house, name)
+        at = middle_of(house.rooms[name].corners)
         if name in storey.passing:
             notes.append(Note(f"room: {name}", (name, "open to below"), at, inside=outline, quiet=True))
             continue
         lines = [name]
         if name in flow.cut_off:
-            lines.append("cut off: no air")
+            lines.append("isolated")
         elif tints is not None and name in tints.values:
             lines.append(tints.values[name])
         elif name in flow.rooms:
-            lines.append(changes_words(flow.rooms[name].air_change_per_h))
+            lines.append(rate_words(flow.rooms[name].outdoor_air_change_per_h))
         notes.append(Note(f"room: {name}", tuple(lines), at, inside=outline))
     return notes
 
 
-def _middle(house: House, room: str) -> Point:
+@lru_cache(maxsize=256)
+def middle_of(corners: tuple[Point, ...]) -> Point:
+    """Where the name of a room stands best [m]."""
     from shapely.ops import polylabel
 
-    outline = polygon(house.rooms[room].corners)
+    outline = polygon(corners)
     spot = outline.centroid if outline.convex_hull.area - outline.area < 1e-6 else polylabel(outline, 0.1)
     return float(spot.x), float(spot.y)
 

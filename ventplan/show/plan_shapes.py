@@ -8,8 +8,8 @@ from typing import Any, Literal
 from ventplan.house.records import Opening, Point
 
 Rings = tuple[tuple[Point, ...], ...]
-Layer = Literal["floor", "stream", "jet", "wall", "opening", "fan"]
-LAYERS: tuple[Layer, ...] = ("floor", "stream", "jet", "wall", "opening", "fan")
+Layer = Literal["floor", "below", "stream", "jet", "wall", "opening", "fan"]
+LAYERS: tuple[Layer, ...] = ("floor", "below", "stream", "jet", "wall", "opening", "fan")
 """From the lowest up."""
 
 DASHED = (3.0, 2.0)

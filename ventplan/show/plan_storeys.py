@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from ventplan.house.geometry import polygon, storeys
@@ -282,6 +283,37 @@ def walls_of(house: House, storey: Storey) -> Any:
         if name in storey.openings and not opening.is_horizontal:
             walls = walls.difference(Polygon(hole(frame_of(opening, wall_gap_m(house, opening)))))
     return walls
+
+
+@lru_cache(maxsize=256)
+def within_walls(outlines: tuple[tuple[Point, ...], ...]) -> Any:
+    """Rooms by their corners with half of the walls around them, as a ``shapely`` geometry [m]."""
+    from shapely import unary_union
+
+    return unary_union([polygon(corners) for corners in outlines]).buffer(HALF_WALL_M, join_style="mitre")
+
+
+def ghost_of(house: House, below: Storey, storey: Storey) -> tuple[list[Area], list[Line]]:
+    """The storey below where this one leaves it open to the sky, faintly: its floors and the outlines of its rooms.
+
+    Parameters
+    ----------
+    house
+        The house.
+    below, storey
+        The storey below, and the one that is drawn.
+    """
+    from shapely import unary_union
+
+    here = unary_union([polygon(house.rooms[name].corners).buffer(HALF_WALL_M) for name in storey.all_rooms])
+    areas: list[Area] = []
+    lines: list[Line] = []
+    for name in below.rooms:
+        left = polygon(house.rooms[name].corners).difference(here)
+        for rings in rings_of(left):
+            areas.append(Area(f"below: {name}", rings, "ghost", "below"))
+            lines.append(Line(f"below: edge of {name}", rings[0], "muted", "below", 0.35, DOTTED))
+    return areas, lines
 
 
 def fixed_parts(

@@ -1,6 +1,7 @@
 """Plans are to scale, and jets and bands of air are as wide as the solver has them."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from shapely import LineString, Point, Polygon, unary_union
@@ -10,8 +11,8 @@ from ventplan.network.answer import solve_arrays
 from ventplan.network.weather import densities
 from ventplan.physics.jet import centre_speed
 from ventplan.show.paper import POINTS_PER_M
-from ventplan.show.plan_air import streams_of, width_per_flow
-from ventplan.show.plan_jets import fan_spot, jets_of
+from ventplan.show.plan_air import stream_shapes, streams_of, width_per_flow
+from ventplan.show.plan_jets import fan_direction, fan_spot, jet_areas, jets_of, own_jets
 from ventplan.show.plan_shapes import frame_of
 from ventplan.show.plan_storeys import hole, storeys_of, wall_gap_m, walls_of
 
@@ -135,3 +136,55 @@ def test_furniture_and_walls_do_not_hide_fans():
     fans = unary_union([Polygon(a.rings[0]) for a in plan.panels[0].areas if a.what.startswith("fan ")])
     assert fans.area == pytest.approx(sum(house.fans[p.fan].diameter_m * 0.16 for p in state.placements), rel=1e-6)
     assert plan.panels[0].walls.intersection(fans).area < 1e-9
+
+
+@pytest.mark.parametrize("turn_deg", [-50.0, 0.0, 35.0])
+@pytest.mark.parametrize("stands_in", ["living", "outdoors"])
+def test_the_jet_of_a_turned_fan_begins_at_its_blades_and_ends_at_walls(turn_deg, stands_in):
+    house, state, _ = solved("bungalow", "evening, two fans")
+    placement = replace(
+        state.placements[0], opening="living west window", stands_in=stands_in, turn_deg=turn_deg, aside_m=0.2,
+        setback_m=1.0, height_m=None,
+    )  # fmt: skip
+    jet = own_jets(house, replace(state, placements=(placement,)))[0]
+    at, way = fan_spot(house, state, placement), fan_direction(house, placement)
+    base = LineString([jet.low[0], jet.high[0]])
+    assert Point(at).distance(base) < 1e-9
+    assert math.dist(base.centroid.coords[0], at) < 1e-9, "the base is centred on the blades"
+    assert (jet.high[0][0] - jet.low[0][0]) * way[0] + (jet.high[0][1] - jet.low[0][1]) * way[1] == pytest.approx(0.0)
+    drawn = unary_union([Polygon(r) for a in jet_areas(house, jet, 3.0) for r in a.rings])
+    rooms = [Polygon(r.corners) for r in house.rooms.values()]
+    if stands_in == "outdoors":
+        assert drawn.intersection(unary_union(rooms)).area < 1e-9
+    else:
+        assert drawn.difference(Polygon(house.rooms["living"].corners).buffer(0.07, join_style="mitre")).area < 1e-9
+
+
+@pytest.mark.parametrize(("name", "scenario"), SOLVED)
+def test_bands_of_air_cross_no_wall_and_keep_off_furniture_where_they_can(name, scenario):
+    house, state, flow = solved(name, scenario)
+    over_furniture = drawn = 0.0
+    for storey in storeys_of(house, "si"):
+        for stream in streams_of(house, state, flow, storey):
+            if stream.place == "outdoors":
+                continue
+            band = unary_union([Polygon(a.rings[0]) for a in stream_shapes(house, stream) if a.opacity < 0.9])
+            room = Polygon(house.rooms[stream.place].corners).buffer(0.07, join_style="mitre")
+            assert band.difference(room).area < 1e-6, (stream.start, stream.end)
+            things = [Polygon(o.corners) for o in house.obstacles.values() if o.room == stream.place]
+            over_furniture += band.intersection(unary_union(things)).area
+            drawn += band.area
+    assert over_furniture <= 0.02 * drawn
+
+
+def test_an_upper_storey_shows_the_floor_below_where_it_does_not_cover_it():
+    house, _, _ = solved("two_storey", "night")
+    plan, _ = planned("two_storey", "night")
+    ground, upper = plan.panels
+    ghosts = [Polygon(a.rings[0]) for a in upper.areas if a.layer == "below"]
+    assert not [a for a in ground.areas if a.layer == "below"]
+    assert ghosts
+    rooms_above = [Polygon(a.rings[0]) for a in upper.areas if a.what.startswith("room ")]
+    assert unary_union(ghosts).intersection(unary_union(rooms_above)).area < 1e-9
+    garage = Polygon(house.rooms["garage"].corners)
+    assert unary_union(ghosts).intersection(garage).area > 0.9 * garage.area

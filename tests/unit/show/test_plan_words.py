@@ -146,15 +146,16 @@ scenarios:
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_every_room_is_named_with_its_own_air_change(name, scenario):
+@pytest.mark.parametrize("kind", ["air-change", "total-exchange"])
+def test_every_room_is_named_with_its_own_air_change_rate(name, scenario, kind):
     house, _, flow = solved(name, scenario)
-    plan, _ = planned(name, scenario, "air-change", "si")
+    plan, _ = planned(name, scenario, kind, "si")
     found = {n.what.partition(": ")[2]: n.lines for n in every_note(plan) if n.what.startswith("room") and not n.quiet}
     assert set(found) == set(house.rooms)
     for room, lines in found.items():
-        changes = flow.rooms[room].air_change_per_h
-        words = f"{rounded(changes, 2, 1)} air changes/h" if changes >= 0.05 else "below 0.1 air changes/h"
-        assert lines == (room, words)
+        air = flow.rooms[room]
+        rate = air.outdoor_air_change_per_h if kind == "air-change" else air.air_change_per_h
+        assert lines == (room, f"{rounded(rate, 2, 1)} /h" if rate >= 0.05 else "below 0.1 /h")
 
 
 def test_cracks_of_a_shut_house_are_no_streams_and_no_figure_is_zero():
@@ -168,6 +169,7 @@ def test_cracks_of_a_shut_house_are_no_streams_and_no_figure_is_zero():
     plan = plan_of(house, shut, flow)
     assert "stream" not in plan.symbols
     assert plan.stream_key is None
+    assert set(plan.tints.colours.values()) == {"fresh 1"}, "a house that is shut looks shut"
     assert not [line for note in every_note(plan) for line in note.lines if re.match(r"(in |out )?0 ", line)]
     assert "Hardly any air moves" in subtitle_of(shut, flow, "us")
     assert "Hardly any" not in subtitle_of(shut, aired, "us")
@@ -184,7 +186,7 @@ def test_floors_tell_age_and_temperature_as_the_library_has_them(kind):
     ages = age_of_air(air_paths(house, scenario, flow)).rooms
     for room in house.rooms:
         wanted = (
-            f"air {show_time(ages[room].age_s)} old"
+            f"{show_time(ages[room].age_s)} old"
             if kind == "age"
             else show(scenario.temperatures_c[room], "temperature", "si")
         )
@@ -207,7 +209,7 @@ def test_a_room_without_air_is_said_to_be_cut_off():
     for tint in (None, "air-change", "age", "temperature"):
         draw_plan(alone, shut, flow, tint=tint)
     notes = [n.lines for n in every_note(plan_of(alone, shut, flow)) if n.what == "room: bath"]
-    assert notes == [("bath", "cut off: no air")]
+    assert notes == [("bath", "isolated")]
 
 
 @pytest.mark.slow
@@ -280,7 +282,7 @@ def test_the_legend_explains_just_what_is_drawn():
     plan, _ = planned("hallway_rig", "both fans side by side")
     assert plan.symbols == ("stream", "fan", "jet")
     plan, _ = planned("two_storey", "night")
-    assert plan.symbols == ("window", "door", "screen", "obstacle", "stream", "from", "to", "fan", "jet")
+    assert plan.symbols == ("window", "door", "screen", "obstacle", "stream", "below", "from", "to", "fan", "jet")
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
