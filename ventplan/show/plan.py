@@ -104,7 +104,7 @@ def plan_of(
         for mark in marks:
             areas += mark_areas(mark)
         notes = [
-            *room_notes(house, flow, storey, tints),
+            *room_notes(house, scenario, flow, storey, tints),
             *fan_notes(house, scenario, flow, storey, system),
             *opening_notes(house, scenario, flow, storey, system),
             *jet_notes(jets, storey, system),

@@ -71,7 +71,11 @@ def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, 
         return _temperatures(scenario, system)
     if kind in ("air-change", "total-exchange"):
         outdoor = kind == "air-change"
-        values = {n: r.outdoor_air_change_per_h if outdoor else r.air_change_per_h for n, r in flow.rooms.items()}
+        values = (
+            _outdoor_rates(house, scenario, flow)
+            if outdoor
+            else {name: room.air_change_per_h for name, room in flow.rooms.items()}
+        )
         texts = {name: rate_words(v) for name, v in values.items()}
         bounds = tuple(f"{b:g}" for b in AIR_CHANGE_BOUNDS_PER_H)
         title = "Outdoor air change rate, per hour" if outdoor else "Total air exchange, per hour (other rooms too)"
@@ -113,9 +117,16 @@ def rate_words(per_h: float) -> str:
     return f"{rounded(per_h, 2, 1)} /h" if per_h >= 0.05 else "below 0.1 /h"
 
 
-def room_notes(house: House, flow: Flow, storey: Storey, tints: TintScale | None) -> list[Note]:
+def _outdoor_rates(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
+    from ventplan.airing.age import outdoor_air_change_rates_per_h
+
+    return outdoor_air_change_rates_per_h(house, scenario, flow)
+
+
+def room_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, tints: TintScale | None) -> list[Note]:
     """Name and figures of each room; rooms from below are named again, and said to be open."""
     notes = []
+    rates = {} if tints is not None else _outdoor_rates(house, scenario, flow)
     for name in storey.all_rooms:
         outline = polygon(house.rooms[name].corners)
         at = middle_of(house.rooms[name].corners)
@@ -127,8 +138,8 @@ def room_notes(house: House, flow: Flow, storey: Storey, tints: TintScale | None
             lines.append("isolated")
         elif tints is not None and name in tints.values:
             lines.append(tints.values[name])
-        elif name in flow.rooms:
-            lines.append(rate_words(flow.rooms[name].outdoor_air_change_per_h))
+        elif name in rates:
+            lines.append(rate_words(rates[name]))
         notes.append(Note(f"room: {name}", tuple(lines), at, inside=outline))
     return notes
 
