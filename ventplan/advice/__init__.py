@@ -2,11 +2,10 @@
 
 from ventplan.advice.comparison import Comparison, compare, trade_off
 from ventplan.advice.objective import Objective
+from ventplan.advice.placement import place, place_over
 from ventplan.advice.plan import Limit, PlaceAnswer, Plan, Standing, TradeOff, TradeOffPoint
 from ventplan.advice.ranking import how_sure
-from ventplan.advice.search import place
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, setback_curve
-from ventplan.advice.weather_search import place_over
 
 __all__ = [
     "Comparison",

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.advice.objective import Objective
+from ventplan.advice.objective import Objective, occupancy_weights
 from ventplan.advice.plan import Limit
 from ventplan.airing.air_paths import air_paths, balance_inverse, doorway_mixing, mixing_slope
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
@@ -97,7 +97,7 @@ def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) ->
     house, scenario
         The house and its state.
     aim
-        What is judged; a room to clear or cool is judged by its purging flow here.
+        What is judged; a room to clear is judged by its purging flow here.
     flow
         The solved state.
 
@@ -114,7 +114,7 @@ def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) ->
         link_aim = net_flow(network, index)
         value = flow.openings[aim.name].net_kg_s
     else:
-        link_aim, value = _purging_aim(house, scenario, aim, flow, assembled)
+        link_aim, value = _freshness(house, scenario, aim, flow, assembled)
     if abs(value) < 1e-9:
         return
     sensitivity = adjoint(network, pressure, link_aim)
@@ -142,30 +142,32 @@ def _is_sealed(scenario: Scenario, opening: str) -> bool:
     return any(p.sealed and p.opening == opening for p in scenario.placements)
 
 
-def _purging_aim(
-    house: House, scenario: Scenario, aim: Objective, flow: Flow, assembled: Assembled
+def _freshness(
+    house: House, scenario: Scenario, objective: Objective, flow: Flow, assembled: Assembled
 ) -> tuple[LinkAim, float]:
-    """Purging flow of the room as a weighted sum of mass flows, to first order, and its value [kg/s].
+    """One over the objective as a weighted sum of mass flows, to first order, with its sign turned, and its value.
 
-    U = 1 / G_ii with G the inverse of the balance matrix; air q from s to t changes it by
-    dU/dq = U^2 G_si (G_is - G_it), with G 0 for outdoors.
+    With G the inverse of the balance matrix, theta = G M the ages and w the weights of the rooms, air q from s to t
+    changes the mean age w theta by -dq theta_s (g_s - g_t), g = w G, with g and theta 0 outdoors. For a room to clear
+    the source takes the place of M, and the room's own concentration that of its age.
     """
     paths = air_paths(house, scenario, flow)
     inverse = balance_inverse(paths)
-    purging = 1.0 / np.maximum(np.diag(inverse), 1e-12)
-    if aim.kind == "house":
-        volumes = np.array([house.rooms[name].volume_m3 for name in paths.names])
-        room = int(np.argmin(purging / volumes))
+    weights, source = np.zeros(len(paths.names)), paths.mass_kg
+    if objective.kind == "house":
+        weights = occupancy_weights(house)
     else:
-        room = paths.names.index(aim.name)
+        weights[paths.names.index(objective.name)] = 1.0
+    if objective.kind == "clear":
+        source = weights
+    held = inverse @ source
     place = {name: i for i, name in enumerate(paths.names)} | {OUTDOORS: len(paths.names)}
     rows = np.array([place.get(name, place[OUTDOORS]) for name in (*assembled.network.nodes, OUTDOORS)])
-    reach = np.append(inverse[room], 0.0)[rows]
-    spread = np.append(inverse[:, room], 0.0)[rows]
+    reach = np.append(weights @ inverse, 0.0)[rows]
+    spread = np.append(held, 0.0)[rows]
     a, b = assembled.network.a, assembled.network.b
-    scale = purging[room] ** 2
-    forward = scale * spread[a] * (reach[a] - reach[b])
-    backward = scale * spread[b] * (reach[b] - reach[a])
+    forward = spread[a] * (reach[a] - reach[b])
+    backward = spread[b] * (reach[b] - reach[a])
     # Around a jet only the net flow counts, in the direction of the stronger stream.
     # Where turbulence makes up what an opening lacks to a given exchange, the stronger stream is made up in full,
     # whatever the solution gives it, and the weaker one gets as much more as the stronger one lacks: it falls by as
@@ -179,7 +181,7 @@ def _purging_aim(
     by_net = stronger * (1.0 + slope) + weaker * slope
     forward = np.where(only_net, np.where(ahead, by_net, -by_net), forward)
     backward = np.where(only_net, np.where(ahead, -by_net, by_net), backward)
-    return LinkAim(forward, backward), float(purging[room])
+    return LinkAim(forward, backward), float(weights @ held)
 
 
 def _weaker_slope(house: House, flow: OpeningFlow) -> tuple[float, bool]:

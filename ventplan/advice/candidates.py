@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -165,11 +165,19 @@ def stays_shut(house: House, base: Scenario, opening: str) -> bool:
     return base.shares[opening] <= 0.0 and len(rooms) == 2 and rooms[0].is_garage != rooms[1].is_garage
 
 
-def everything_open(house: House, base: Scenario) -> Scenario:
-    """The state with every opening that can move open, as far as it goes where it was shut; no fans."""
+def everything_open(house: House, base: Scenario, fixed: Container[str] = ()) -> Scenario:
+    """The state with every opening that can move open, as far as it goes where it was shut; no fans.
+
+    Parameters
+    ----------
+    house, base
+        The house and the state to start from.
+    fixed
+        Openings that stay as they are.
+    """
     shares = dict(base.shares)
     for name, opening in house.openings.items():
-        if opening.can_move and base.shares[name] <= 0.0 and not stays_shut(house, base, name):
+        if opening.can_move and name not in fixed and base.shares[name] <= 0.0 and not stays_shut(house, base, name):
             shares[name] = opening.full_share
     return replace(base, shares=shares, placements=())
 

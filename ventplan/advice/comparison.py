@@ -8,9 +8,9 @@ from itertools import product
 from typing import Literal
 
 from ventplan.advice.objective import Objective
-from ventplan.advice.optimise import power_of, sound_of
+from ventplan.advice.placement import place, power_of, sound_of
 from ventplan.advice.plan import Plan, TradeOff, TradeOffPoint
-from ventplan.advice.search import fan_names, place, start_state, the_aim
+from ventplan.advice.search import fan_names, start_state, the_objective
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
 from ventplan.airing.hazard import Caution
 from ventplan.airing.hazards import cautions
@@ -201,7 +201,7 @@ def trade_off(
     InputError
         Where no fan has the figure that is to be spent least.
     """
-    aim = the_aim(house, target=target, room=room, whole_house=whole_house)
+    aim = the_objective(house, target=target, room=room, whole_house=whole_house)
     base = start_state(house, scenario, aim)
     names = fan_names(house, fans, fans_at_once)
     points = [_point(house, aim, base, (), (), units)]
@@ -255,9 +255,10 @@ def _plans(
     for name in names:
         answer = place(house, base, fans=[name], count=1, **aims)  # type: ignore[arg-type]
         yield answer.openings_alone
-        yield from answer.plans
+        yield from () if answer.best_with_fan is None else (answer.best_with_fan,)
     for together in range(2, fans_at_once + 1):
-        yield from place(house, base, fans=names, fans_at_once=together, count=1, **aims).plans  # type: ignore[arg-type]
+        best = place(house, base, fans=names, fans_at_once=together, count=1, **aims).best_with_fan  # type: ignore[arg-type]
+        yield from () if best is None else (best,)
 
 
 def _settings(house: House, team: Sequence[Placement]) -> Iterator[tuple[Placement, ...]]:

@@ -2,25 +2,36 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.airing.air_paths import air_paths, purging_flow_rates_kg_s
+from ventplan.airing.age import ages_s
+from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import Release, clear
+from ventplan.airing.transport import AirPaths
 from ventplan.airing.weather import Weather
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.weather import densities
 
 Floats = NDArray[np.float64]
 
 CLEARED = 0.05
 """Share of what was released at which a room counts as clear [-]."""
 LEAK_M3_S = 1e-7
-"""Air that every room is given, to keep the matrix of a still one regular when many states are screened [m3/s]."""
+"""Air that every room is given when many states are screened, so that an isolated room has an age [m3/s]."""
+OLDEST_S = 86_400.0
+"""Mean age at which air counts as never renewed [s]: a day, longer than any plan runs."""
+PASSED_THROUGH = re.compile(
+    r"\b(garage|attic|loft|bath|shower|toilet|wc|restroom|hall|corridor|passage|landing|stair|shaft|closet|cupboard"
+    r"|pantry|storage|store ?room|laundry|utility|cellar|basement|crawl|porch|boiler)"
+)
+"""Words in the name or use of a room that people pass through rather than stay in (common practice, no source)."""
+
+Kind = Literal["opening", "room", "house", "clear", "cool"]
 
 
 @dataclass(frozen=True)
@@ -31,10 +42,13 @@ class Objective:
     ----------
     kind
         ``opening``: net volume flow through an opening [m3/s], either way.
-        ``room``: purging flow of a room [m3/s], so that air which only goes in circles counts for nothing.
-        ``house``: effective air change of the worst room, purging flow over volume [1/s].
-        ``clear``: a room cleared soonest, 1 / time until what was released in it is down to 5 % there [1/s].
-        ``cool``: a room cooled most by an hour of the morning [K]; the search steers by its purging flow.
+        ``room``: outdoor air that reaches a room, volume over mean age of its air [m3/s]; air from other rooms counts
+        for as much as it is fresh.
+        ``house``: one over the mean age of the air where people are [1/s]: rooms weighted by people, or by floor
+        area where the house file names none.
+        ``clear``: one over the time until what was released in a room is down to 5 % there [1/s].
+        ``cool``: how much cooler a room is by an hour of the morning than with everything shut [K]; screened by the
+        outdoor air that reaches it.
     name
         The opening or room; empty for the house.
     weather
@@ -43,27 +57,27 @@ class Objective:
         Hour of the day, for ``cool`` [h].
     """
 
-    kind: Literal["opening", "room", "house", "clear", "cool"]
+    kind: Kind
     name: str = ""
     weather: Weather | None = None
     by_hour: float = 6.0
 
     def words(self) -> str:
-        """The aim in plain words."""
+        """The objective in plain words."""
         morning = f"{self.by_hour:.0f}:00"
         if self.kind == "cool" and self.weather is not None:
             morning = self.weather.label(self.weather.seconds_until(self.by_hour))
         return {
             "opening": f"most air through {self.name}",
-            "room": f"most air change for {self.name}",
-            "house": "most air change for the worst room",
+            "room": f"most outdoor air for {self.name}",
+            "house": "most outdoor air where people are",
             "clear": f"{self.name} cleared soonest",
             "cool": f"{self.name} coolest by {morning}",
         }[self.kind]
 
     def steers_by(self) -> str:
-        """What `value` is, in plain words: what limits are told in."""
-        return f"the flow that airs {self.name}, not its degrees" if self.kind == "cool" else self.words()
+        """What `value` is, in plain words: what sensitivities are given in."""
+        return f"the outdoor air that reaches {self.name}" if self.kind == "cool" else self.words()
 
     def value(self, house: House, scenario: Scenario, flow: Flow) -> float:
         """The number that the search steers by, in a solved state.
@@ -87,15 +101,13 @@ class Objective:
             release = Release(start={self.name: 1.0}, limit=CLEARED)
             seconds = clear(paths, release).rooms[self.name].clear_s
             return 1.0 / seconds if seconds > 0.0 else 0.0
-        air = densities(house, scenario)
-        flows = purging_flow_rates_kg_s(paths) / np.array([air[name] for name in paths.names])
-        if self.kind in ("room", "cool"):
-            return float(flows[paths.names.index(self.name)])
-        volumes = np.array([house.rooms[name].volume_m3 for name in paths.names])
-        return float(np.min(flows / volumes))
+        if self.kind == "house":
+            ages = np.minimum(ages_s(paths), OLDEST_S)
+            return float(1.0 / (occupancy_weights(house) @ ages))
+        return outdoor_air_m3_s(house, paths)[self.name]
 
     def verdict(self, house: House, scenario: Scenario, flow: Flow) -> float:
-        """The number that plans are ranked and told by: kelvins for ``cool``, else as in `value`.
+        """The number that plans are ranked and reported by: kelvins for ``cool``, else as in `value`.
 
         Parameters
         ----------
@@ -109,7 +121,7 @@ class Objective:
         return _cooler_by(house, scenario, self.name, self.weather, self.by_hour)
 
     def values(self, house: House, forward_m3_s: Floats, backward_m3_s: Floats) -> Floats:
-        """The number of this aim for many states at once, from flows alone.
+        """The number of this objective for many states at once, from flows alone.
 
         Parameters
         ----------
@@ -121,40 +133,80 @@ class Objective:
         Returns
         -------
         ndarray
-            Shape (states,). Turbulent exchange and densities are left out: good for ranking, not for telling.
+            Shape (states,). Turbulent exchange and densities are left out: good for screening, not for an answer.
         """
         if self.kind == "opening":
             index = list(house.openings).index(self.name)
             through: Floats = np.abs(forward_m3_s[:, index] - backward_m3_s[:, index])
             return through
+        matrix = _mixing_matrix(house, forward_m3_s, backward_m3_s)
+        volumes = np.array([room.volume_m3 * room.mixing for room in house.rooms.values()])
+        if self.kind == "clear":
+            # What leaves the room for good, and does not come back by way of others: its purging flow rate.
+            index = list(house.rooms).index(self.name)
+            unit = np.zeros((len(matrix), len(volumes), 1))
+            unit[:, index] = 1.0
+            purging: Floats = 1.0 / np.maximum(np.linalg.solve(matrix, unit)[:, index, 0], 1e-9)
+            return purging
+        ages = np.linalg.solve(matrix, np.broadcast_to(volumes[:, None], (*matrix.shape[:2], 1)))[..., 0]
+        ages = np.clip(ages, 1e-3, OLDEST_S)
         if self.kind == "house":
-            worst: Floats = _air_changes(house, forward_m3_s, backward_m3_s).min(axis=1)
-            return worst
-        purging = _purging_flows(house, forward_m3_s, backward_m3_s)
-        return purging[:, list(house.rooms).index(self.name)]
-
-    def airing(self, house: House, forward_m3_s: Floats, backward_m3_s: Floats) -> Floats:
-        """As `values`, but for the house the harmonic mean of its rooms' air changes.
-
-        Where several rooms stand still, the worst of them tells nothing of a change that airs another; this does.
-        """
-        if self.kind != "house":
-            return self.values(house, forward_m3_s, backward_m3_s)
-        mean: Floats = 1.0 / (1.0 / _air_changes(house, forward_m3_s, backward_m3_s)).mean(axis=1)
-        return mean
+            mean: Floats = 1.0 / (ages @ occupancy_weights(house))
+            return mean
+        index = list(house.rooms).index(self.name)
+        reaching: Floats = volumes[index] / ages[:, index]
+        return reaching
 
 
-def _air_changes(house: House, forward: Floats, backward: Floats) -> Floats:
-    """Purging flow over volume of every room, shape (states, rooms) [1/s]."""
-    changes: Floats = _purging_flows(house, forward, backward) / [room.volume_m3 for room in house.rooms.values()]
-    return changes
+def occupancy_weights(house: House) -> Floats:
+    """How much the air of each room counts for the whole house, shape (rooms,); adds up to 1.
+
+    Parameters
+    ----------
+    house
+        The house.
+
+    Returns
+    -------
+    ndarray
+        By people where the house file says how many are in each room or where they are, else by the floor area of
+        rooms that people stay in, else by floor area.
+    """
+    at = [person.room for person in house.people_at.values()]
+    people = np.array([max(room.people, float(at.count(name))) for name, room in house.rooms.items()])
+    area = np.array([room.area_m2 for room in house.rooms.values()])
+    lived_in = np.array(
+        [PASSED_THROUGH.search(f"{room.use} {room.name}".lower()) is None for room in house.rooms.values()]
+    )
+    weights = next(one for one in (people, area * lived_in, area) if one.sum() > 0.0)
+    found: Floats = weights / weights.sum()
+    return found
 
 
-def _purging_flows(house: House, forward: Floats, backward: Floats) -> Floats:
-    """Purging flow of every room, shape (states, rooms) [m3/s], as `ventplan.airing.air_paths` has it for one state."""
-    inverse = np.linalg.inv(_mixing_matrix(house, forward, backward))
-    stays = np.asarray(np.diagonal(inverse, axis1=1, axis2=2), dtype=np.float64)
-    return 1.0 / np.maximum(stays, 1e-9)
+def outdoor_air_m3_s(house: House, paths: AirPaths) -> dict[str, float]:
+    """Outdoor air that reaches each room, by whatever way: the volume of its air over the mean age of it.
+
+    Parameters
+    ----------
+    house
+        The house.
+    paths
+        Who sends air to whom.
+
+    Returns
+    -------
+    dict
+        By room [m3/s]; 0 where the air is older than `OLDEST_S`. In a single room it is the
+        flow from outdoors; air that has been in another room counts for as much as it is fresh.
+
+    References
+    ----------
+    Sandberg 1981, Building and Environment 16(2), 123-135, for the age of air.
+    """
+    ages = ages_s(paths)
+    volumes = np.array([house.rooms[name].volume_m3 * house.rooms[name].mixing for name in paths.names])
+    flows = np.where(ages < OLDEST_S, volumes / np.maximum(ages, 1e-9), 0.0)
+    return dict(zip(paths.names, flows.tolist(), strict=True))
 
 
 def _mixing_matrix(house: House, forward: Floats, backward: Floats) -> Floats:

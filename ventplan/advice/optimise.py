@@ -1,272 +1,251 @@
-"""Full solutions around what screening found: setbacks as continuous optima, doors and windows one by one."""
+"""Plans improved by full solutions: setbacks, and openings changed one by one, after screening has found them."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
-from ventplan.advice.bottlenecks import limits_of
-from ventplan.advice.candidates import Stretch, aimed, stays_shut, stretches
-from ventplan.advice.objective import CLEARED, Objective
-from ventplan.advice.plan import Plan, Standing
-from ventplan.advice.screening import Floats, Measure, Screened, Screening, Trial
-from ventplan.advice.setback import best_setback, good_range
-from ventplan.airing.air_paths import air_paths, purging_air_change_rates_per_h
-from ventplan.airing.clearing import Release, clear
-from ventplan.airing.hazards import NEAR_OPENING_M
+import numpy as np
+
+from ventplan.advice.candidates import Stretch, aimed, stretches
+from ventplan.advice.screening import Screened, Screening, SearchTask, Trial
+from ventplan.advice.setback import best_setback
+from ventplan.airing.hazards_air import SCREENING_PA
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
-from ventplan.network.rays import fan_of
 
-WORTH = 0.005
-"""A change that brings less than this share is not asked for [-]."""
-ALIKE = 0.01
-"""A fan stands clear of a doorway, where people pass, if that costs no more than this share [-]."""
-NOTICED = 0.05
-"""Share from which on a fan counts as useful, and a room as passed through [-]."""
-TRIED_ANGLES_DEG = (3.0, 6.0, 9.0, 12.0, 16.0, 20.0, 25.0, 30.0, 37.0, 45.0)
-POINTS = 12
-"""Setbacks of the curve of each fan in a plan, before its optimum is settled."""
+WORTH = 0.002
+"""A change that brings less than this share is not made [-]."""
+SIMPLER = 0.005
+"""Share that a plan may lose for each opening that can stay as it is, and in all twice as much [-]."""
+HOPEFUL = 0.9
+"""Share of its rough value that a plan keeps after a change that is tried in full [-]."""
+FEW_OPENINGS = 7
+"""Up to so many openings that can move, each is tried in full, and so is each pair."""
+TRIED_OPENINGS = 6
+"""Of more openings, so many are tried in full: those that promise most."""
+GRID = 8
+"""Setbacks that are tried before the best one is bracketed."""
+CLOSE_M = 0.04
+"""How close a best setback is found [m]; it is rounded afterwards."""
+ROUNDS = 3
+ROUNDED_M = {"si": 0.1, "us": 0.1524}
+"""What setbacks are rounded to: 10 cm, or half a foot [m]."""
+UNSAFE = 1e-3
+"""Factor on the value of a plan under which a flame is flagged, so that any other plan ranks first [-]."""
 
-Team = tuple[Placement, ...]
+Placements = tuple[Placement, ...]
 
 
 @dataclass(frozen=True)
-class Settled:
-    """A plan on its way: the trial of each fan that it came from, fans, free shares, value, and setback curves."""
+class Optimised:
+    """A plan on its way: the trial of each fan that it came from, the fans, free shares, and the value."""
 
     trials: tuple[Trial, ...]
-    team: Team
+    team: Placements
     shares: Mapping[str, float]
     value: float
-    curves: tuple[tuple[tuple[float, float], ...], ...]
 
 
-def value_in_full(house: House, state: Scenario, aim: Objective, near: Flow | None = None) -> tuple[float, Flow | None]:
-    """The aim's steering value of a state, solved in full, and the solution; 0 and none for a state without an answer.
+def value_in_full(
+    house: House, state: Scenario, task: SearchTask, near: Flow | None = None
+) -> tuple[float, Flow | None]:
+    """The objective's steering value of a state, solved in full, and the solution.
 
     Parameters
     ----------
     house, state
         The house and its state.
-    aim
-        What to get the most of.
+    task
+        What is searched.
     near
         The solution of a similar state, to start from.
+
+    Returns
+    -------
+    tuple
+        The value, `UNSAFE` times as much where a flame is flagged, 0 for a state without an answer; and the solution.
     """
     try:
         flow = solve(house, state, near=near)
+        value = task.objective.value(house, state, flow)
     except NoAnswerError:
         return 0.0, near
-    return aim.value(house, state, flow), flow
+    return value * (UNSAFE if state.placements and flame_is_flagged(house, flow) else 1.0), flow
 
 
-class Settler:
-    """Solves plans in full.
+def flame_is_flagged(house: House, flow: Flow) -> bool:
+    """True where a room with a flame is below the pressure outdoors by as much as such rooms are flagged at."""
+    return any(house.rooms[name].flame and -air.pressure_pa >= SCREENING_PA[0] for name, air in flow.rooms.items())
+
+
+class Optimiser:
+    """Solves plans in full under every weather of a task.
 
     Parameters
     ----------
     screening
-        The bulk search that the plans come from, with its house, the state that was asked about, and its aim.
+        The states of the task in bulk.
+    only
+        Number of the one weather that counts; all by their weights if left out.
     """
 
-    def __init__(self, screening: Screening) -> None:
-        self.screening = screening
-        self.house, self.base, self.aim = screening.house, screening.base, screening.aim
+    def __init__(self, screening: Screening, only: int | None = None) -> None:
+        self.screening, self.task = screening, screening.task
+        self.house, self.objective = self.task.house, self.task.objective
+        self.weights = self.task.weights if only is None else np.eye(len(self.task.bases))[only]
         self.states = 0
-        self._last: Flow | None = None
+        self._near: dict[int, Flow | None] = {}
+        self._known: dict[tuple[tuple[float, ...], Placements], tuple[float, ...]] = {}
 
-    def scenario(self, shares: Mapping[str, float], team: Team) -> Scenario:
-        """The whole state of a plan."""
-        return replace(self.base, name="plan", shares=shares, placements=team)
+    def scenario(self, shares: Mapping[str, float], team: Placements, weather: int = 0) -> Scenario:
+        """The whole state of a plan under one weather."""
+        return replace(self.task.bases[weather], name="plan", shares=shares, placements=team)
 
-    def value(self, shares: Mapping[str, float], team: Team) -> float:
-        """The aim's steering value of a plan, solved in full."""
-        self.states += 1
-        value, self._last = value_in_full(self.house, self.scenario(shares, team), self.aim, self._last)
-        return value
+    def values(self, shares: Mapping[str, float], team: Placements) -> tuple[float, ...]:
+        """The objective's steering value under every weather that counts, solved in full; 0 under the others."""
+        key = tuple(shares.values()), team
+        if key not in self._known:
+            found = []
+            for i, weight in enumerate(self.weights.tolist()):
+                value = 0.0
+                if weight > 0.0:
+                    self.states += 1
+                    state = self.scenario(shares, team, i)
+                    value, self._near[i] = value_in_full(self.house, state, self.task, self._near.get(i))
+                found.append(value)
+            self._known[key] = tuple(found)
+        return self._known[key]
 
-    def rough(self, trials: tuple[Trial, ...], states: Sequence[Mapping[str, float]], measure: Measure) -> Floats:
-        """Rough values of plans with the same fans at their trial setbacks, one for each set of free shares."""
-        found: Floats = self.screening.values([trials], self.screening.rows_of(states), measure=measure)[0]
-        return found
+    def value(self, shares: Mapping[str, float], team: Placements) -> float:
+        """Weighted mean over all weather of the objective's steering value."""
+        return float(self.weights @ self.values(shares, team))
 
-    def settle(self, states: Sequence[Screened]) -> Settled:
-        """The best of some states of one kind, with setbacks settled."""
-        tops = []
-        for state in states:
-            team = tuple(trial.placement for trial in state.team)
-            tops.append(Settled(state.team, team, state.shares, self.value(state.shares, team), ((),) * len(team)))
-        return self._with_setbacks(max(tops, key=lambda top: top.value))
+    def started(self, state: Screened) -> Optimised:
+        """A screened state, solved in full."""
+        team = tuple(trial.placement for trial in state.team)
+        return Optimised(state.team, team, state.shares, self.value(state.shares, team))
 
-    def improve(self, plan: Settled) -> Settled:
-        """The plan with its doors and windows improved, and its setbacks settled again where they changed."""
-        improved = self._with_better_openings(plan)
-        return self._with_setbacks(improved) if improved.shares != plan.shares else plan
+    def optimised(self, states: Sequence[Screened]) -> Optimised:
+        """The best of some states of one kind, with its setbacks and openings improved.
 
-    def _with_setbacks(self, plan: Settled) -> Settled:
-        """Settle the setback of each fan as a continuous optimum, in turn."""
+        Parameters
+        ----------
+        states
+            At least one.
+        """
+        return self.improved(max((self.started(state) for state in states), key=lambda one: one.value))
+
+    def improved(self, plan: Optimised) -> Optimised:
+        """The plan with its setbacks and openings improved, in turn, as long as that helps."""
+        for _ in range(ROUNDS):
+            before = plan.value
+            plan = self._with_openings(self._with_setbacks(plan))
+            if plan.value <= before * (1.0 + WORTH):
+                break
+        return plan
+
+    def finished(self, plan: Optimised) -> Optimised:
+        """The plan with openings left as they are where that costs next to nothing, and its setbacks rounded."""
+        return self._rounded(self._simpler(plan))
+
+    def with_fans(self, plan: Optimised, trials: tuple[Trial, ...], team: Placements) -> Optimised:
+        """The same openings with other fans."""
+        shares = dict(plan.shares)
+        for placement in team:
+            shares[placement.opening] = self.screening.open_state.shares[placement.opening]
+        return Optimised(trials, team, shares, self.value(shares, team))
+
+    def _with_setbacks(self, plan: Optimised) -> Optimised:
+        """Find the best setback of each fan in turn."""
         for index, placement in enumerate(plan.team):
             if placement.sealed:
                 continue
 
-            def value(setback_m: float, index: int = index, plan: Settled = plan) -> float:
-                return self.value(plan.shares, self._moved(plan, index, setback_m))
+            def value(setback_m: float, index: int = index, plan: Optimised = plan) -> float:
+                return self.value(plan.shares, self.moved(plan, index, setback_m))
 
-            setback, found, pairs = best_setback(value, self._ranges(plan, index), points=POINTS)
-            if setback < NEAR_OPENING_M and self.house.openings[placement.opening].kind in ("door", "passage"):
-                setback, found = max(
-                    (pair for pair in pairs if pair[0] >= NEAR_OPENING_M and pair[1] >= found * (1.0 - ALIKE)),
-                    key=lambda pair: pair[1],
-                    default=(setback, found),
-                )
-            curves = (*plan.curves[:index], tuple(pairs), *plan.curves[index + 1 :])
-            plan = replace(plan, team=self._moved(plan, index, setback), value=found, curves=curves)
+            setback, found, _ = best_setback(value, self.ranges(plan, index), points=GRID, close_m=CLOSE_M)
+            if found > plan.value:
+                plan = replace(plan, team=self.moved(plan, index, setback), value=found)
         return plan
 
-    def _ranges(self, plan: Settled, index: int) -> tuple[Stretch, ...]:
-        """Where a fan can stand with the openings of this plan."""
+    def ranges(self, plan: Optimised, index: int) -> tuple[Stretch, ...]:
+        """Where a fan of a plan can stand with the openings of the plan."""
         placement = plan.team[index]
         state = self.scenario(plan.shares, plan.team)
         fan, opening = self.house.fans[placement.fan], self.house.openings[placement.opening]
         return stretches(self.house, state, fan, opening, placement.stands_in) or plan.trials[index].candidate.ranges
 
-    def _moved(self, plan: Settled, index: int, setback_m: float) -> Team:
+    def moved(self, plan: Optimised, index: int, setback_m: float) -> Placements:
+        """The fans of a plan with one of them at another setback."""
         moved = replace(plan.team[index], setback_m=setback_m, height_m=None)
         moved = aimed(self.house, self.scenario(plan.shares, (moved,)), moved)
         return (*plan.team[:index], moved, *plan.team[index + 1 :])
 
-    def _with_better_openings(self, plan: Settled) -> Settled:
-        """Change doors and windows one by one while that helps, then take back what brings next to nothing.
+    def _movable(self, plan: Optimised) -> list[str]:
+        blown = {placement.opening for placement in plan.team}
+        return [name for i in self.screening.moving if (name := self.screening.names[i]) not in blown]
 
-        The changes are found by rough values, from the plan and from everything open: rooms in line need several doors
-        at once. They count where they help in the full solution too.
-        """
-        fixed = {placement.opening for placement in plan.team}
-        fixed |= {self.aim.name} if self.aim.kind == "opening" else set()
-        fixed |= {name for name in self.house.openings if stays_shut(self.house, self.base, name)}
-        moving = [n for n, o in self.house.openings.items() if o.can_move and n not in fixed and o.full_share > 0.0]
-        best = plan
-        for start in (plan.shares, {**plan.shares, **{name: self._opened(name) for name in moving}}):
-            changed = self._with_shares(plan, self._climbed(plan, start, moving))
-            best = changed if changed.value > best.value * (1.0 + WORTH) else best
-        floor = best.value * (1.0 - WORTH)
-        for name in moving:
-            if (best.shares[name] > 0.0) != (self.base.shares[name] > 0.0):
-                trial = self._with_shares(best, {**best.shares, name: self.base.shares[name]})
-                if trial.value >= floor:
+    def _with_openings(self, plan: Optimised) -> Optimised:
+        """Change openings as long as that helps in the full solution; those that promise most are tried first."""
+        movable = self._movable(plan)
+        for _ in range(2 * len(movable)):
+            changes = self._promising(plan, movable)
+            better = (self._with_shares(plan, {**plan.shares, **change}) for change in changes)
+            found = next((one for one in better if one.value > plan.value * (1.0 + WORTH)), None)
+            if found is None:
+                break
+            plan = found
+        return plan
+
+    def _promising(self, plan: Optimised, movable: Sequence[str]) -> list[dict[str, float]]:
+        """Changes of one opening, or of two where there are few, in the order of their rough values."""
+        changes = [{name: self._other(plan, name)} for name in movable]
+        few = len(movable) <= FEW_OPENINGS
+        if few:
+            changes += [{a: self._other(plan, a), b: self._other(plan, b)} for a, b in combinations(movable, 2)]
+        if not changes:
+            return []
+        states = [plan.shares, *({**plan.shares, **change} for change in changes)]
+        rows = np.array([self.screening.row_of(shares, plan.trials) for shares in states])
+        now, *then = (self.weights @ self.screening.values(rows)).tolist()
+        order = sorted(range(len(changes)), key=lambda i: -then[i])
+        if not few:
+            order = [i for i in order if then[i] >= HOPEFUL * now][:TRIED_OPENINGS]
+        return [changes[i] for i in order]
+
+    def _other(self, plan: Optimised, name: str) -> float:
+        return 0.0 if plan.shares[name] > 0.0 else self.screening.open_state.shares[name]
+
+    def _with_shares(self, plan: Optimised, shares: Mapping[str, float]) -> Optimised:
+        return replace(plan, shares=shares, value=self.value(shares, plan.team))
+
+    def _simpler(self, plan: Optimised) -> Optimised:
+        """Take back changes that bring next to nothing."""
+        best, base = plan, self.task.base.shares
+        lowest = plan.value * (1.0 - 2.0 * SIMPLER)
+        for name in self._movable(plan):
+            if (best.shares[name] > 0.0) != (base[name] > 0.0):
+                trial = self._with_shares(best, {**best.shares, name: base[name]})
+                if trial.value >= max(best.value * (1.0 - SIMPLER), lowest):
                     best = trial
         return best
 
-    def _climbed(self, plan: Settled, shares: Mapping[str, float], moving: Sequence[str]) -> Mapping[str, float]:
-        """Free shares after the change of one opening that helps most, again and again, by rough values."""
-        for measure in (self.aim.airing, self.aim.values):
-            for _ in moving:
-                flipped = [self._flipped(shares, name) for name in moving]
-                now, *then = self.rough(plan.trials, [shares, *flipped], measure).tolist()
-                if max(then) <= now * (1.0 + WORTH):
-                    break
-                shares = flipped[then.index(max(then))]
-        return shares
-
-    def _opened(self, name: str) -> float:
-        return self.base.shares[name] or self.house.openings[name].full_share
-
-    def _flipped(self, shares: Mapping[str, float], name: str) -> dict[str, float]:
-        return {**shares, name: 0.0 if shares[name] > 0.0 else self._opened(name)}
-
-    def _with_shares(self, plan: Settled, shares: Mapping[str, float]) -> Settled:
-        return replace(plan, shares=shares, value=self.value(shares, plan.team))
-
-    def verdict(self, settled: Settled) -> float:
-        """The number that the plan is ranked by."""
-        if self.aim.kind != "cool":
-            return settled.value
-        state = self.scenario(settled.shares, settled.team)
-        return self.aim.verdict(self.house, state, solve(self.house, state))
-
-    def plan(self, settled: Settled) -> Plan:
-        """Everything that is told about a plan."""
-        state = self.scenario(settled.shares, settled.team)
-        flow = solve(self.house, state)
-        before = self.base.shares
-        changed = {n for n, s in settled.shares.items() if (s > 0.0) != (before[n] > 0.0)}
-        return Plan(
-            placements=settled.team,
-            scenario=state,
-            opens=tuple(n for n in self.house.openings if n in changed and settled.shares[n] > 0.0),
-            shuts=tuple(n for n in self.house.openings if n in changed and settled.shares[n] <= 0.0),
-            value=self.aim.verdict(self.house, state, flow),
-            stands=tuple(self._standing(settled, index, flow) for index in range(len(settled.team))),
-            power_w=power_of(self.house, settled.team),
-            sound_db=sound_of(self.house, settled.team),
-            limits=limits_of(self.house, state, self.aim, settled.value, flow),
-            flow=flow,
-            without_fans=self.verdict(replace(settled, team=(), value=self.value(settled.shares, ()))),
-            worst_room=self._worst_room(state, flow),
-            passes_through=self._passes_through(state, flow),
-        )
-
-    def _worst_room(self, state: Scenario, flow: Flow) -> str:
-        if self.aim.kind != "house":
-            return ""
-        changes = purging_air_change_rates_per_h(self.house, state, flow)
-        return min(changes, key=lambda name: changes[name])
-
-    def _passes_through(self, state: Scenario, flow: Flow) -> dict[str, float]:
-        """Other rooms that at least a twentieth of what is to be cleared goes through."""
-        if self.aim.kind != "clear":
-            return {}
-        rooms = clear(air_paths(self.house, state, flow), Release(start={self.aim.name: 1.0}, limit=CLEARED)).rooms
-        through = {name: room.visited for name, room in rooms.items() if name != self.aim.name}
-        return {name: share for name, share in through.items() if share >= NOTICED}
-
-    def useful(self, settled: Settled) -> bool:
-        """True where each fan drives a noticeable part of its own flow through its opening."""
-        flow = solve(self.house, self.scenario(settled.shares, settled.team))
-        return all(fan.ratio >= NOTICED for fan in flow.fans)
-
-    def _standing(self, settled: Settled, index: int, flow: Flow) -> Standing:
-        placement, fan = settled.team[index], flow.fans[index]
-        if placement.sealed:
-            return Standing(fan.blades_m3_s, fan.ratio)
-        low, high = good_range(
-            settled.curves[index], (placement.setback_m, settled.value), self._ranges(settled, index)
-        )
-        return Standing(fan.blades_m3_s, fan.ratio, low, high, self._aim_off(settled, index))
-
-    def _aim_off(self, plan: Settled, index: int) -> float:
-        """Angle by which the axis may turn, to the worse side, before a tenth is lost [deg].
-
-        By a straight line between the angles that are tried.
-        """
-        placement = plan.team[index]
-
-        def turned(angle_deg: float) -> float:
-            other = replace(placement, turn_deg=placement.turn_deg + angle_deg)
-            return self.value(plan.shares, (*plan.team[:index], other, *plan.team[index + 1 :]))
-
-        limit = 0.9 * plan.value
-        below, kept = 0.0, plan.value
-        for angle in TRIED_ANGLES_DEG:
-            left = min(turned(angle), turned(-angle))
-            if left < limit:
-                return below + (angle - below) * (kept - limit) / (kept - left)
-            below, kept = angle, left
-        return below
-
-
-def power_of(house: House, team: Sequence[Placement]) -> float | None:
-    """Electrical input of all fans [W]; None where one is not known."""
-    powers = [fan_of(house, placement).power_w for placement in team]
-    return None if any(power is None for power in powers) else sum(power or 0.0 for power in powers)
-
-
-def sound_of(house: House, team: Sequence[Placement]) -> float | None:
-    """Sound level of all fans together, each at 1 m, 10 log10 of the sum of 10^(L/10) [dB(A)]."""
-    levels = [fan_of(house, placement).sound_db for placement in team]
-    if not levels or any(level is None for level in levels):
-        return None
-    return 10.0 * math.log10(sum(10.0 ** ((level or 0.0) / 10.0) for level in levels))
+    def _rounded(self, plan: Optimised) -> Optimised:
+        """Setbacks in whole steps of a tape measure, where the fan can stand."""
+        step = ROUNDED_M[self.house.show]
+        for index, placement in enumerate(plan.team):
+            if placement.sealed:
+                continue
+            low = np.floor(placement.setback_m / step) * step
+            ranges = self.ranges(plan, index)
+            steps = [round(float(low + i * step), 4) for i in (-1, 0, 1, 2)]
+            able = [s for s in steps if any(r.low_m - 1e-6 <= s <= r.high_m + 1e-6 for r in ranges)]
+            tried = [self.moved(plan, index, setback_m) for setback_m in able]
+            best = max(((self.value(plan.shares, team), team) for team in tried), default=None, key=lambda one: one[0])
+            if best is not None:
+                plan = replace(plan, value=best[0], team=best[1])
+        return plan

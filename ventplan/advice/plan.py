@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ventplan.advice.objective import Objective
@@ -78,7 +78,9 @@ class Plan:
     without_fans
         The aim's value with the same openings and no fan.
     worst_room
-        The room of least air change, where the aim is the worst room.
+        The room with the oldest air among those where people are, where the aim is the whole house.
+    flame_flagged
+        True where a room with a flame is so far below the pressure outdoors that such rooms are flagged.
     passes_through
         Share of what is released that passes through each other room on its way out, where the aim is to clear one [-].
     """
@@ -96,6 +98,7 @@ class Plan:
     without_fans: float = 0.0
     worst_room: str = ""
     passes_through: Mapping[str, float] = field(default_factory=dict)
+    flame_flagged: bool = False
 
     @property
     def placement(self) -> Placement:
@@ -116,15 +119,14 @@ class PlaceAnswer:
     openings_alone
         The best that windows and doors do without a fan.
     plans
-        The best plans that really differ in opening, side or kind, best first.
+        The best plans that really differ, best first; where no fan is worth its noise, the openings alone.
+    best_with_fan
+        The best plan with a fan, worth it or not.
     states
         How many states of the house were solved.
     exhaustive
-        True where every set of openings to outdoors was tried with every placement that was not left out; False where
-        they were too many and the best found is shown.
-    left_out
-        How many placements were left out because they reach too little of the best on a few telling sets (see
-        `ventplan.advice.screening.HOPEFUL`).
+        True where every set of the openings that can move, inner doors included, was screened with every fan at every
+        opening, at a few setbacks; False where those that promise most were.
     stopped
         True where the search was stopped, and the best so far is shown.
     nowhere
@@ -137,7 +139,7 @@ class PlaceAnswer:
     plans: tuple[Plan, ...]
     states: int
     exhaustive: bool
-    left_out: int = 0
+    best_with_fan: Plan | None = None
     stopped: bool = False
     nowhere: tuple[str, ...] = ()
 
@@ -272,7 +274,7 @@ class OverAnswer:
     states
         How many states of the house were solved.
     exhaustive
-        True where every placement was tried with every set of windows under every condition.
+        As `PlaceAnswer.exhaustive`, under every group of conditions.
     """
 
     aim: Objective
@@ -284,19 +286,3 @@ class OverAnswer:
     hour_by_hour: bool
     states: int
     exhaustive: bool
-
-
-def different(plans: Sequence[WeatherPlan], count: int) -> tuple[WeatherPlan, ...]:
-    """The best plans that differ in opening, side or kind, best first.
-
-    Parameters
-    ----------
-    plans
-        Any number of plans.
-    count
-        How many to keep at most.
-    """
-    kinds: dict[frozenset[tuple[str, str, bool]], WeatherPlan] = {}
-    for plan in sorted(plans, key=lambda plan: -plan.value):
-        kinds.setdefault(frozenset((p.opening, p.stands_in, p.sealed) for p in plan.placements), plan)
-    return tuple(kinds.values())[:count]

@@ -1,19 +1,23 @@
-"""All states of a search as one table of choices for each opening, solved in bulk."""
+"""Many states of a house at once, by a simplified model: what a search looks at before it solves anything in full.
+
+A state is a row of whole numbers, one for each opening: shut, open, or open with a certain fan at it. Rows are solved
+in bulk under every weather. Jets that go on to a next opening are left out, and the leaks of a room are lumped.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.advice.candidates import Candidate, everything_open, trial_placements
+from ventplan.advice.candidates import Candidate, Kind, everything_open, trial_placements
 from ventplan.advice.objective import Objective
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network.assemble import opening_links, wall_cracks
-from ventplan.network.bulk import BulkFlow, Choice, ChoiceTable, solve_choices
+from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
 from ventplan.network.jets import captures_at, jets_of_fan
 from ventplan.network.links import Crack
 from ventplan.network.weather import densities, wind_pressures
@@ -22,25 +26,53 @@ from ventplan.physics.jet_capture import JetCapture
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
-Measure = Callable[[House, Floats, Floats], Floats]
-"""From the flows of every opening both ways in many states, shape (states, openings) [m3/s], to a value of each."""
 
-MOST_STATES = 300_000
-"""More states than this are not tried one by one."""
-FEW_STATES = 60_000
-"""So many states are tried without leaving any placement out."""
-HOPEFUL = 2.0 / 3.0
-"""Share of the best on a few telling sets that a placement must reach to be tried with all sets [-].
-
-Of a team each fan must reach its part of that. At least the best `FEWEST_TEAMS` are tried. In 26 searches of one fan in
-the example houses, what is left out reached at most 0.78 of the best with all sets, and never the third best kind of
-plan.
-"""
-FEWEST_TEAMS = 40
-"""Placements, or teams of them, that are tried with every set of openings even where not all can be."""
+MAX_STATES = 40_000
+"""States, over all weather together, up to which every set of openings is screened with every fan pose."""
+MAX_TEAMS = 2_000
+"""Teams of fans that are screened; those whose fans do best alone come first."""
+CLIMBED_KINDS = 40
+"""Kinds of plan whose openings are improved one by one where not every set is screened."""
+CLIMBED_STATES = 3
+"""States of each kind that are improved."""
 WORKERS = 2
-PART = 16_384
+PART = 8_192
 """States between two looks at whether the search was stopped."""
+BETTER = 1.001
+"""Times the value that a change must bring to be made while screening [-]."""
+
+
+@dataclass(frozen=True)
+class SearchTask:
+    """What is searched.
+
+    Attributes
+    ----------
+    house
+        The house.
+    bases
+        The state that was asked about under each weather, without fans that may move.
+    weights
+        Share of the time of each weather [-], shape (bases,).
+    objective
+        What to get the most of.
+    candidates
+        Fans at openings that may be tried.
+    fixed
+        Openings that stay as they are.
+    """
+
+    house: House
+    bases: tuple[Scenario, ...]
+    weights: Floats
+    objective: Objective
+    candidates: tuple[Candidate, ...]
+    fixed: frozenset[str] = frozenset()
+
+    @property
+    def base(self) -> Scenario:
+        """The state that was asked about, under the first weather."""
+        return self.bases[0]
 
 
 @dataclass(frozen=True)
@@ -52,241 +84,269 @@ class Trial:
     choice: int
 
 
+Team = tuple[Trial, ...]
+
+
 @dataclass(frozen=True)
 class Screened:
     """One state that screening found, with its rough value."""
 
-    team: tuple[Trial, ...]
+    team: Team
     shares: Mapping[str, float]
     value: float
 
     @property
-    def kinds(self) -> frozenset[tuple[str, str, bool]]:
+    def kinds(self) -> frozenset[Kind]:
         """What makes two plans different."""
         return frozenset(trial.candidate.kind for trial in self.team)
 
 
 class Screening:
-    """The bulk search.
+    """The states of one task, ready to be solved in bulk.
 
     Parameters
     ----------
-    house
-        The house.
-    base
-        The state that was asked about; its inner doors and screens stay as they are here.
-    aim
-        What to get the most of.
-    found
-        Placements to try.
+    task
+        What is searched.
+    progress
+        Called with states done and a guess of all; what it raises stops the search.
     """
 
-    def __init__(self, house: House, base: Scenario, aim: Objective, found: Sequence[Candidate]) -> None:
-        self.house, self.base, self.aim = house, base, aim
-        self.open_state = everything_open(house, base)
-        self.names = list(house.openings)
+    def __init__(self, task: SearchTask, progress: Progress | None = None) -> None:
+        self.task, self.house, self.objective = task, task.house, task.objective
+        self.progress = progress
+        self.open_state = everything_open(task.house, task.base, task.fixed)
+        self.names = list(task.house.openings)
         self.column = {name: i for i, name in enumerate(self.names)}
-        kept = {aim.name} if aim.kind == "opening" else set()
         self.moving = [
             self.column[name]
-            for name, opening in house.openings.items()
-            if opening.is_external and opening.can_move and name not in kept and opening.full_share > 0.0
+            for name, opening in task.house.openings.items()
+            if opening.can_move and name not in task.fixed and self.open_state.shares[name] > 0.0
         ]
-        self.density = densities(house, base)
-        self.wind_pa = wind_pressures(house, base)
         self.states = 0
-        self.stopped = False
-        self.left_out = 0
-        self.options: list[list[Choice]] = [self._plain(name) for name in self.names]
-        self.trials = [[self._trial(c, p) for p in trial_placements(house, self.open_state, c)] for c in found]
-        walls = _merged(wall_cracks(house, base, self.density))
-        self.table = ChoiceTable(tuple(house.rooms), self.options, walls)
+        self.external = np.array([opening.is_external for opening in task.house.openings.values()])
+        placed = [(c, trial_placements(task.house, self.open_state, c)) for c in task.candidates]
+        self.tables: list[ChoiceTable] = []
+        for base in task.bases:
+            self.tables.append(self._table(replace(self.open_state, outdoors=base.outdoors), placed))
+        numbers = dict.fromkeys(self.names, 1)
+        self.trials: list[Trial] = []
+        for candidate, placements in placed:
+            for placement in placements:
+                numbers[placement.opening] += 1
+                self.trials.append(Trial(candidate, placement, numbers[placement.opening]))
+        self.is_jet = np.zeros((len(self.names), 2 + max(numbers.values())), dtype=bool)
+        for trial in self.trials:
+            self.is_jet[self.column[trial.placement.opening], trial.choice] = not trial.placement.sealed
 
-    def _trial(self, candidate: Candidate, placement: Placement) -> Trial:
-        return Trial(candidate, placement, self._add(placement))
+    def _table(self, state: Scenario, placed: Sequence[tuple[Candidate, Sequence[Placement]]]) -> ChoiceTable:
+        """Choices of every opening under one weather: shut, open, and open with each placement at it."""
+        house = self.house
+        density, wind_pa = densities(house, state), wind_pressures(house, state)
 
-    def _plain(self, name: str) -> list[Choice]:
-        """Choice 0 shut, choice 1 open."""
-        shut = replace(self.open_state, shares={**self.open_state.shares, name: 0.0})
-        return [self._choice(shut, name, {}), self._choice(self.open_state, name, {})]
+        def choice(one: Scenario, name: str, captured: Mapping[tuple[str, str], JetCapture]) -> Choice:
+            strips, cracks = opening_links(house, one, name, density, wind_pa, captured)
+            return Choice(tuple(strips), tuple(cracks))
 
-    def _choice(self, state: Scenario, name: str, captured: Mapping[tuple[str, str], JetCapture]) -> Choice:
-        strips, cracks = opening_links(self.house, state, name, self.density, self.wind_pa, captured)
-        return Choice(tuple(strips), tuple(cracks))
+        options: dict[str, list[Choice]] = {}
+        for name in self.names:
+            shut = replace(state, shares={**state.shares, name: 0.0})
+            options[name] = [choice(shut, name, {}), choice(state, name, {})]
+        for _, placements in placed:
+            for placement in placements:
+                with_fan = replace(state, placements=(placement,))
+                captured: Mapping[tuple[str, str], JetCapture] = {}
+                if not placement.sealed:
+                    jets = jets_of_fan(house, with_fan, placement, density[placement.stands_in])
+                    captured = captures_at(house, with_fan, jets[:1], density)
+                options[placement.opening].append(choice(with_fan, placement.opening, captured))
+        return ChoiceTable(tuple(house.rooms), list(options.values()), _lumped(wall_cracks(house, state, density)))
 
-    def _add(self, placement: Placement) -> int:
-        """Add the choice of an opening with this fan at it; gives its number."""
-        state = replace(self.open_state, placements=(placement,))
-        captured: Mapping[tuple[str, str], JetCapture] = {}
-        if not placement.sealed:
-            jets = jets_of_fan(self.house, state, placement, self.density[placement.stands_in])
-            captured = captures_at(self.house, state, jets[:1], self.density)
-        choices = self.options[self.column[placement.opening]]
-        choices.append(self._choice(state, placement.opening, captured))
-        return len(choices) - 1
-
-    def _base_row(self) -> Ints:
-        """Choices of the state that was asked about, fans off."""
-        row = np.array([1 if self.base.shares[name] > 0.0 else 0 for name in self.names])
-        if self.aim.kind == "opening":
-            row[self.column[self.aim.name]] = 1
-        return row
-
-    def window_sets(self) -> Ints:
-        """Every set of the moving openings, shape (2^moving, openings)."""
-        sets = np.array(list(product((0, 1), repeat=len(self.moving))), dtype=np.int64)
-        rows = np.tile(self._base_row(), (sets.shape[0], 1))
-        rows[:, self.moving] = sets
-        return rows
-
-    def few_sets(self) -> Ints:
-        """A few telling sets: all open, all shut, as it stands, and each opening alone or left out."""
-        shut, full = self._base_row(), self._base_row()
-        shut[self.moving], full[self.moving] = 0, 1
-        rows = [self._base_row(), shut, full]
-        for column in self.moving:
-            alone, without = shut.copy(), full.copy()
-            alone[column], without[column] = 1, 0
-            rows += [alone, without]
-        return np.unique(np.array(rows), axis=0)
-
-    def rows_of(self, states: Sequence[Mapping[str, float]]) -> Ints:
-        """States of the openings as rows of choices, without fans, shape (states, openings)."""
-        return np.array([[1 if shares[name] > 0.0 else 0 for name in self.names] for shares in states], dtype=np.int64)
-
-    def values(
-        self,
-        teams: Sequence[tuple[Trial, ...]],
-        sets: Ints,
-        progress: Progress | None = None,
-        *,
-        measure: Measure | None = None,
-    ) -> Floats:
-        """Rough value of the aim for each team with each set, shape (teams, sets); -inf where it was stopped.
-
-        Of another measure than the aim's `Objective.values`, where one is given.
-        """
-        measure = measure or self.aim.values
-        found = np.full((len(teams), len(sets)), -np.inf)
-        at_once = max(1, PART // len(sets))
-        try:
-            for start in range(0, len(teams), at_once):
-                part = teams[start : start + at_once]
-                rows = np.repeat(sets[None], len(part), axis=0)
-                for k, team in enumerate(part):
-                    for trial in team:
-                        rows[k, :, self.column[trial.placement.opening]] = trial.choice
-                solved = solve_choices(self.table, rows.reshape(-1, len(self.names)), workers=WORKERS)
-                for k, team in enumerate(part):
-                    self._drop_circling(team, solved, slice(k * len(sets), (k + 1) * len(sets)))
-                values = measure(self.house, solved.forward_m3_s, solved.backward_m3_s)
-                found[start : start + len(part)] = values.reshape(len(part), len(sets))
-                self.states += values.size
-                if progress is not None:
-                    progress(min(start + at_once, len(teams)) * len(sets), len(teams) * len(sets))
-        except KeyboardInterrupt:
-            self.stopped = True
-        return found
-
-    def _drop_circling(self, team: Sequence[Trial], solved: BulkFlow, rows: slice) -> None:
-        """Leave of the air at openings to outdoors with a jet only the net flow: the rest is dragged out again."""
-        for trial in team:
-            if trial.placement.sealed or not self.house.openings[trial.placement.opening].is_external:
-                continue
-            column = self.column[trial.placement.opening]
-            forward, backward = solved.forward_m3_s[rows, column], solved.backward_m3_s[rows, column]
-            circling = np.minimum(forward, backward)
-            solved.forward_m3_s[rows, column] = forward - circling
-            solved.backward_m3_s[rows, column] = backward - circling
-
-    def telling_trials(self, fans_at_once: int = 1) -> list[Trial]:
-        """For each candidate the one or two trial setbacks that win somewhere among the few sets, best first.
-
-        Where there are many states, those that reach less than `HOPEFUL` of the best there are left out.
-        """
-        sets = self.few_sets()
-        entries = [trial for trials in self.trials for trial in trials]
-        found = self.values([(trial,) for trial in entries], sets)
-        kept: list[tuple[float, Trial]] = []
-        start = 0
-        for trials in self.trials:
-            mine = found[start : start + len(trials)]
-            start += len(trials)
-            telling = mine.max(axis=0) >= 0.5 * mine.max()
-            winners = np.unique(mine[:, telling].argmax(axis=0))
-            kept += [(float(mine[w].max()), trials[w]) for w in winners[:2].tolist()]
-        kept.sort(key=lambda pair: -pair[0])
-        if len(kept) * 2 ** len(self.moving) <= FEW_STATES:
-            return [trial for _, trial in kept]
-        limit = HOPEFUL / fans_at_once * kept[0][0]
-        hopeful = [trial for i, (value, trial) in enumerate(kept) if i < FEWEST_TEAMS or value >= limit]
-        self.left_out = len(kept) - len(hopeful)
-        return hopeful
-
-    def openings_alone(self, keep: int) -> list[Screened]:
-        """The best states without a fan, best first.
+    def values(self, rows: Ints) -> Floats:
+        """Rough value of the objective in each state under each weather, shape (bases, rows).
 
         Parameters
         ----------
-        keep
-            How many to keep.
+        rows
+            Choices of every opening, shape (rows, openings).
         """
-        few = 2 ** len(self.moving) > MOST_STATES // FEWEST_TEAMS
-        sets = self.few_sets() if few else self.window_sets()
-        found = self.values([()], sets)[0]
-        best = np.argsort(-found, kind="stable")[:keep].tolist()
-        return [Screened((), self.shares_of(sets[s], ()), float(found[s])) for s in best]
+        found = np.zeros((len(self.tables), len(rows)))
+        for start in range(0, len(rows), PART):
+            part = rows[start : start + PART]
+            for i, table in enumerate(self.tables):
+                solved = solve_choices(table, part, workers=WORKERS)
+                # At an opening to outdoors with a jet only the net flow counts: the rest is dragged out again.
+                jets = self.is_jet[np.arange(len(self.names))[None, :], part] & self.external[None, :]
+                circling = np.where(jets, np.minimum(solved.forward_m3_s, solved.backward_m3_s), 0.0)
+                found[i, start : start + len(part)] = self.objective.values(
+                    self.house, solved.forward_m3_s - circling, solved.backward_m3_s - circling
+                )
+                self.states += len(part)
+                if self.progress is not None:
+                    self.progress(self.states, max(MAX_STATES, 2 * self.states))
+        return found
 
-    def search(self, fans_at_once: int, keep: int, progress: Progress | None = None) -> tuple[list[Screened], bool]:
-        """The best states, best first, and whether every team was tried with every set.
+    def mean(self, rows: Ints) -> Floats:
+        """Rough value over all weather, shape (rows,)."""
+        found: Floats = self.task.weights @ self.values(rows)
+        return found
+
+    def base_row(self) -> Ints:
+        """Choices of the state that was asked about, fans off."""
+        return self.row_of(self.task.base.shares)
+
+    def row_of(self, shares: Mapping[str, float], team: Team = ()) -> Ints:
+        """Free shares and a team as a row of choices."""
+        row = np.array([1 if shares[name] > 0.0 else 0 for name in self.names], dtype=np.int64)
+        found: Ints = self.with_team(row[None], team)[0]
+        return found
+
+    def with_team(self, rows: Ints, team: Team) -> Ints:
+        """Rows with a team's fans at their openings."""
+        rows = rows.copy()
+        for trial in team:
+            rows[:, self.column[trial.placement.opening]] = trial.choice
+        return rows
+
+    def every_set(self) -> Ints:
+        """Every set of the openings that can move, shape (2^moving, openings)."""
+        sets = np.array(list(product((0, 1), repeat=len(self.moving))), dtype=np.int64)
+        rows = np.tile(self.base_row(), (len(sets), 1))
+        rows[:, self.moving] = sets
+        return rows
+
+    def telling_sets(self) -> Ints:
+        """Sets to begin from: as asked, all shut, all open, and each opening alone or left out, inner doors open."""
+        base = self.base_row()
+        inner = [column for column in self.moving if not self.external[column]]
+        outer = [column for column in self.moving if self.external[column]]
+        full, doors, shut = base.copy(), base.copy(), base.copy()
+        full[self.moving], doors[inner], shut[self.moving] = 1, 1, 0
+        apart = full.copy()
+        apart[inner] = 0
+        rows = [base, full, doors, shut, apart]
+        for column in outer:
+            alone, without = full.copy(), full.copy()
+            alone[outer], without[column] = 0, 0
+            alone[column] = 1
+            rows += [alone, without]
+        for column in inner:
+            without = full.copy()
+            without[column] = 0
+            rows.append(without)
+        return np.unique(np.array(rows), axis=0)
+
+    def best_states(self, fans_at_once: int, keep: int) -> tuple[list[Screened], list[Screened], bool]:
+        """The most promising states with so many fans.
 
         Parameters
         ----------
         fans_at_once
-            How many fans run together: 1, 2 or 3.
+            How many fans run together, from 0.
         keep
-            How many states to keep of each team.
-        progress
-            Called with states done and to do.
+            States to keep of each kind of plan.
+
+        Returns
+        -------
+        tuple
+            States with their mean value, best first; the best state under each weather; and whether every set of
+            openings was screened with every fan pose (on its trial setbacks).
         """
-        trials = self.telling_trials(fans_at_once)
-        teams, _ = teams_of(trials, fans_at_once)
-        count = 2 ** len(self.moving)
-        exhaustive = len(teams) * count <= MOST_STATES
-        if not exhaustive:
-            few = self.few_sets()
-            most = max(FEWEST_TEAMS, MOST_STATES // len(few))
-            teams, _ = teams_of(trials, fans_at_once, most)
-            best = self.values(teams, few, progress).max(axis=1)
-            order = np.argsort(-best, kind="stable")
-            teams = [teams[i] for i in order[: max(FEWEST_TEAMS, MOST_STATES // count)].tolist()]
-        sets = self.window_sets() if count <= MOST_STATES // FEWEST_TEAMS else self.few_sets()
-        found = self.values(teams, sets, progress)
-        return self.best_states(teams, sets, found, keep), exhaustive and not self.stopped
+        teams, complete = self._teams(fans_at_once)
+        if not teams:
+            return [], [], True
+        sets = 2 ** len(self.moving)
+        if complete and len(teams) * sets * len(self.tables) <= MAX_STATES:
+            rows = self.every_set()
+            pairs = (np.repeat(np.arange(len(teams)), sets), self._rows(teams, rows))
+            return *self._sorted(teams, *pairs, self.values(pairs[1]), keep), True
+        few = self.telling_sets()
+        if not complete or len(teams) * len(few) * len(self.tables) > 2 * MAX_STATES:
+            most = max(CLIMBED_KINDS, 2 * MAX_STATES // (len(few) * len(self.tables)))
+            teams = teams[:most]
+        owner, rows = np.repeat(np.arange(len(teams)), len(few)), self._rows(teams, few)
+        values = self.values(rows)
+        begin = self._promising(teams, owner, self.task.weights @ values)
+        climbed = self._climbed(rows[begin])
+        owner, rows = np.concatenate([owner, owner[begin]]), np.vstack([rows, climbed])
+        values = np.hstack([values, self.values(climbed)])
+        return *self._sorted(teams, owner, rows, values, keep), False
 
-    def best_states(self, teams: Sequence[tuple[Trial, ...]], sets: Ints, values: Floats, keep: int) -> list[Screened]:
-        """The best states of each team, best first.
+    def _rows(self, teams: Sequence[Team], sets: Ints) -> Ints:
+        return np.vstack([self.with_team(sets, team) for team in teams])
 
-        Parameters
-        ----------
-        teams
-            Teams of placements.
-        sets
-            Choices of every opening, shape (sets, openings).
-        values
-            What to go by, shape (teams, sets); -inf where it is not known.
-        keep
-            How many states to keep of each team.
-        """
-        states = [
-            Screened(team, self.shares_of(sets[s], team), float(values[t, s]))
-            for t, team in enumerate(teams)
-            for s in np.argsort(-values[t], kind="stable")[:keep].tolist()
-            if np.isfinite(values[t, s])
-        ]
-        return sorted(states, key=lambda state: -state.value)
+    def _teams(self, fans_at_once: int) -> tuple[list[Team], bool]:
+        """Teams of different fans at different openings, those whose fans do best alone first; and if all are there."""
+        if fans_at_once == 0:
+            return [()], True
+        if fans_at_once == 1:
+            return [(trial,) for trial in self.trials], True
+        few = self.telling_sets()
+        if len(few) > 12:
+            few = few[:: max(1, len(few) // 12)]
+        alone = self.mean(self._rows([(trial,) for trial in self.trials], few)).reshape(len(self.trials), len(few))
+        best: dict[tuple[Kind, str], tuple[float, Trial]] = {}
+        for trial, value in zip(self.trials, alone.max(axis=1).tolist(), strict=True):
+            key = trial.candidate.kind, trial.placement.fan
+            if key not in best or value > best[key][0]:
+                best[key] = value, trial
+        ranked = [trial for _, trial in sorted(best.values(), key=lambda pair: -pair[0])]
+        found = sorted(_combined(ranked, fans_at_once), key=lambda pair: pair[0])
+        # Only the setback that does best alone is combined, so teams are never all there are.
+        return [team for _, team in found[:MAX_TEAMS]], False
 
-    def shares_of(self, row: Ints, team: Sequence[Trial]) -> dict[str, float]:
+    def _promising(self, teams: Sequence[Team], owner: Ints, values: Floats) -> Ints:
+        """Numbers of the states to improve: the best few of the best kinds."""
+        kinds: dict[frozenset[Kind], int] = {}
+        chosen = []
+        for i in np.argsort(-values, kind="stable").tolist():
+            kind = frozenset(trial.candidate.kind for trial in teams[owner[i]])
+            if kinds.get(kind, 0) < CLIMBED_STATES and (kind in kinds or len(kinds) < CLIMBED_KINDS):
+                kinds[kind] = kinds.get(kind, 0) + 1
+                chosen.append(i)
+        return np.array(chosen, dtype=np.int64)
+
+    def _climbed(self, rows: Ints) -> Ints:
+        """Each state after the change of one opening that helps most, again and again."""
+        rows, value = rows.copy(), self.mean(rows)
+        active = np.arange(len(rows))
+        for _ in range(2 * len(self.moving)):
+            if not len(active) or not self.moving:
+                break
+            flips = np.repeat(rows[active][:, None], len(self.moving), axis=1)
+            for k, column in enumerate(self.moving):
+                flips[:, k, column] = np.where(flips[:, k, column] <= 1, 1 - flips[:, k, column], flips[:, k, column])
+            found = self.mean(flips.reshape(-1, len(self.names))).reshape(len(active), -1)
+            best = found.argmax(axis=1)
+            top = found[np.arange(len(active)), best]
+            better = top > value[active] * BETTER
+            rows[active[better]] = flips[better, best[better]]
+            value[active[better]] = top[better]
+            active = active[better]
+        return rows
+
+    def _sorted(
+        self, teams: Sequence[Team], owner: Ints, rows: Ints, values: Floats, keep: int
+    ) -> tuple[list[Screened], list[Screened]]:
+        mean = self.task.weights @ values
+
+        def state(i: int, value: float) -> Screened:
+            team = teams[owner[i]]
+            return Screened(team, self.shares_of(rows[i], team), value)
+
+        kinds: dict[frozenset[Kind], list[Screened]] = {}
+        kind_of = [frozenset(trial.candidate.kind for trial in team) for team in teams]
+        seen: set[tuple[int, bytes]] = set()
+        for i in np.argsort(-mean, kind="stable").tolist():
+            mine = kinds.setdefault(kind_of[owner[i]], [])
+            if len(mine) < keep and (same := (int(owner[i]), rows[i].tobytes())) not in seen:
+                seen.add(same)
+                mine.append(state(i, float(mean[i])))
+        best = [one for mine in kinds.values() for one in mine]
+        by_weather = [state(int(one.argmax()), float(one.max())) for one in values] if len(values) > 1 else []
+        return sorted(best, key=lambda one: -one.value), by_weather
+
+    def shares_of(self, row: Ints, team: Team) -> dict[str, float]:
         """Free share of every opening in a row of choices with a team at its openings."""
         blown = {trial.placement.opening for trial in team}
         return {
@@ -295,67 +355,27 @@ class Screening:
         }
 
 
-def by_kind(states: Sequence[Screened], keep: int) -> list[list[Screened]]:
-    """States grouped by kind of plan.
-
-    Parameters
-    ----------
-    states
-        Best first.
-    keep
-        How many states to keep of each kind.
-
-    Returns
-    -------
-    list of list of Screened
-        The best kind first.
-    """
-    kinds: dict[frozenset[tuple[str, str, bool]], list[Screened]] = {}
-    for state in states:
-        kinds.setdefault(state.kinds, []).append(state)
-    return [found[:keep] for found in kinds.values()]
+def _combined(trials: Sequence[Trial], fans_at_once: int) -> Iterator[tuple[int, Team]]:
+    """Teams of different fans at different openings, each with the sum of their places in the order given."""
+    if len(trials) < fans_at_once:
+        return
+    most = next(n for n in range(len(trials), 0, -1) if n == fans_at_once or n**fans_at_once <= 400_000)
+    for numbers in combinations(range(most), fans_at_once):
+        team = tuple(trials[i] for i in numbers)
+        fans = {trial.placement.fan for trial in team}
+        openings = {trial.placement.opening for trial in team}
+        if len(fans) == len(openings) == fans_at_once:
+            yield sum(numbers), team
 
 
-def _merged(cracks: Sequence[Crack]) -> list[Crack]:
-    """One crack for each room's walls, under their mean offset: close enough to rank by, and a third of the work."""
-    merged = []
+def _lumped(cracks: Sequence[Crack]) -> list[Crack]:
+    """One crack for each room's walls, under their mean offset: close enough to screen, and a third of the work."""
+    lumped = []
     for ends in dict.fromkeys((crack.a, crack.b) for crack in cracks):
         mine = [crack for crack in cracks if (crack.a, crack.b) == ends]
         leak = sum(crack.coefficient for crack in mine)
         wind, stack = (
             sum(getattr(crack, part) * crack.coefficient for crack in mine) / leak for part in ("wind_pa", "stack_pa")
         )
-        merged.append(replace(mine[0], coefficient=leak, wind_pa=wind, stack_pa=stack))
-    return merged
-
-
-def teams_of(
-    trials: Sequence[Trial], fans_at_once: int, most: int | None = None
-) -> tuple[list[tuple[Trial, ...]], bool]:
-    """Sets of trials with different fans at different openings.
-
-    Parameters
-    ----------
-    trials
-        Placements, the one that does best alone first.
-    fans_at_once
-        How many fans run together.
-    most
-        Where there would be more teams, those of the placements that do best alone are kept; all of them if left out.
-
-    Returns
-    -------
-    tuple
-        The teams, and whether these are all.
-    """
-    ranked = []
-    for numbers in combinations(range(len(trials)), fans_at_once):
-        team = tuple(trials[i] for i in numbers)
-        fans = {trial.placement.fan for trial in team}
-        openings = {trial.placement.opening for trial in team}
-        if len(fans) == len(openings) == fans_at_once:
-            ranked.append((sum(numbers), team))
-    if most is None or len(ranked) <= most:
-        return [team for _, team in ranked], True
-    ranked.sort(key=lambda pair: pair[0])
-    return [team for _, team in ranked[:most]], False
+        lumped.append(replace(mine[0], coefficient=leak, wind_pa=wind, stack_pa=stack))
+    return lumped

@@ -1,136 +1,331 @@
-"""Where to put which fan: the search for the best plan.
+"""Where to put which fan: one search for every objective, one weather or many, and one to three fans.
 
-Screening solves every set of openings with every placement in bulk, on a few setbacks; what comes out on top is solved
-again in full, its setbacks settled as continuous optima, and its doors and windows changed one by one as long as that
-helps. Changes that bring next to nothing are taken back.
+Screening (`ventplan.advice.screening`) solves many sets of openings with many fan poses by a simplified model, inner
+doors included. The most promising are solved in full and improved (`ventplan.advice.optimise`), and ranked by the
+objective itself. Openings without a fan go through the same search, and so do plans with fewer fans than were asked
+for, so that neither is ever better than what is recommended.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 
-from ventplan.advice.candidates import candidates, everything_open
+import numpy as np
+
+from ventplan.advice.candidates import Kind, candidates, everything_open, stays_shut
 from ventplan.advice.objective import Objective
-from ventplan.advice.optimise import Settler
-from ventplan.advice.plan import PlaceAnswer
-from ventplan.advice.screening import Progress, Screening, by_kind
+from ventplan.advice.optimise import Optimised, Optimiser
+from ventplan.advice.screening import Floats, Progress, Screened, Screening, SearchTask
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError, unknown_name
-from ventplan.house.records import House, Scenario
-from ventplan.network import solve
+from ventplan.house.records import House, Placement, Scenario
 
-KINDS_IN_FULL = 6
-"""How many kinds of plan are settled in full before the best three are shown."""
-STATES_IN_FULL = 4
-"""How many of the best states of each kind are solved in full."""
-MOST_FANS = 3
+STATES_KEPT = 4
+"""Screened states of each kind of plan that are kept."""
+KINDS_STARTED = 24
+"""Kinds of plan of which the best screened states are solved in full."""
+KINDS_OPTIMISED = 6
+"""Kinds of plan that are optimised: the best of those that were solved in full."""
+GROWN = 3
+"""Plans with one fan more that are made from the best plan with one fan less."""
+VERDICTS = 8
+"""Plans whose objective is computed where that takes longer than what the search steers by."""
+WORTH_A_FAN = 1.05
+"""Times what the openings do alone that a fan has to bring (common practice, no source)."""
+WORTH_A_FAN_K = 0.5
+"""How much cooler a fan has to make a room to be worth its noise [K] (common practice, no source)."""
+MAX_FANS = 3
 
 
-def place(
+@dataclass(frozen=True)
+class Constraints:
+    """What plans may not do.
+
+    Attributes
+    ----------
+    keep_shut
+        Openings that stay shut.
+    keep_out
+        Rooms that no fan stands in, whose doors stay shut.
+    """
+
+    keep_shut: frozenset[str] = frozenset()
+    keep_out: frozenset[str] = frozenset()
+
+
+@dataclass
+class Found:
+    """What a search has found so far.
+
+    Attributes
+    ----------
+    alone
+        Openings without a fan, the best first.
+    plans
+        Plans with fans, optimised, in no order.
+    by_weather
+        Plans optimised for one weather each.
+    complete
+        True where every set of openings was screened with every fan pose, on its trial setbacks.
+    stopped
+        True where the search was stopped.
+    """
+
+    alone: list[Optimised] = field(default_factory=list)
+    plans: list[Optimised] = field(default_factory=list)
+    by_weather: list[Optimised] = field(default_factory=list)
+    complete: bool = True
+    stopped: bool = False
+
+    def best(self) -> list[Optimised]:
+        """Plans with fans, best steering value first, each kind once."""
+        return distinct(sorted(self.plans, key=lambda one: -one.value))
+
+
+class Search:
+    """One search.
+
+    Parameters
+    ----------
+    task
+        What is searched.
+    progress
+        Called with states done and a guess of all.
+    """
+
+    def __init__(self, task: SearchTask, progress: Progress | None = None) -> None:
+        self.task = task
+        self.screening = Screening(task, progress)
+        self.optimiser = Optimiser(self.screening)
+        self.single = [Optimiser(self.screening, i) for i in range(len(task.bases))] if len(task.bases) > 1 else []
+        self.found = Found()
+
+    @property
+    def states(self) -> int:
+        """How many states were solved, in bulk and in full."""
+        return self.screening.states + self.optimiser.states + sum(one.states for one in self.single)
+
+    def run(self, fans_at_once: int) -> Found:
+        """Search for openings alone, then for one fan and for each number of fans up to that asked for.
+
+        Parameters
+        ----------
+        fans_at_once
+            How many fans may run together.
+
+        Returns
+        -------
+        Found
+            All there is; the best so far where Ctrl-C stopped it.
+
+        Raises
+        ------
+        KeyboardInterrupt
+            Where it was stopped before anything was found.
+        """
+        try:
+            self._openings_alone()
+            for fans in range(1, fans_at_once + 1):
+                self._with_fans(fans)
+            self._openings_of_plans_alone()
+        except KeyboardInterrupt:
+            if not self.found.plans:
+                raise
+            self.found.stopped, self.found.complete = True, False
+        return self.found
+
+    def _openings_alone(self) -> None:
+        states, by_weather, complete = self.screening.best_states(0, STATES_KEPT)
+        self.found.complete &= complete
+        self._add_alone(self.optimiser.optimised(states))
+        for one, state in zip(self.single, by_weather, strict=False):
+            self.found.by_weather.append(one.finished(one.optimised([state])))
+
+    def _add_alone(self, plan: Optimised) -> None:
+        self.found.alone.append(self.optimiser.finished(plan))
+        self.found.alone.sort(key=lambda one: -one.value)
+
+    def _with_fans(self, fans: int) -> None:
+        before = [one for one in self.found.best() if len(one.team) == fans - 1]
+        states, by_weather, complete = self.screening.best_states(fans, STATES_KEPT)
+        self.found.complete &= complete
+        for plan in self._optimised(states):
+            self.found.plans.append(plan)
+        for grown in self._grown(before):
+            self.found.plans.append(grown)
+        for one, state in zip(self.single, by_weather, strict=False):
+            self.found.by_weather.append(one.finished(one.optimised([state])))
+
+    def _optimised(self, states: Sequence[Screened]) -> Iterable[Optimised]:
+        """The best kinds of plan by full solutions of their best screened states, each optimised."""
+        kinds: dict[frozenset[Kind], list[Screened]] = {}
+        for state in states:
+            kinds.setdefault(state.kinds, []).append(state)
+        started: list[tuple[float, list[Screened]]] = []
+        for mine in list(kinds.values())[:KINDS_STARTED]:
+            solved = sorted(((self.optimiser.started(one).value, i) for i, one in enumerate(mine[:2])), reverse=True)
+            started.append((solved[0][0], [mine[solved[0][1]], *mine[2:]]))
+        started.sort(key=lambda pair: -pair[0])
+        for _, mine in started[:KINDS_OPTIMISED]:
+            yield self.optimiser.finished(self.optimiser.optimised(mine))
+
+    def _grown(self, before: Sequence[Optimised]) -> Iterable[Optimised]:
+        """The best plan with one fan less, with one more fan where it promises most."""
+        if not before:
+            return
+        plan, screening = before[0], self.screening
+        fans = {placement.fan for placement in plan.team}
+        blown = {placement.opening for placement in plan.team}
+        more = [t for t in screening.trials if t.placement.fan not in fans and t.placement.opening not in blown]
+        if not more:
+            return
+        teams = [(*plan.trials, trial) for trial in more]
+        values = screening.mean(np.array([screening.row_of(plan.shares, team) for team in teams]))
+        seen: set[Kind] = set()
+        for i in np.argsort(-values, kind="stable").tolist():
+            if more[i].candidate.kind not in seen and len(seen) < GROWN:
+                seen.add(more[i].candidate.kind)
+                team = (*plan.team, more[i].placement)
+                grown = self.optimiser.with_fans(plan, teams[i], team)
+                yield self.optimiser.finished(self.optimiser.improved(grown))
+
+    def _openings_of_plans_alone(self) -> None:
+        """Openings of the best plans without their fans, where these do more than those found without."""
+        for plan in self.found.best()[:KINDS_OPTIMISED]:
+            bare = Optimised((), (), plan.shares, self.optimiser.value(plan.shares, ()))
+            if bare.value > self.found.alone[0].value:
+                self._add_alone(self.optimiser.improved(bare))
+
+
+def distinct(plans: Sequence[Optimised]) -> list[Optimised]:
+    """Plans of different fans, openings, sides or kinds, the first of each kept."""
+    kinds: dict[frozenset[tuple[str, str, str, bool]], Optimised] = {}
+    for plan in plans:
+        kinds.setdefault(kind_of(plan.team), plan)
+    return list(kinds.values())
+
+
+def kind_of(team: Sequence[Placement]) -> frozenset[tuple[str, str, str, bool]]:
+    """What makes two plans different: for each fan its name, opening, side, and whether it is sealed in."""
+    return frozenset((p.fan, p.opening, p.stands_in, p.sealed) for p in team)
+
+
+def is_worth_a_fan(objective: Objective, with_fan: float, alone: float) -> bool:
+    """True where a fan brings enough more than the openings alone to be worth its noise.
+
+    Parameters
+    ----------
+    objective
+        What the two values are of.
+    with_fan, alone
+        The objective with the fan and without (see `Objective.verdict`).
+    """
+    if objective.kind == "cool":
+        return with_fan >= alone + WORTH_A_FAN_K
+    return with_fan > WORTH_A_FAN * alone
+
+
+def ranked(search: Search, count: int, verdict: Callable[[Optimised], float]) -> tuple[list[Optimised], Optimised]:
+    """Plans with fans that differ, best first by the objective itself, and the best openings alone.
+
+    Parameters
+    ----------
+    search
+        A search that has run.
+    count
+        How many plans to keep.
+    verdict
+        The objective itself.
+
+    Returns
+    -------
+    tuple
+        Plans, and openings alone: never worse than the openings of a plan without its fans.
+    """
+    found = search.found
+    if search.task.objective.kind != "cool" or found.stopped:
+        return found.best()[:count], found.alone[0]
+    plans = sorted(found.best()[:VERDICTS], key=verdict, reverse=True)
+    bare = [Optimised((), (), one.shares, search.optimiser.value(one.shares, ())) for one in plans[:count]]
+    alone = max([*found.alone[:2], *bare], key=verdict)
+    if plans and verdict(alone) > verdict(plans[0]):
+        # The same fan with the openings that are best without it.
+        again = search.optimiser.with_fans(alone, plans[0].trials, plans[0].team)
+        plans = sorted(distinct(sorted([again, *plans], key=verdict, reverse=True)), key=verdict, reverse=True)
+    return plans[:count], alone
+
+
+def search_task(
     house: House,
-    scenario: Scenario | str | None = None,
+    bases: Sequence[Scenario],
+    weights: Floats,
+    objective: Objective,
+    names: Sequence[str],
     *,
-    target: str | None = None,
-    room: str | None = None,
-    whole_house: bool = False,
-    clear: str | None = None,
-    cool: str | None = None,
-    weather: Weather | None = None,
-    by_hour: float = 6.0,
-    fans: Sequence[str] | None = None,
-    fans_at_once: int = 1,
-    fans_outdoors: bool = False,
-    count: int = 3,
-    progress: Progress | None = None,
-) -> PlaceAnswer:
-    """Suggest where to put which fan.
+    fans_outdoors: bool,
+    constraints: Constraints | None = None,
+) -> SearchTask:
+    """What is searched, with every place where a fan can stand.
 
     Parameters
     ----------
     house
         The house.
-    scenario
-        The state to start from, or the name of one; fans that it places are free to move.
-    target, room, whole_house, clear, cool
-        The aim, exactly one: most air through an opening, most air change for a room, or for the worst room, a room
-        cleared soonest, or a room coolest by ``by_hour`` with ``weather``.
-    weather
-        The night, for ``cool``.
-    by_hour
-        Hour of the morning, for ``cool`` [h].
-    fans
-        Names of the fans to try; all of the house's if left out.
-    fans_at_once
-        How many fans run together, 1 to 3.
+    bases
+        The state that was asked about under each weather.
+    weights
+        Share of the time of each [-].
+    objective
+        What to get the most of.
+    names
+        Fans to try.
     fans_outdoors
         True to let fans stand outdoors too.
-    count
-        How many plans that really differ to show.
-    progress
-        Called with states done and to do. Ctrl-C while screening ends it with the best so far.
-
-    Returns
-    -------
-    PlaceAnswer
-        The best plans.
+    constraints
+        What plans may not do.
 
     Raises
     ------
     InputError
-        For a name that the house does not have, or no aim or several.
+        For a name in the constraints that the house does not have.
     NoAnswerError
-        Where the house has too few fans, or none of them finds a place.
+        Where no fan finds a place.
     """
-    aim = the_aim(
-        house,
-        target=target,
-        room=room,
-        whole_house=whole_house,
-        clear=clear,
-        cool=cool,
-        weather=weather,
-        by_hour=by_hour,
-    )
-    base = start_state(house, scenario, aim)
-    names = fan_names(house, fans, fans_at_once)
-    found = tuple(candidates(house, everything_open(house, base), names, fans_outdoors=fans_outdoors))
-    if not found:
+    rules = constraints or Constraints()
+    for name in rules.keep_shut:
+        if name not in house.openings:
+            raise unknown_name("opening", name, house.openings)
+    for name in rules.keep_out:
+        if name not in house.rooms:
+            raise unknown_name("room", name, house.rooms)
+    shut = rules.keep_shut | {n for n, o in house.openings.items() if o.can_move and set(o.joins) & rules.keep_out}
+    if objective.kind == "opening" and objective.name in shut:
+        raise InputError(f"{objective.name} is to be kept shut, so no air can go through it; leave one of the two out")
+    bases = [replace(one, shares={n: 0.0 if n in shut else s for n, s in one.shares.items()}) for one in bases]
+    fixed = shut | {name for name in house.openings if stays_shut(house, bases[0], name)}
+    open_state = everything_open(house, bases[0], fixed)
+    tried = [
+        one
+        for one in candidates(house, open_state, names, fans_outdoors=fans_outdoors)
+        if one.placement.stands_in not in rules.keep_out
+    ]
+    if not tried:
         raise NoAnswerError(
             f"none of the fans ({', '.join(names)}) finds a place in {house.name!r} with a clear line to an opening."
         )
-    screening = Screening(house, base, aim, found)
-    screened, exhaustive = screening.search(fans_at_once, STATES_IN_FULL, progress)
-    if not screened:
-        raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
-    settler = Settler(screening)
-    settled = [settler.settle(states) for states in by_kind(screened, STATES_IN_FULL)[:KINDS_IN_FULL]]
-    settled = [one for one in settled if settler.useful(one)] or settled[:1]
-    settled.sort(key=lambda one: -one.value)
-    settled = [settler.improve(one) for one in settled[: count + 1]]
-    settled.sort(key=settler.verdict, reverse=True)
-    alone = settler.improve(settler.settle(screening.openings_alone(STATES_IN_FULL)))
-    before = solve(house, base)
-    placed = {candidate.placement.fan for candidate in found}
-    return PlaceAnswer(
-        aim=aim,
-        before=aim.verdict(house, base, before),
-        openings_alone=settler.plan(alone),
-        plans=tuple(settler.plan(one) for one in settled[:count]),
-        states=screening.states + settler.states,
-        exhaustive=exhaustive,
-        left_out=screening.left_out,
-        stopped=screening.stopped,
-        nowhere=tuple(name for name in names if name not in placed),
-    )
+    if objective.kind == "opening":
+        fixed = fixed | {objective.name}
+    return SearchTask(house, tuple(bases), weights, objective, tuple(tried), frozenset(fixed))
 
 
-def start_state(house: House, scenario: Scenario | str | None, aim: Objective) -> Scenario:
-    """The state to start from, without fans, the aimed opening open."""
+def start_state(house: House, scenario: Scenario | str | None, objective: Objective) -> Scenario:
+    """The state to start from, without fans, the opening of the objective open."""
     base = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
     base = replace(base, placements=())
-    if aim.kind == "opening" and base.shares[aim.name] <= 0.0:
-        base = replace(base, shares={**base.shares, aim.name: house.openings[aim.name].full_share})
+    if objective.kind == "opening" and base.shares[objective.name] <= 0.0:
+        opened = house.openings[objective.name].full_share
+        base = replace(base, shares={**base.shares, objective.name: opened})
     return base
 
 
@@ -144,8 +339,8 @@ def fan_names(house: House, fans: Sequence[str] | None, fans_at_once: int) -> tu
     NoAnswerError
         Where there are too few.
     """
-    if not 1 <= fans_at_once <= MOST_FANS:
-        raise InputError(f"{fans_at_once} fans at once: it can be from 1 to {MOST_FANS}")
+    if not 1 <= fans_at_once <= MAX_FANS:
+        raise InputError(f"{fans_at_once} fans at once: it can be from 1 to {MAX_FANS}")
     names = tuple(fans) if fans is not None else tuple(house.fans)
     for name in names:
         if name not in house.fans:
@@ -158,7 +353,7 @@ def fan_names(house: House, fans: Sequence[str] | None, fans_at_once: int) -> tu
     return names
 
 
-def the_aim(
+def the_objective(
     house: House,
     *,
     target: str | None = None,
@@ -169,14 +364,14 @@ def the_aim(
     weather: Weather | None = None,
     by_hour: float = 6.0,
 ) -> Objective:
-    """The one aim asked for, its name checked against the house.
+    """The one objective asked for, its name checked against the house.
 
     Raises
     ------
     InputError
-        For a name that the house does not have, no aim or several, or a night without weather to its morning.
+        For a name that the house does not have, no objective or several, or a night without weather to its morning.
     """
-    asked = {"opening": target, "room": room, "clear": clear, "cool": cool}
+    asked: dict[str, str | None] = {"opening": target, "room": room, "clear": clear, "cool": cool}
     named = {kind: name for kind, name in asked.items() if name is not None}
     if len(named) + whole_house != 1:
         raise InputError(

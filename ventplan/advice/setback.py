@@ -91,7 +91,7 @@ def solve_placed(house: House, scenario: Scenario, placement: Placement) -> Flow
 
 
 def best_setback(
-    value: Callable[[float], float], ranges: Sequence[Stretch], *, points: int = GRID
+    value: Callable[[float], float], ranges: Sequence[Stretch], *, points: int = GRID, close_m: float = CLOSE_M
 ) -> tuple[float, float, Curve]:
     """Largest value over one or more stretches of setback: a grid to find the hill, then parabolas to its top.
 
@@ -103,6 +103,8 @@ def best_setback(
         Where the fan can stand.
     points
         Setbacks of the grid, over all stretches.
+    close_m
+        How close the best setback is found [m].
 
     Returns
     -------
@@ -116,11 +118,11 @@ def best_setback(
         count = max(2, round(points * length / total)) if length > 0.0 else 1
         grid = np.linspace(stretch.low_m, stretch.high_m, count).tolist()
         curves.append([(setback, value(setback)) for setback in grid])
-    setback, found = _top(value, max(curves, key=lambda curve: max(v for _, v in curve)))
+    setback, found = _top(value, max(curves, key=lambda curve: max(v for _, v in curve)), close_m)
     return setback, found, sorted({pair for curve in curves for pair in curve})
 
 
-def _top(value: Callable[[float], float], curve: Curve) -> tuple[float, float]:
+def _top(value: Callable[[float], float], curve: Curve, close_m: float) -> tuple[float, float]:
     """Top of the hill around the best point of a curve, and its value.
 
     By successive parabolic interpolation through the best point and its neighbours, which takes no more values than
@@ -132,7 +134,7 @@ def _top(value: Callable[[float], float], curve: Curve) -> tuple[float, float]:
             setback = _vertex(*curve[best - 1 : best + 2])
         else:
             setback = sum(s for s, _ in (curve[:2] if best == 0 else curve[-2:])) / 2.0
-        if min(abs(setback - s) for s, _ in curve) < CLOSE_M:
+        if min(abs(setback - s) for s, _ in curve) < close_m:
             break
         curve = sorted([*curve, (setback, value(setback))])
     return max(curve, key=lambda pair: pair[1])

@@ -63,8 +63,8 @@ def place_over_weather(
     """
     from dataclasses import replace
 
+    from ventplan.advice.placement import GROUPS, place_over
     from ventplan.advice.weather_clusters import hourly_conditions, read_wind_rose
-    from ventplan.advice.weather_search import GROUPS, place_over
     from ventplan.airing.hazards import Caution, cautions
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line

@@ -137,7 +137,8 @@ def better_place(
         plans.append(
             {
                 "state": state_of(plan.scenario),
-                "title": "; ".join(f"{p.fan} {where_words(p, system)}" for p in plan.scenario.placements),
+                "title": "; ".join(f"{p.fan} {where_words(p, system)}" for p in plan.scenario.placements)
+                or "windows only",
                 "value": value(plan.value),
                 "opens": plan.opens,
                 "shuts": plan.shuts,

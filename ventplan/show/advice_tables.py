@@ -30,9 +30,6 @@ if TYPE_CHECKING:
     from ventplan.advice.plan import WeatherPlan
     from ventplan.airing.hazards import Caution
 
-
-WORTH_A_FAN = 1.05
-"""Times what the openings do alone that a fan has to bring (common practice, no source)."""
 NOT_WORTH_A_FAN = "No fan is worth its noise: the openings alone do as much."
 BAR = 28
 """Width of the bars that sketch a curve [characters]."""
@@ -112,6 +109,9 @@ def place_view(
     yield from alone_view(answer.aim, answer.openings_alone, answer.plans, system)
     said: set[str] = set()
     for rank, (plan, found) in enumerate(zip(answer.plans, cautions, strict=True), start=1):
+        if not plan.placements:
+            yield from _cautions_of_plan(found, said)
+            continue
         yield Text("")
         yield from _plan_view(house, answer.aim, rank, plan, system)
         yield from _cautions_of_plan(found, said)
@@ -147,7 +147,7 @@ def alone_view(
 
     changes = change_words(alone.opens, alone.shuts) or "as they are"
     yield Text(f"Openings alone, without a fan: {aim_text(aim, alone.value, system)}{average} ({changes}).")
-    if plans and plans[0].value <= WORTH_A_FAN * alone.value:
+    if plans and not plans[0].placements:
         yield Text(NOT_WORTH_A_FAN, style="bold")
 
 
@@ -155,16 +155,13 @@ def _how_searched(answer: PlaceAnswer) -> str:
     if answer.stopped:
         return "stopped early; these are the best so far."
     if answer.exhaustive:
-        which = "every placement"
-        if answer.left_out:
-            which = f"all placements but {answer.left_out} that do badly on a few telling sets"
         return (
-            f"every set of windows and outside doors with {which}, on a few setbacks each; the best were then settled "
-            "exactly."
+            "every set of windows and doors with every fan at every opening, at a few setbacks each, by a simplified "
+            "model; the best were then solved in full and improved."
         )
     return (
-        "too many to try them all; every set of windows and outside doors was tried with the placements that do best "
-        "on a few telling sets. These are the best found."
+        "the sets of windows and doors that promise most, with every fan at every opening, by a simplified model; the "
+        "best were then solved in full and improved. These are the best found."
     )
 
 

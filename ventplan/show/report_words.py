@@ -17,7 +17,7 @@ from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.shown import show, show_length, show_time
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.show.advice_tables import NOT_WORTH_A_FAN, WORTH_A_FAN, aim_text
+from ventplan.show.advice_tables import NOT_WORTH_A_FAN, aim_text
 from ventplan.show.plan_shapes import frame_of
 from ventplan.show.tables import shown_change_rate
 
@@ -321,5 +321,4 @@ def aim_rows(house: House, answer: PlaceAnswer, system: System) -> tuple[tuple[s
 
 def not_worth_a_fan(answer: PlaceAnswer) -> str:
     """A sentence where the best openings do as much as the best plan with a fan; else nothing."""
-    worth = answer.plans[0].value > WORTH_A_FAN * answer.openings_alone.value
-    return "" if worth else NOT_WORTH_A_FAN
+    return "" if answer.plans[0].placements else NOT_WORTH_A_FAN

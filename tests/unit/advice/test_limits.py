@@ -63,5 +63,5 @@ def test_a_cool_morning_is_named_and_its_limits_are_said_to_be_of_the_flow() -> 
 
     aim = Objective("cool", "room", read_weather(EXAMPLES / "weather_week.csv").until(7.0), 7.0)
     assert aim.words() == "room coolest by Tue 02 Jul 07:00"
-    assert aim.steers_by() == "the flow that airs room, not its degrees"
+    assert aim.steers_by() == "the outdoor air that reaches room"
     assert Objective("room", "room").steers_by() == Objective("room", "room").words()
