@@ -62,18 +62,18 @@ def test_a_uniform_wind_stays_uniform() -> None:
 
 
 def test_what_enters_a_small_room_leaves_it() -> None:
-    hole = dict(centre_m=0.6, sill_m=0.3, width_m=0.6, height_m=0.6, screened=False)
-    fan = dict(towards="east", setback_m=0.4, diameter_m=0.4, thrust_n=1.0, across_m=0.6, height_m=0.6)
-    case = dict(
-        name="small room",
-        room_m=[1.8, 1.2, 1.2],
-        inner_walls_m=[],
-        openings=[dict(name="target", wall="east", **hole), dict(name="return", wall="west", **hole)],
-        fans=[fan | dict(turn_deg=0.0, tilt_deg=0.0)],
-        swirl=0.0,
-        frame_m=0.0,
-        jet="broad",
-    )
+    hole = {"centre_m": 0.6, "sill_m": 0.3, "width_m": 0.6, "height_m": 0.6, "screened": False}
+    fan = {"towards": "east", "setback_m": 0.4, "diameter_m": 0.4, "thrust_n": 1.0, "across_m": 0.6, "height_m": 0.6}
+    case = {
+        "name": "small room",
+        "room_m": [1.8, 1.2, 1.2],
+        "inner_walls_m": [],
+        "openings": [dict(name="target", wall="east", **hole), dict(name="return", wall="west", **hole)],
+        "fans": [fan | {"turn_deg": 0.0, "tilt_deg": 0.0}],
+        "swirl": 0.0,
+        "frame_m": 0.0,
+        "jet": "broad",
+    }
     result = simulate(case, cell_m=0.1, seconds=4.0, warm_up_s=2.0, gpu=False)
     out, back = (opening["net_m3_s"] for opening in result["openings"])
     blades = result["fans"][0]["blades_m3_s"]

@@ -7,6 +7,7 @@ and fans. Two fields more: ``wind_m_s``, a uniform stream towards east around th
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -110,7 +111,7 @@ def grid_of(case: Mapping[str, Any], *, cell_m: float = 0.03, smagorinsky: float
     up, across = np.mgrid[0 : shape[0], 0 : shape[1]]
     discs = []
     figures = dict.fromkeys(("push", "noise", "swirl", "fan_y", "fan_z", "aim_y", "aim_z"), 0.0)
-    figures |= dict(fan_radius=1.0, aim_x=1.0, eddy=2.0, eddy_time=4.0)
+    figures |= {"fan_radius": 1.0, "aim_x": 1.0, "eddy": 2.0, "eddy_time": 4.0}
     for fan in case["fans"]:
         x = walls[fan["towards"]] - 1 - cells(fan["setback_m"])
         y, z = south + 0.5 + fan["across_m"] / cell_m, fan["height_m"] / cell_m - 0.5
@@ -127,31 +128,31 @@ def grid_of(case: Mapping[str, Any], *, cell_m: float = 0.03, smagorinsky: float
             jet_m_s = (2 * fan["thrust_n"] / (AIR_DENSITY_KG_M3 * np.pi * fan["diameter_m"] ** 2 / 4)) ** 0.5
             volume = disc.sum() * 2 * cell_m**3
             pan, tilt = np.radians(fan["turn_deg"]), np.radians(fan["tilt_deg"])
-            figures |= dict(
-                push=fan["thrust_n"] / (AIR_DENSITY_KG_M3 * volume) * step_s**2 / cell_m,
-                noise=TURBULENCE[case["jet"]],
-                swirl=case["swirl"],
-                fan_y=y,
-                fan_z=z,
-                fan_radius=radius,
-                aim_x=np.cos(pan) * np.cos(tilt),
-                aim_y=np.sin(pan) * np.cos(tilt),
-                aim_z=np.sin(tilt),
-                eddy=max(fan["diameter_m"] / 5 / cell_m, 2.0),
-                eddy_time=max(fan["diameter_m"] / 5 / jet_m_s * 2 / step_s, 4.0),
-            )
+            figures |= {
+                "push": fan["thrust_n"] / (AIR_DENSITY_KG_M3 * volume) * step_s**2 / cell_m,
+                "noise": TURBULENCE[case["jet"]],
+                "swirl": case["swirl"],
+                "fan_y": y,
+                "fan_z": z,
+                "fan_radius": radius,
+                "aim_x": np.cos(pan) * np.cos(tilt),
+                "aim_y": np.sin(pan) * np.cos(tilt),
+                "aim_z": np.sin(tilt),
+                "eddy": max(fan["diameter_m"] / 5 / cell_m, 2.0),
+                "eddy_time": max(fan["diameter_m"] / 5 / jet_m_s * 2 / step_s, 4.0),
+            }
         discs.append((slice(None), slice(None), x, disc))
-    figures |= dict(
-        tau=max(3 * KINEMATIC_VISCOSITY_M2_S * step_s / cell_m**2 + 0.5, 0.5003),
-        smagorinsky=smagorinsky,
-        screen_linear=SCREEN_PA_PER_SPEED * step_s / (AIR_DENSITY_KG_M3 * cell_m),
-        screen_quadratic=SCREEN_PA_PER_SPEED2 / AIR_DENSITY_KG_M3,
-        wind_x=wind * step_s / cell_m,
-        wind_y=0.0,
-        sponge=float(SPONGE_CELLS),
-    )
+    figures |= {
+        "tau": max(3 * KINEMATIC_VISCOSITY_M2_S * step_s / cell_m**2 + 0.5, 0.5003),
+        "smagorinsky": smagorinsky,
+        "screen_linear": SCREEN_PA_PER_SPEED * step_s / (AIR_DENSITY_KG_M3 * cell_m),
+        "screen_quadratic": SCREEN_PA_PER_SPEED2 / AIR_DENSITY_KG_M3,
+        "wind_x": wind * step_s / cell_m,
+        "wind_y": 0.0,
+        "sponge": float(SPONGE_CELLS),
+    }
     ends = sorted(walls.values())
-    rooms = tuple((a, b, south, roof) for a, b in zip(ends, ends[1:], strict=False))
+    rooms = tuple((a, b, south, roof) for a, b in itertools.pairwise(ends))
     return Grid(kinds, figures, cell_m, step_s, openings, tuple(discs), rooms)
 
 
@@ -181,14 +182,14 @@ def result_of(case: Mapping[str, Any], grid: Grid, means: NDArray[np.float32]) -
         place = grid.openings[opening["name"]]
         if opening.get("sealed", False):
             before = *place[:2], place[2] + (-2 if opening["wall"] == "west" else 2)
-            found = dict(wall_pressure_pa=round(float(means[3][before].mean()) * pascal, 2))
+            found = {"wall_pressure_pa": round(float(means[3][before].mean()) * pascal, 2)}
         else:
             flow = along[place] * face
-            found = dict(
-                forward_m3_s=round(float(flow[flow > 0].sum()), 3),
-                backward_m3_s=round(float(flow[flow < 0].sum()), 3),
-                net_m3_s=round(float(flow.sum()), 3),
-            )
+            found = {
+                "forward_m3_s": round(float(flow[flow > 0].sum()), 3),
+                "backward_m3_s": round(float(flow[flow < 0].sum()), 3),
+                "net_m3_s": round(float(flow.sum()), 3),
+            }
         openings.append({**opening, **found})
     fans = [
         {**fan, "blades_m3_s": round(float(along[:, :, x][disc].sum()) * face, 3)}
