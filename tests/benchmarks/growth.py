@@ -7,12 +7,10 @@ from functools import partial
 
 import numpy as np
 
-from tests.benchmarks.many_states import arrays_for
+from tests.benchmarks.many_states import with_arrays, with_code
 from tests.benchmarks.timing import Table, least, shown
 from tests.unit.network.houses import as_table, random_options
 from ventplan.network.bulk import solve_choices
-from ventplan.network.bulk_arrays import solve_states
-from ventplan.network.bulk_compiled import CompiledStates
 
 
 def table() -> Table:
@@ -21,11 +19,7 @@ def table() -> Table:
     for rooms, openings in ((1, 3), (3, 8), (8, 12), (8, 20), (8, 40), (15, 40), (30, 80)):
         table = as_table(random_options(5, rooms, openings))
         choices = np.random.default_rng(1).integers(0, 3, (2000, openings))
-        fast, plain = least(
-            lambda table=table, x=choices: CompiledStates(table).solve_into(x, **arrays_for(table, len(x))),
-            lambda table=table, x=choices: solve_states(table, x, **arrays_for(table, len(x))),
-            repeats=5,
-        )
+        fast, plain = least(partial(with_code, table, choices), partial(with_arrays, table, choices), repeats=5)
         rows.append([str(rooms), str(openings), shown(fast / 2000), shown(plain / 2000), f"{plain / fast:.1f}"])
     return Table(
         "Each state by rooms and openings",

@@ -13,14 +13,11 @@ _CLOCK = "import time; start = time.process_time(); "
 _HOUSE = "from tests.unit.network.houses import as_table, random_options; house = as_table(random_options(5, 8, 20)); "
 _NUMPY = "import numpy as np; "
 _TELL = "; print(time.process_time() - start)"
-_LOAD = (
-    "from ventplan.network.bulk_compiled import CompiledStates; from tests.benchmarks.many_states import arrays_for; "
-    "CompiledStates(house).solve_into(np.zeros((1, 20), dtype=int), **arrays_for(house, 1))"
-)
+_LOAD = "from tests.benchmarks.many_states import with_code; with_code(house, np.zeros((1, 20), dtype=int))"
 
 
 def _run(code: str, cache: str = "") -> float:
-    variables = dict(os.environ) | ({"NUMBA_CACHE_DIR": cache} if cache else {})
+    variables = dict(os.environ) | ({"VENTPLAN_CACHE_DIR": cache} if cache else {})
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, env=variables)
     return float(told.stdout)
 
@@ -34,7 +31,7 @@ def table() -> Table:
     rows = [
         ["import ventplan.network.bulk, after numpy", shown(module)],
         ["load the compiled engine, first time ever (compiles)", shown(first)],
-        ["load the compiled engine later (reads what was compiled)", shown(later)],
+        ["load the compiled engine later (reads its machine code)", shown(later)],
     ]
     return Table(
         "Starting",

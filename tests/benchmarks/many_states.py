@@ -8,19 +8,23 @@ import numpy as np
 
 from tests.benchmarks.timing import Table, least, shown
 from tests.outside.pipe_engine import PipeEngine, QuadraticNetwork, square_grid
-from ventplan.network.bulk_arrays import solve_states
-from ventplan.network.bulk_compiled import CompiledStates
-from ventplan.network.bulk_table import Choice, ChoiceTable
+from ventplan.network import compiled
+from ventplan.network.bulk import BulkFlow, Choice, ChoiceTable, solve_states
 
 STATES = 2000
 WINDS = 8
 
 
-def arrays_for(table: ChoiceTable, states: int) -> dict[str, np.ndarray]:
-    """Room for the answers."""
-    openings = table.choice_count.size
-    flows = {name: np.zeros((states, openings)) for name in ("forward", "backward", "mass")}
-    return {"pressure": np.zeros((states, len(table.nodes))), "imbalance": np.zeros(states), **flows}
+def with_code(table: ChoiceTable, choices: np.ndarray) -> None:
+    """Solve with the compiled engine."""
+    engine = compiled.load()
+    assert engine is not None
+    assert compiled.CompiledStates(engine, table)(choices, BulkFlow.room_for(table, len(choices))) == -1
+
+
+def with_arrays(table: ChoiceTable, choices: np.ndarray) -> None:
+    """Solve with numpy."""
+    assert solve_states(table, choices, BulkFlow.room_for(table, len(choices))) == -1
 
 
 def states_of(network: QuadraticNetwork) -> tuple[ChoiceTable, np.ndarray]:
@@ -44,12 +48,11 @@ def table() -> Table:
     for side in (3, 5):
         network = square_grid(1, side)
         choices_of, choices = states_of(network)
-        compiled = CompiledStates(choices_of)
         with PipeEngine(network) as engine:
             times = least(
                 lambda engine=engine: [engine.solve() for _ in range(STATES // 10)],
-                lambda solver=compiled, of=choices_of, x=choices: solver.solve_into(x, **arrays_for(of, STATES)),
-                partial(_numpy, choices_of, choices),
+                partial(with_code, choices_of, choices),
+                partial(with_arrays, choices_of, choices),
             )
         reference, fast, plain = times[0] / (STATES // 10), times[1] / STATES, times[2] / STATES
         rows.append(
@@ -69,7 +72,3 @@ def table() -> Table:
         "EPANET solves one network again from its own start (relative accuracy 1e-5, head error 1e-7); ours solves "
         "2,000 states with different winds to an imbalance of 1e-10 kg/s. One thread, processor time. Aim: below 1.",
     )
-
-
-def _numpy(of: ChoiceTable, choices: np.ndarray) -> None:
-    solve_states(of, choices, **arrays_for(of, STATES))

@@ -38,7 +38,7 @@ COLUMNS: Mapping[str, Literal["words", "number"]] = {
     "outdoor_air_change_per_h": "number",
     "worst_room": "words",
     "worst_effective_air_change_per_h": "number",
-    "cut_off_rooms": "words",
+    "isolated_rooms": "words",
     "fans": "words",
     "fan_ratio": "number",
     "cautions": "words",

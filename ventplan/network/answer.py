@@ -13,7 +13,7 @@ from ventplan.network.assemble import Assembled, assemble
 from ventplan.network.flow import Flow
 from ventplan.network.in_line import settle_in_line
 from ventplan.network.read_back import ground_pressures, read_back
-from ventplan.network.solve import cut_off_rooms, solve_pressures
+from ventplan.network.solve import isolated_rooms, solve_pressures
 
 Floats = NDArray[np.float64]
 
@@ -51,7 +51,7 @@ def solve(house: House, scenario: Scenario | str | None = None, *, near: Flow | 
     elif isinstance(scenario, str):
         scenario = house.scenarios[scenario]
     assembled = assemble(house, scenario)
-    alone = cut_off_rooms(assembled.network)
+    alone = isolated_rooms(assembled.network)
     if alone:
         rest = _without(house, scenario, alone)
         return replace(solve(*rest, near=near), cut_off=alone)
@@ -77,7 +77,7 @@ def solve_arrays(house: House, scenario: Scenario) -> tuple[Assembled, Floats]:
         As `solve`.
     """
     assembled = assemble(house, scenario)
-    alone = cut_off_rooms(assembled.network)
+    alone = isolated_rooms(assembled.network)
     return solve_arrays(*_without(house, scenario, alone)) if alone else _settled(house, scenario, assembled)
 
 

@@ -53,11 +53,12 @@ def driver_flows(assembled: Assembled, pressure_pa: Floats) -> dict[str, Floats]
     steady = np.abs(driving) > 1e-9
     chord = np.where(steady, (flow - at_rest) / np.where(steady, driving, 1.0), slope)
     chord = np.maximum(chord, 1e-12)
-    drives = [chord * network.offset_pa[name] + (at_rest if name == "stack" else 0.0) for name in DRIVERS]
-    responses = solve_linear(network, chord, -np.stack([network.imbalance(drive) for drive in drives], axis=1))
-    with_outdoors = np.vstack([responses, np.zeros(len(drives))])
-    across = with_outdoors[network.a] - with_outdoors[network.b]
-    return {name: chord * across[:, i] + drives[i] for i, name in enumerate(DRIVERS)}
+    gains, drive = network.coupling_gains(pressure_pa), network.couplings.drive
+    drives = [chord * drive(network.offset_pa[name], gains) + (at_rest if name == "stack" else 0.0) for name in DRIVERS]
+    right = -np.stack([network.imbalance(each) for each in drives], axis=1)
+    with_outdoors = np.vstack([solve_linear(network, chord, right, gains=gains), np.zeros(len(drives))])
+    across = (with_outdoors[network.a] - with_outdoors[network.b]).T
+    return {name: chord * drive(across[i], gains) + drives[i] for i, name in enumerate(DRIVERS)}
 
 
 def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_pa: Floats) -> Flow:

@@ -9,7 +9,7 @@ an aim J, a weighted sum of the mass flows forward and backward of the links, ch
     dJ/dx_k = dJ_k/dx_k - (l_a - l_b) dm_k/dx_k      at a fixed driving pressure,
 
 where J_k is the link's part of the aim, m_k its net mass flow, and a and b its nodes (l is 0 outdoors). The matrix is
-the symmetric one of Newton's method, so all derivatives together cost as much as one of its steps.
+that of Newton's method, so all derivatives together cost as much as one of its steps.
 """
 
 from __future__ import annotations
@@ -135,21 +135,23 @@ def adjoint(network: FlowNetwork, pressure_pa: Floats, aim: Aim) -> Sensitivity:
     # A rise of the driving pressure lowers the flow back, which was counted with the driving pressure reversed.
     by_driving = aim.forward * ahead["offset"] - aim.backward * back["offset"]
     slope = ahead["offset"] + back["offset"]
-    multiplier = _multipliers(network, slope, by_driving)
+    gains = network.coupling_gains(pressure_pa)
+    multiplier = _multipliers(network, slope, network.couplings.drawn(by_driving, gains), gains)
     across = multiplier[network.a] - multiplier[network.b]
     forward, backward = aim.forward - across, aim.backward + across
     by_figure = {name: forward * ahead[name] + backward * back[name] for name in FIGURES}
     return Sensitivity(
         value=float(aim.forward @ ahead["flow"] + aim.backward @ back["flow"]),
-        offset=by_driving - across * slope,
+        offset=network.couplings.drawn(by_driving - across * slope, gains),
         added_mass=multiplier[:-1],
         **by_figure,
     )
 
 
-def _multipliers(network: FlowNetwork, slope: Floats, by_driving: Floats) -> Floats:
-    """Solve the transposed system, which is symmetric, for the aim; the last entry, outdoors, is 0."""
-    return np.append(solve_linear(network, slope, network.imbalance(by_driving)), 0.0)
+def _multipliers(network: FlowNetwork, slope: Floats, by_static: Floats, gains: Floats) -> Floats:
+    """Solve the transposed system for the aim; the last entry, outdoors, is 0."""
+    right = network.imbalance(by_static)
+    return np.append(solve_linear(network, slope, right, gains=gains, transposed=True), 0.0)
 
 
 def _one_way(network: FlowNetwork, driving: Floats, end: str) -> dict[str, Floats]:

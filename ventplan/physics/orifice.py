@@ -27,7 +27,7 @@ opening of 1 m at a Reynolds number of about 30.
 _TINY = 1e-300  # Keeps 0 / 0 at zero pressure from being a special case; far below any pressure or velocity.
 
 
-def face_velocity(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
+def face_velocity(dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
     """Velocity over the free area that a pressure difference drives, ``p = a v + b v^2`` solved for v.
 
     Parameters
@@ -43,6 +43,10 @@ def face_velocity(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Num
     -------
     Numbers
         Face velocity with the sign of ``dp_pa`` [m/s].
+
+    Notes
+    -----
+    Free of branches, with positional arguments: numpy evaluates it on arrays, and numba compiles it for scalars.
 
     Examples
     --------

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ventplan.network.bulk_table import Choice, ChoiceTable
-from ventplan.network.links import Crack, FlowNetwork, Strip
+from ventplan.network.bulk import Choice, ChoiceTable
+from ventplan.network.links import Coupling, Crack, FlowNetwork, Strip
 
 GRAVITY = 9.80665
 
@@ -125,3 +125,26 @@ def grid_network(seed: int, side: int) -> FlowNetwork:
     ]
     strips = [random_strip(random, owner, ends, density) for owner, ends in enumerate(pairs)]
     return FlowNetwork([f"room {i}" for i in range(rooms)], strips, [])
+
+
+def random_couplings(seed: int, network: FlowNetwork, count: int, *, most: float = 0.9) -> list[Coupling]:
+    """Streams that go on from one opening to the next: out of one link into a room, on through another one.
+
+    The shares that leave a link one way, and those that arrive at one link, add up to ``most`` at the most.
+    """
+    random = np.random.default_rng(seed)
+    rooms, found = len(network.nodes), list[Coupling]()
+    given: dict[tuple[int, float], float] = {}
+    got: dict[int, float] = {}
+    ends = list(zip(network.a[: network.strip_count].tolist(), network.b[: network.strip_count].tolist(), strict=True))
+    for _ in range(count if network.strip_count > 1 else 0):
+        source, target = random.choice(network.strip_count, 2, replace=False).tolist()
+        for sign, room in ((1.0, ends[source][1]), (-1.0, ends[source][0])):
+            if room < rooms and room in ends[target]:
+                onwards = 1.0 if ends[target][0] == room else -1.0
+                left = most - max(given.get((source, sign), 0.0), got.get(target, 0.0))
+                share = random.uniform(0.0, max(left, 0.0))
+                given[source, sign] = given.get((source, sign), 0.0) + share
+                got[target] = got.get(target, 0.0) + share
+                found.append(Coupling(source, target, sign, onwards * share))
+    return found

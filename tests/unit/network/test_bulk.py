@@ -9,23 +9,22 @@ import pytest
 
 from tests.unit.network.houses import as_table, one_state, random_options
 from ventplan.network import bulk as bulk_module
+from ventplan.network import compiled
 from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
 from ventplan.network.links import Crack, Strip
-from ventplan.network.solve import cut_off_rooms, solve_pressures
+from ventplan.network.solve import isolated_rooms, solve_pressures
 
 
 @pytest.fixture(params=["numpy", "compiled"], autouse=True)
 def engine(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Run each test with each engine."""
     if request.param == "numpy":
-        from ventplan.network.bulk_arrays import solve_states
-
-        monkeypatch.setattr(bulk_module, "_engine", lambda table, _: partial(solve_states, table))
+        monkeypatch.setattr(bulk_module, "_engine", lambda table, _: partial(bulk_module.solve_states, table))
     else:
         pytest.importorskip("numba")
-        from ventplan.network.bulk_compiled import CompiledStates
-
-        monkeypatch.setattr(bulk_module, "_engine", lambda table, _: CompiledStates(table).solve_into)
+        machine_code = compiled.load()
+        assert machine_code is not None
+        monkeypatch.setattr(bulk_module, "_engine", lambda table, _: compiled.CompiledStates(machine_code, table))
 
 
 def door(a: int, b: int, **more: float) -> Strip:
@@ -62,7 +61,7 @@ def test_rooms_cut_off_in_a_state_stand_still_and_the_rest_is_solved(seed: int) 
     assert np.all(np.isfinite(bulk.pressure_pa))
     for row, picked in enumerate(choices):
         network = one_state(house, picked)
-        alone = {network.nodes.index(name) for name in cut_off_rooms(network)}
+        alone = {network.nodes.index(name) for name in isolated_rooms(network)}
         assert all(bulk.pressure_pa[row, room] == 0.0 for room in alone)
         ends = [(choices[1].strips[0].a, choices[1].strips[0].b) for choices in house[1]]
         for opening, (a, b) in enumerate(ends):

@@ -10,8 +10,9 @@ from scipy.optimize import root
 
 from tests.unit.network.houses import grid_network, one_state, random_network, random_options
 from ventplan.errors import NoAnswerError
+from ventplan.network import compiled, newton
 from ventplan.network.links import Crack, FlowNetwork, Strip
-from ventplan.network.solve import cut_off_rooms, solve_pressures
+from ventplan.network.solve import isolated_rooms, solve_pressures
 
 solve_module = importlib.import_module("ventplan.network.solve")
 sparse_module = importlib.import_module("ventplan.network.factors")
@@ -105,11 +106,12 @@ def test_rooms_are_cut_off_where_nothing_carries_air_to_outdoors() -> None:
         [strip(0, 4, 1.0), strip(1, 2, 1.0), strip(2, 4, 0.0)],
         [Crack(1, 0, 1, 0.0, 0.65), Crack(2, 3, 0, 1e-4, 0.65)],
     )
-    assert cut_off_rooms(network) == ("b", "c")
+    assert isolated_rooms(network) == ("b", "c")
 
 
 def test_what_does_not_balance_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(solve_module, "MAX_STEPS", 1)
+    monkeypatch.setattr(compiled, "_kept", {})
+    monkeypatch.setattr(newton, "MAX_ROUNDS", 1)
     network = one_state(random_options(2, 5, 12), np.ones(12, dtype=int))
     with pytest.raises(NoAnswerError, match=r"the air of 'room \d' does not balance"):
         solve_pressures(network, start_pa=np.full(5, 40.0))
