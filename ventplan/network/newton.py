@@ -10,9 +10,8 @@ a to b, and offsets o (wind, stack, fans), the static difference of a link is y 
 A coupling (`ventplan.network.links.Coupling`) says that the opening j is also driven by a share of the drop at the
 opening i in line with it. Without couplings F is the gradient of a convex potential, and there is one answer. With
 couplings, the shares that leave an opening one way, and those that arrive at an opening, must each add up to less than
-1: air cannot pass on more than it has. Then a rise of a room's pressure still lets more air out of it, and in thousands of
-random houses every start leads to one answer (``tests/laws/network/test_couplings.py``); with larger sums there may be
-none.
+1: air cannot pass on more than it has. Then every start leads to one answer in hundreds of random houses
+(``tests/laws/network/test_couplings.py``); with larger sums there may be none.
 
 How
 ---
