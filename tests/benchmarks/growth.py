@@ -10,7 +10,7 @@ import numpy as np
 from tests.benchmarks.many_states import with_arrays, with_code
 from tests.benchmarks.timing import Table, least, shown
 from tests.unit.network.houses import as_table, random_options
-from ventplan.network.bulk import solve_choices
+from ventplan.network.solver import solve_choices
 
 
 def table() -> Table:

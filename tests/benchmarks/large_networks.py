@@ -6,7 +6,7 @@ from functools import partial
 
 from tests.benchmarks.timing import Table, least, shown
 from tests.outside.pipe_engine import PipeEngine, square_grid
-from ventplan.network.solve import solve_pressures
+from ventplan.network.solver import solve_pressures
 
 
 def table() -> Table:

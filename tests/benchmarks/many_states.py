@@ -9,7 +9,8 @@ import numpy as np
 from tests.benchmarks.timing import Table, least, shown
 from tests.outside.pipe_engine import PipeEngine, QuadraticNetwork, square_grid
 from ventplan.network import compiled
-from ventplan.network.bulk import BulkFlow, Choice, ChoiceTable, solve_states
+from ventplan.network.choices import BulkFlow, Choice, ChoiceTable
+from ventplan.network.solver import solve_states
 
 STATES = 2000
 WINDS = 8

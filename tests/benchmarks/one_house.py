@@ -8,7 +8,7 @@ from scipy.optimize import root
 from tests.benchmarks.timing import Table, least, shown
 from tests.unit.network.houses import random_network
 from ventplan.network.links import FlowNetwork
-from ventplan.network.solve import solve_pressures
+from ventplan.network.solver import solve_pressures
 
 HOUSES = 12
 

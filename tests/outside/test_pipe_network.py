@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from pipe_engine import PipeEngine, QuadraticNetwork, random_quadratic, square_grid
 
-from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
-from ventplan.network.solve import solve_pressures
+from ventplan.network.choices import Choice, ChoiceTable
+from ventplan.network.solver import solve_choices, solve_pressures
 
 pytest.importorskip("epanet")
 

@@ -17,9 +17,10 @@ from ventplan.advice.candidates import Candidate, Kind, everything_open, trial_p
 from ventplan.advice.objective import Objective
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network.assemble import opening_links, wall_cracks
-from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
+from ventplan.network.choices import Choice, ChoiceTable
 from ventplan.network.jets import captures_at, jets_of_fan
 from ventplan.network.links import Crack
+from ventplan.network.solver import solve_choices
 from ventplan.network.weather import densities, wind_pressures
 from ventplan.physics.jet_capture import JetCapture
 

@@ -60,7 +60,7 @@ def night(
     step_s
         Length of a step [s].
     solve
-        What solves the flows; ``ventplan.network.solve`` if None.
+        What solves the flows; ``ventplan.network.solver`` if None.
     progress
         Called after every step with the time that all runs have come and that they have to go [s].
 

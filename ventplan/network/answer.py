@@ -13,7 +13,7 @@ from ventplan.network.assemble import Assembled, assemble
 from ventplan.network.flow import Flow
 from ventplan.network.in_line import settle_in_line
 from ventplan.network.read_back import ground_pressures, read_back
-from ventplan.network.solve import isolated_rooms, solve_pressures
+from ventplan.network.solver import isolated_rooms, solve_pressures
 
 Floats = NDArray[np.float64]
 

@@ -29,7 +29,7 @@ from ventplan.network.factors import elimination_order
 from ventplan.network.memory import Blocks, memory_of
 
 if TYPE_CHECKING:
-    from ventplan.network.bulk import BulkFlow, ChoiceTable
+    from ventplan.network.choices import BulkFlow, ChoiceTable
     from ventplan.network.links import FlowNetwork
 
 Floats = NDArray[np.float64]

@@ -13,7 +13,7 @@ from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.network.assemble import Assembled, opening_links
 from ventplan.network.jets import MAX_IN_LINE, JetAtOpening, captures_at, jet_in_line
 from ventplan.network.links import FlowNetwork, Strip
-from ventplan.network.solve import solve_pressures
+from ventplan.network.solver import solve_pressures
 
 Floats = NDArray[np.float64]
 

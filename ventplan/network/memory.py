@@ -25,8 +25,8 @@ Memory = namedtuple(
 """A house, and one state of it.
 
 The house: ``starts``, ``columns`` (a, b, opening), ``table`` and the couplings' ``pairs`` (source, choice, target,
-choice) and ``signs`` (sign, share) as in `ventplan.network.bulk.ChoiceTable`; ``order``, ``first`` and ``later`` as in
-`ventplan.network.factors.elimination_order`.
+choice) and ``signs`` (sign, share) as in `ventplan.network.choices.ChoiceTable`; ``order``, ``first`` and ``later``
+as in `ventplan.network.factors.elimination_order`.
 
 The state: ``counts`` (strips, links, couplings, flow steps done); ``ends`` (a, b, opening) and ``figures`` of the links
 that carry air; ``source`` to ``given`` of its couplings; the rest by link or by node.

@@ -26,7 +26,7 @@ How
 
 How to use it
 -------------
-`ventplan.network.solve.solve_pressures` solves one network, `ventplan.network.bulk.solve_choices` many states of one
+`ventplan.network.solver.solve_pressures` solves one network, `ventplan.network.solver.solve_choices` many states of one
 house; both take couplings. An engine brings four operations for its own kind of ``work`` (`flow_step`, `evaluate`,
 `newton_step` and `take`).
 

@@ -74,14 +74,17 @@ class DenseGraph(_OneState):
         self._incidence = (nodes == a).astype(float) - (nodes == b)
 
     def across(self, pressure: Floats) -> Floats:
+        """As `Graph.across`."""
         difference: Floats = pressure @ self._incidence
         return difference
 
     def leaving(self, flow: Floats) -> Floats:
+        """As `Graph.leaving`."""
         left: Floats = self._incidence @ flow
         return left
 
     def solve(self, slope: Floats, right: Floats, couplings: Couplings, gains: Floats) -> Floats:
+        """As `Graph.solve`."""
         incidence = self._incidence
         matrix = (incidence * slope) @ incidence.T
         if len(couplings):
@@ -106,16 +109,19 @@ class SparseGraph(_OneState):
         self._factors = factors_of(a, b, rooms)
 
     def across(self, pressure: Floats) -> Floats:
+        """As `Graph.across`."""
         with_outdoors = np.append(pressure, 0.0)
         difference: Floats = with_outdoors[self._a] - with_outdoors[self._b]
         return difference
 
     def leaving(self, flow: Floats) -> Floats:
+        """As `Graph.leaving`."""
         size = self._rooms + 1
         left = np.bincount(self._a, flow, size) - np.bincount(self._b, flow, size)
         return left[:-1].astype(np.float64, copy=False)
 
     def solve(self, slope: Floats, right: Floats, couplings: Couplings, gains: Floats) -> Floats:
+        """As `Graph.solve`."""
         if not len(couplings):
             return self._factors.solve(slope, right)
         from scipy.sparse import csc_matrix
@@ -153,15 +159,18 @@ class StateGraph:
         return StateGraph(number[self.state[links]], self.a[links], self.b[links], self.isolated[:, keep])
 
     def across(self, pressure: Floats) -> Floats:
+        """As `Graph.across`."""
         nodes = np.append(pressure, np.zeros((1, self._states)))
         difference: Floats = nodes[self._at_a] - nodes[self._at_b]
         return difference
 
     def leaving(self, flow: Floats) -> Floats:
+        """As `Graph.leaving`."""
         left = self._sums(self._at_a, flow, self._rooms + 1) - self._sums(self._at_b, flow, self._rooms + 1)
         return left.reshape(self._rooms + 1, self._states)[:-1]
 
     def solve(self, slope: Floats, right: Floats, couplings: Couplings, gains: Floats) -> Floats:
+        """As `Graph.solve`."""
         nodes, a, b = self._rooms + 1, self.a, self.b
         entries, values = [(a, a), (b, b), (a, b), (b, a)], [slope, slope, -slope, -slope]
         states = [self.state] * 4
@@ -179,14 +188,17 @@ class StateGraph:
         return _eliminate(matrix, right.copy())
 
     def dot(self, left: Floats, right: Floats) -> Floats:
+        """As `Graph.dot`."""
         total: Floats = np.sum(left * right, axis=0)
         return total
 
     def largest(self, rooms: Floats) -> Floats:
+        """As `Graph.largest`."""
         largest: Floats = np.max(np.abs(rooms), axis=0, initial=0.0)
         return largest
 
     def largest_link(self, links: Floats) -> Floats:
+        """As `Graph.largest_link`."""
         largest = np.zeros(self._states)
         np.maximum.at(largest, self.state, np.abs(links))
         return largest

@@ -13,7 +13,7 @@ from ventplan.network.assemble import Assembled, stack_offset_pa
 from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir, house_neutral_level, room_neutral_level
 from ventplan.network.links import DRIVERS
 from ventplan.network.rays import fan_of
-from ventplan.network.solve import solve_linear
+from ventplan.network.solver import solve_linear
 from ventplan.network.weather import open_country_wind_speed
 from ventplan.physics.buoyancy import GRAVITY_M_S2
 from ventplan.physics.contraction import USUAL_DISTANCE_M, reading_over_mean

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.network.links import FlowNetwork
-from ventplan.network.solve import solve_linear
+from ventplan.network.solver import solve_linear
 from ventplan.physics.orifice import face_velocity
 
 Floats = NDArray[np.float64]

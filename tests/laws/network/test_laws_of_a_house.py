@@ -11,11 +11,10 @@ from hypothesis import strategies as st
 
 from tests.unit.network.houses import as_table, one_state, random_network, random_options
 from ventplan.network.assemble import Assembled
-from ventplan.network.bulk import solve_choices
 from ventplan.network.links import FlowNetwork
 from ventplan.network.read_back import driver_flows
 from ventplan.network.sensitivity import adjoint, net_flow
-from ventplan.network.solve import solve_pressures
+from ventplan.network.solver import solve_choices, solve_pressures
 
 LIGHTEST_KG_M3 = 1.1
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ventplan.network.bulk import Choice, ChoiceTable
+from ventplan.network.choices import Choice, ChoiceTable
 from ventplan.network.links import Coupling, Crack, FlowNetwork, Strip
 
 GRAVITY = 9.80665

@@ -8,23 +8,23 @@ import numpy as np
 import pytest
 
 from tests.unit.network.houses import as_table, one_state, random_options
-from ventplan.network import bulk as bulk_module
 from ventplan.network import compiled
-from ventplan.network.bulk import Choice, ChoiceTable, solve_choices
+from ventplan.network import solver as solver_module
+from ventplan.network.choices import Choice, ChoiceTable
 from ventplan.network.links import Crack, Strip
-from ventplan.network.solve import isolated_rooms, solve_pressures
+from ventplan.network.solver import isolated_rooms, solve_choices, solve_pressures
 
 
 @pytest.fixture(params=["numpy", "compiled"], autouse=True)
 def engine(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Run each test with each engine."""
     if request.param == "numpy":
-        monkeypatch.setattr(bulk_module, "_engine", lambda table, _: partial(bulk_module.solve_states, table))
+        monkeypatch.setattr(solver_module, "_engine", lambda table, _: partial(solver_module.solve_states, table))
     else:
         pytest.importorskip("numba")
         machine_code = compiled.load()
         assert machine_code is not None
-        monkeypatch.setattr(bulk_module, "_engine", lambda table, _: compiled.CompiledStates(machine_code, table))
+        monkeypatch.setattr(solver_module, "_engine", lambda table, _: compiled.CompiledStates(machine_code, table))
 
 
 def door(a: int, b: int, **more: float) -> Strip:

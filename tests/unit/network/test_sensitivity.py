@@ -11,7 +11,7 @@ import pytest
 from tests.unit.network.houses import one_state, random_options
 from ventplan.network.links import Crack, FlowNetwork, Strip
 from ventplan.network.sensitivity import Aim, adjoint, inflow, net_flow
-from ventplan.network.solve import solve_pressures
+from ventplan.network.solver import solve_pressures
 
 Change = Callable[[Strip, float], Strip]
 

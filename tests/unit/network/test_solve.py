@@ -12,9 +12,9 @@ from tests.unit.network.houses import grid_network, one_state, random_network, r
 from ventplan.errors import NoAnswerError
 from ventplan.network import compiled, newton
 from ventplan.network.links import Crack, FlowNetwork, Strip
-from ventplan.network.solve import isolated_rooms, solve_pressures
+from ventplan.network.solver import isolated_rooms, solve_pressures
 
-solve_module = importlib.import_module("ventplan.network.solve")
+solve_module = importlib.import_module("ventplan.network.solver")
 sparse_module = importlib.import_module("ventplan.network.factors")
 
 
