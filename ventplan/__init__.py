@@ -30,7 +30,7 @@ _PUBLIC = {
     "share_released": "ventplan.airing.clearing",
     "night": "ventplan.airing.night",
     "read_weather": "ventplan.airing.weather",
-    "cautions": "ventplan.airing.hazards",
+    "find_hazards": "ventplan.airing.hazards",
     "VentplanError": "ventplan.errors",
     "InputError": "ventplan.errors",
     "NoAnswerError": "ventplan.errors",

@@ -12,11 +12,10 @@ from ventplan.advice.placement import place, power_of, sound_of
 from ventplan.advice.plan import Plan, TradeOff, TradeOffPoint
 from ventplan.advice.search import fan_names, start_state, the_objective
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
-from ventplan.airing.hazard import Caution
-from ventplan.airing.hazards import cautions
+from ventplan.airing.hazard import Hazard
+from ventplan.airing.hazards import find_hazards
 from ventplan.errors import InputError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
-from ventplan.house.units import System
 from ventplan.network import Flow, solve
 
 
@@ -39,7 +38,7 @@ class Compared:
     scenario: str
     flow: Flow
     effective_air_change_per_h: Mapping[str, float]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[Hazard, ...]
 
 
 @dataclass(frozen=True)
@@ -74,7 +73,7 @@ def outdoor_air(flow: Flow) -> float:
     return sum(room.outdoor_m3_s for room in flow.rooms.values())
 
 
-def compare(house: House, names: Sequence[str | Scenario], *, units: System | None = None) -> Comparison:
+def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
     """Solve scenarios and put them side by side.
 
     Parameters
@@ -83,8 +82,6 @@ def compare(house: House, names: Sequence[str | Scenario], *, units: System | No
         The house.
     names
         Scenarios or their names, two or more for a comparison.
-    units
-        Units of the cautions; the house file's own if None.
 
     Returns
     -------
@@ -101,7 +98,7 @@ def compare(house: House, names: Sequence[str | Scenario], *, units: System | No
     compared = []
     for scenario in scenarios:
         flow = solve(house, scenario)
-        compared.append(_compared(house, scenario, flow, units))
+        compared.append(_compared(house, scenario, flow))
     first = scenarios[0]
     before = outdoor_air(compared[0].flow)
     differences = [
@@ -112,9 +109,9 @@ def compare(house: House, names: Sequence[str | Scenario], *, units: System | No
     return Comparison(tuple(compared), tuple(differences))
 
 
-def _compared(house: House, scenario: Scenario, flow: Flow, units: System | None) -> Compared:
+def _compared(house: House, scenario: Scenario, flow: Flow) -> Compared:
     changes = purging_air_change_rates_per_h(house, scenario, flow)
-    return Compared(scenario.name, flow, changes, cautions(house, scenario, flow, units=units))
+    return Compared(scenario.name, flow, changes, find_hazards(house, scenario, flow))
 
 
 def _find(house: House, name: str | Scenario) -> Scenario:
@@ -167,7 +164,6 @@ def trade_off(
     target: str | None = None,
     fans: Sequence[str] | None = None,
     fans_at_once: int = 1,
-    units: System | None = None,
 ) -> TradeOff:
     """The best plan of each fan on each of its settings, and the cheapest that gives enough.
 
@@ -188,8 +184,6 @@ def trade_off(
         Names of the fans to try; all if left out.
     fans_at_once
         How many fans run together at most.
-    units
-        Units of the cautions; the house file's own if None.
 
     Returns
     -------
@@ -204,10 +198,10 @@ def trade_off(
     aim = the_objective(house, target=target, room=room, whole_house=whole_house)
     base = start_state(house, scenario, aim)
     names = fan_names(house, fans, fans_at_once)
-    points = [_point(house, aim, base, (), (), units)]
+    points = [_point(house, aim, base, (), ())]
     for plan in _plans(house, base, names, fans_at_once, target=target, room=room, whole_house=whole_house):
         for team in _settings(house, plan.placements):
-            points.append(_point(house, aim, replace(plan.scenario, placements=team), plan.opens, plan.shuts, units))
+            points.append(_point(house, aim, replace(plan.scenario, placements=team), plan.opens, plan.shuts))
     points = list({(point.placements, point.opens, point.shuts): point for point in points}.values())
     known = [point for point in points if not point.placements or _spent(point, cost) is not None]
     if not any(point.placements for point in known):
@@ -226,7 +220,7 @@ def trade_off(
 
 
 def _point(
-    house: House, aim: Objective, state: Scenario, opens: tuple[str, ...], shuts: tuple[str, ...], units: System | None
+    house: House, aim: Objective, state: Scenario, opens: tuple[str, ...], shuts: tuple[str, ...]
 ) -> TradeOffPoint:
     team, flow = state.placements, solve(house, state)
     return TradeOffPoint(
@@ -237,7 +231,7 @@ def _point(
         power_w=power_of(house, team) if team else 0.0,
         sound_db=sound_of(house, team) if team else None,
         best=False,
-        cautions=cautions(house, state, flow, units=units),
+        cautions=find_hazards(house, state, flow),
     )
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from ventplan.advice.candidates import Stretch, aimed, stretches
 from ventplan.advice.screening import Screened, Screening, SearchTask, Trial
 from ventplan.advice.setback import best_setback
-from ventplan.airing.hazards_air import SCREENING_PA
+from ventplan.airing.hazards_air import flame_is_flagged
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
@@ -74,11 +74,6 @@ def value_in_full(
     except NoAnswerError:
         return 0.0, near
     return value * (UNSAFE if state.placements and flame_is_flagged(house, flow) else 1.0), flow
-
-
-def flame_is_flagged(house: House, flow: Flow) -> bool:
-    """True where a room with a flame is below the pressure outdoors by as much as such rooms are flagged at."""
-    return any(house.rooms[name].flame and -air.pressure_pa >= SCREENING_PA[0] for name, air in flow.rooms.items())
 
 
 class Optimiser:

@@ -10,7 +10,7 @@ import numpy as np
 
 from ventplan.advice.bottlenecks import limits_of
 from ventplan.advice.objective import CLEARED, Objective, occupancy_weights
-from ventplan.advice.optimise import Optimised, Optimiser, flame_is_flagged
+from ventplan.advice.optimise import Optimised, Optimiser
 from ventplan.advice.plan import NEAR, OverAnswer, PlaceAnswer, Plan, Standing, WeatherGroup, WeatherPlan
 from ventplan.advice.screening import Floats, Progress
 from ventplan.advice.search import (
@@ -30,6 +30,7 @@ from ventplan.airing.age import ages_s
 from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import Release
 from ventplan.airing.clearing import clear as clearing
+from ventplan.airing.hazards_air import flame_is_flagged
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house.records import House, Placement, Scenario

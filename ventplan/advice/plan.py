@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from ventplan.advice.objective import Objective
 from ventplan.advice.weather_clusters import Condition
-from ventplan.airing.hazard import Caution
+from ventplan.airing.hazard import Hazard
 from ventplan.house.records import Placement, Scenario
 from ventplan.network import Flow
 
@@ -171,7 +171,7 @@ class TradeOffPoint:
     power_w: float | None
     sound_db: float | None
     best: bool
-    cautions: tuple[Caution, ...] = ()
+    cautions: tuple[Hazard, ...] = ()
 
 
 @dataclass(frozen=True)

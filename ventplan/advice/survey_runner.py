@@ -14,7 +14,7 @@ from ventplan.advice.intervals import Quantity, interval
 from ventplan.advice.placement import place
 from ventplan.advice.survey_files import Cell, Journal, check_output, content_hash, house_files, journal_of, write_table
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
-from ventplan.airing.hazards import cautions
+from ventplan.airing.hazards import find_hazards
 from ventplan.errors import InputError, VentplanError
 from ventplan.house import read_house
 from ventplan.house.records import House, Scenario
@@ -113,7 +113,7 @@ def _of_flow(house: House, scenario: Scenario, flow: Flow) -> dict[str, Cell]:
 
 
 def _cautions(house: House, scenario: Scenario, flow: Flow) -> str:
-    return "; ".join(dict.fromkeys(caution.about for caution in cautions(house, scenario, flow)))
+    return "; ".join(dict.fromkeys(hazard.code.value for hazard in find_hazards(house, scenario, flow)))
 
 
 def _of_plan(house: House, scenario: Scenario, question: SurveyQuestion) -> dict[str, Cell]:

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from ventplan.airing.age import AgeOfAir, age_of_air, visit_probabilities
 from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K, air_paths, doorway_mixing, leaving_shares
-from ventplan.airing.hazards import Caution, cautions
+from ventplan.airing.hazard import Hazard
+from ventplan.airing.hazards import find_hazards
 from ventplan.airing.transport import AirPaths, Stepper, Trajectory, steady_state, supply_per_s
 from ventplan.errors import InputError
 from ventplan.house.plausible import tight_notes
 from ventplan.house.records import House, Scenario
-from ventplan.house.units import System
 from ventplan.network import solve
 from ventplan.network.flow import Flow
 from ventplan.physics.air import REFERENCE_DENSITY
@@ -312,12 +312,10 @@ class HouseClearing:
     leaves_by: Mapping[str, float]
     outdoor_m3_s: float
     notes: tuple[str, ...]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[Hazard, ...]
 
 
-def clear_house(
-    house: House, scenarios: Sequence[Scenario], release: Release, *, units: System | None = None
-) -> tuple[HouseClearing, ...]:
+def clear_house(house: House, scenarios: Sequence[Scenario], release: Release) -> tuple[HouseClearing, ...]:
     """Clear a house in each of several scenarios.
 
     Parameters
@@ -328,8 +326,6 @@ def clear_house(
         The plans to compare.
     release
         What is in the air.
-    units
-        Units of the cautions; the house file's own if None.
 
     Returns
     -------
@@ -356,7 +352,7 @@ def clear_house(
             leaves_by=leaving_shares(house, scenario, flow, path, released_shares(path, release)),
             outdoor_m3_s=sum(room.outdoor_m3_s for room in flow.rooms.values()),
             notes=(*_notes(house, flow), *(tight_notes(house) if never_or_days else ())),
-            cautions=cautions(house, scenario, flow, units=units),
+            cautions=find_hazards(house, scenario, flow),
         )
         for scenario, flow, path in zip(scenarios, flows, paths, strict=True)
     )

@@ -72,7 +72,7 @@ def clear(
     rooms = list(release.start) or list(release.source)
     if save is not None:
         check_new_file(save, replace=replace)
-    answers = clear_house(read, plans, release, units=units_for(read, show))
+    answers = clear_house(read, plans, release)
     unit = "share of the start" if release.unit == "of the start" else release.unit
     if save is not None:
         save_clearing(save, answers, unit=unit)

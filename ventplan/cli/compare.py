@@ -38,7 +38,7 @@ def compare(
         others = ", ".join(repr(name) for name in read.scenarios if name not in scenarios) or "none yet"
         raise InputError(f"compare takes two or more scenarios, and found {scenarios[0]!r} alone; others: {others}")
     states = [scenario_of(read, name, wind=wind, outdoor=outdoor) for name in scenarios]
-    answer = put_side_by_side(read, states, units=units_for(read, show))
+    answer = put_side_by_side(read, states)
 
     def figure() -> Any:
         from ventplan.show.charts import comparison_chart

@@ -33,7 +33,7 @@ def flow(
     from ventplan.airing.age import outdoor_air_change_rates_per_h
     from ventplan.airing.air_paths import purging_air_change_rates_per_h
     from ventplan.airing.comfort import comfort_of_people
-    from ventplan.airing.hazards import cautions
+    from ventplan.airing.hazards import find_hazards
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.network import solve
@@ -44,7 +44,7 @@ def flow(
     system = units_for(read, show)
     outdoor_air = outdoor_air_change_rates_per_h(read, state, solved)
     purging = purging_air_change_rates_per_h(read, state, solved)
-    found = cautions(read, state, solved, units=system)
+    found = find_hazards(read, state, solved)
     people = comfort_of_people(read, state, solved)
     intervals = None
     if sure is not None:
@@ -71,10 +71,11 @@ def flow(
             result["sure"] = {"draws": intervals.draws, "solved": intervals.solved, "intervals": intervals.rows()}
         print_json("flow", result)
         return
+    from ventplan.show.cautions import cautions_of
     from ventplan.show.flow_tables import flow_details_view, flow_view
 
     screen = console()
-    for part in flow_view(read, state, solved, outdoor_air, found, system, details=details):
+    for part in flow_view(read, state, solved, outdoor_air, cautions_of(found, system), system, details=details):
         screen.print(part)
     if details:
         for part in flow_details_view(read, state, solved, purging, people, system):

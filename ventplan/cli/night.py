@@ -51,7 +51,7 @@ def night(
 
     Example: ventplan night house_examples/bungalow.yaml --weather house_examples/weather_week.csv
     """
-    from ventplan.airing.hazards import night_cautions
+    from ventplan.airing.hazards import night_hazards
     from ventplan.airing.night import mornings
     from ventplan.airing.night import night as follow
     from ventplan.airing.policy import Policy
@@ -96,10 +96,7 @@ def night(
     days = mornings(answer, hours)
     runs = {run.name: run for run in answer.runs}
     shut = answer.runs[0]
-    found = {
-        plan.name: night_cautions(read, plan, hours, runs[plan.name], shut, units=units_for(read, show))
-        for plan in plans
-    }
+    found = {plan.name: night_hazards(read, plan, hours, runs[plan.name], shut) for plan in plans}
 
     def figure() -> Any:
         from ventplan.show.charts_time import ways_chart

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from ventplan.airing.hazard import Hazard
 from ventplan.text import json_escaped, printable
 
 if TYPE_CHECKING:
@@ -26,7 +27,11 @@ JSON_FORMAT = 1
 
 def plain(value: Any) -> Any:
     """Turn records, mappings, sets and numpy values into what JSON has; times become text; not-a-number and infinity
-    become null."""
+    become null; hazards get their words."""
+    if isinstance(value, Hazard):
+        from ventplan.show.cautions import caution_of
+
+        return plain(caution_of(value, "si"))
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):

@@ -65,11 +65,13 @@ def place_over_weather(
 
     from ventplan.advice.placement import GROUPS, place_over
     from ventplan.advice.weather_clusters import hourly_conditions, read_wind_rose
-    from ventplan.airing.hazards import Caution, cautions
+    from ventplan.airing.hazard import Hazard
+    from ventplan.airing.hazards import find_hazards
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line
     from ventplan.errors import InputError
     from ventplan.network import solve
+    from ventplan.show.cautions import cautions_of
     from ventplan.show.weather_tables import over_view
 
     if over is not None and wind_rose is not None:
@@ -96,14 +98,14 @@ def place_over_weather(
             hour_by_hour=every_hour,
             progress=progress,
         )
-    best, found = answer.plans[0], dict[str, Caution]()
+    best, found = answer.plans[0], dict[tuple[str, tuple[str, ...]], Hazard]()
     for group in answer.groups:
         there = replace(answer.base, shares=best.shares, placements=best.placements, outdoors=group.condition.outdoors)
-        for caution in cautions(house, there, solve(house, there), units=system):
-            found.setdefault(caution.about, caution)
+        for hazard in find_hazards(house, there, solve(house, there)):
+            found.setdefault((hazard.code, hazard.names), hazard)
     if as_json:
         print_json("place", {"over_weather": answer, "cautions": list(found.values()), "notes": notes})
         return
     screen = console()
-    for part in over_view(house, answer, list(found.values()), notes, system):
+    for part in over_view(house, answer, cautions_of(found.values(), system), notes, system):
         screen.print(part)

@@ -87,11 +87,12 @@ def place(
     """
     from ventplan.advice import place as find_place
     from ventplan.advice import trade_off
-    from ventplan.airing.hazards import cautions
+    from ventplan.airing.hazards import find_hazards
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.show.advice_tables import place_view, trade_off_view
+    from ventplan.show.cautions import cautions_of
 
     one_aim({"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool})
     if at_least is not None and least is None:
@@ -145,7 +146,6 @@ def place(
             target=target,
             fans=fan or None,
             fans_at_once=fans_at_once,
-            units=system,
         )
         if as_json:
             print_json("place", costs)
@@ -169,7 +169,7 @@ def place(
             fans_outdoors=fans_outdoors,
             progress=progress,
         )
-    found = [cautions(read, plan.scenario, plan.flow, units=system) for plan in answer.plans]
+    found = [find_hazards(read, plan.scenario, plan.flow) for plan in answer.plans]
     odds = None
     if sure is not None:
         from ventplan.advice.ranking import how_sure
@@ -180,7 +180,7 @@ def place(
         result = {"answer": answer, "cautions": found}
         print_json("place", result if odds is None else {**result, "sure": odds})
         return
-    for part in place_view(read, answer, found, system):
+    for part in place_view(read, answer, [cautions_of(each, system) for each in found], system):
         screen.print(part)
     if odds is not None:
         from ventplan.show.sure_tables import plans_sure_view

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ventplan.advice.comparison import Comparison, outdoor_air
-from ventplan.airing.hazards import cautions
+from ventplan.airing.hazards import find_hazards
 from ventplan.house import House, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System
@@ -13,6 +13,7 @@ from ventplan.live.jets import fan_jets
 from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.rays import fan_of
+from ventplan.show.cautions import cautions_of
 
 FRESH_BOUNDS = (0.5, 1.0, 2.0, 5.0, 10.0)
 """Air changes an hour from outdoors, or from other rooms, between the tints of the rooms."""
@@ -111,7 +112,7 @@ def caution_words(house: House, scenario: Scenario, flow: Flow, system: System) 
     """The cautions that a state causes."""
     return [
         {"about": c.about, "computed": c.computed, "do": c.do, "source": c.source}
-        for c in cautions(house, scenario, flow, units=system)
+        for c in cautions_of(find_hazards(house, scenario, flow), system)
     ]
 
 

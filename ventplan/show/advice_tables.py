@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.advice.plan import WeatherPlan
-    from ventplan.airing.hazards import Caution
+    from ventplan.show.cautions import Caution
 
 NOT_WORTH_A_FAN = "No fan is worth its noise: the openings alone do as much."
 BAR = 28
@@ -263,7 +263,7 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
         what = "power" if answer.cost == "power" else "sound"
         yield Text(f"Left out, since the house file does not give their {what}: {', '.join(silent)}.")
     told = [answer.chosen] if answer.chosen else [point for point in answer.points if point.best]
-    yield from caution_lines({_fans_words(point): point.cautions for point in told})
+    yield from caution_lines({_fans_words(point): point.cautions for point in told}, system)
 
 
 def _point_words(house: House, point: TradeOffPoint, system: System) -> str:

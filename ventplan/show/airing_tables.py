@@ -6,15 +6,15 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.airing.hazard import weight
+from ventplan.airing.hazard import Hazard, HazardCode, weight
 from ventplan.house.shown import show
+from ventplan.show.cautions import cautions_of
 from ventplan.show.tables import paragraphs, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.airing.clearing import HouseClearing
-    from ventplan.airing.hazards import Caution
     from ventplan.airing.night import Morning, Night
     from ventplan.airing.night_simulation import Run
     from ventplan.house.units import System
@@ -72,7 +72,7 @@ def clearing_view(
     notes = dict.fromkeys(note for answer in answers for note in answer.notes)
     if notes:
         yield paragraphs("Notes", notes)
-    yield from caution_lines({answer.scenario: answer.cautions for answer in answers})
+    yield from caution_lines({answer.scenario: answer.cautions for answer in answers}, system)
 
 
 def _mostly(leaves_by: dict[str, float] | object) -> str:
@@ -145,7 +145,7 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
 def night_view(
     answer: Night,
     days: Sequence[Morning],
-    cautions: dict[str, tuple[Caution, ...]],
+    cautions: Mapping[str, tuple[Hazard, ...]],
     notes: Sequence[str] = (),
     *,
     system: System,
@@ -180,7 +180,7 @@ def night_view(
         yield from _mornings(answer, days, system)
     if notes:
         yield paragraphs("Notes", notes)
-    yield from caution_lines(cautions)
+    yield from caution_lines(cautions, system)
 
 
 def _openings(run: Run) -> RenderableType:
@@ -232,15 +232,19 @@ def _run_row(run: Run, answer: Night, system: System) -> list[str]:
     ]
 
 
-def caution_lines(by_plan: dict[str, tuple[Caution, ...]]) -> Iterator[RenderableType]:
-    """Cautions of several plans, each told once with the plans that cause it."""
+def caution_lines(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> Iterator[RenderableType]:
+    """Cautions of several plans, each told once with the plans that cause it, the gravest first."""
     told: dict[tuple[str, str], dict[str, list[str]]] = {}
-    for plan, found in by_plan.items():
-        for caution in found:
-            told.setdefault((caution.about, caution.do), {}).setdefault(caution.computed, []).append(plan)
+    order: dict[tuple[str, str], int] = {}
+    for plan, hazards in by_plan.items():
+        for caution in cautions_of(hazards, system):
+            key = caution.about, caution.do
+            order[key] = min(order.get(key, len(HazardCode)), weight(HazardCode(caution.code)))
+            told.setdefault(key, {}).setdefault(caution.computed, []).append(plan)
     if told:
         lines = []
-        for (about, do), causes in sorted(told.items(), key=lambda one: weight(one[0][0])):
-            which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes.items())
+        for about, do in sorted(told, key=lambda key: order[key]):
+            causes = told[about, do].items()
+            which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes)
             lines.append(f"{about}: {which}. {do}")
         yield paragraphs("Caution", lines)

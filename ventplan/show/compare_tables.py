@@ -62,4 +62,6 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
                 for d in comparison.differences
             ),
         )
-    yield from caution_lines({head: one.cautions for head, one in zip(heads, comparison.scenarios, strict=True)})
+    yield from caution_lines(
+        {head: one.cautions for head, one in zip(heads, comparison.scenarios, strict=True)}, system
+    )

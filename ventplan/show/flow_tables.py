@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.airing.comfort import LocalComfort
-    from ventplan.airing.hazard import Caution
     from ventplan.network.flow import FanFlow, Way
+    from ventplan.show.cautions import Caution
 
 
 MAX_ROUNDING_IMBALANCE_KG_S = 1e-6

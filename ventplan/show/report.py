@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from ventplan.airing.hazards import Caution
+from ventplan.show.cautions import Caution
 from ventplan.show.charts import Bar, bar_chart, curves_of, setback_chart
 from ventplan.show.colours import COLOURS, as_variables, variable
 from ventplan.show.paper import as_markup, missing, width_pt

@@ -12,7 +12,7 @@ from ventplan.advice.comparison import outdoor_air
 from ventplan.advice.intervals import FlowIntervals, Interval, interval
 from ventplan.advice.ranking import sure_setback
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
-from ventplan.airing.hazards import Caution, cautions
+from ventplan.airing.hazards import find_hazards
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
 from ventplan.house.shown import fixed, show, shown_unit
@@ -20,6 +20,7 @@ from ventplan.house.units import System
 from ventplan.network import Flow, solve
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.rays import fan_of
+from ventplan.show.cautions import Caution, cautions_of
 from ventplan.show.plan_notes import LEAST_READING_M_S, NEGLIGIBLE
 from ventplan.show.report_words import downstream, steps
 from ventplan.show.sure_tables import TO_KNOW, percent, true_best
@@ -144,7 +145,7 @@ def report_of(
         question=question,
         weather=weather_line(house, plan, system),
         steps=steps(house, plan, flow, system, surest=tested, certain=certain),
-        cautions=cautions(house, plan, flow, units=system),
+        cautions=cautions_of(find_hazards(house, plan, flow), system),
         remark=remark,
         figures=_figures(house, plan, flow, ranges, system, _asked(house, aim, flow, asked, ranges, system)),
         openings=_openings(flow, ranges, system),

@@ -18,7 +18,7 @@ from ventplan.show.tables import number, paragraphs, placement_line, rate_words,
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.airing.hazards import Caution
+    from ventplan.show.cautions import Caution
 
 
 def over_view(

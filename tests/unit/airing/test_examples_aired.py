@@ -10,7 +10,7 @@ import pytest
 from ventplan.airing.age import age_of_air
 from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import breath, clear_house, share_released
-from ventplan.airing.hazards import night_cautions
+from ventplan.airing.hazards import night_hazards
 from ventplan.airing.night import night
 from ventplan.airing.weather import read_weather
 from ventplan.errors import InputError
@@ -77,4 +77,4 @@ def test_a_week_of_the_bungalow_closes_its_heat_balance_and_gains_by_fans() -> N
     warmest = max(weather.temperature_c)
     assert all(15.0 < min(values) <= max(values) < warmest for values in fans.rooms_c.values())
     assert shut.vented_kwh == 0.0
-    assert any("flame" in caution.about for caution in night_cautions(house, plan, weather, fans, shut))
+    assert any("flame" in hazard.code for hazard in night_hazards(house, plan, weather, fans, shut))

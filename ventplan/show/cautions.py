@@ -1,0 +1,184 @@
+"""Hazards as sentences: what in the answer causes them, what to do, and who says so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from ventplan.airing.hazard import Hazard, HazardCode
+from ventplan.house.shown import show
+from ventplan.house.units import System
+
+SHARE_OF_FANS = 0.9
+"""Share of a negative pressure from which on fans are said to cause all of it [-]."""
+
+NOTICED_PA = 0.2
+"""Part of a negative pressure that is worth a word [Pa]."""
+
+SAME_TEXT = {HazardCode.GARAGE_WALL: HazardCode.GARAGE_AIR, HazardCode.HEATER_BESIDE_FANS: HazardCode.CIRCUIT}
+"""Hazards with the same subject and the same advice as another."""
+
+
+@dataclass(frozen=True)
+class Caution:
+    """A hazard in words.
+
+    Attributes
+    ----------
+    about
+        Subject in a few words.
+    computed
+        What in the answer causes it, with numbers.
+    do
+        What to do.
+    source
+        Who says so.
+    code
+        Kind of hazard, which never changes with the wording.
+    names, numbers
+        What it is about, and what was computed, in SI.
+    """
+
+    about: str
+    computed: str
+    do: str
+    source: str
+    code: str
+    names: tuple[str, ...]
+    numbers: Mapping[str, float]
+
+
+@lru_cache(maxsize=1)
+def texts() -> dict[str, Any]:
+    """The texts by code, and ``closing``, the sentence that defers to codes and licensed practice."""
+    import tomllib
+    from importlib.resources import files
+
+    found: dict[str, Any] = tomllib.loads(files("ventplan.show").joinpath("cautions.toml").read_text(encoding="utf-8"))
+    return found
+
+
+def cautions_of(hazards: Iterable[Hazard], system: System) -> tuple[Caution, ...]:
+    """Hazards as sentences, in the same order.
+
+    Parameters
+    ----------
+    hazards
+        What an answer causes.
+    system
+        Units of the sentences.
+    """
+    return tuple(caution_of(hazard, system) for hazard in hazards)
+
+
+def caution_of(hazard: Hazard, system: System) -> Caution:
+    """A hazard as sentences.
+
+    Parameters
+    ----------
+    hazard
+        What an answer causes.
+    system
+        Units of the sentences.
+    """
+    text = texts()[SAME_TEXT.get(hazard.code, hazard.code)]
+    do = f"{text['do']} {texts()['closing']}" if text.get("defer") else text["do"]
+    computed = _computed(hazard, system)
+    return Caution(text["about"], computed, do, text["source"], hazard.code.value, hazard.names, hazard.numbers)
+
+
+def _computed(hazard: Hazard, system: System) -> str:
+    """What in the answer causes a hazard."""
+    n, names = hazard.numbers, hazard.names
+    match hazard.code:
+        case HazardCode.FLAME_FLAGGED | HazardCode.FLAME_MILD:
+            return _flame(hazard, system)
+        case HazardCode.GARAGE_AIR:
+            return f"{show(n['flow_m3_s'], 'flow', system)} come into the house from {names[0]}"
+        case HazardCode.GARAGE_WALL:
+            lack = show(n["depressurisation_pa"], "pressure", system)
+            return f"{names[0]} is {lack} below the pressure of {names[1]} behind its wall, which may leak"
+        case HazardCode.SMOKE:
+            return f"{show(n['flow_m3_s'], 'flow', system)} of that air come in"
+        case HazardCode.FIRE_DOOR:
+            return f"{names[0]}, which leads to the stairs of the building, is open"
+        case HazardCode.STORM:
+            return f"wind of {show(n['wind_m_s'], 'wind', system)} over open country, and open: {', '.join(names)}"
+        case HazardCode.FALL:
+            screen = "its screen on, which holds nobody" if n["screened"] else "no screen on"
+            gap, drop = show(n["gap_m"], "length", system), show(n["drop_m"], "length", system)
+            return f"{names[0]} is open by {gap} above a drop of {drop}, with {screen}"
+        case HazardCode.FAN_FALL:
+            drop = show(n["drop_m"], "length", system)
+            return f"{names[0]} stands in the open {names[1]}, above a drop of {drop}"
+        case HazardCode.OPEN_UNATTENDED:
+            return f"open, and within reach from outside: {', '.join(names)}"
+        case HazardCode.RAIN | HazardCode.FAN_OUTDOORS | HazardCode.FAN_IN_DOORWAY:
+            return _fan(hazard, system)
+        case HazardCode.CIRCUIT:
+            both = show(n["fans_w"] + n["heater_w"], "power", system)
+            heater = show(n["heater_w"], "power", system)
+            return (
+                f"the fans in {names[0]} take {show(n['fans_w'], 'power', system)}; with a heater of {heater} that is "
+                f"{both}"
+            )
+        case HazardCode.HEATER_BESIDE_FANS:
+            released = show(n["heater_w"], "power", system)
+            taken = show(n["fans_w"], "power", system)
+            return f"the fans in {names[0]} take {taken} beside {released} of heat released there"
+        case HazardCode.NOISE:
+            return f"{' and '.join(names[1:])} in or at {names[0]}: about {n['level_db']:.0f} dB(A) there"
+        case _:
+            return _air(hazard, system)
+
+
+def _flame(hazard: Hazard, system: System) -> str:
+    (room, flame), n = hazard.names, hazard.numbers
+    value, by_fans = n["depressurisation_pa"], n["by_fans_pa"]
+    level = f"{room}, with {flame}, is {show(value, 'pressure', system)} below the pressure outdoors"
+    if NOTICED_PA <= by_fans < SHARE_OF_FANS * value:
+        level += f", {show(by_fans, 'pressure', system)} of it by fans"
+    limit = show(n["limit_pa"], "pressure", system)
+    if hazard.code == HazardCode.FLAME_FLAGGED:
+        return f"{level}: beyond the {limit} at which such rooms are flagged"
+    return f"{level}; such rooms are flagged at {limit}"
+
+
+def _fan(hazard: Hazard, system: System) -> str:
+    (fan, opening), n = hazard.names, hazard.numbers
+    place = "sealed into" if n["sealed"] else f"{show(n['setback_m'], 'length', system)} from"
+    if hazard.code == HazardCode.RAIN:
+        return f"it rains, and {fan} is {place} {opening}"
+    if hazard.code == HazardCode.FAN_OUTDOORS:
+        return f"{fan} stands outdoors, {place} {opening}, and its cord runs there"
+    return f"{fan} is {place} {opening}, and its cord lies there"
+
+
+def _air(hazard: Hazard, system: System) -> str:
+    """Hazards of damp, draught and warmth."""
+    n, names = hazard.numbers, hazard.names
+    match hazard.code:
+        case HazardCode.DAMP_AIR:
+            dew, cool = show(n["dew_point_c"], "temperature", system), show(n["room_c"], "temperature", system)
+            return f"air of dew point {dew} comes into {names[0]} at {cool}: {100 * n['humidity']:.0f} % there"
+        case HazardCode.DAMP_WALLS | HazardCode.DAMP_WALLS_SHUT:
+            wet = n["humidity"] > 1.0 - 1e-9
+            reach = f"the worst, in {names[0]}, reach {100.0 * n['humidity']:.0f} %"
+            worst = f"water condenses in {names[0]}" if wet else reach
+            return (
+                f"walls stay above 80 % humidity for {n['damp_h']:.0f} h at a time, and {worst}; with everything shut "
+                f"for {n['shut_h']:.0f} h"
+            )
+        case HazardCode.STRONG_AIR:
+            speed, limit = show(n["speed_m_s"], "speed", system), show(n["limit_m_s"], "speed", system)
+            return f"the air at {names[0]} moves at {speed}, above {limit}"
+        case HazardCode.DRAUGHT:
+            air = f"{show(n['temperature_c'], 'temperature', system)} at {show(n['speed_m_s'], 'speed', system)}"
+            return f"air of {air} at {names[0]} bothers about {100 * n['bothered']:.0f} %"
+        case HazardCode.WARM_AIR:
+            by = show(n["warmer_k"], "temperature difference", system)
+            return f"{show(n['flow_m3_s'], 'flow', system)} come in that are {by} warmer than the rooms"
+        case _:
+            raise ValueError(f"no words for {hazard.code}")
