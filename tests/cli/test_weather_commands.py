@@ -92,7 +92,7 @@ def test_groups_and_every_hour_without_weather_are_refused(house: Path) -> None:
 
 def test_place_over_weather_says_what_openings_do_alone(house: Path) -> None:
     out = run("place", house, "--room", "room", "--wind-rose", house.parent / "rose.csv").out
-    assert "Openings alone, without a fan:" in out
+    assert "Windows and doors alone (" in out
     assert "openings alone" in out.split("By weather")[1]
 
 

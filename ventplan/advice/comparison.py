@@ -11,7 +11,7 @@ from ventplan.advice.objective import Objective
 from ventplan.advice.placement import place, power_of, sound_of
 from ventplan.advice.plan import Plan, TradeOff, TradeOffPoint
 from ventplan.advice.search import fan_names, start_state, the_objective
-from ventplan.airing.air_paths import purging_air_change_rates_per_h
+from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.hazard import Hazard
 from ventplan.airing.hazards import find_hazards
 from ventplan.errors import InputError, unknown_name
@@ -29,15 +29,15 @@ class Compared:
         Its name.
     flow
         Its solution.
-    effective_air_change_per_h
-        Purging flow over volume, by room [1/h]: air in circles does not count.
+    outdoor_air_change_per_h
+        Outdoor air change rate by room [1/h].
     cautions
         What it causes.
     """
 
     scenario: str
     flow: Flow
-    effective_air_change_per_h: Mapping[str, float]
+    outdoor_air_change_per_h: Mapping[str, float]
     cautions: tuple[Hazard, ...]
 
 
@@ -110,7 +110,7 @@ def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
 
 
 def _compared(house: House, scenario: Scenario, flow: Flow) -> Compared:
-    changes = purging_air_change_rates_per_h(house, scenario, flow)
+    changes = outdoor_air_change_rates_per_h(house, scenario, flow)
     return Compared(scenario.name, flow, changes, find_hazards(house, scenario, flow))
 
 
@@ -176,7 +176,7 @@ def trade_off(
     cost
         What to spend least of: ``power`` [W] or ``noise`` [dB(A)].
     at_least
-        The least that will do, in the aim's own unit: effective air changes an hour for a room or the worst room [1/h],
+        The least that will do, in the aim's own unit: outdoor air changes an hour for a room or the worst room [1/h],
         net flow for an opening [m3/s].
     room, whole_house, target
         The aim, as for `place`.

@@ -78,6 +78,9 @@ def place(
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
     sure: Sure = None,
+    details: Annotated[
+        bool, typer.Option("--details", help="Add how exactly each fan must stand, and what limits each plan.")
+    ] = False,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
@@ -180,7 +183,7 @@ def place(
         result = {"answer": answer, "cautions": found}
         print_json("place", result if odds is None else {**result, "sure": odds})
         return
-    for part in place_view(read, answer, [cautions_of(each, system) for each in found], system):
+    for part in place_view(read, answer, [cautions_of(each, system) for each in found], system, details=details):
         screen.print(part)
     if odds is not None:
         from ventplan.show.sure_tables import plans_sure_view

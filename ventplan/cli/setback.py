@@ -31,6 +31,7 @@ def setback(
     wind: WindText = None,
     outdoor: OutdoorText = None,
     sure: Sure = None,
+    details: Annotated[bool, typer.Option("--details", help="Show the curve at twice as many points.")] = False,
     output: Picture = None,
     replace: Replace = False,
     as_json: AsJson = False,
@@ -74,7 +75,7 @@ def setback(
     from ventplan.show.advice_tables import setback_view
 
     screen = console()
-    for part in setback_view(read, answer, units_for(read, show)):
+    for part in setback_view(read, answer, units_for(read, show), details=details):
         screen.print(part)
     if intervals is not None:
         from ventplan.show.sure_tables import setback_sure_view

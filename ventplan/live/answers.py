@@ -129,7 +129,7 @@ def comparison_words(answer: Comparison, system: System) -> dict[str, Any]:
                     rate(c.flow.rooms[name].air_change_per_h) if name in c.flow.rooms else "cut off"
                     for c in answer.scenarios
                 ],
-                "effective": [rate(c.effective_air_change_per_h.get(name, 0.0)) for c in answer.scenarios],
+                "effective": [rate(c.outdoor_air_change_per_h.get(name, 0.0)) for c in answer.scenarios],
             }
             for name in first.flow.rooms
         ],

@@ -19,9 +19,11 @@ from ventplan.show.tables import (
     placement_line,
     rate_words,
     sentence,
+    show_setback,
     shown_change_rate,
     stance,
     table,
+    upper_first,
 )
 
 if TYPE_CHECKING:
@@ -30,60 +32,72 @@ if TYPE_CHECKING:
     from ventplan.advice.plan import WeatherPlan
     from ventplan.show.cautions import Caution
 
-NOT_WORTH_A_FAN = "No fan is worth its noise: the openings alone do as much."
+NOT_WORTH_A_FAN = "no fan is worth its noise."
 BAR = 28
 """Width of the bars that sketch a curve [characters]."""
 
 
-def setback_view(house: House, answer: SetbackAnswer, system: System) -> Iterator[RenderableType]:
-    """Everything that ``ventplan setback`` prints."""
+def setback_view(house: House, answer: SetbackAnswer, system: System, *, details: bool) -> Iterator[RenderableType]:
+    """Everything that ``ventplan setback`` prints.
+
+    Parameters
+    ----------
+    house, answer
+        The house, and its curves.
+    system
+        Units.
+    details
+        True for the curves point by point.
+    """
     from rich.text import Text
 
-    yield Text(
-        f"{answer.fan} in {answer.stands_in}, blowing through {answer.opening}; its own flow is "
-        f"{show(answer.blades_m3_s, 'flow', system)}",
-        style="bold",
-    )
-    yield Text(f"Scenario: {answer.scenario}.")
+    for curve in answer.curves:
+        yield Text(_best_line(house, answer, curve, system), style="bold")
+    blades, without = (show(flow, "flow", system) for flow in (answer.blades_m3_s, answer.curves[0].without_m3_s))
+    yield Text(f"Through the fan's blades: {blades}. Without the fan, {without} goes that way. {_scenario(answer)}")
     if answer.shut_in:
         yield Text(
-            "Every other opening to outdoors is shut in this scenario, so hardly any air can follow: name another with "
-            "--scenario, or open a window in it."
+            "Every other opening to outdoors is shut in this scenario, so hardly any air can follow. Name another "
+            "scenario with --scenario, or open a window in this one."
         )
     if len(answer.stands) > 1:
         places = " and ".join(
-            f"from {show_length(one.low_m, system)} to {show_length(one.high_m, system)}" for one in answer.stands
+            f"from {show_setback(one.low_m, system)} to {show_setback(one.high_m, system)}" for one in answer.stands
         )
-        yield Text(f"It finds a place to stand {places} back; in between something is in its way.")
+        yield Text(f"The fan can stand {places} from the opening; in between something is in its way.")
     for curve in answer.curves:
-        yield Text("")
-        yield Text(_best_line(house, answer, curve, system))
-        yield _curve_table(answer, curve, system)
+        yield _curve_table(answer, curve, system, every=1 if details else 2)
+
+
+def _scenario(answer: SetbackAnswer) -> str:
+    return f"Scenario: {answer.scenario}."
 
 
 def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system: System) -> str:
     ratio = curve.best_flow_m3_s / answer.blades_m3_s
+    screens = "" if len(answer.curves) == 1 else f"Screens {curve.screens}: "
+    how = "".join(f", {part}" for part in stance(house, curve.best, system))
+    low, high = show_setback(curve.good_from_m, system), show_setback(curve.good_to_m, system)
+    near = "" if low == high else f" Between {low} and {high} it gives at least 90 % of that."
     return (
-        f"Screens {curve.screens}: best {show_length(curve.best_setback_m, system)} back, "
-        f"{show(curve.best_flow_m3_s, 'flow', system)} through the opening, "
-        f"{fixed(ratio, 2)} times the fan's own flow; "
-        f"at least 90 % of that from {show_length(curve.good_from_m, system)} to "
-        f"{show_length(curve.good_to_m, system)}. Without this fan {show(curve.without_m3_s, 'flow', system)} go that "
-        f"way. At its best: {', '.join(stance(house, curve.best, system))}."
+        f"{screens}{upper_first(answer.fan)} in {answer.stands_in}, {show_setback(curve.best_setback_m, system)} from "
+        f"{answer.opening}{how}: {show(curve.best_flow_m3_s, 'flow', system)} through the opening, {fixed(ratio, 2)} "
+        f"times the flow through its blades.{near}"
     )
 
 
-def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System) -> RenderableType:
+def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System, *, every: int) -> RenderableType:
     top = max((*curve.flow_m3_s, answer.blades_m3_s, 1e-9))
     rows = []
-    for setback, flow in list(zip(curve.setback_m, curve.flow_m3_s, strict=True))[::2]:
+    for setback, flow in list(zip(curve.setback_m, curve.flow_m3_s, strict=True))[::every]:
         bar = "=" * round(BAR * max(flow, 0.0) / top)
         mark = round(BAR * answer.blades_m3_s / top)
         padded = bar.ljust(BAR + 1)
         padded = padded[:mark] + "|" + padded[mark + 1 :]
         ratio = flow / answer.blades_m3_s
         rows.append((padded, show_length(setback, system), number(flow, "flow", system), fixed(ratio, 2)))
-    return table("", ("| the fan's own flow", "setback", shown_unit("flow", system), "ratio"), rows)
+    title = f"Flow through the opening by setback, screens {curve.screens}"
+    return table(title, ("|: flow through the blades", "setback", shown_unit("flow", system), "times blades"), rows)
 
 
 def aim_text(aim: Objective, value: float, system: System) -> str:
@@ -94,31 +108,56 @@ def aim_text(aim: Objective, value: float, system: System) -> str:
         return show(1.0 / value if value > 0.0 else math.inf, "time", system)
     if aim.kind == "cool":
         return f"{show(value, 'temperature difference', system)} cooler than with everything shut"
-    return show(value, "flow", system)
+    return f"{show(value, 'flow', system)} of outdoor air" if aim.kind == "room" else show(value, "flow", system)
 
 
 def place_view(
-    house: House, answer: PlaceAnswer, cautions: Sequence[Sequence[Caution]], system: System
+    house: House, answer: PlaceAnswer, cautions: Sequence[Sequence[Caution]], system: System, *, details: bool
 ) -> Iterator[RenderableType]:
-    """Everything that ``ventplan place`` prints."""
+    """Everything that ``ventplan place`` prints.
+
+    Parameters
+    ----------
+    house, answer
+        The house, and the plans.
+    cautions
+        Of each plan.
+    system
+        Units.
+    details
+        True for how exactly each fan must stand, what limits each plan, and how the search went.
+    """
     from rich.text import Text
 
-    yield Text(f"{house.name}: {answer.aim.words()}", style="bold")
-    if answer.aim.kind != "cool":
-        yield Text(f"As it stands, without a fan: {aim_text(answer.aim, answer.before, system)}.")
-    yield from alone_view(answer.aim, answer.openings_alone, answer.plans, system)
+    yield Text(_verdict(house, answer, system), style="bold")
     said: set[str] = set()
     for rank, (plan, found) in enumerate(zip(answer.plans, cautions, strict=True), start=1):
         if not plan.placements:
             yield from _cautions_of_plan(found, said)
             continue
         yield Text("")
-        yield from _plan_view(house, answer.aim, rank, plan, system)
+        yield from _plan_view(house, answer.aim, rank, plan, system, details=details)
         yield from _cautions_of_plan(found, said)
     yield Text("")
     if answer.nowhere:
         yield Text(f"No place to stand was found for: {', '.join(answer.nowhere)}.")
-    yield Text(f"Searched {answer.states} states: {_how_searched(answer)}", style="dim")
+    if details:
+        yield Text(f"{answer.states} states were computed: {_how_searched(answer)}", style="dim")
+    else:
+        yield Text("How exactly a fan must stand, and what limits each plan: add --details.", style="dim")
+
+
+def _verdict(house: House, answer: PlaceAnswer, system: System) -> str:
+    """The answer in a sentence or two."""
+    aim, alone = answer.aim, answer.openings_alone
+    without = aim_text(aim, alone.value, system)
+    changes = change_words(alone.opens, alone.shuts) or "as they are"
+    head = f"{house.name}, {aim.words()}"
+    if not answer.plans or not answer.plans[0].placements:
+        return f"{head}: {NOT_WORTH_A_FAN} Windows and doors alone ({changes}) give {without}."
+    now = "" if aim.kind == "cool" else f" As the house stands: {aim_text(aim, answer.before, system)}."
+    best = aim_text(aim, answer.plans[0].value, system)
+    return f"{head}: {best} with plan 1. Windows and doors alone ({changes}): {without}.{now}"
 
 
 def alone_view(
@@ -146,9 +185,9 @@ def alone_view(
     from rich.text import Text
 
     changes = change_words(alone.opens, alone.shuts) or "as they are"
-    yield Text(f"Openings alone, without a fan: {aim_text(aim, alone.value, system)}{average} ({changes}).")
+    yield Text(f"Windows and doors alone ({changes}): {aim_text(aim, alone.value, system)}{average}.")
     if plans and not plans[0].placements:
-        yield Text(NOT_WORTH_A_FAN, style="bold")
+        yield Text(upper_first(NOT_WORTH_A_FAN), style="bold")
 
 
 def _how_searched(answer: PlaceAnswer) -> str:
@@ -176,45 +215,52 @@ def _cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[Rend
         yield paragraphs("  Caution", lines)
 
 
-def _plan_view(house: House, aim: Objective, rank: int, plan: Plan, system: System) -> Iterator[RenderableType]:
+def _plan_view(
+    house: House, aim: Objective, rank: int, plan: Plan, system: System, *, details: bool
+) -> Iterator[RenderableType]:
     lines = []
-    flow = f" of the flow that airs {aim.name}" if aim.kind == "cool" else ""
     for placement, stands in zip(plan.placements, plan.stands, strict=True):
-        lines.append(f"Put: {placement_line(house, placement, system)}.")
-        if stands.good_from_m is not None and stands.good_to_m is not None and stands.aim_off_deg is not None:
-            off = f"{'more than ' if stands.aim_off_deg >= 45.0 else ''}{stands.aim_off_deg:.0f}°"
-            lines.append(
-                f"From {show_length(stands.good_from_m, system)} to {show_length(stands.good_to_m, system)} back keeps "
-                f"90 %{flow}; its aim may be off by {off} before 10 % is lost."
-            )
-    if plan.worst_room:
-        lines.append(f"The worst room is then {plan.worst_room}.")
-    if plan.opens:
-        lines.append(f"Open: {', '.join(plan.opens)}.")
-    if plan.shuts:
-        lines.append(f"Shut: {', '.join(plan.shuts)}.")
+        near = ""
+        if stands.good_from_m is not None and stands.good_to_m is not None:
+            low, high = show_setback(stands.good_from_m, system), show_setback(stands.good_to_m, system)
+            near = "" if low == high else f" ({low} to {high} gives at least 90 %)"
+        lines.append(f"Put: {placement_line(house, placement, system)}{near}.")
+    lines += [f"Open: {', '.join(plan.opens)}."] if plan.opens else []
+    lines += [f"Shut: {', '.join(plan.shuts)}."] if plan.shuts else []
     if not plan.opens and not plan.shuts:
         lines.append("Leave windows and doors as they are.")
+    facts = [f"without the fan {aim_text(aim, plan.without_fans, system)}"]
+    if plan.worst_room:
+        facts.append(f"least fresh is {plan.worst_room}")
+    if plan.power_w is not None:
+        facts.append(show(plan.power_w, "power", system))
+    if plan.sound_db is not None:
+        facts.append(f"{show(plan.sound_db, 'sound', system)} at 1 m")
+    lines.append(f"{upper_first('; '.join(facts))}.")
+    if plan.passes_through:
+        shares = ", ".join(f"{name} ({share:.0%})" for name, share in plan.passes_through.items())
+        lines.append(
+            f"On its way out, air from {aim.name} passes through {shares}: shut their doors, or take another plan."
+        )
+    if details:
+        lines += _plan_details(aim, plan, system)
+    yield paragraphs(f"Plan {rank}: {aim_text(aim, plan.value, system)}", lines)
+
+
+def _plan_details(aim: Objective, plan: Plan, system: System) -> Iterator[str]:
     for placement, stands, fan in zip(plan.placements, plan.stands, plan.flow.fans, strict=True):
         through, blades = show(fan.driven_m3_s, "flow", system), show(stands.blades_m3_s, "flow", system)
         own = f"{fixed(stands.ratio, 2)} times the {blades} through the blades"
         if len(plan.placements) > 1:
-            own = f"by all fans together; {blades} through the blades of {placement.fan}"
-        lines.append(f"Then {through} goes through {placement.opening}, {own}.")
-    lines.append(f"The same openings without a fan: {aim_text(aim, plan.without_fans, system)}.")
-    if plan.passes_through:
-        shares = ", ".join(f"{share:.0%} through {name}" for name, share in plan.passes_through.items())
-        lines.append(
-            f"On its way out, of what is in {aim.name}, {shares} passes: shut their doors, or take another plan."
-        )
-    if plan.power_w is not None:
-        sound = "" if plan.sound_db is None else f", {show(plan.sound_db, 'sound', system)} at 1 m"
-        lines.append(f"It takes {show(plan.power_w, 'power', system)}{sound}.")
+            own = f"driven by all fans together; {blades} passes the blades of {placement.fan}"
+        yield f"{through} goes through {placement.opening}, {own}."
+        if stands.aim_off_deg is not None:
+            off = f"{'more than ' if stands.aim_off_deg >= 45.0 else ''}{stands.aim_off_deg:.0f}°"
+            yield f"{upper_first(placement.fan)} may point {off} to the side before 10 % is lost."
     if plan.limits:
         gains = ", ".join(f"{limit.change} ({_gain_text(aim, limit.gain)})" for limit in plan.limits[:3])
-        what = f"it now (% of {aim.steers_by()})" if aim.kind == "cool" else "it now"
-        lines.append(f"What limits {what}: {gains}.")
-    yield paragraphs(f"Plan {rank}: {aim_text(aim, plan.value, system)} ({aim.words()})", lines)
+        of = f" (of {aim.steers_by()})" if aim.kind == "cool" else ""
+        yield f"What would bring more{of}: {gains}."
 
 
 def _gain_text(aim: Objective, gain: float) -> str:
@@ -247,7 +293,7 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
                 "–" if point.sound_db is None else f"{point.sound_db:.0f}",
             )
         )
-    head = shown_unit("flow", system) if answer.aim.kind == "opening" else "effective/h"
+    head = shown_unit("flow", system) if answer.aim.kind == "opening" else "outdoor air/h"
     yield table("From the least to the most", ("", "plan", head, "W", "dB(A)"), rows, words=2)
     yield Text("* no cheaper plan gives as much.", style="dim")
     if answer.at_least is not None:
@@ -277,7 +323,7 @@ def _fans_words(point: TradeOffPoint) -> str:
 
 
 def _rate_value(house: House, aim: Objective, value: float) -> float:
-    """Effective air changes an hour of a room or the worst room; the flow of an opening."""
+    """Outdoor air changes an hour of a room or the house; the flow of an opening."""
     if aim.kind == "opening":
         return value
     return 3600.0 * value / (house.rooms[aim.name].volume_m3 if aim.kind == "room" else 1.0)

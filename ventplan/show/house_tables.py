@@ -37,10 +37,10 @@ def opening_loss(opening: Opening) -> float:
 
 
 def check_view(house: House, system: System) -> Iterator[RenderableType]:
-    """Everything that ``ventplan check`` prints for a file without mistakes."""
+    """Everything that ``ventplan check`` prints for a file without errors."""
     from rich.text import Text
 
-    yield Text(f"{house.name}: no mistakes found", style="bold")
+    yield Text(f"{house.name}: no errors. {_counted(house)}", style="bold")
     length, area, volume = (shown_unit(q, system) for q in ("length", "area", "volume"))
     yield table(
         "Rooms",
@@ -57,7 +57,7 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
         ),
     )
     yield table(
-        f"Openings (free area as open as it goes; loss with the screen at {show(SCREEN_SPEED_M_S, 'speed', system)})",
+        f"Openings (fully open; loss coefficient with the screen, at {show(SCREEN_SPEED_M_S, 'speed', system)})",
         ("opening", "joins", f"size {length}", f"free {area}", "loss", "screen"),
         (
             (
@@ -73,10 +73,10 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
         words=2,
     )
     if house.fans:
+        thrust = "gram-force" if system == "us" else shown_unit("thrust", system)
         yield table(
-            f"Fans (flow {shown_unit('flow', system)}, thrust {shown_unit('thrust', system)}; spread: growth of the "
-            "jet's half-width a metre)",
-            ("fan", "flow", "thrust", "blades", "spread", "W", "dB(A)"),
+            f"Fans (flow {shown_unit('flow', system)}, thrust {thrust})",
+            ("fan", "flow", "thrust", "blades", "jet spread", "W", "dB(A)"),
             (
                 (
                     fan.name,
@@ -94,12 +94,19 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
     yield paragraphs("Scenarios", house.scenarios)
     if house.remarks:
         yield Text("")
-        yield paragraphs("Hardly plausible: check these in the file", house.remarks)
+        yield paragraphs("Warnings: unusual values, please check them", house.remarks)
     if house.defaults:
         yield Text("")
-        yield paragraphs("Not in the file, assumed", house.defaults)
+        yield paragraphs("Assumed, because the file does not say", house.defaults)
     if any(fan.estimated for fan in house.fans.values()):
-        yield Text("Measure what is assumed of the fans to be surer: ventplan measure --help.")
+        yield Text("Figures of a fan that are assumed can be measured: see ventplan measure --help.")
+
+
+def _counted(house: House) -> str:
+    many = {"room": len(house.rooms), "opening": len(house.openings), "fan": len(house.fans)}
+    parts = [f"{count} {word}{'' if count == 1 else 's'}" for word, count in many.items()]
+    notes = f", {len(house.remarks)} warning{'' if len(house.remarks) == 1 else 's'}" if house.remarks else ""
+    return f"{', '.join(parts)}{notes}."
 
 
 def number_of_length(value: float, system: System) -> str:

@@ -164,14 +164,14 @@ def placement_line(house: House, placement: Placement, system: System) -> str:
     if placement.sealed:
         return f"{placement.fan}{setting} sealed into {placement.opening}, blowing {'out' if outwards else 'in'}"
     head = f"{placement.fan}{setting} in {placement.stands_in}, blowing {way} {placement.opening}"
-    return ", ".join([head, f"{show_length(placement.setback_m, system)} back", *stance(house, placement, system)])
+    return ", ".join([head, f"{show_setback(placement.setback_m, system)} from it", *stance(house, placement, system)])
 
 
 def stance(house: House, placement: Placement, system: System) -> list[str]:
     """How high a placed fan stands, how far to the side, and its tilt."""
     opening, parts = house.openings[placement.opening], []
     if placement.height_m is not None:
-        parts.append(f"axis {show_length(placement.height_m, system)} above the floor")
+        parts.append(f"its axis {show_length(placement.height_m, system)} above the floor")
     if abs(placement.aside_m) >= 0.01:
         towards = "right" if placement.aside_m * _right_hand(opening.normal, placement, house) > 0 else "left"
         parts.append(f"{show_length(abs(placement.aside_m), system)} to the {towards} of the middle, aimed at it")

@@ -180,7 +180,7 @@ def test_the_best_setback_has_an_interval_of_its_own() -> None:
 def test_an_interval_is_told_with_its_value_in_either_unit() -> None:
     one = Interval(0.62, 0.51, 0.74, "linear")
     assert with_interval(one, "flow", "si") == "0.62 m³/s, between 0.51 and 0.74 (90 %)"
-    assert with_interval(one, "flow", "us") == "1310 cfm (90 %: 1080 to 1570)"
+    assert with_interval(one, "flow", "us") == "1310 cfm, between 1080 and 1570 (90 %)"
 
 
 def test_a_time_is_told_from_the_shortest() -> None:
