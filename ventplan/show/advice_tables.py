@@ -14,6 +14,7 @@ from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
 from ventplan.show.airing_tables import caution_lines
 from ventplan.show.tables import (
+    bullets,
     number,
     paragraphs,
     placement_line,
@@ -205,14 +206,18 @@ def _how_searched(answer: PlaceAnswer) -> str:
 
 
 def _cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[RenderableType]:
-    """Cautions of one plan; what to do is said once."""
-    lines = []
+    """Cautions of one plan; those whose remedy an earlier plan has given are only named."""
+    lines, again = [], []
     for caution in found:
-        again = caution.do in said
+        if caution.do in said:
+            again.append(caution.about)
+            continue
         said.add(caution.do)
-        lines.append(f"{caution.about}: {sentence(caution.computed)} {'See above.' if again else caution.do}")
+        lines.append(f"Caution, {caution.about}: {sentence(caution.computed)} {caution.do}")
+    if again:
+        lines.append(f"Caution as above: {'; '.join(dict.fromkeys(again))}.")
     if lines:
-        yield paragraphs("  Caution", lines)
+        yield bullets(lines)
 
 
 def _plan_view(

@@ -65,13 +65,20 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, 
 def paragraphs(head: str, lines: Iterable[str]) -> RenderableType:
     """A head with lines below it, each hung under a dash."""
     from rich.console import Group
+    from rich.text import Text
+
+    return Group(Text(head, style="bold"), bullets(lines))
+
+
+def bullets(lines: Iterable[str]) -> RenderableType:
+    """Lines, each hung under a dash."""
     from rich.table import Table
     from rich.text import Text
 
     hung = Table.grid(padding=(0, 1, 0, 0))
     for line in lines:
         hung.add_row(" -", Text(line))
-    return Group(Text(head, style="bold"), hung)
+    return hung
 
 
 def sign_word(value: float, positive: str, negative: str, none: str = "still") -> str:
