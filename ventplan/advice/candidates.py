@@ -7,11 +7,18 @@ from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ventplan.house.fan_pose import fan_height_m
-from ventplan.house.frames import free_rectangle, normal_from, tangent_of
-from ventplan.house.geometry import can_stand, line_is_clear
-from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
+from ventplan.airing.hazards import slept_in
+from ventplan.house.fan_pose import Support, fan_height_m, fan_supports, floor_m
+from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from, tangent_of
+from ventplan.house.geometry import can_stand, line_is_clear, polygon
+from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Room, Scenario
+from ventplan.network.rays import fan_of
+from ventplan.physics.fan import level_through_opening
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 STEP_M = 0.05
 """Distance between the setbacks that are tried for a place to stand [m]."""
@@ -22,6 +29,17 @@ CLEARANCE_M = 0.05
 """Room to leave around a fan's frame [m]."""
 STEEPEST_DEG = 30.0
 """How steeply a fan is tilted at most to aim at the middle of an opening [deg]: common practice, no source."""
+IN_DOORWAY_M = 0.5
+"""Setback at which a fan that blows through a door stands out of the way of people [m] (common practice, no source)."""
+DOORWAY_CLEAR_M = 0.3
+"""Room to leave between a fan and another doorway of the room [m] (common practice, no source)."""
+HEAD_CLEAR_M = 0.6
+"""Room to leave between a fan and the head of somebody who sits or lies [m] (common practice, no source)."""
+USED_HEIGHT_M, USED_CLEAR_M = 1.2, 0.3
+"""Obstacles up to so high are furniture that people use, and the room to leave before it [m] (common practice, no
+source)."""
+USUAL_SETBACK_M, AIMED_WITHIN_DEG = 1.5, 3.0
+"""Setback at which the aim of a fan on something is judged [m], and how near to the best aim is as good [deg]."""
 ASIDES_M = (0.0, 0.4, -0.4, 0.8, -0.8)
 """Sideways places that are tried, in this order, where the one straight in front is taken [m]."""
 
@@ -43,7 +61,16 @@ class Stretch:
     aside_m: float
 
 
-def stretches(house: House, scenario: Scenario, fan: Fan, opening: Opening, place: str) -> tuple[Stretch, ...]:
+def stretches(
+    house: House,
+    scenario: Scenario,
+    fan: Fan,
+    opening: Opening,
+    place: str,
+    *,
+    support_m: float | None = None,
+    keep_clear: bool = False,
+) -> tuple[Stretch, ...]:
     """Where a fan can stand in front of an opening: inside the room, off obstacles, with a clear line to it.
 
     Parameters
@@ -56,40 +83,47 @@ def stretches(house: House, scenario: Scenario, fan: Fan, opening: Opening, plac
         The opening it blows at.
     place
         The room it stands in, or outdoors.
+    support_m
+        Height of what it stands on [m]; whatever makes it level with the opening if left out.
+    keep_clear
+        True to keep it out of doorways, and clear of heads and of the furniture that people use.
 
     Returns
     -------
     tuple of Stretch
         Straight in front where that is possible, else at the first sideways place that is; may be empty.
     """
+    share = scenario.shares[opening.name] or opening.full_share
+    free = free_rectangle(opening, share)
+    height = fan_height_m(house, Placement(fan.name, opening.name, place, support_m=support_m), free)
     for aside in ASIDES_M:
-        found = tuple(_stretches_aside(house, scenario, fan, opening, place, aside))
+        setbacks, spots, able = _able(house, fan, opening, place, free, height, aside)
+        if keep_clear:
+            able &= _out_of_the_way(house, scenario, opening, place, spots, setbacks, fan.diameter_m / 2.0)
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], able, [False]])))
+        found = tuple(
+            Stretch(float(setbacks[first]), float(setbacks[after - 1]), aside)
+            for first, after in edges.reshape(-1, 2).tolist()
+        )
         if found:
             return found
     return ()
 
 
-def _stretches_aside(
-    house: House, scenario: Scenario, fan: Fan, opening: Opening, place: str, aside_m: float
-) -> Iterator[Stretch]:
-    share = scenario.shares[opening.name] or opening.full_share
-    free = free_rectangle(opening, share)
+def _able(
+    house: House, fan: Fan, opening: Opening, place: str, free: FreeRectangle, height: float, aside_m: float
+) -> tuple[Floats, Floats, Bools]:
+    """Setbacks [m], their spots in plan, and whether the fan can stand there."""
     (into_x, into_y), (along_x, along_y) = normal_from(opening, opening.other(place)), tangent_of(opening)
-    height = fan_height_m(house, Placement(fan.name, opening.name, place), free)
     radius = fan.diameter_m / 2.0
     farthest = OUTDOORS_FARTHEST_M if place == OUTDOORS else FARTHEST_M
     setbacks = np.arange(NEAREST_M, farthest + STEP_M / 2.0, STEP_M)
     spots = np.stack(
-        [
-            free.x + into_x * setbacks + along_x * aside_m,
-            free.y + into_y * setbacks + along_y * aside_m,
-        ],
-        axis=-1,
+        [free.x + into_x * setbacks + along_x * aside_m, free.y + into_y * setbacks + along_y * aside_m], axis=-1
     )
     # Close to the opening a fan may stand in the door itself: its frame does not have to clear that wall.
     clearance = np.minimum(radius + CLEARANCE_M, setbacks - 0.02)
-    room = house.rooms.get(place)
-    rise = abs(free.z - (room.floor_m if room else 0.0) - height)
+    rise = abs(free.z - floor_m(house, opening, place) - height)
     # The blades draw from behind, over what is lower than they are: as much room there as the fan is wide.
     behind = spots + radius * np.array([into_x, into_y])
     able = can_stand(house, place, spots, clearance) & can_stand(
@@ -97,39 +131,90 @@ def _stretches_aside(
     )
     able &= setbacks * math.tan(math.radians(STEEPEST_DEG)) >= rise
     able[able] = line_is_clear(house, place, spots[able], (free.x, free.y), height, radius)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], able, [False]])))
-    for first, after in edges.reshape(-1, 2).tolist():
-        yield Stretch(float(setbacks[first]), float(setbacks[after - 1]), aside_m)
+    return setbacks, spots, able
+
+
+def _out_of_the_way(
+    house: House, scenario: Scenario, target: Opening, place: str, spots: Floats, setbacks: Floats, radius: float
+) -> Bools:
+    """True where a fan stands in nobody's way: out of doorways, clear of heads and of used furniture, (setbacks,)."""
+    import shapely
+
+    points = shapely.points(spots)
+    clear = np.ones(len(setbacks), dtype=bool)
+    for opening in house.openings.values():
+        if place not in opening.joins or opening.kind not in ("door", "passage"):
+            continue
+        if opening.name == target.name:
+            clear &= setbacks >= IN_DOORWAY_M - 1e-9
+        elif opening.can_move or scenario.shares[opening.name] > 0.0:
+            doorway = shapely.linestrings([opening.start, opening.end])
+            clear &= shapely.distance(points, doorway) >= radius + DOORWAY_CLEAR_M
+    for person in house.people_at.values():
+        if person.room == place:
+            clear &= np.hypot(spots[:, 0] - person.at[0], spots[:, 1] - person.at[1]) >= radius + HEAD_CLEAR_M
+    for obstacle in house.obstacles.values():
+        if obstacle.room == place and obstacle.height_m <= USED_HEIGHT_M and not obstacle.holds_fan:
+            clear &= shapely.distance(points, polygon(obstacle.corners)) >= radius + USED_CLEAR_M
+    return clear
+
+
+def support_for(house: House, fan: Fan, opening: Opening, place: str, share: float) -> Support | None:
+    """What a fan is best stood on to blow at an opening: the lowest thing from which it can be aimed at its middle.
+
+    Where it cannot be aimed from any, the one that comes nearest. None where the house has nothing for it.
+
+    Parameters
+    ----------
+    house
+        The house.
+    fan, opening, place
+        The fan, the opening it blows at, and the place it stands in.
+    share
+        Free share of the opening [-].
+    """
+    middle = free_rectangle(opening, share).z - floor_m(house, opening, place)
+
+    def off_deg(support: Support) -> float:
+        height = min(max(middle, support.lowest_m), support.highest_m)
+        tilt = math.degrees(math.atan2(middle - height, USUAL_SETBACK_M))
+        low, high = fan.tilt_range_deg
+        return max(low - tilt, tilt - high, 0.0)
+
+    supports = [one for one in fan_supports(house, fan, opening, place) if one.name != "sill"]
+    if not supports:
+        return None
+    least = min(off_deg(one) for one in supports)
+    return next(one for one in supports if off_deg(one) <= least + AIMED_WITHIN_DEG)
 
 
 def aimed(house: House, scenario: Scenario, placement: Placement) -> Placement:
-    """The placement with its axis turned and tilted at the middle of the opening.
+    """The placement with its axis turned and tilted at the middle of the opening, as far as the fan tilts.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
     placement
-        Fan, opening, setback and sideways place.
+        Fan, opening, setback and sideways place, and what it stands on where that is known.
 
     Returns
     -------
     Placement
         With height, turn and tilt filled in; the fan stands level with the opening if it can reach.
     """
-    opening = house.openings[placement.opening]
+    fan, opening = house.fans[placement.fan], house.openings[placement.opening]
     free = free_rectangle(opening, scenario.shares[opening.name] or opening.full_share)
     height = fan_height_m(house, placement, free)
-    room = house.rooms.get(placement.stands_in)
-    floor = room.floor_m if room else 0.0
-    rise = free.z - floor - height
+    rise = free.z - floor_m(house, opening, placement.stands_in) - height
     turn = math.degrees(math.atan2(-placement.aside_m, placement.setback_m))
     tilt = math.degrees(math.atan2(rise, math.hypot(placement.setback_m, placement.aside_m)))
+    low, high = fan.tilt_range_deg
     return replace(
         placement,
         height_m=height,
         turn_deg=max(-60.0, min(60.0, turn)) + 0.0,
-        tilt_deg=max(-45.0, min(45.0, tilt)) + 0.0,
+        tilt_deg=max(low, min(high, tilt, STEEPEST_DEG)) + 0.0,
     )
 
 
@@ -182,7 +267,9 @@ def everything_open(house: House, base: Scenario, fixed: Container[str] = ()) ->
     return replace(base, shares=shares, placements=())
 
 
-def candidates(house: House, state: Scenario, fans: Sequence[str], *, fans_outdoors: bool) -> Iterator[Candidate]:
+def candidates(
+    house: House, state: Scenario, fans: Sequence[str], *, fans_outdoors: bool, quiet_db: float | None = None
+) -> Iterator[Candidate]:
     """Every fan at every opening that it can blow at, from every side, set back or sealed.
 
     Parameters
@@ -192,23 +279,77 @@ def candidates(house: House, state: Scenario, fans: Sequence[str], *, fans_outdo
     state
         A state with every usable opening open.
     fans
-        Names of the fans to try.
+        Names of the fans to try; those that stay where they are fixed are left out.
     fans_outdoors
         True to let fans stand outdoors, on the ground, too.
+    quiet_db
+        Loudest sound of a fan where people sleep [dB(A)]; a fan that is louder is tried on a lower setting. No limit
+        if left out.
     """
     for name, opening in house.openings.items():
         if opening.is_horizontal or state.shares[name] <= 0.0:
             continue
-        for fan_name in fans:
-            fan = house.fans[fan_name]
+        for fan in (house.fans[fan_name] for fan_name in fans):
+            if fan.stays_at:
+                continue
             for place in opening.joins:
+                sealed = Placement(fan.name, name, place, 0.0, sealed=True)
                 if fan.can_seal and opening.kind == "window" and opening.is_external and _fits(fan, opening, state):
-                    yield Candidate(Placement(fan_name, name, place, 0.0, sealed=True))
+                    quiet = quiet_enough(house, state, sealed, quiet_db)
+                    yield from () if quiet is None else (Candidate(quiet),)
                 if place == OUTDOORS and not (fans_outdoors and opening.drop_m <= fan.highest_m):
                     continue
-                ranges = stretches(house, state, fan, opening, place)
+                on = support_for(house, fan, opening, place, state.shares[name])
+                support_m = None if on is None else on.height_m
+                ranges = stretches(house, state, fan, opening, place, support_m=support_m, keep_clear=True)
                 if ranges:
-                    yield Candidate(Placement(fan_name, name, place, aside_m=ranges[0].aside_m), ranges)
+                    placed = replace(sealed, sealed=False, setback_m=1.0, aside_m=ranges[0].aside_m)
+                    placed = replace(placed, stands_on="" if on is None else on.name, support_m=support_m)
+                    quiet = quiet_enough(house, state, placed, quiet_db)
+                    yield from () if quiet is None else (Candidate(quiet, ranges),)
+
+
+def quiet_enough(house: House, state: Scenario, placement: Placement, quiet_db: float | None) -> Placement | None:
+    """The fan on its fastest setting that is quiet enough where people sleep; None where none is.
+
+    Parameters
+    ----------
+    house, state
+        The house and its state.
+    placement
+        The fan at an opening.
+    quiet_db
+        Loudest sound [dB(A)], or None for no limit.
+    """
+    if quiet_db is None:
+        return placement
+    settings = sorted(house.fans[placement.fan].settings, key=lambda setting: -setting.speed)
+    for name in [setting.name for setting in settings] or [""]:
+        one = replace(placement, setting=name)
+        if all(level_in(house, state, room, one) <= quiet_db for room in slept_in(house)):
+            return one
+    return None
+
+
+def level_in(house: House, state: Scenario, room: Room, placement: Placement) -> float:
+    """Sound level of a fan in a room [dB(A)]: at 1 m in its own room, less through the opening it blows at.
+
+    Parameters
+    ----------
+    house, state
+        The house and its state.
+    room
+        The room.
+    placement
+        The fan; one whose level is not known counts as silent.
+    """
+    sound, opening = fan_of(house, placement).sound_db, house.openings[placement.opening]
+    if sound is None or room.name not in (placement.stands_in, *opening.joins):
+        return 0.0
+    if room.name == placement.stands_in or placement.sealed:
+        return sound
+    area = opening.width_m * opening.height_m * state.shares[opening.name]
+    return level_through_opening(level_db=sound, free_area_m2=area, volume_m3=room.volume_m3) if area > 0.0 else 0.0
 
 
 def _fits(fan: Fan, opening: Opening, state: Scenario) -> bool:

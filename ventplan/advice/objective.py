@@ -14,6 +14,7 @@ from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import Release, clear
 from ventplan.airing.transport import AirPaths
 from ventplan.airing.weather import Weather
+from ventplan.errors import InputError, unknown_name
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.network.flow import Flow
 
@@ -156,6 +157,45 @@ class Objective:
         index = list(house.rooms).index(self.name)
         reaching: Floats = volumes[index] / ages[:, index]
         return reaching
+
+
+def the_objective(
+    house: House,
+    *,
+    target: str | None = None,
+    room: str | None = None,
+    whole_house: bool = False,
+    clear: str | None = None,
+    cool: str | None = None,
+    weather: Weather | None = None,
+    by_hour: float = 6.0,
+) -> Objective:
+    """The one objective asked for, its name checked against the house.
+
+    Raises
+    ------
+    InputError
+        For a name that the house does not have, no objective or several, or a night without weather to its morning.
+    """
+    asked: dict[str, str | None] = {"opening": target, "room": room, "clear": clear, "cool": cool}
+    named = {kind: name for kind, name in asked.items() if name is not None}
+    if len(named) + whole_house != 1:
+        raise InputError(
+            "say what to aim at, exactly one: an opening, a room, the whole house, a room to clear, a room to cool"
+        )
+    if whole_house:
+        return Objective("house")
+    kind, name = next(iter(named.items()))
+    known = house.openings if kind == "opening" else house.rooms
+    if name not in known:
+        raise unknown_name("opening" if kind == "opening" else "room", name, known)
+    if kind == "cool" and weather is None:
+        raise InputError("to cool a room by morning, give the weather of the night (a CSV of hourly weather)")
+    if kind == "opening":
+        return Objective("opening", name)
+    if kind == "cool" and weather is not None:
+        return Objective("cool", name, weather.until(by_hour), by_hour)
+    return Objective("clear" if kind == "clear" else "room", name)
 
 
 def occupancy_weights(house: House) -> Floats:

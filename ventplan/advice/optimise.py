@@ -13,13 +13,14 @@ from ventplan.advice.screening import Screened, Screening, SearchTask, Trial
 from ventplan.advice.setback import best_setback
 from ventplan.airing.hazards_air import flame_is_flagged
 from ventplan.errors import NoAnswerError
+from ventplan.house.fan_pose import fan_supports
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
 
 WORTH = 0.002
 """A change that brings less than this share is not made [-]."""
-SIMPLER = 0.005
-"""Share that a plan may lose for each opening that can stay as it is, and in all twice as much [-]."""
+SIMPLER = 0.007
+"""Share that a plan may lose for openings that can stay as they are, and again for a fan that can stand lower [-]."""
 HOPEFUL = 0.9
 """Share of its rough value that a plan keeps after a change that is tried in full [-]."""
 FEW_OPENINGS = 7
@@ -97,7 +98,8 @@ class Optimiser:
 
     def scenario(self, shares: Mapping[str, float], team: Placements, weather: int = 0) -> Scenario:
         """The whole state of a plan under one weather."""
-        return replace(self.task.bases[weather], name="plan", shares=shares, placements=team)
+        base = self.task.bases[weather]
+        return replace(base, name="plan", shares=shares, placements=(*team, *base.placements))
 
     def values(self, shares: Mapping[str, float], team: Placements) -> tuple[float, ...]:
         """The objective's steering value under every weather that counts, solved in full; 0 under the others."""
@@ -144,7 +146,7 @@ class Optimiser:
 
     def finished(self, plan: Optimised) -> Optimised:
         """The plan with openings left as they are where that costs next to nothing, and its setbacks rounded."""
-        return self._rounded(self._simpler(plan))
+        return self._rounded(self._on_the_floor(self.simpler(plan, 1.0 - SIMPLER)))
 
     def with_fans(self, plan: Optimised, trials: tuple[Trial, ...], team: Placements) -> Optimised:
         """The same openings with other fans."""
@@ -172,7 +174,11 @@ class Optimiser:
         placement = plan.team[index]
         state = self.scenario(plan.shares, plan.team)
         fan, opening = self.house.fans[placement.fan], self.house.openings[placement.opening]
-        return stretches(self.house, state, fan, opening, placement.stands_in) or plan.trials[index].candidate.ranges
+        found = stretches(
+            self.house, state, fan, opening, placement.stands_in, support_m=placement.support_m, keep_clear=True
+        )
+        mine = tuple(one for one in found if one.aside_m == placement.aside_m)
+        return mine or plan.trials[index].candidate.ranges
 
     def moved(self, plan: Optimised, index: int, setback_m: float) -> Placements:
         """The fans of a plan with one of them at another setback."""
@@ -218,16 +224,45 @@ class Optimiser:
     def _with_shares(self, plan: Optimised, shares: Mapping[str, float]) -> Optimised:
         return replace(plan, shares=shares, value=self.value(shares, plan.team))
 
-    def _simpler(self, plan: Optimised) -> Optimised:
-        """Take back changes that bring next to nothing."""
+    def simpler(self, plan: Optimised, keeps: float) -> Optimised:
+        """The plan with as many openings left as they are as it can bear, those that bring least first.
+
+        Parameters
+        ----------
+        plan
+            The plan.
+        keeps
+            Share of its value that must be left [-].
+        """
         best, base = plan, self.task.base.shares
-        lowest = plan.value * (1.0 - 2.0 * SIMPLER)
-        for name in self._movable(plan):
-            if (best.shares[name] > 0.0) != (base[name] > 0.0):
-                trial = self._with_shares(best, {**best.shares, name: base[name]})
-                if trial.value >= max(best.value * (1.0 - SIMPLER), lowest):
-                    best = trial
+        while changed := [n for n in self._movable(best) if (best.shares[n] > 0.0) != (base[n] > 0.0)]:
+            tried = [self._with_shares(best, {**best.shares, name: base[name]}) for name in changed]
+            top = max(tried, key=lambda one: one.value)
+            if top.value < keeps * plan.value:
+                break
+            best = top
         return best
+
+    def _on_the_floor(self, plan: Optimised) -> Optimised:
+        """Fans stood on the floor where that costs next to nothing."""
+        for index, placement in enumerate(plan.team):
+            floor = self.on_the_floor(plan, index) if placement.support_m else None
+            if floor is not None and self.value(plan.shares, floor) >= plan.value * (1.0 - SIMPLER):
+                plan = replace(plan, team=floor, value=self.value(plan.shares, floor))
+        return plan
+
+    def on_the_floor(self, plan: Optimised, index: int) -> Placements | None:
+        """The fans of a plan with one of them on the floor; None where it cannot stand there."""
+        placement = plan.team[index]
+        fan, opening = self.house.fans[placement.fan], self.house.openings[placement.opening]
+        supports = fan_supports(self.house, fan, opening, placement.stands_in)
+        if not any(one.name == "floor" for one in supports):
+            return None
+        down = replace(placement, stands_on="floor", support_m=0.0)
+        lowered = replace(plan, team=(*plan.team[:index], down, *plan.team[index + 1 :]))
+        if not any(one.low_m <= down.setback_m <= one.high_m for one in self.ranges(lowered, index)):
+            return None
+        return self.moved(lowered, index, down.setback_m)
 
     def _rounded(self, plan: Optimised) -> Optimised:
         """Setbacks in whole steps of a tape measure, where the fan can stand."""

@@ -42,6 +42,10 @@ class Standing:
         Setbacks that keep 90 % of the aim [m]; None for a sealed fan.
     aim_off_deg
         How far its aim may be off sideways before 10 % is lost [deg], at most 45; None for a sealed fan.
+    on_floor
+        Share of the aim that is left with the fan on the floor [-]; None where it stands there or cannot.
+    level
+        Share of the aim that is left without the tilt [-]; None where it is not tilted.
     """
 
     blades_m3_s: float
@@ -49,6 +53,8 @@ class Standing:
     good_from_m: float | None = None
     good_to_m: float | None = None
     aim_off_deg: float | None = None
+    on_floor: float | None = None
+    level: float | None = None
 
 
 @dataclass(frozen=True)

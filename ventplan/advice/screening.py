@@ -152,7 +152,8 @@ class Screening:
         options: dict[str, list[Choice]] = {}
         for name in self.names:
             shut = replace(state, shares={**state.shares, name: 0.0})
-            options[name] = [choice(shut, name, {}), choice(state, name, {})]
+            kept = tuple(p for p in self.task.base.placements if p.opening == name)
+            options[name] = [choice(shut, name, {}), choice(replace(state, placements=kept), name, {})]
         for _, placements in placed:
             for placement in placements:
                 with_fan = replace(state, placements=(placement,))

@@ -8,6 +8,7 @@ for, so that neither is ever better than what is recommended.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -17,7 +18,6 @@ from ventplan.advice.candidates import Kind, candidates, everything_open, stays_
 from ventplan.advice.objective import Objective
 from ventplan.advice.optimise import Optimised, Optimiser
 from ventplan.advice.screening import Floats, Progress, Screened, Screening, SearchTask
-from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
 
@@ -48,10 +48,13 @@ class Constraints:
         Openings that stay shut.
     keep_out
         Rooms that no fan stands in, whose doors stay shut.
+    quiet_db
+        Loudest sound of the fans together where people sleep [dB(A)]; no limit if None.
     """
 
     keep_shut: frozenset[str] = frozenset()
     keep_out: frozenset[str] = frozenset()
+    quiet_db: float | None = None
 
 
 @dataclass
@@ -264,6 +267,7 @@ def search_task(
     names: Sequence[str],
     *,
     fans_outdoors: bool,
+    fans_at_once: int = 1,
     constraints: Constraints | None = None,
 ) -> SearchTask:
     """What is searched, with every place where a fan can stand.
@@ -282,6 +286,8 @@ def search_task(
         Fans to try.
     fans_outdoors
         True to let fans stand outdoors too.
+    fans_at_once
+        How many fans may run together.
     constraints
         What plans may not do.
 
@@ -303,26 +309,42 @@ def search_task(
     if objective.kind == "opening" and objective.name in shut:
         raise InputError(f"{objective.name} is to be kept shut, so no air can go through it; leave one of the two out")
     bases = [replace(one, shares={n: 0.0 if n in shut else s for n, s in one.shares.items()}) for one in bases]
-    fixed = shut | {name for name in house.openings if stays_shut(house, bases[0], name)}
+    fixed = shut | {name for name in house.openings if stays_as_it_is(house, bases[0], name)}
     open_state = everything_open(house, bases[0], fixed)
+    # Fans together are louder than each: 3 dB for two that are alike.
+    quiet_db = None if rules.quiet_db is None else rules.quiet_db - 10.0 * math.log10(fans_at_once)
     tried = [
         one
-        for one in candidates(house, open_state, names, fans_outdoors=fans_outdoors)
+        for one in candidates(house, open_state, names, fans_outdoors=fans_outdoors, quiet_db=quiet_db)
         if one.placement.stands_in not in rules.keep_out
     ]
     if not tried:
         raise NoAnswerError(
-            f"none of the fans ({', '.join(names)}) finds a place in {house.name!r} with a clear line to an opening."
+            f"none of the fans ({', '.join(names)}) finds a place in {house.name!r} with a clear line to an opening"
+            + ("" if rules.quiet_db is None else f", quiet enough for {rules.quiet_db:g} dB(A) where people sleep")
+            + "."
         )
     if objective.kind == "opening":
         fixed = fixed | {objective.name}
     return SearchTask(house, tuple(bases), weights, objective, tuple(tried), frozenset(fixed))
 
 
+def stays_as_it_is(house: House, base: Scenario, name: str) -> bool:
+    """True for an opening that no plan changes.
+
+    One that the house file keeps open or shut, one with a fixed fan in it, a shut door to a garage, or a shut door to
+    the stairs of the building, which is a fire door.
+    """
+    opening = house.openings[name]
+    fixed_fan = any(p.opening == name for p in base.placements)
+    behind = opening.leads_to in ("stairs", "garage") and base.shares[name] <= 0.0
+    return bool(opening.keep) or fixed_fan or behind or stays_shut(house, base, name)
+
+
 def start_state(house: House, scenario: Scenario | str | None, objective: Objective) -> Scenario:
-    """The state to start from, without fans, the opening of the objective open."""
+    """The state to start from, without fans but those that are fixed, the opening of the objective open."""
     base = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
-    base = replace(base, placements=())
+    base = replace(base, placements=tuple(p for p in base.placements if house.fans[p.fan].stays_at))
     if objective.kind == "opening" and base.shares[objective.name] <= 0.0:
         opened = house.openings[objective.name].full_share
         base = replace(base, shares={**base.shares, objective.name: opened})
@@ -341,52 +363,15 @@ def fan_names(house: House, fans: Sequence[str] | None, fans_at_once: int) -> tu
     """
     if not 1 <= fans_at_once <= MAX_FANS:
         raise InputError(f"{fans_at_once} fans at once: it can be from 1 to {MAX_FANS}")
-    names = tuple(fans) if fans is not None else tuple(house.fans)
+    names = tuple(fans) if fans is not None else tuple(n for n, fan in house.fans.items() if not fan.stays_at)
     for name in names:
         if name not in house.fans:
             raise unknown_name("fan", name, house.fans)
+        if stays := house.fans[name].stays_at:
+            raise InputError(f"{name} is fixed in {stays}, so there is nowhere else to put it; try another fan")
     if len(names) < fans_at_once:
         raise NoAnswerError(
             f"{house.name!r} has {len(names) or 'no'} fan{'s' if len(names) != 1 else ''} to place, and the question "
             f"is for {fans_at_once}; add what you have under `fans:` in the house file."
         )
     return names
-
-
-def the_objective(
-    house: House,
-    *,
-    target: str | None = None,
-    room: str | None = None,
-    whole_house: bool = False,
-    clear: str | None = None,
-    cool: str | None = None,
-    weather: Weather | None = None,
-    by_hour: float = 6.0,
-) -> Objective:
-    """The one objective asked for, its name checked against the house.
-
-    Raises
-    ------
-    InputError
-        For a name that the house does not have, no objective or several, or a night without weather to its morning.
-    """
-    asked: dict[str, str | None] = {"opening": target, "room": room, "clear": clear, "cool": cool}
-    named = {kind: name for kind, name in asked.items() if name is not None}
-    if len(named) + whole_house != 1:
-        raise InputError(
-            "say what to aim at, exactly one: an opening, a room, the whole house, a room to clear, a room to cool"
-        )
-    if whole_house:
-        return Objective("house")
-    kind, name = next(iter(named.items()))
-    known = house.openings if kind == "opening" else house.rooms
-    if name not in known:
-        raise unknown_name("opening" if kind == "opening" else "room", name, known)
-    if kind == "cool" and weather is None:
-        raise InputError("to cool a room by morning, give the weather of the night (a CSV of hourly weather)")
-    if kind == "opening":
-        return Objective("opening", name)
-    if kind == "cool" and weather is not None:
-        return Objective("cool", name, weather.until(by_hour), by_hour)
-    return Objective("clear" if kind == "clear" else "room", name)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from ventplan.advice.search import Constraints
     from ventplan.house.records import House, Scenario
     from ventplan.house.units import System
 
@@ -51,6 +52,7 @@ def place_over_weather(
     fans: list[str] | None,
     fans_at_once: int,
     fans_outdoors: bool,
+    constraints: Constraints,
     as_json: bool,
     system: System,
 ) -> None:
@@ -94,13 +96,15 @@ def place_over_weather(
             fans=fans,
             fans_at_once=fans_at_once,
             fans_outdoors=fans_outdoors,
+            constraints=constraints,
             groups=GROUPS if groups is None else groups,
             hour_by_hour=every_hour,
             progress=progress,
         )
     best, found = answer.plans[0], dict[tuple[str, tuple[str, ...]], Hazard]()
     for group in answer.groups:
-        there = replace(answer.base, shares=best.shares, placements=best.placements, outdoors=group.condition.outdoors)
+        fans_there = (*best.placements, *answer.base.placements)
+        there = replace(answer.base, shares=best.shares, placements=fans_there, outdoors=group.condition.outdoors)
         for hazard in find_hazards(house, there, solve(house, there)):
             found.setdefault((hazard.code, hazard.names), hazard)
     if as_json:

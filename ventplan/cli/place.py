@@ -46,6 +46,17 @@ def place(
         int, typer.Option("--fans-at-once", metavar="N", help="How many fans run together, 1 to 3.")
     ] = 1,
     fans_outdoors: Annotated[bool, typer.Option("--fans-outdoors", help="Let fans stand outdoors too.")] = False,
+    quiet: Annotated[
+        float | None,
+        typer.Option("--quiet", metavar="DB", help="Loudest sound of the fans where people sleep, in dB(A), as 40."),
+    ] = None,
+    keep_out: Annotated[
+        list[str] | None,
+        typer.Option("--keep-out", metavar="ROOM", help="No fan in this room, and its doors and windows shut."),
+    ] = None,
+    keep_shut: Annotated[
+        list[str] | None, typer.Option("--keep-shut", metavar="OPENING", help="This stays shut; may be repeated.")
+    ] = None,
     least: Annotated[
         Cost | None, typer.Option("--least", help="Show what more air costs, in power or noise, on every fan setting.")
     ] = None,
@@ -90,6 +101,7 @@ def place(
     """
     from ventplan.advice import place as find_place
     from ventplan.advice import trade_off
+    from ventplan.advice.search import Constraints
     from ventplan.airing.hazards import find_hazards
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
@@ -114,6 +126,7 @@ def place(
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     system = units_for(read, show)
     screen = console()
+    rules = Constraints(frozenset(keep_shut or ()), frozenset(keep_out or ()), quiet)
     if over is not None or wind_rose is not None:
         from ventplan.cli.over import needs_one_weather, place_over_weather
 
@@ -132,6 +145,7 @@ def place(
             fans=fan or None,
             fans_at_once=fans_at_once,
             fans_outdoors=fans_outdoors,
+            constraints=rules,
             as_json=as_json,
             system=system,
         )
@@ -170,6 +184,7 @@ def place(
             fans=fan or None,
             fans_at_once=fans_at_once,
             fans_outdoors=fans_outdoors,
+            constraints=rules,
             progress=progress,
         )
     found = [find_hazards(read, plan.scenario, plan.flow) for plan in answer.plans]
