@@ -1,6 +1,7 @@
 """Write what commands print, and the tables of figures, into the pages anew: ``python -m docs.refresh``.
 
-A block of ``console`` begins with ``$ ventplan ...``, and what the command prints follows. A table stands between
+A block of ``console`` begins with ``$ ventplan ...``, and what the command prints follows; ``| head -9`` keeps the
+first nine lines, as in a shell. A table stands between
 ``<!-- table NAME -->`` or ``<!-- record MODULE.CLASS -->`` and ``<!-- end -->``. Nothing there is typed by hand.
 """
 
@@ -16,13 +17,14 @@ from docs.evidence import TABLES, markdown
 from tests.cli.command_line import run
 
 ROOT = Path(__file__).parents[1]
-PAGES = tuple(ROOT / name for name in ("README.md", "docs/model.md", "docs/limits.md", "docs/json.md"))
+PAGES = (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md")))
 
 
 def printed(command: str) -> str:
     """What a command prints, without spaces at the ends of lines."""
+    command, _, pipe = command.partition(" | head -")
     answer = run(*shlex.split(command.removeprefix("ventplan ")))
-    lines = (answer.out + answer.err).splitlines()
+    lines = (answer.out + answer.err).splitlines()[: int(pipe) if pipe else None]
     return "\n".join(line.rstrip() for line in lines).strip("\n")
 
 

@@ -76,12 +76,12 @@ def _scenario(answer: SetbackAnswer) -> str:
 
 def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system: System) -> str:
     ratio = curve.best_flow_m3_s / answer.blades_m3_s
-    screens = "" if len(answer.curves) == 1 else f"Screens {curve.screens}: "
+    fan = upper_first(answer.fan) if len(answer.curves) == 1 else f"Screens {curve.screens}: {answer.fan}"
     how = "".join(f", {part}" for part in stance(house, curve.best, system))
     low, high = show_setback(curve.good_from_m, system), show_setback(curve.good_to_m, system)
     near = "" if low == high else f" Between {low} and {high} it gives at least 90 % of that."
     return (
-        f"{screens}{upper_first(answer.fan)} in {answer.stands_in}, {show_setback(curve.best_setback_m, system)} from "
+        f"{fan} in {answer.stands_in}, {show_setback(curve.best_setback_m, system)} from "
         f"{answer.opening}{how}: {show(curve.best_flow_m3_s, 'flow', system)} through the opening, {fixed(ratio, 2)} "
         f"times the flow through its blades.{near}"
     )
@@ -158,7 +158,7 @@ def _verdict(house: House, answer: PlaceAnswer, system: System) -> str:
         return f"{head}: {NOT_WORTH_A_FAN} Windows and doors alone ({changes}) give {without}."
     now = "" if aim.kind == "cool" else f" As the house stands: {aim_text(aim, answer.before, system)}."
     best = aim_text(aim, answer.plans[0].value, system)
-    return f"{head}: {best} with plan 1. Windows and doors alone ({changes}): {without}.{now}"
+    return f"{head}: {best} with plan 1. Windows and doors alone: {without}.{now}"
 
 
 def alone_view(
