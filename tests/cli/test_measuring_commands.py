@@ -36,7 +36,8 @@ def vane(tmp_path: Path) -> str:
 
 
 @pytest.mark.parametrize(
-    "command", [["rank"], ["fit"], *(["measure", c] for c in ("anemometer", "opening", "thrust", "jet", "fan"))]
+    "command",
+    [["rank"], ["fit"], ["verify"], *(["measure", c] for c in ("anemometer", "opening", "thrust", "jet", "fan"))],
 )
 def test_help_shows_an_example(command: list[str]) -> None:
     assert "Example: ventplan" in " ".join(_run(*command, "--help").split())
@@ -117,6 +118,17 @@ def test_fit_writes_a_house_file_that_reads(vane: str, tmp_path: Path) -> None:
     )
     assert result["misfit_after"] < result["misfit_before"]
     assert out.read_text(encoding="utf-8").startswith("# Calibrated by the readings in openings.csv.")
+
+
+def test_verify_draws_the_readings_and_says_whether_they_agree(vane: str, tmp_path: Path) -> None:
+    files = (str(CAMPAIGN / "cottage.yaml"), str(CAMPAIGN / "openings.csv"), "--calibration", vane)
+    picture = tmp_path / "verified.svg"
+    said = _run("verify", *files, "-o", str(picture))
+    assert "readings agree" in " ".join(said.split())
+    assert picture.stat().st_size > 0
+    result = _json("verify", *files)
+    assert len(result["comparisons"]) == 22
+    assert isinstance(result["wrong_here"], bool)
 
 
 def test_a_house_is_not_written_from_readings_that_contradict_it_unless_asked(vane: str, tmp_path: Path) -> None:

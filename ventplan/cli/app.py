@@ -28,6 +28,7 @@ from ventplan.cli.rank import RANK_EXAMPLE, rank
 from ventplan.cli.report import report
 from ventplan.cli.setback import setback
 from ventplan.cli.survey import survey
+from ventplan.cli.verify import VERIFY_EXAMPLE, verify
 
 app = typer.Typer(
     name="ventplan",
@@ -86,3 +87,4 @@ for command in (check, flow, place, setback, compare, clear, night, survey, draw
 app.add_typer(measure, name="measure")
 app.command(epilog=RANK_EXAMPLE)(reads_house(rank))
 app.command(epilog=FIT_EXAMPLE)(reads_house(fit))
+app.command(epilog=VERIFY_EXAMPLE)(reads_house(verify))

@@ -27,6 +27,7 @@ _PUBLIC = {
     "rank_fans": "rank",
     "fit_house": "house_fit",
     "read_house_readings": "house_readings",
+    "verify": "verification",
 }
 
 __all__ = [*_PUBLIC]

@@ -71,7 +71,7 @@ class Parameter:
 
     def shown(self, coordinate: float) -> float:
         """A coordinate as people read it: the factor, or the shift."""
-        return math.exp(coordinate) if self.is_factor else coordinate
+        return math.exp(coordinate) if self.is_factor else float(coordinate)
 
 
 def parameters_of(house: House, scenarios: Iterable[Scenario]) -> tuple[Parameter, ...]:
