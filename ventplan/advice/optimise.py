@@ -19,14 +19,14 @@ from ventplan.network import Flow, solve
 
 WORTH = 0.002
 """A change that brings less than this share is not made [-]."""
-SIMPLER = 0.007
+SIMPLER = 0.004
 """Share that a plan may lose for openings that can stay as they are, and again for a fan that can stand lower [-]."""
 HOPEFUL = 0.9
 """Share of its rough value that a plan keeps after a change that is tried in full [-]."""
 FEW_OPENINGS = 7
 """Up to so many openings that can move, each is tried in full, and so is each pair."""
-TRIED_OPENINGS = 6
-"""Of more openings, so many are tried in full: those that promise most."""
+TRIED_OPENINGS, TRIED_BACK = 4, 3
+"""Of more openings, so many are tried in full: those that promise most, and those that bring least."""
 GRID = 8
 """Setbacks that are tried before the best one is bracketed."""
 CLOSE_M = 0.04
@@ -236,8 +236,10 @@ class Optimiser:
         """
         best, base = plan, self.task.base.shares
         while changed := [n for n in self._movable(best) if (best.shares[n] > 0.0) != (base[n] > 0.0)]:
-            tried = [self._with_shares(best, {**best.shares, name: base[name]}) for name in changed]
-            top = max(tried, key=lambda one: one.value)
+            states = [{**best.shares, name: base[name]} for name in changed]
+            rows = np.array([self.screening.row_of(shares, best.trials) for shares in states])
+            order = np.argsort(-(self.weights @ self.screening.values(rows)), kind="stable")[:TRIED_BACK]
+            top = max((self._with_shares(best, states[i]) for i in order.tolist()), key=lambda one: one.value)
             if top.value < keeps * plan.value:
                 break
             best = top

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from ventplan.advice.candidates import level_in
 from ventplan.advice.describe import Describer
 from ventplan.advice.objective import Objective, the_objective
 from ventplan.advice.optimise import Optimised
@@ -15,6 +16,7 @@ from ventplan.advice.screening import Floats, Progress
 from ventplan.advice.search import (
     Constraints,
     Search,
+    easiest_first,
     fan_names,
     is_worth_a_fan,
     kind_of,
@@ -24,7 +26,7 @@ from ventplan.advice.search import (
 )
 from ventplan.advice.weather_clusters import Condition, reduced
 from ventplan.airing.hazard import NEVER_FIRST, HazardCode
-from ventplan.airing.hazards import find_hazards
+from ventplan.airing.hazards import find_hazards, slept_in
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house.records import House, Placement, Scenario
@@ -120,6 +122,8 @@ def place(
     )
     search = Search(task, progress)
     found = search.run(fans_at_once)
+    if found.stopped and objective.kind == "cool":
+        raise KeyboardInterrupt  # The degrees of what was found so far take longer than anybody waits.
     known: dict[tuple[tuple[float, ...], tuple[Placement, ...]], float] = {}
 
     def verdict(plan: Optimised) -> float:
@@ -133,7 +137,7 @@ def place(
 
     best, alone = ranked(search, count + SPARE, verdict)
     describe = Describer(search.optimiser, brief=found.stopped)
-    best = safe_first(search, best, alone)[:count]
+    best = safe_first(search, easiest_first(best, verdict, lambda plan: burden(search, plan)), alone)[:count]
     worth = [plan for plan in best if is_worth_a_fan(objective, verdict(plan), verdict(alone))]
     before = verdict(Optimised((), (), task.base.shares, search.optimiser.value(task.base.shares, ())))
     placed = {candidate.placement.fan for candidate in task.candidates}
@@ -150,6 +154,24 @@ def place(
         stopped=found.stopped,
         nowhere=tuple(name for name in names if name not in placed),
     )
+
+
+def burden(search: Search, plan: Optimised) -> tuple[float, ...]:
+    """Trouble that a plan is: fans, openings to change and fans to lift, then the sound where people sleep.
+
+    Parameters
+    ----------
+    search
+        The search that it comes from.
+    plan
+        The plan.
+    """
+    house, base = search.task.house, search.task.base
+    changes = sum((share > 0.0) != (base.shares[name] > 0.0) for name, share in plan.shares.items())
+    lifted = sum(bool(placement.support_m) for placement in plan.team)
+    state = search.optimiser.scenario(plan.shares, plan.team)
+    levels = [level_in(house, state, room, placement) for room in slept_in(house) for placement in plan.team]
+    return float(len(plan.team)), float(changes + lifted), max(levels, default=0.0)
 
 
 def safe_first(search: Search, plans: Sequence[Optimised], alone: Optimised) -> list[Optimised]:
@@ -253,6 +275,8 @@ def place_over(
     )
     search = Search(task, progress)
     found = search.run(fans_at_once)
+    if found.stopped:
+        raise KeyboardInterrupt  # Judging what was found so far under all weather takes longer than anybody waits.
     pool = [*found.best(), *found.alone, *found.by_weather]
     if not any(plan.team for plan in pool):
         raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")

@@ -23,14 +23,16 @@ from ventplan.house.records import House, Placement, Scenario
 
 STATES_KEPT = 4
 """Screened states of each kind of plan that are kept."""
-KINDS_STARTED = 24
-"""Kinds of plan of which the best screened states are solved in full."""
+KINDS_STARTED = 20
+"""Kinds of plan of which the best screened state is solved in full."""
 KINDS_OPTIMISED = 6
 """Kinds of plan that are optimised: the best of those that were solved in full."""
 GROWN = 3
 """Plans with one fan more that are made from the best plan with one fan less."""
 VERDICTS = 8
 """Plans whose objective is computed where that takes longer than what the search steers by."""
+ALIKE = 0.01
+"""Plans this near to the best are as good, and the one that is least trouble comes first [-]."""
 WORTH_A_FAN = 1.05
 """Times what the openings do alone that a fan has to bring (common practice, no source)."""
 WORTH_A_FAN_K = 0.5
@@ -167,8 +169,7 @@ class Search:
             kinds.setdefault(state.kinds, []).append(state)
         started: list[tuple[float, list[Screened]]] = []
         for mine in list(kinds.values())[:KINDS_STARTED]:
-            solved = sorted(((self.optimiser.started(one).value, i) for i, one in enumerate(mine[:2])), reverse=True)
-            started.append((solved[0][0], [mine[solved[0][1]], *mine[2:]]))
+            started.append((self.optimiser.started(mine[0]).value, mine))
         started.sort(key=lambda pair: -pair[0])
         for _, mine in started[:KINDS_OPTIMISED]:
             yield self.optimiser.finished(self.optimiser.optimised(mine))
@@ -212,6 +213,26 @@ def distinct(plans: Sequence[Optimised]) -> list[Optimised]:
 def kind_of(team: Sequence[Placement]) -> frozenset[tuple[str, str, str, bool]]:
     """What makes two plans different: for each fan its name, opening, side, and whether it is sealed in."""
     return frozenset((p.fan, p.opening, p.stands_in, p.sealed) for p in team)
+
+
+def easiest_first(
+    plans: Sequence[Optimised], verdict: Callable[[Optimised], float], burden: Callable[[Optimised], tuple[float, ...]]
+) -> list[Optimised]:
+    """Plans best first, but of those that are as good as the best one the least trouble first.
+
+    Parameters
+    ----------
+    plans
+        Plans, the best first.
+    verdict
+        The objective itself.
+    burden
+        Trouble of a plan, to compare.
+    """
+    if not plans:
+        return []
+    alike = [plan for plan in plans if verdict(plan) >= (1.0 - ALIKE) * verdict(plans[0])]
+    return [*sorted(alike, key=burden), *(plan for plan in plans if plan not in alike)]
 
 
 def is_worth_a_fan(objective: Objective, with_fan: float, alone: float) -> bool:

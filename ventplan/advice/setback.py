@@ -42,6 +42,8 @@ class SetbackCurve:
         Net flow through the opening without this fan, the same way [m3/s].
     best
         The fan at the best setback, with the height and tilt that aim it at the opening.
+    wins
+        False where air comes against the fan at every setback, as against a strong wind.
     """
 
     screens: str
@@ -53,6 +55,7 @@ class SetbackCurve:
     good_to_m: float
     without_m3_s: float
     best: Placement
+    wins: bool = True
 
 
 @dataclass(frozen=True)
@@ -168,6 +171,8 @@ def good_range(
     tuple of float
         From and to [m].
     """
+    if best[1] <= 0.0:
+        return best[0], best[0]
     here = next((r for r in ranges if r.low_m - CLOSE_M <= best[0] <= r.high_m + CLOSE_M), None)
     curve = sorted({*(pair for pair in pairs if here is None or here.low_m <= pair[0] <= here.high_m), best})
     middle = curve.index(best)
@@ -272,6 +277,7 @@ def setback_curve(
                 good_to_m=high,
                 without_m3_s=net_of(solve(house, with_screens)),
                 best=aimed(house, with_screens, placed(setback)),
+                wins=flow > 0.0,
             )
         )
     return SetbackAnswer(

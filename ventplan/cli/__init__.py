@@ -25,6 +25,8 @@ def main() -> None:
         if lost.reason:
             code = EXIT_INPUT
         abandon_output(lost.reason)
+    except KeyboardInterrupt:
+        code = EXIT_STOPPED
     sys.exit(code)
 
 

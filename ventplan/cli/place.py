@@ -104,6 +104,7 @@ def place(
     from ventplan.advice.search import Constraints
     from ventplan.airing.hazards import find_hazards
     from ventplan.airing.weather import read_weather
+    from ventplan.cli import EXIT_STOPPED
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.show.advice_tables import place_view, trade_off_view
@@ -197,6 +198,8 @@ def place(
     if as_json:
         result = {"answer": answer, "cautions": found}
         print_json("place", result if odds is None else {**result, "sure": odds})
+        if answer.stopped:
+            raise typer.Exit(EXIT_STOPPED)
         return
     for part in place_view(read, answer, [cautions_of(each, system) for each in found], system, details=details):
         screen.print(part)
@@ -206,3 +209,5 @@ def place(
         screen.print()
         for part in plans_sure_view(odds, system):
             screen.print(part)
+    if answer.stopped:
+        raise typer.Exit(EXIT_STOPPED)

@@ -67,7 +67,8 @@ def setback_view(house: House, answer: SetbackAnswer, system: System, *, details
         )
         yield Text(f"The fan can stand {places} from the opening; in between something is in its way.")
     for curve in answer.curves:
-        yield _curve_table(answer, curve, system, every=1 if details else 2)
+        if curve.wins:
+            yield _curve_table(answer, curve, system, every=1 if details else 2)
 
 
 def _scenario(answer: SetbackAnswer) -> str:
@@ -78,6 +79,12 @@ def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system:
     ratio = curve.best_flow_m3_s / answer.blades_m3_s
     fan = upper_first(answer.fan) if len(answer.curves) == 1 else f"Screens {curve.screens}: {answer.fan}"
     how = "".join(f", {part}" for part in stance(house, curve.best, system))
+    if not curve.wins:
+        against = show(-curve.best_flow_m3_s, "flow", system)
+        return (
+            f"{screens}{upper_first(answer.fan)} in {answer.stands_in} cannot win at {answer.opening}: {against} comes "
+            "in against it however far back it stands. Turn it round, or choose an opening on the lee side of the house."
+        )
     low, high = show_setback(curve.good_from_m, system), show_setback(curve.good_to_m, system)
     near = "" if low == high else f" Between {low} and {high} it gives at least 90 % of that."
     return (

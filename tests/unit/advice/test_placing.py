@@ -95,7 +95,10 @@ def test_what_a_plan_promises_is_what_its_state_gives_when_solved(house: House, 
 def test_plans_are_in_order_and_really_differ(answer: PlaceAnswer) -> None:
     values = [plan.value for plan in answer.plans]
     assert len(values) >= 2
-    assert values == sorted(values, reverse=True)
+    # Plans that are as good as the best come in the order of the trouble that they are.
+    rest = [value for value in values if value < 0.99 * max(values)]
+    assert values[: len(values) - len(rest)] == [value for value in values if value >= 0.99 * max(values)]
+    assert rest == sorted(rest, reverse=True)
     kinds = {(p.placement.opening, p.placement.stands_in, p.placement.sealed) for p in answer.plans}
     assert len(kinds) == len(answer.plans)
 

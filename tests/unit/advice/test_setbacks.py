@@ -15,6 +15,7 @@ from ventplan.advice.setback import best_setback, good_range, solve_placed
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, read_house
 from ventplan.house.frames import normal_from
+from ventplan.show.advice_tables import setback_view
 
 EXAMPLES = Path(__file__).parents[3] / "house_examples"
 HOUSES = ("bungalow", "hallway_rig", "hallway_screened", "one_room_flat", "rambling_house", "two_storey")
@@ -142,3 +143,17 @@ def test_a_fan_without_a_place_to_stand_has_no_answer() -> None:
     assert answer == ()
     with pytest.raises(NoAnswerError, match="finds no place to stand"):
         setback_curve(house, None, fan="box fan", opening="return")
+
+
+def test_a_fan_that_cannot_win_against_the_wind_says_so_and_gets_no_range_of_negative_flows() -> None:
+    house = read_house("house_examples/bungalow.yaml")
+    evening = house.scenarios["evening"]
+    storm = replace(evening.outdoors, wind=replace(evening.outdoors.wind, speed_m_s=12.5, from_deg=295.0))
+    answer = setback_curve(house, replace(evening, outdoors=storm), fan="box fan", opening="living west window")
+    curve = answer.curves[0]
+    assert not curve.wins
+    assert curve.best_flow_m3_s < 0.0
+    assert curve.good_from_m == curve.good_to_m == curve.best_setback_m
+    text = "\n".join(str(part) for part in setback_view(house, answer, "us", details=False))
+    assert "cannot win" in text
+    assert "times" not in text
