@@ -82,8 +82,8 @@ def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system:
     if not curve.wins:
         against = show(-curve.best_flow_m3_s, "flow", system)
         return (
-            f"{screens}{upper_first(answer.fan)} in {answer.stands_in} cannot win at {answer.opening}: {against} comes "
-            "in against it however far back it stands. Turn it round, or choose an opening on the lee side of the house."
+            f"{fan} in {answer.stands_in} cannot win at {answer.opening}: {against} comes "
+            "in against it however far back it stands. Turn it round, or choose an opening on the lee side."
         )
     low, high = show_setback(curve.good_from_m, system), show_setback(curve.good_to_m, system)
     near = "" if low == high else f" Between {low} and {high} it gives at least 90 % of that."
