@@ -10,6 +10,7 @@ import typer
 
 from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
 from ventplan.cli.question import IndoorText, OutdoorText, WindText, one_aim
+from ventplan.cli.save_plan import PlanNumber, SaveAs, save_plan
 from ventplan.errors import InputError
 
 
@@ -84,6 +85,8 @@ def place(
     every_hour: Annotated[
         bool, typer.Option("--every-hour", help="With --over or --wind-rose: judge the plans in every single row.")
     ] = False,
+    save_as: SaveAs = None,
+    plan: PlanNumber = 1,
     scenario: ScenarioName = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
@@ -188,7 +191,12 @@ def place(
             constraints=rules,
             progress=progress,
         )
-    found = [find_hazards(read, plan.scenario, plan.flow) for plan in answer.plans]
+    found = [find_hazards(read, one.scenario, one.flow) for one in answer.plans]
+    saved = None
+    if save_as is not None and not answer.stopped:
+        if plan > len(answer.plans):
+            raise InputError(f"--plan {plan}: the search gave {len(answer.plans)}; choose one of them")
+        saved = save_plan(house, read, state.name, answer.plans[plan - 1].scenario, save_as)
     odds = None
     if sure is not None:
         from ventplan.advice.ranking import how_sure
@@ -209,5 +217,7 @@ def place(
         screen.print()
         for part in plans_sure_view(odds, system):
             screen.print(part)
+    if saved:
+        screen.print(saved, markup=False)
     if answer.stopped:
         raise typer.Exit(EXIT_STOPPED)

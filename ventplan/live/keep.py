@@ -181,6 +181,8 @@ def placed(placement: Placement, house: House) -> dict[str, Any]:
         item["sealed"] = True
     else:
         item["setback"] = length_text(placement.setback_m, system)
+        if placement.stands_on:
+            item["stands on"] = placement.stands_on
         if placement.height_m is not None:
             item["height"] = length_text(placement.height_m, system)
         if abs(placement.aside_m) > SAME:
