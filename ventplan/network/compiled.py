@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from ventplan.network import memory
 from ventplan.network.factors import elimination_order
-from ventplan.network.memory import Blocks, memory_of
+from ventplan.network.memory import Blocks
 
 if TYPE_CHECKING:
     from ventplan.network.choices import BulkFlow, ChoiceTable
@@ -157,20 +157,23 @@ def _laid_out(
         a = np.concatenate([a, *(end[target] for end in columns[:2] for _ in range(2))])
         b = np.concatenate([b, *(end[source] for _ in range(2) for end in columns[:2])])
     order, first, later = _pattern(rooms, a.tobytes(), b.tobytes())
-    links, nodes, couplings = starts.size, rooms + 1, pairs.shape[0]
-    sizes = [0, 0, 0, strips, links, figures.shape[1], nodes, later.size, couplings, 0, 0, 0, 0]
-    ints = (memory.LINK_INTS, links), (memory.NODE_INTS, nodes), (memory.COUPLING_INTS, couplings)
-    floats = (memory.LINK_FLOATS, links), (memory.NODE_FLOATS + nodes, nodes), (memory.COUPLING_FLOATS, couplings)
+    columns_count, nodes, count = starts.size, rooms + 1, pairs.shape[0]
+    sizes = np.zeros(memory.SIZES, dtype=np.int64)
+    sizes[:9] = 0, 0, 0, strips, columns_count, figures.shape[1], nodes, later.size, count
     blocks = Blocks(
-        np.array(sizes, dtype=np.int64),
+        sizes,
         np.ascontiguousarray(figures.T),
         later,
-        *(np.zeros(shape, dtype=np.int64) for shape in ints),
-        *(np.zeros(shape) for shape in floats),
+        np.zeros((memory.LINK_INTS, columns_count), dtype=np.int64),
+        np.zeros((memory.NODE_INTS, nodes), dtype=np.int64),
+        np.zeros((memory.PAIR_INTS, count), dtype=np.int64),
+        np.zeros((memory.LINK_FLOATS, columns_count)),
+        np.zeros((memory.NODE_FLOATS + nodes, nodes)),
+        np.zeros((memory.PAIR_FLOATS, count)),
     )
-    views = memory_of(blocks)
-    views.starts[:], views.columns[:], views.pairs[:], views.signs[:] = starts, columns, pairs.T, signs.T
-    views.order[:rooms], views.first[:] = order, first
+    blocks.link_ints[memory.FIRST_ROW], blocks.link_ints[memory.COLUMN_A : memory.COLUMN_OPENING + 1] = starts, columns
+    blocks.node_ints[memory.ORDER, :rooms], blocks.node_ints[memory.FIRST_LATER] = order, first
+    blocks.pair_ints[: memory.TARGET_CHOICE + 1], blocks.pairs[: memory.PAIR_SHARE + 1] = pairs.T, signs.T
     return blocks
 
 

@@ -1,71 +1,47 @@
-"""What the compiled engine works on: blocks of memory that numpy makes and fills, one row for each figure."""
+"""What the compiled engine works on: blocks of memory that numpy makes and fills, one row for each figure.
+
+The names below are rows of the blocks. The house is what `ventplan.network.choices.ChoiceTable` holds and the pattern
+of `ventplan.network.factors.elimination_order`; the rest is one state of it, whose links that carry air lie together.
+"""
 
 from __future__ import annotations
 
 from collections import namedtuple
 
-SIZES = 9
-STATES, OPENINGS, STARTED, STRIPS, LINKS, ROWS, NODES, TOUCHED, COUPLINGS = range(SIZES)
-"""Numbers of states, openings, 1 where there is a start, strip columns, columns, rows of the table, nodes with
-outdoors, later neighbours in the order of elimination, and couplings."""
+from ventplan.network.links import FIGURES
 
-Blocks = namedtuple(
-    "Blocks", "sizes table later link_ints node_ints coupling_ints link_floats node_floats coupling_floats"
-)
-"""The blocks, in the order in which their addresses are passed."""
+Blocks = namedtuple("Blocks", "sizes table later link_ints node_ints pair_ints links nodes pairs")
+"""The blocks, in the order in which their addresses are passed: sizes (`SIZES`,); the table of figures (rows,
+`FIGURES`); later neighbours in the order of elimination; whole numbers and floats by link, by node (outdoors is the
+last) and by pair of coupled links."""
 
-LINK_INTS, NODE_INTS, COUPLING_INTS, LINK_FLOATS, NODE_FLOATS, COUPLING_FLOATS = 9, 3, 6, 13, 4, 6
-"""Rows of the blocks by link, by node and by coupling; that of floats by node has a square matrix besides."""
+SIZES = 13
+STATES, OPENINGS, STARTED, COLUMN_STRIPS, COLUMNS, ROWS, NODES, TOUCHED, PAIRS = range(9)
+STRIPS, LINKS, COUPLINGS, FLOW_STEPS_DONE = range(9, SIZES)
+"""Of the house: numbers of states, openings, 1 where there is a start, strip columns, columns, rows of the table,
+nodes, later neighbours and coupled pairs. Of the state: strips, links, couplings, and flow steps done."""
 
-Memory = namedtuple(
-    "Memory",
-    "sizes table later starts columns ends rows number order first reached pairs source target "
-    "figures flow slope driving point left pressure trial step matrix signs sign share gains given counts",
-)
-"""A house, and one state of it.
+LINK_INTS = 9
+FIRST_ROW, COLUMN_A, COLUMN_B, COLUMN_OPENING, A, B, OPENING, ROW, NUMBER = range(LINK_INTS)
+"""Of each column: its first row, nodes and opening. Of each link: its nodes and opening. Of each column in this state:
+its row, and the number of its link or -1."""
 
-The house: ``starts``, ``columns`` (a, b, opening), ``table`` and the couplings' ``pairs`` (source, choice, target,
-choice) and ``signs`` (sign, share) as in `ventplan.network.choices.ChoiceTable`; ``order``, ``first`` and ``later``
-as in `ventplan.network.factors.elimination_order`.
+NODE_INTS = 3
+ORDER, FIRST_LATER, REACHED = range(NODE_INTS)
+"""Which room is eliminated in each turn, where its later neighbours begin, and 1 for nodes that air reaches."""
 
-The state: ``counts`` (strips, links, couplings, flow steps done); ``ends`` (a, b, opening) and ``figures`` of the links
-that carry air; ``source`` to ``given`` of its couplings; the rest by link or by node.
-"""
+PAIR_INTS = 6
+SOURCE_COLUMN, SOURCE_CHOICE, TARGET_COLUMN, TARGET_CHOICE, SOURCE, TARGET = range(PAIR_INTS)
+"""Of each pair: the columns and choices that it couples. Of each coupling in this state: its links."""
 
+LINK_FLOATS = FIGURES + 4
+FLOW, SLOPE, DRIVING, POINT = range(FIGURES, LINK_FLOATS)
+"""After the figures of each link: mass flow, slope, driving pressure, and the point of its law in flow steps."""
 
-def memory_of(blocks: Blocks) -> Memory:
-    """Name the rows of the blocks; numba compiles this too."""
-    links, nodes, pairs = blocks.link_ints, blocks.node_ints, blocks.coupling_ints
-    by_link, by_node, by_pair = blocks.link_floats, blocks.node_floats, blocks.coupling_floats
-    return Memory(
-        blocks.sizes,
-        blocks.table,
-        blocks.later,
-        links[0],
-        links[1:4],
-        links[4:7],
-        links[7],
-        links[8],
-        nodes[0],
-        nodes[1],
-        nodes[2],
-        pairs[0:4],
-        pairs[4],
-        pairs[5],
-        by_link[0:9],
-        by_link[9],
-        by_link[10],
-        by_link[11],
-        by_link[12],
-        by_node[0],
-        by_node[1],
-        by_node[2],
-        by_node[3],
-        by_node[4:],
-        by_pair[0:2],
-        by_pair[2],
-        by_pair[3],
-        by_pair[4],
-        by_pair[5],
-        blocks.sizes[SIZES:],
-    )
+NODE_FLOATS = 4
+LEFT, PRESSURE, TRIAL, STEP = range(NODE_FLOATS)
+"""Net flow that leaves each node, pressure, trial and step; the matrix has the rows after them."""
+
+PAIR_FLOATS = 6
+PAIR_SIGN, PAIR_SHARE, SIGN, SHARE, GAIN, GIVEN = range(PAIR_FLOATS)
+"""Sign and share of each pair; of each coupling in this state sign, share, gain and what it adds."""

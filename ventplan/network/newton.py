@@ -114,41 +114,23 @@ def settle(work: Any, going: Any, coupled: bool, started: bool) -> Any:
             moving = flow_step(work, moving)
             if not some(moving):
                 break
-    share = pick(going, 0.0, 0.0)
-    _, worst, most = evaluate(work, share, going)
-    take(work, going)
-    taken, polished = going, pick(going, False, False)
-    low, low_slope, high, high_slope, start, reach, trials, before = (
-        share,
-        share,
-        share,
-        share,
-        share,
-        share,
-        share,
-        worst,
-    )
+    share = low = low_slope = reach = trials = pick(going, 0.0, 0.0)
+    start = high = high_slope = before = pick(going, np.inf, np.inf)  # Where it starts is taken as it is.
+    polished = pick(going, False, False)
     for _ in range(MAX_ROUNDS):
-        near = worst <= TOLERANCE_KG_S * (1.0 + most)
-        balanced = taken & near & (polished | (worst <= ROUNDING_KG_S * (1.0 + most)))
-        going = going & (balanced ^ True)
-        if not some(going):
-            break
-        fresh = taken & going
-        if some(fresh):
-            slope, length = newton_step(work, fresh)
-            start, reach, before = pick(fresh, slope, start), pick(fresh, length, reach), pick(fresh, worst, before)
-            low, low_slope, trials = pick(fresh, 0.0, low), pick(fresh, slope, low_slope), pick(fresh, 0.0, trials)
-            high, high_slope = pick(fresh, np.inf, high), pick(fresh, np.inf, high_slope)
-            share, polished = pick(fresh, 1.0, pick(going, share, 0.0)), pick(fresh, near, polished)
         along, worst, most = evaluate(work, share, going)
         trials = trials + 1.0
         good = worst <= (1.0 - DECREASE * share) * before if coupled else abs(along) <= 0.5 * abs(start)
         good = good | polished | (trials >= LINE_SEARCH_TRIALS) | (share * reach < LEAST_MOVE_PA)
         taken = going & good
         take(work, taken)
+        near = worst <= TOLERANCE_KG_S * (1.0 + most)
+        balanced = taken & near & (polished | (worst <= ROUNDING_KG_S * (1.0 + most)))
+        going = going & (balanced ^ True)
+        if not some(going):
+            break
         if coupled:
-            share = pick(good, share, 0.5 * share)
+            share = 0.5 * share
         else:
             short, far = along < 0.0, along >= 0.0
             low, low_slope = pick(short, share, low), pick(short, along, low_slope)
@@ -158,5 +140,12 @@ def settle(work: Any, going: Any, coupled: bool, started: bool) -> Any:
             chord = low - low_slope * (top - low) / pick(top_slope > low_slope, top_slope - low_slope, 1.0)
             chord = pick(chord < 0.9 * low + 0.1 * top, 0.9 * low + 0.1 * top, chord)
             chord = pick(chord > 0.1 * low + 0.9 * top, 0.1 * low + 0.9 * top, chord)
-            share = pick(far, chord, pick(bounded, 0.5 * (low + top), 2.0 * share))
+            share = pick(going, pick(far, chord, pick(bounded, 0.5 * (low + top), 2.0 * share)), 0.0)
+        fresh = taken & going
+        if some(fresh):
+            slope, length = newton_step(work, fresh)
+            start, reach, before = pick(fresh, slope, start), pick(fresh, length, reach), pick(fresh, worst, before)
+            low, low_slope, trials = pick(fresh, 0.0, low), pick(fresh, slope, low_slope), pick(fresh, 0.0, trials)
+            high, high_slope = pick(fresh, np.inf, high), pick(fresh, np.inf, high_slope)
+            share, polished = pick(fresh, 1.0, share), pick(fresh, near, polished)
     return going

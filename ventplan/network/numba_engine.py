@@ -3,16 +3,14 @@
 
 Needs numba, which takes a third of a second to import and some seconds to compile what is here; `compiled` keeps the
 machine code and comes here only where it has none. What is written out here is what arrays do otherwise: loops over
-the links of one state, and the elimination of its rooms along a pattern that is worked out once for the house. Nothing
-here may allocate arrays or raise: the machine code runs without numba.
+the links of one state, and the elimination of its rooms along a pattern that is worked out once for the house. ``work``
+is `ventplan.network.memory.Blocks`. Nothing here may allocate arrays or raise: the machine code runs without numba.
 """
 
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
 
-import numpy as np
 from numba import carray, njit, types
 from numba.extending import overload, register_jitable
 
@@ -28,237 +26,256 @@ from ventplan.network.links import (
     QUADRATIC_B,
     SHAPE,
     SIZE,
-)
+)  # fmt: skip
 from ventplan.network.memory import (
-    COUPLING_FLOATS,
-    COUPLING_INTS,
+    COLUMN_A,
+    COLUMN_B,
+    COLUMN_OPENING,
+    COLUMN_STRIPS,
+    COLUMNS,
     COUPLINGS,
+    DRIVING,
+    FIRST_LATER,
+    FIRST_ROW,
+    FLOW,
+    FLOW_STEPS_DONE,
+    GAIN,
+    GIVEN,
+    LEFT,
     LINK_FLOATS,
     LINK_INTS,
     LINKS,
     NODE_FLOATS,
     NODE_INTS,
     NODES,
+    NUMBER,
+    OPENING,
     OPENINGS,
+    ORDER,
+    PAIR_FLOATS,
+    PAIR_INTS,
+    PAIR_SHARE,
+    PAIR_SIGN,
+    PAIRS,
+    POINT,
+    PRESSURE,
+    REACHED,
+    ROW,
     ROWS,
+    SHARE,
+    SIGN,
     SIZES,
+    SLOPE,
+    SOURCE,
+    SOURCE_CHOICE,
+    SOURCE_COLUMN,
     STARTED,
     STATES,
+    STEP,
     STRIPS,
+    TARGET,
+    TARGET_CHOICE,
+    TARGET_COLUMN,
     TOUCHED,
+    TRIAL,
+    A,
+    B,
     Blocks,
-    memory_of,
-)
+)  # fmt: skip
 from ventplan.network.newton import LEAST_POINT_PA, NEAR, TOLERANCE_KG_S
 from ventplan.physics.buoyancy import one_way_flow
 from ventplan.physics.crack import crack_flow
 from ventplan.physics.orifice import face_velocity
 
-_OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
-_compiled = partial(njit, **_OPTIONS)
+_OPTIONS = {"nogil": True, "error_model": "numpy"}
+_INLINE = _OPTIONS | {"forceinline": True}
+_compiled = partial(njit, **_INLINE)
 
-for _function in (face_velocity, one_way_flow, crack_flow, newton.settle, memory_of):
-    register_jitable(error_model="numpy")(_function)
+for _function in (face_velocity, one_way_flow, crack_flow, newton.settle):
+    register_jitable(**_INLINE)(_function)
 
 
-@overload(newton.pick)
+@overload(newton.pick, jit_options=_INLINE)
 def _pick(condition, yes, no):
     return lambda condition, yes, no: yes if condition else no
 
 
-@overload(newton.some)
+@overload(newton.some, jit_options=_INLINE)
 def _some(condition):
     return lambda condition: condition
 
 
 @_compiled()
 def _laws(work, at):
-    """Mass flows and slopes of the links at their driving pressures."""
-    figures, flow, slope = work.figures, work.flow, work.slope
-    for k in range(work.counts[0]):
-        ahead, rise = one_way_flow(at[k], figures[SHAPE, k], figures[LINEAR_A, k], figures[QUADRATIC_A, k])
-        back, fall = one_way_flow(-at[k], figures[SHAPE, k], figures[LINEAR_B, k], figures[QUADRATIC_B, k])
-        carried_a, carried_b = figures[SIZE, k] * figures[DENSITY_A, k], figures[SIZE, k] * figures[DENSITY_B, k]
-        flow[k] = carried_a * ahead - carried_b * back
-        slope[k] = carried_a * rise + carried_b * fall
-    for k in range(work.counts[0], work.counts[1]):
-        volume, rise = crack_flow(at[k], figures[SIZE, k], figures[SHAPE, k])
-        density = figures[DENSITY_A, k] if volume >= 0.0 else figures[DENSITY_B, k]
-        flow[k] = density * volume
-        slope[k] = density * rise
+    """Mass flows and slopes of the links, at their driving pressures or points."""
+    links, strips = work.links, work.sizes[STRIPS]
+    for k in range(strips):
+        ahead, rise = one_way_flow(links[at, k], links[SHAPE, k], links[LINEAR_A, k], links[QUADRATIC_A, k])
+        back, fall = one_way_flow(-links[at, k], links[SHAPE, k], links[LINEAR_B, k], links[QUADRATIC_B, k])
+        carried_a, carried_b = links[SIZE, k] * links[DENSITY_A, k], links[SIZE, k] * links[DENSITY_B, k]
+        links[FLOW, k] = carried_a * ahead - carried_b * back
+        links[SLOPE, k] = carried_a * rise + carried_b * fall
+    for k in range(strips, work.sizes[LINKS]):
+        volume, rise = crack_flow(links[at, k], links[SIZE, k], links[SHAPE, k])
+        density = links[DENSITY_A, k] if volume >= 0.0 else links[DENSITY_B, k]
+        links[FLOW, k] = density * volume
+        links[SLOPE, k] = density * rise
 
 
 @_compiled()
-def _drive(work, pressure, refresh):
+def _drive(work, at, refresh):
     """Driving pressure of every link; the gains of couplings are those of the last refresh."""
-    driving, ends = work.driving, work.ends
-    for k in range(work.counts[1]):
-        driving[k] = pressure[ends[0, k]] - pressure[ends[1, k]] + work.figures[OFFSET, k]
-    for c in range(work.counts[2]):
+    links, nodes, ends, pairs = work.links, work.nodes, work.link_ints, work.pairs
+    for k in range(work.sizes[LINKS]):
+        links[DRIVING, k] = nodes[at, ends[A, k]] - nodes[at, ends[B, k]] + links[OFFSET, k]
+    for c in range(work.sizes[COUPLINGS]):
+        static = links[DRIVING, work.pair_ints[SOURCE, c]]
         if refresh:
-            ahead = work.sign[c] * driving[work.source[c]] > 0.0
-            work.gains[c] = work.sign[c] * work.share[c] if ahead else 0.0
-    if work.counts[2] > 0:
-        _couple(work)
+            pairs[GAIN, c] = pairs[SIGN, c] * pairs[SHARE, c] if pairs[SIGN, c] * static > 0.0 else 0.0
+        pairs[GIVEN, c] = pairs[GAIN, c] * static
+    for c in range(work.sizes[COUPLINGS]):
+        links[DRIVING, work.pair_ints[TARGET, c]] += pairs[GIVEN, c]
 
 
 @_compiled()
-def _couple(work):
-    """Add what the couplings give, from the static differences alone."""
-    for c in range(work.counts[2]):
-        work.given[c] = work.gains[c] * work.driving[work.source[c]]
-    for c in range(work.counts[2]):
-        work.driving[work.target[c]] += work.given[c]
-
-
-@_compiled()
-def _leaving(work, flow):
+def _leaving(work):
     """Net flow that leaves every room, and the largest of them."""
-    left, ends = work.left, work.ends
-    for i in range(left.size):
-        left[i] = 0.0
-    for k in range(work.counts[1]):
-        left[ends[0, k]] += flow[k]
-        left[ends[1, k]] -= flow[k]
-    left[left.size - 1] = 0.0
+    links, nodes, ends, outdoors = work.links, work.nodes, work.link_ints, work.sizes[NODES] - 1
+    for i in range(outdoors + 1):
+        nodes[LEFT, i] = 0.0
+    for k in range(work.sizes[LINKS]):
+        nodes[LEFT, ends[A, k]] += links[FLOW, k]
+        nodes[LEFT, ends[B, k]] -= links[FLOW, k]
+    nodes[LEFT, outdoors] = 0.0
     worst = 0.0
-    for i in range(left.size):
-        worst = max(worst, abs(left[i]))
+    for i in range(outdoors):
+        worst = max(worst, abs(nodes[LEFT, i]))
     return worst
 
 
 @_compiled()
-def _eliminate(work, step):
-    """Solve (balance linearised with the slopes) step = -left along the pattern of the work."""
-    matrix, ends, count = work.matrix, work.ends, work.left.size - 1
-    for i in range(count + 1):
-        for j in range(count + 1):
+def _eliminate(work, into):
+    """Solve (balance linearised with the slopes) x = -left along the pattern of the house."""
+    links, nodes, ends = work.links, work.nodes, work.link_ints
+    matrix, rooms = nodes[NODE_FLOATS:], work.sizes[NODES] - 1
+    for i in range(rooms + 1):
+        for j in range(rooms + 1):
             matrix[i, j] = 0.0
-    for k in range(work.counts[1]):
-        a, b, slope = ends[0, k], ends[1, k], work.slope[k]
+    for k in range(work.sizes[LINKS]):
+        a, b, slope = ends[A, k], ends[B, k], links[SLOPE, k]
         matrix[a, a] += slope
         matrix[b, b] += slope
         matrix[a, b] -= slope
         matrix[b, a] -= slope
-    for c in range(work.counts[2]):
-        j, i = work.target[c], work.source[c]
-        more = work.slope[j] * work.gains[c]
-        matrix[ends[0, j], ends[0, i]] += more
-        matrix[ends[0, j], ends[1, i]] -= more
-        matrix[ends[1, j], ends[0, i]] -= more
-        matrix[ends[1, j], ends[1, i]] += more
-    for i in range(count):
-        step[i] = -work.left[i]
-        if not work.reached[i]:
+    for c in range(work.sizes[COUPLINGS]):
+        j, i = work.pair_ints[TARGET, c], work.pair_ints[SOURCE, c]
+        more = links[SLOPE, j] * work.pairs[GAIN, c]
+        matrix[ends[A, j], ends[A, i]] += more
+        matrix[ends[A, j], ends[B, i]] -= more
+        matrix[ends[B, j], ends[A, i]] -= more
+        matrix[ends[B, j], ends[B, i]] += more
+    for i in range(rooms):
+        nodes[into, i] = -nodes[LEFT, i]
+        if work.node_ints[REACHED, i] == 0:
             matrix[i, i] = 1.0
-    order, first, later = work.order, work.first, work.later
-    for turn in range(count):
-        k = order[turn]
+    later = work.later
+    for turn in range(rooms):
+        k, start, stop = (
+            work.node_ints[ORDER, turn],
+            work.node_ints[FIRST_LATER, turn],
+            work.node_ints[FIRST_LATER, turn + 1],
+        )
         inverse = 1.0 / matrix[k, k]
         matrix[k, k] = inverse
-        for x in range(first[turn], first[turn + 1]):
+        for x in range(start, stop):
             i = later[x]
             factor = matrix[i, k] * inverse
             if factor != 0.0:
-                step[i] -= factor * step[k]
-                for y in range(first[turn], first[turn + 1]):
+                nodes[into, i] -= factor * nodes[into, k]
+                for y in range(start, stop):
                     matrix[i, later[y]] -= factor * matrix[k, later[y]]
-    for turn in range(count - 1, -1, -1):
-        k = order[turn]
-        value = step[k]
-        for x in range(first[turn], first[turn + 1]):
-            value -= matrix[k, later[x]] * step[later[x]]
-        step[k] = value * matrix[k, k]
+    for turn in range(rooms - 1, -1, -1):
+        k = work.node_ints[ORDER, turn]
+        value = nodes[into, k]
+        for x in range(work.node_ints[FIRST_LATER, turn], work.node_ints[FIRST_LATER, turn + 1]):
+            value -= matrix[k, later[x]] * nodes[into, later[x]]
+        nodes[into, k] = value * matrix[k, k]
 
 
-@_compiled()
+@overload(newton.flow_step, jit_options=_INLINE)
 def _flow_step(work, going):
-    """One step of Newton's method for the flows."""
-    figures, point, links, begun = work.figures, work.point, work.counts[1], work.counts[3] > 0
-    work.counts[3] += 1
-    if begun:
-        for k in range(links):
-            point[k] = point[k] if abs(point[k]) >= LEAST_POINT_PA else LEAST_POINT_PA
-        _laws(work, point)
-    else:  # The slopes at rest are far too stiff to start from: one at a pascal, from rest.
-        for k in range(links):
-            point[k] = figures[OFFSET, k] if abs(figures[OFFSET, k]) > 1.0 else 1.0
-        _laws(work, point)
-        for k in range(links):
-            point[k] = work.flow[k] = 0.0
-    _drive(work, work.pressure, True)
-    for i in range(work.step.size):
-        work.step[i] = 0.0
-    _drive(work, work.step, False)
-    most = 0.0
-    for k in range(links):
-        most = max(most, abs(work.flow[k]))
-        work.flow[k] += work.slope[k] * (work.driving[k] - point[k])
-    _leaving(work, work.flow)
-    _eliminate(work, work.pressure)
-    _drive(work, work.pressure, False)
-    change = 0.0
-    for k in range(links):
-        driving, here = work.driving[k], point[k]
-        change = max(change, abs(work.slope[k] * (driving - here)))
-        moved = (here + driving) * abs(here + driving) / (4.0 * abs(here)) if begun else 0.0
-        half = figures[SHAPE, k] if k < work.counts[0] else np.inf
-        point[k] = moved if abs(here) > half and abs(moved) > half else driving
-    return not begun or change > NEAR * most + TOLERANCE_KG_S
+    def operation(work, going):
+        links, count, begun = work.links, work.sizes[LINKS], work.sizes[FLOW_STEPS_DONE] > 0
+        work.sizes[FLOW_STEPS_DONE] += 1
+        for k in range(count):
+            if begun:
+                links[POINT, k] = links[POINT, k] if abs(links[POINT, k]) >= LEAST_POINT_PA else LEAST_POINT_PA
+            else:  # The slopes at rest are far too stiff to start from: one at a pascal, from rest.
+                links[POINT, k] = links[OFFSET, k] if abs(links[OFFSET, k]) > 1.0 else 1.0
+        _laws(work, POINT)
+        if not begun:
+            for k in range(count):
+                links[POINT, k] = links[FLOW, k] = 0.0
+        _drive(work, PRESSURE, True)
+        _drive(work, STEP, False)  # No step yet: this is rest.
+        most = 0.0
+        for k in range(count):
+            most = max(most, abs(links[FLOW, k]))
+            links[FLOW, k] += links[SLOPE, k] * (links[DRIVING, k] - links[POINT, k])
+        _leaving(work)
+        _eliminate(work, PRESSURE)
+        _drive(work, PRESSURE, False)
+        change = 0.0
+        for k in range(count):
+            driving, here = links[DRIVING, k], links[POINT, k]
+            change = max(change, abs(links[SLOPE, k] * (driving - here)))
+            moved = (here + driving) * abs(here + driving) / (4.0 * abs(here)) if begun else 0.0
+            steady = k < work.sizes[STRIPS] and abs(here) > links[SHAPE, k] and abs(moved) > links[SHAPE, k]
+            links[POINT, k] = moved if steady else driving
+        return not begun or change > NEAR * most + TOLERANCE_KG_S
+
+    return operation
 
 
-@_compiled()
+@overload(newton.evaluate, jit_options=_INLINE)
 def _evaluate(work, share, going):
-    """Balance at a share of the step: slope of the potential along it, largest imbalance and largest flow."""
-    for i in range(work.step.size):
-        work.trial[i] = work.pressure[i] + share * work.step[i]
-    _drive(work, work.trial, True)
-    _laws(work, work.driving)
-    worst, most, along = _leaving(work, work.flow), 0.0, 0.0
-    for k in range(work.counts[1]):
-        most = max(most, abs(work.flow[k]))
-    for i in range(work.step.size):
-        along += work.left[i] * work.step[i]
-    return along, worst, most
+    def operation(work, share, going):
+        nodes, rooms = work.nodes, work.sizes[NODES] - 1
+        for i in range(rooms):
+            nodes[TRIAL, i] = nodes[PRESSURE, i] + share * nodes[STEP, i]
+        _drive(work, TRIAL, True)
+        _laws(work, DRIVING)
+        worst, most, along = _leaving(work), 0.0, 0.0
+        for k in range(work.sizes[LINKS]):
+            most = max(most, abs(work.links[FLOW, k]))
+        for i in range(rooms):
+            along += nodes[LEFT, i] * nodes[STEP, i]
+        return along, worst, most
+
+    return operation
 
 
-@_compiled()
+@overload(newton.newton_step, jit_options=_INLINE)
 def _newton_step(work, fresh):
-    """The step from the last balance: slope of the potential along it, and its largest change of pressure."""
-    _eliminate(work, work.step)
-    along, reach = 0.0, 0.0
-    for i in range(work.step.size):
-        along += work.left[i] * work.step[i]
-        reach = max(reach, abs(work.step[i]))
-    return along, reach
+    def operation(work, fresh):
+        nodes, along, reach = work.nodes, 0.0, 0.0
+        _eliminate(work, STEP)
+        for i in range(work.sizes[NODES] - 1):
+            along += nodes[LEFT, i] * nodes[STEP, i]
+            reach = max(reach, abs(nodes[STEP, i]))
+        return along, reach
+
+    return operation
 
 
-@_compiled()
+@overload(newton.take, jit_options=_INLINE)
 def _take(work, taken):
-    """The trial becomes the pressure."""
-    if taken:
-        for i in range(work.pressure.size):
-            work.pressure[i] = work.trial[i]
+    def operation(work, taken):
+        if taken:
+            for i in range(work.sizes[NODES] - 1):
+                work.nodes[PRESSURE, i] = work.nodes[TRIAL, i]
 
-
-@overload(newton.flow_step)
-def _use_flow_step(work, going):
-    return lambda work, going: _flow_step(work, going)
-
-
-@overload(newton.evaluate)
-def _use_evaluate(work, share, going):
-    return lambda work, share, going: _evaluate(work, share, going)
-
-
-@overload(newton.newton_step)
-def _use_newton_step(work, fresh):
-    return lambda work, fresh: _newton_step(work, fresh)
-
-
-@overload(newton.take)
-def _use_take(work, taken):
-    return lambda work, taken: _take(work, taken)
+    return operation
 
 
 @_compiled()
@@ -267,85 +284,82 @@ def _gather(work, choices, state):
 
     Marks the nodes that air can get to from outdoors.
     """
-    figures, ends, reached, rows = work.figures, work.ends, work.reached, work.rows
-    openings, links = choices.shape[1], 0
-    for c in range(rows.size):
-        opening = work.columns[2, c]
-        rows[c] = work.starts[c] if opening == openings else work.starts[c] + choices[state, opening]
-        work.number[c] = -1
-        if work.table[rows[c], SIZE] > 0.0:
-            ends[0, links], ends[1, links], ends[2, links] = work.columns[0, c], work.columns[1, c], c
+    sizes, table, ints, reached, pairs = work.sizes, work.table, work.link_ints, work.node_ints[REACHED], work.pair_ints
+    links = 0
+    for c in range(sizes[COLUMNS]):
+        opening = ints[COLUMN_OPENING, c]
+        ints[ROW, c] = ints[FIRST_ROW, c] + (0 if opening == sizes[OPENINGS] else choices[state, opening])
+        ints[NUMBER, c] = -1
+        if table[ints[ROW, c], SIZE] > 0.0:
+            ints[A, links], ints[B, links], ints[OPENING, links] = ints[COLUMN_A, c], ints[COLUMN_B, c], c
             links += 1
-    for i in range(reached.size):
-        reached[i] = 1 if i == reached.size - 1 else 0
+    for i in range(sizes[NODES]):
+        reached[i] = 1 if i == sizes[NODES] - 1 else 0
     grows = True
     while grows:
         grows = False
         for k in range(links):
-            if reached[ends[0, k]] != reached[ends[1, k]]:
-                reached[ends[0, k]] = reached[ends[1, k]] = 1
+            if reached[ints[A, k]] != reached[ints[B, k]]:
+                reached[ints[A, k]] = reached[ints[B, k]] = 1
                 grows = True
     kept, strips, couplings = 0, 0, 0
     for k in range(links):
-        if reached[ends[0, k]] == 1:
-            column = ends[2, k]
+        if reached[ints[A, k]] == 1:
+            column = ints[OPENING, k]
             for i in range(FIGURES):
-                figures[i, kept] = work.table[rows[column], i]
-            ends[0, kept], ends[1, kept], ends[2, kept] = ends[0, k], ends[1, k], work.columns[2, column]
-            strips += 1 if column < work.sizes[STRIPS] else 0
-            work.number[column] = kept
+                work.links[i, kept] = table[ints[ROW, column], i]
+            ints[A, kept], ints[B, kept], ints[OPENING, kept] = ints[A, k], ints[B, k], ints[COLUMN_OPENING, column]
+            strips += 1 if column < sizes[COLUMN_STRIPS] else 0
+            ints[NUMBER, column] = kept
             kept += 1
-    for c in range(work.pairs.shape[1]):
-        source, target = work.pairs[0, c], work.pairs[2, c]
-        if (
-            work.number[source] >= 0
-            and work.number[target] >= 0
-            and rows[source] - work.starts[source] == work.pairs[1, c]
-            and rows[target] - work.starts[target] == work.pairs[3, c]
-        ):
-            work.source[couplings], work.target[couplings] = work.number[source], work.number[target]
-            work.sign[couplings], work.share[couplings] = work.signs[0, c], work.signs[1, c]
+    for c in range(sizes[PAIRS]):
+        source, target = pairs[SOURCE_COLUMN, c], pairs[TARGET_COLUMN, c]
+        chosen = ints[ROW, source] - ints[FIRST_ROW, source] == pairs[SOURCE_CHOICE, c]
+        chosen = chosen and ints[ROW, target] - ints[FIRST_ROW, target] == pairs[TARGET_CHOICE, c]
+        if chosen and ints[NUMBER, source] >= 0 and ints[NUMBER, target] >= 0:
+            pairs[SOURCE, couplings], pairs[TARGET, couplings] = ints[NUMBER, source], ints[NUMBER, target]
+            work.pairs[SIGN, couplings] = work.pairs[PAIR_SIGN, c]
+            work.pairs[SHARE, couplings] = work.pairs[PAIR_SHARE, c]
             couplings += 1
-    work.counts[0], work.counts[1], work.counts[2], work.counts[3] = strips, kept, couplings, 0
+    sizes[STRIPS], sizes[LINKS], sizes[COUPLINGS], sizes[FLOW_STEPS_DONE] = strips, kept, couplings, 0
 
 
 @_compiled()
 def _read(work, k):
     """Volume flow of a link both ways at its driving pressure."""
-    figures, driving = work.figures, work.driving[k]
-    size, shape = figures[SIZE, k], figures[SHAPE, k]
-    if k < work.counts[0]:
-        ahead, _ = one_way_flow(driving, shape, figures[LINEAR_A, k], figures[QUADRATIC_A, k])
-        back, _ = one_way_flow(-driving, shape, figures[LINEAR_B, k], figures[QUADRATIC_B, k])
+    links, driving = work.links, work.links[DRIVING, k]
+    size, shape = links[SIZE, k], links[SHAPE, k]
+    if k < work.sizes[STRIPS]:
+        ahead, _ = one_way_flow(driving, shape, links[LINEAR_A, k], links[QUADRATIC_A, k])
+        back, _ = one_way_flow(-driving, shape, links[LINEAR_B, k], links[QUADRATIC_B, k])
         return size * ahead, size * back
     volume, _ = crack_flow(driving, size, shape)
     return max(volume, 0.0), max(-volume, 0.0)
 
 
 @_compiled()
-def _solve(work, choices, started, pressures, forward, backward, mass, left):
+def _solve(work, choices, pressures, forward, backward, mass, left):
     """Solve some states; returns the first that does not balance, or -1."""
-    openings = choices.shape[1]
-    for state in range(choices.shape[0]):
+    sizes, nodes = work.sizes, work.nodes
+    rooms, started = sizes[NODES] - 1, sizes[STARTED] == 1
+    for state in range(sizes[STATES]):
         _gather(work, choices, state)
-        for i in range(work.pressure.size):
-            work.step[i] = work.pressure[i] = 0.0
-        if started:
-            for i in range(pressures.shape[1]):
-                work.pressure[i] = pressures[state, i]
-        failed = newton.settle(work, True, work.counts[2] > 0, started)
-        for i in range(pressures.shape[1]):
-            pressures[state, i] = work.pressure[i]
-        left[state] = _leaving(work, work.flow)
+        for i in range(rooms):
+            nodes[STEP, i] = 0.0
+            nodes[PRESSURE, i] = pressures[state, i] if started else 0.0
+        failed = newton.settle(work, True, sizes[COUPLINGS] > 0, started)
+        for i in range(rooms):
+            pressures[state, i] = nodes[PRESSURE, i]
+            left[state] = max(left[state], abs(nodes[LEFT, i]))
         if failed:
             return state
-        for k in range(work.counts[1]):
-            opening = work.ends[2, k]
-            if opening < openings:
+        for k in range(sizes[LINKS]):
+            opening = work.link_ints[OPENING, k]
+            if opening < sizes[OPENINGS]:
                 ahead, back = _read(work, k)
                 forward[state, opening] += ahead
                 backward[state, opening] += back
-                mass[state, opening] += work.flow[k]
+                mass[state, opening] += work.links[FLOW, k]
     return -1
 
 
@@ -359,32 +373,29 @@ _INTS, _FLOATS = types.CPointer(types.int64), types.CPointer(types.float64)
     **_OPTIONS,
 )
 def entry(
-    sizes, table, later, link_ints, node_ints, coupling_ints, link_floats, node_floats, coupling_floats,
+    sizes, table, later, link_ints, node_ints, pair_ints, links, nodes, pairs,
     choices, pressures, forward, backward, mass, left,
 ):  # fmt: skip
     """Solve states from and into memory that `ventplan.network.compiled` holds; a state that fails, or -1."""
-    given = carray(sizes, (SIZES + 4,))
-    states, openings, nodes = given[STATES], given[OPENINGS], given[NODES]
-    links, couplings = given[LINKS], given[COUPLINGS]
-    blocks = Blocks(
-        given,
-        carray(table, (given[ROWS], FIGURES)),
-        carray(later, (given[TOUCHED],)),
-        carray(link_ints, (LINK_INTS, links)),
-        carray(node_ints, (NODE_INTS, nodes)),
-        carray(coupling_ints, (COUPLING_INTS, couplings)),
-        carray(link_floats, (LINK_FLOATS, links)),
-        carray(node_floats, (NODE_FLOATS + nodes, nodes)),
-        carray(coupling_floats, (COUPLING_FLOATS, couplings)),
+    of = carray(sizes, (SIZES,))
+    work = Blocks(
+        of,
+        carray(table, (of[ROWS], FIGURES)),
+        carray(later, (of[TOUCHED],)),
+        carray(link_ints, (LINK_INTS, of[COLUMNS])),
+        carray(node_ints, (NODE_INTS, of[NODES])),
+        carray(pair_ints, (PAIR_INTS, of[PAIRS])),
+        carray(links, (LINK_FLOATS, of[COLUMNS])),
+        carray(nodes, (NODE_FLOATS + of[NODES], of[NODES])),
+        carray(pairs, (PAIR_FLOATS, of[PAIRS])),
     )
-    flows = (states, openings)
+    flows = (of[STATES], of[OPENINGS])
     return _solve(
-        memory_of(blocks),
+        work,
         carray(choices, flows),
-        given[STARTED] != 0,
-        carray(pressures, (states, nodes - 1)),
+        carray(pressures, (of[STATES], of[NODES] - 1)),
         carray(forward, flows),
         carray(backward, flows),
         carray(mass, flows),
-        carray(left, (states,)),
+        carray(left, (of[STATES],)),
     )
