@@ -14,7 +14,7 @@ def draw_mode(user: Any) -> None:
 
 
 def draw_room(user: Any, low: tuple[float, float], high: tuple[float, float]) -> None:
-    user.page.locator("[data-tool=room]").click()
+    user.page.locator("button[data-tool=room]").click()
     user.drag(user.on_plan(*low), user.on_plan(*high))
 
 
@@ -29,13 +29,13 @@ def test_a_house_drawn_from_nothing_can_be_read_and_solved(from_nothing: Any, us
     rooms = from_nothing.session.draft.house.rooms
     assert rooms["room"].corners[2] == (5.0, 4.0)
     assert rooms["room 2"].corners[0] == (5.0, 1.0), "a new room snaps to its neighbour's walls"
-    user.page.locator("[data-tool=window]").click()
+    user.page.locator("button[data-tool=window]").click()
     user.click(user.on_plan(1.0, 2.5))
     user.until("document.querySelectorAll('#plan [data-kind=opening]').length === 1")
-    user.page.locator("[data-tool=door]").click()
+    user.page.locator("button[data-tool=door]").click()
     user.click(user.on_plan(5.0, 2.5))
     user.until("document.querySelectorAll('#plan [data-kind=opening]').length === 2")
-    user.page.locator("[data-tool=window]").click()
+    user.page.locator("button[data-tool=window]").click()
     user.click(user.on_plan(8.0, 2.5))
     user.until("document.querySelectorAll('#plan [data-kind=opening]').length === 3")
     user.page.keyboard.press("Control+s")

@@ -198,8 +198,8 @@ def test_jets_streams_and_tints_are_drawn(served: Any, user: Any) -> None:
     user.open(served.address())
     user.page.wait_for_selector("#plan .band", state="attached")
     assert user.page.locator("#plan .jet").count() > 0
-    assert user.page.locator("#plan .arrow").count() >= 2
-    assert user.thing("room", "living").get_attribute("data-tint") in "123456"
+    assert user.page.locator("#plan .head").count() >= 2
+    assert user.thing("room", "living").get_attribute("data-tint").startswith("fresh-")
 
 
 def test_a_fan_is_put_in_and_taken_away(served: Any, user: Any) -> None:

@@ -5,23 +5,25 @@ from __future__ import annotations
 from typing import Any
 
 from ventplan.advice.comparison import Comparison, outdoor_air
+from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.hazards import find_hazards
 from ventplan.house import House, Scenario
 from ventplan.house.shown import show
 from ventplan.house.units import System
-from ventplan.live.jets import fan_jets
+from ventplan.live.drawing import arrows, jets, opening_labels, tints
 from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.rays import fan_of
 from ventplan.show.cautions import cautions_of
+from ventplan.show.plan_notes import rate_words
 
-FRESH_BOUNDS = (0.5, 1.0, 2.0, 5.0, 10.0)
-"""Air changes an hour from outdoors, or from other rooms, between the tints of the rooms."""
 STILL_M3_S = 5e-4
 """Air below this is said to stand still [m3/s]."""
 
 
-def numbers(house: House, scenario: Scenario, system: System, near: Flow | None = None) -> tuple[Flow, dict[str, Any]]:
+def numbers(
+    house: House, scenario: Scenario, system: System, *, tint: str = "air-change", near: Flow | None = None
+) -> tuple[Flow, dict[str, Any]]:
     """Solve a state and say what the page shows while something is dragged.
 
     Parameters
@@ -30,34 +32,33 @@ def numbers(house: House, scenario: Scenario, system: System, near: Flow | None 
         The house and its state.
     system
         Units of the texts.
+    tint
+        What the colours and numbers of the rooms show, one of `ventplan.show.plan_notes.TINTS`.
     near
         The answer before this one, to start from; it saves time and changes nothing.
     """
     flow = solve(house, scenario, near=near)
+    fresh = outdoor_air_change_rates_per_h(house, scenario, flow)
     return flow, {
         "openings": {name: opening_words(o, system) for name, o in flow.openings.items()},
         "rooms": {
             name: {
-                "air_change_per_h": room.air_change_per_h,
-                "air_change": rate(room.air_change_per_h),
-                "outdoor": rate(room.direct_air_change_per_h),
+                "outdoor": rate_words(fresh.get(name, 0.0)),
+                "total": rate_words(room.air_change_per_h),
                 "pressure": show(room.pressure_pa, "pressure", system),
-                "tint": sum(room.air_change_per_h >= bound for bound in FRESH_BOUNDS) + 1,
             }
             for name, room in flow.rooms.items()
         },
         "fans": _fans(house, scenario, flow, system),
-        "jets": fan_jets(house, scenario),
+        "jets": jets(house, scenario),
+        "arrows": arrows(house, scenario, flow),
+        "tints": tints(house, scenario, flow, tint, system),
+        "labels": opening_labels(house, scenario, flow, system),
         "total_m3_s": outdoor_air(flow),
         "total": show(outdoor_air(flow), "flow", system),
         "cut_off": list(flow.cut_off),
         "in_line": list(flow.in_line),
     }
-
-
-def rate(per_h: float) -> str:
-    """Air changes an hour."""
-    return f"{per_h:.1f} /h" if per_h < 9.95 else f"{per_h:.0f} /h"
 
 
 def opening_words(flow: OpeningFlow, system: System) -> dict[str, Any]:
@@ -126,10 +127,10 @@ def comparison_words(answer: Comparison, system: System) -> dict[str, Any]:
             {
                 "name": name,
                 "air_change": [
-                    rate(c.flow.rooms[name].air_change_per_h) if name in c.flow.rooms else "cut off"
+                    rate_words(c.flow.rooms[name].air_change_per_h) if name in c.flow.rooms else "isolated"
                     for c in answer.scenarios
                 ],
-                "effective": [rate(c.outdoor_air_change_per_h.get(name, 0.0)) for c in answer.scenarios],
+                "outdoor": [rate_words(c.outdoor_air_change_per_h.get(name, 0.0)) for c in answer.scenarios],
             }
             for name in first.flow.rooms
         ],

@@ -22,7 +22,7 @@ from ventplan.house.units import System
 from ventplan.house.yaml_text import key_text
 from ventplan.live import ask, keep
 from ventplan.live.file import NewerOnDisk
-from ventplan.live.guard import Guard
+from ventplan.live.guard import Guard, new_key
 from ventplan.live.page import page_of
 from ventplan.live.readings import held_against
 from ventplan.live.session import BreaksScenarios, OtherPageChanged, Session, apply_changes, read_draft
@@ -34,6 +34,9 @@ CHOICES = (
     "Load what is on disk: the text you have here stays one step back (undo). "
     "Or write over it: what the other program wrote is lost."
 )
+
+REPORT_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'"
+"""A report has its style inside; it runs nothing and loads nothing."""
 
 Body = dict[str, Any]
 
@@ -52,6 +55,14 @@ def make_app(routes: Routes, *, key: str, port: int) -> Guard:
     """
     static = files("ventplan.live").joinpath("static")
     api = {name: getattr(routes, name) for name in QUESTIONS + STEPS}
+
+    async def printed(request: Request) -> Response:
+        """A report that the page asked for; its address is a secret and good once."""
+        page = routes.reports.pop(request.path_params["address"], None)
+        if page is None:
+            return Response("This report was opened already; ask for it again from the page.", status_code=404)
+        return Response(page, media_type="text/html", headers={"content-security-policy": REPORT_POLICY})
+
     app = Starlette(
         routes=[
             Route("/", _file("index.html", "text/html")),
@@ -61,13 +72,14 @@ def make_app(routes: Routes, *, key: str, port: int) -> Guard:
                 for name, call in api.items()
             ),
             Route("/api/place", routes.place, methods=["POST"]),
+            Route("/report/{address}", printed),
             Mount("/static", StaticFiles(directory=str(static))),
         ]
     )
     return Guard(app, key=key, port=port)
 
 
-QUESTIONS = ("page", "solve", "picture", "curve", "compare", "readings")
+QUESTIONS = ("page", "solve", "picture", "curve", "compare", "readings", "report")
 STEPS = ("edit", "keep", "adopt", "back", "forward", "save", "load", "draft")
 
 
@@ -78,6 +90,7 @@ class Routes:
         self.session = session
         self.searcher, self.helper = Worker(), Worker()
         self.last: Flow | None = None
+        self.reports: dict[str, str] = {}
 
     def house(self) -> House:
         """The house that the page shows: as far as it could be read, or the latest that could."""
@@ -109,12 +122,12 @@ class Routes:
     def solve(self, body: Body) -> Body:
         """Numbers of a state."""
         house = self.house()
-        self.last, found = ask.solved(house, ask.state_in_hand(house, body), self.shown(body), self.last)
+        self.last, found = ask.solved(house, ask.state_in_hand(house, body), self.shown(body), body, self.last)
         return found
 
     def picture(self, body: Body) -> Body:
         """Numbers, the ways of the air, and cautions."""
-        return ask.pictured(self.house(), ask.state_in_hand(self.house(), body), self.shown(body))
+        return ask.pictured(self.house(), ask.state_in_hand(self.house(), body), self.shown(body), body)
 
     def curve(self, body: Body) -> Body:
         """The setback curve of a fan."""
@@ -126,9 +139,18 @@ class Routes:
         """This state beside another scenario."""
         house = self.house()
         other = ask.state_in_hand(house, {"scenario": body["other"]})
-        what = (house, ask.state_in_hand(house, body), other, self.shown(body))
+        asked = {"tint": body.get("tint")}
+        what = (house, ask.state_in_hand(house, body), other, self.shown(body), asked)
         found: Body = self.helper.ask(ask.side_by_side, what)
         return found
+
+    def report(self, body: Body) -> Body:
+        """Make the report about a state; it is read at the address that comes back."""
+        house = self.house()
+        what = (house, ask.state_in_hand(house, body), self.shown(body))
+        address = new_key()
+        self.reports = {address: self.helper.ask(ask.report, what)}
+        return {"address": f"/report/{address}"}
 
     def readings(self, body: Body) -> Body:
         """Readings beside the model."""

@@ -11,39 +11,59 @@ from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, Scenario
 from ventplan.house.shown import show, shown_number, shown_unit
 from ventplan.house.units import System
-from ventplan.live.answers import caution_words, comparison_words, numbers, rate
+from ventplan.live.answers import caution_words, comparison_words, numbers
+from ventplan.live.drawing import air_of_storey, standing_strip, symbols
 from ventplan.live.page import weather_words
 from ventplan.live.state import scenario_of, state_of
 from ventplan.network.flow import Flow
+from ventplan.show.plan_notes import rate_words
+from ventplan.show.plan_storeys import storeys_of
 
 MOST_FANS = 3
 """Fans that the search can place together."""
 
 
-def solved(house: House, scenario: Scenario, system: System, near: Flow | None = None) -> tuple[Flow, dict[str, Any]]:
-    """The solution, and its numbers, while something is dragged; ``near`` is the solution before."""
-    if not house.rooms:
-        raise NoAnswerError("no rooms yet: draw the first one")
-    flow, found = numbers(house, scenario, system, near)
-    return flow, found | {"weather": weather_words(scenario, system)}
+def solved(
+    house: House, scenario: Scenario, system: System, asked: Mapping[str, Any], near: Flow | None = None
+) -> tuple[Flow | None, dict[str, Any]]:
+    """The solution, and its numbers, while something is dragged.
 
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    system
+        Units of the texts.
+    asked
+        ``tint``, and ``symbols``: names of the openings whose symbols the page does not have yet.
+    near
+        The solution before, to start from.
 
-def pictured(house: House, scenario: Scenario, system: System) -> dict[str, Any]:
-    """What takes longer than a drag may wait for: the ways of the air through the rooms, and cautions."""
-    from ventplan.show.plan_air import streams_of
-    from ventplan.show.plan_storeys import storeys_of
-
-    flow, found = numbers(house, scenario, system)
-    streams = [
-        [
-            {"points": s.points, "width_m": s.width_m, "start": s.start, "end": s.end, "flow_m3_s": s.flow_m3_s}
-            for s in streams_of(house, scenario, flow, storey)
-        ]
-        for storey in storeys_of(house, system)
-    ]
-    return found | {
+    Returns
+    -------
+    tuple
+        The solution and what the page draws. A state without an answer has no solution, and ``none`` says why.
+    """
+    found: dict[str, Any] = {
+        "symbols": symbols(house, scenario, map(str, asked.get("symbols") or ())),
         "weather": weather_words(scenario, system),
-        "streams": streams,
+    }
+    try:
+        if not house.rooms:
+            raise NoAnswerError("no rooms yet: draw the first one")
+        flow, figures = numbers(house, scenario, system, tint=str(asked.get("tint")), near=near)
+    except NoAnswerError as error:
+        return None, found | {"none": str(error)}
+    return flow, found | figures
+
+
+def pictured(house: House, scenario: Scenario, system: System, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """What takes longer than a drag may wait for: the ways of the air through the rooms, and cautions."""
+    flow, found = solved(house, scenario, system, asked)
+    if flow is None:
+        return found
+    return found | {
+        "streams": [air_of_storey(house, scenario, flow, storey, system) for storey in storeys_of(house, system)],
         "cautions": caution_words(house, scenario, flow, system),
     }
 
@@ -78,9 +98,12 @@ def curve(house: House, scenario: Scenario, fan: str, system: System) -> dict[st
                 "best": [
                     shown_number(c.best_setback_m, "length", system), shown_number(c.best_flow_m3_s, "flow", system)
                 ],
+                "screens_on": c.screens != "off",
+                "good": [shown_number(c.good_from_m, "length", system), shown_number(c.good_to_m, "length", system)],
+                "floor": standing_strip(house, scenario, placement, c.good_from_m, c.good_to_m),
                 "words": f"screens {c.screens}: best {show(c.best_setback_m, 'length', system)} back, "
-                f"{show(c.best_flow_m3_s, 'flow', system)}; good from {show(c.good_from_m, 'length', system)} "
-                f"to {show(c.good_to_m, 'length', system)}",
+                f"{show(c.best_flow_m3_s, 'flow', system)}; at least 90 % of that from "
+                f"{show(c.good_from_m, 'length', system)} to {show(c.good_to_m, 'length', system)}",
             }
             for c in answer.curves
         ],
@@ -123,7 +146,7 @@ def better_place(
     def value(number: float) -> str:
         if kind == "clear":
             return show(1.0 / number if number > 0.0 else math.inf, "time", system)
-        return rate(3600.0 * number) if kind == "house" else show(number, "flow", system)
+        return rate_words(3600.0 * number) if kind == "house" else show(number, "flow", system)
 
     plans = []
     for plan in answer.plans:
@@ -165,14 +188,16 @@ def where_words(placement: Placement, system: System) -> str:
     return f"in {placement.stands_in}, {back} back from {placement.opening}"
 
 
-def side_by_side(house: House, first: Scenario, second: Scenario, system: System) -> dict[str, Any]:
-    """Two states held side by side."""
+def side_by_side(
+    house: House, first: Scenario, second: Scenario, system: System, asked: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Two states held side by side; ``asked`` as in `solved`."""
     from ventplan.advice import compare
 
     if first.name == second.name:
         first = replace(first, name=f"{first.name}, as changed")
     return comparison_words(compare(house, [first, second]), system) | {
-        "second": pictured(house, second, system),
+        "second": pictured(house, second, system, {**asked, "symbols": list(house.openings)}),
         "second_state": state_of(second),
     }
 
@@ -180,3 +205,15 @@ def side_by_side(house: House, first: Scenario, second: Scenario, system: System
 def state_in_hand(house: House, asked: Mapping[str, Any]) -> Scenario:
     """The scenario that a request is about, with the page's own changes."""
     return scenario_of(house, str(asked.get("scenario", "")), asked.get("state"))
+
+
+def report(house: House, scenario: Scenario, system: System) -> str:
+    """The report about a state, as a page of its own that prints on two sheets: the plan, figures, what to check."""
+    from ventplan.advice.sampling import draws_of
+    from ventplan.network import solve
+    from ventplan.show.report import report_page
+    from ventplan.show.report_data import report_of
+
+    question = f"What “{scenario.name}” does to the air of the house"
+    content = report_of(house, scenario, solve(house, scenario), question=question, draws=draws_of("low"), show=system)
+    return report_page(content)

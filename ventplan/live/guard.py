@@ -18,7 +18,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 KEY_HEADER = "x-ventplan-key"
 HEADERS = {
     "content-security-policy": (
-        "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+        "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'none'; "
+        "frame-ancestors 'none'"
     ),
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",
@@ -58,8 +59,10 @@ class Guard:
 
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                extra = [(k.encode(), v.encode()) for k, v in HEADERS.items()]
-                message["headers"] = [*message.get("headers", []), *extra]
+                own = list(message.get("headers", []))
+                named = {name.lower() for name, _ in own}
+                extra = [(k.encode(), v.encode()) for k, v in HEADERS.items() if k.encode() not in named]
+                message["headers"] = [*own, *extra]
             await send(message)
 
         refusal = self.refusal(Headers(scope=scope), scope["path"], scope["method"])

@@ -9,12 +9,14 @@ from typing import Any
 
 from ventplan.house import OUTDOORS, House, Opening, Room
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens
-from ventplan.house.geometry import Wall, covered_spans, free_pieces, plan_word, polygon, shared_walls, walls
+from ventplan.house.geometry import Wall, covered_spans, free_pieces, plan_word, shared_walls, walls
 from ventplan.house.place_openings import merged
 from ventplan.house.shown import show
 from ventplan.house.units import System, UnitError, parse_quantity
+from ventplan.live.drawing import fan_symbol, ghost_paths, wall_paths
 from ventplan.live.session import Session
 from ventplan.live.state import state_of
+from ventplan.show.plan_notes import middle_of
 from ventplan.show.plan_shapes import rings_of
 from ventplan.show.plan_storeys import Storey, storeys_of, wall_gap_m, walls_of
 
@@ -40,26 +42,34 @@ def plan_of(house: House, data: Mapping[str, Any], system: System) -> dict[str, 
         "name": house.name,
         "show": house.show,
         "north_deg": house.north_deg,
-        "storeys": [_storey(house, storey) for storey in storeys],
+        "storeys": [_storey(house, storey, storeys[i - 1] if i else None) for i, storey in enumerate(storeys)],
         "rooms": {name: _room(house, room, data, system) for name, room in house.rooms.items()},
         "openings": {name: _opening(house, o, sites, data, system) for name, o in house.openings.items()},
         "fans": {name: _fan(house, name, data, system) for name in house.fans},
         "obstacles": {
-            o.name: {"room": o.room, "corners": o.corners, "height_m": o.height_m} for o in house.obstacles.values()
+            o.name: {
+                "room": o.room,
+                "corners": o.corners,
+                "height_m": o.height_m,
+                "label": middle_of(o.corners),
+                "written": _raw(data, "obstacles", o.name),
+            }
+            for o in house.obstacles.values()
         },
         "sites": sites,
         "defaults": list(house.defaults),
     }
 
 
-def _storey(house: House, storey: Storey) -> dict[str, Any]:
+def _storey(house: House, storey: Storey, below: Storey | None) -> dict[str, Any]:
     return {
         "title": storey.title or "Floor plan",
         "level_m": storey.level_m,
         "rooms": list(storey.rooms),
         "passing": list(storey.passing),
         "openings": list(storey.openings),
-        "walls": [ring for rings in rings_of(walls_of(house, storey)) for ring in [rings]],
+        "walls": wall_paths(rings_of(walls_of(house, storey))),
+        "below": ghost_paths(house, below, storey) if below is not None else [],
     }
 
 
@@ -70,12 +80,12 @@ def _raw(data: Mapping[str, Any], section: str, name: str) -> dict[str, Any]:
 
 
 def _room(house: House, room: Room, data: Mapping[str, Any], system: System) -> dict[str, Any]:
-    spot = polygon(room.corners).representative_point()
     xs, ys = [p[0] for p in room.corners], [p[1] for p in room.corners]
     return {
         "corners": room.corners,
-        "label": [float(spot.x), float(spot.y)],
+        "label": middle_of(room.corners),
         "floor_m": room.floor_m,
+        "ceiling_m": room.ceiling_m,
         "use": room.use,
         "flame": room.flame,
         "area": show(room.area_m2, "area", system),
@@ -131,6 +141,7 @@ def _fan(house: House, name: str, data: Mapping[str, Any], system: System) -> di
     fan = house.fans[name]
     return {
         "diameter_m": fan.diameter_m,
+        "symbol": fan_symbol(fan.diameter_m / 2.0),
         "settings": [s.name for s in fan.settings],
         "can_seal": fan.can_seal,
         "flow": show(fan.flow_m3_s, "flow", system),

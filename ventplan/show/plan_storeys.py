@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from ventplan.house.geometry import polygon, storeys
+from ventplan.house.geometry import WALL_M, polygon, storeys
 from ventplan.house.records import House, Opening, Point, Room, Scenario
 from ventplan.house.units import System
 from ventplan.show.plan_shapes import DASHED, DOTTED, Area, Frame, Line, frame_of, rings_of
@@ -25,14 +25,16 @@ HINGED_OUT = ("side hinged", "top hinged", "bottom hinged", "pivot", "louvre", "
 
 def wall_gap_m(house: House, opening: Opening) -> float:
     """Distance that the plan leaves between the two rooms at an opening [m]."""
-    from shapely import Point as Spot
-
-    from ventplan.house.geometry import WALL_M, room_polygon
-
     if opening.is_external or opening.is_horizontal:
         return 0.0
-    x, y, _ = opening.centre
-    gap = max(room_polygon(house, place).distance(Spot(x, y)) for place in opening.joins)
+    return _gap_m(opening.centre[:2], tuple(house.rooms[place].corners for place in opening.joins))
+
+
+@lru_cache(maxsize=4096)
+def _gap_m(at: Point, outlines: tuple[tuple[Point, ...], ...]) -> float:
+    from shapely import Point as Spot
+
+    gap = max(polygon(corners).distance(Spot(at)) for corners in outlines)
     return float(gap) if gap <= WALL_M + 0.05 else 0.0
 
 
@@ -41,7 +43,7 @@ def hole(frame: Frame) -> tuple[Point, ...]:
     return frame.box(0.0, frame.width_m, -HALF_WALL_M - 0.005, frame.gap_m + HALF_WALL_M + 0.005)
 
 
-def opening_lines(house: House, scenario: Scenario, opening: Opening) -> tuple[tuple[Area, ...], tuple[Line, ...]]:
+def opening_lines(house: House, scenario: Scenario, opening: Opening) -> tuple[Line, ...]:
     """How an opening is drawn in one state of the house.
 
     Parameters
@@ -50,16 +52,29 @@ def opening_lines(house: House, scenario: Scenario, opening: Opening) -> tuple[t
         The house and its state.
     opening
         The opening.
-
-    Returns
-    -------
-    tuple
-        Areas and lines, in metres.
     """
-    frame = frame_of(opening, wall_gap_m(house, opening))
-    share = scenario.shares[opening.name]
+    screened = opening.name in scenario.screened and opening.screen is not None
+    return symbol_lines(opening, wall_gap_m(house, opening), scenario.shares[opening.name], screened)
+
+
+@lru_cache(maxsize=4096)
+def symbol_lines(opening: Opening, gap_m: float, share: float, screened: bool) -> tuple[Line, ...]:
+    """The symbol of an opening.
+
+    Parameters
+    ----------
+    opening
+        The opening.
+    gap_m
+        Thickness of wall left between its rooms on the plan [m].
+    share
+        How much of it is open [-].
+    screened
+        True with its screen in place.
+    """
+    frame = frame_of(opening, gap_m)
     if opening.is_horizontal:
-        return (), tuple(_lying(opening, frame, share))
+        return tuple(_lying(opening, frame, share))
     lines = [*_jambs(opening, frame)]
     if opening.kind == "door":
         lines += _door(opening, frame, share)
@@ -67,9 +82,9 @@ def opening_lines(house: House, scenario: Scenario, opening: Opening) -> tuple[t
         lines += _window(opening, frame, share)
     elif opening.kind == "vent":
         lines += _vent(opening, frame)
-    if opening.name in scenario.screened and opening.screen is not None:
+    if screened:
         lines.append(_screen(opening, frame))
-    return (), tuple(lines)
+    return tuple(lines)
 
 
 def _line(
@@ -347,9 +362,7 @@ def fixed_parts(
     for opening in house.openings.values():
         if not any(storey.shows(opening, place) for place in opening.joins):
             continue
-        more_areas, more_lines = opening_lines(house, scenario, opening)
-        areas += more_areas
-        lines += more_lines
+        lines += opening_lines(house, scenario, opening)
     return areas, lines, walls
 
 

@@ -1,95 +1,81 @@
-// Air on a plan: bands as wide as their flow, jets as the solver has them, arrows at openings, tints and words.
+// Air on a plan: bands as wide as their flow, jets, arrows, tints and words. The program sends every shape; here they
+// are put into the page, each element used again where it can be.
 
-import { add, bounds, freeMiddle, path, unit, minus } from "./geometry.js";
-import { FLOWS_FROM } from "./plan.js";
-import { keep, mark, outlines, say, shape } from "./dom.js";
+import { bounds, fanSpot } from "./geometry.js";
+import { keep, mark, say, shape } from "./dom.js";
+import { place } from "./labels.js";
+
+export const FLOWS_FROM = 30; // pixels a metre from which flows are written at the windows
+const node = ([kind, d, opacity]) => shape("path", { class: kind, d, opacity });
+
+// Paths that may change with every answer; elements stay, their attributes change.
+function fill(layer, shapes) {
+  while (layer.children.length > shapes.length) layer.lastChild.remove();
+  shapes.forEach(([kind, d, opacity], i) => {
+    const child = layer.children[i] || layer.appendChild(shape("path", {}));
+    mark(child, "class", kind);
+    mark(child, "d", d);
+    if (opacity === undefined) child.removeAttribute("opacity");
+    else mark(child, "opacity", opacity);
+  });
+}
 
 export function drawStreams(plan, picture, storey) {
-  const streams = picture?.streams?.[storey] || [];
-  plan.layers.streams.replaceChildren(...streams.flatMap((s) => {
-    const d = path(s.points);
-    const width = Math.max(s.width_m, 0.03);
-    return [
-      shape("path", { class: "band", d, "stroke-width": width.toFixed(3) }),
-      shape("path", { class: "drift", d, "stroke-width": Math.min(width, 0.07).toFixed(3) }),
-    ];
-  }));
+  const air = picture?.streams?.[storey];
+  plan.layers.streams.replaceChildren(...(air?.bands || []).map(node));
+  plan.layers.marks.replaceChildren(...(air?.marks || []).map(node));
+  plan.levels = air?.levels || [];
+  plan.particles?.show(air?.ways || []);
 }
 
 export function drawAir(plan, answer, selected) {
-  const { layers, house, storey, scale, state } = plan;
+  const { layers, house, storey, state } = plan;
   if (!house || !state) return;
-  const jets = (answer?.jets || []).filter((j) => j.low.length && storey.rooms.concat("outdoors").includes(j.stands_in)
-    && (j.stands_in !== "outdoors" || storey.openings.includes(j.opening)));
-  outlines(layers.jets, "jet", jets.flatMap(jetShapes));
+  const here = (jet) => (jet.place === "outdoors" ? storey.openings.includes(jet.opening) : storey.rooms.includes(jet.place));
+  fill(layers.jets, (answer?.jets || []).filter(here).flatMap((jet) => jet.shapes));
+  const tints = answer?.tints?.rooms || {};
   for (const floor of layers.floors.querySelectorAll("[data-kind=room]")) {
-    const air = answer?.rooms[floor.dataset.name];
-    mark(floor, "data-tint", air ? air.tint : 0);
-    const room = house.rooms[floor.dataset.name];
-    mark(floor, "aria-label", `${floor.dataset.name}, room, ${room.size}${air ? `, ${air.air_change} air changes` : ""}`);
+    const { name } = floor.dataset;
+    const [colour, text] = tints[name] || ["", ""];
+    mark(floor, "data-tint", colour.replace(" ", "-"));
+    mark(floor, "aria-label", `${name}, room, ${house.rooms[name].size}${text ? `, ${text}` : ""}`);
   }
-  outlines(layers.arrows, "arrow", storey.openings.flatMap((name) => arrow(plan, name, answer?.openings[name])));
-  drawLabels(plan, answer, selected, scale);
+  fill(layers.arrows, storey.openings.flatMap((name) => (answer?.arrows?.[name] ? [["arrow", answer.arrows[name]]] : [])));
+  drawLabels(plan, answer, selected);
 }
 
-function jetShapes(jet) {
-  const shapes = [];
-  for (let end = jet.low.length - 1; end > 0; end -= 3) {
-    shapes.push(path([...jet.low.slice(0, end + 1), ...jet.high.slice(0, end + 1).reverse()], true));
-  }
-  return shapes;
-}
-
-function arrow(plan, name, air) {
-  const opening = plan.house.openings[name];
-  if (!air || opening.flat || Math.abs(air.forward_m3_s - air.backward_m3_s) < 0.004) return [];
-  const share = plan.state.shares[name] ?? 0;
-  if (share <= 0) return [];
-  const net = air.forward_m3_s - air.backward_m3_s;
-  const way = net > 0 ? opening.normal : [-opening.normal[0], -opening.normal[1]];
-  const side = unit(minus(opening.end, opening.start));
-  const size = Math.min(0.2 + 0.42 * Math.sqrt(Math.abs(net)), 0.6);
-  const middle = freeMiddle(opening, share);
-  const corners = [add(add(middle, way, -size / 2), side, size * 0.42), add(middle, way, size * 0.62), add(add(middle, way, -size / 2), side, -size * 0.42)];
-  return [path(corners, true)];
-}
-
-function drawLabels(plan, answer, selected, scale) {
-  const { house, storey, layers, state } = plan;
-  const labels = [];
-  for (const name of storey.rooms) {
-    const room = house.rooms[name];
-    const [x1, y1, x2, y2] = bounds(room.corners);
-    const wide = ((room.corners.length > 4 ? (x2 - x1) * 0.6 : x2 - x1)) * scale;
-    const tall = (y2 - y1) * scale;
-    const size = Math.max(9, Math.min(scale < 25 ? 11 : 13.5, wide / 7.5));
-    const lines = name.length * size * 0.56 > wide && name.includes(" ") ? name.split(" ") : [name];
-    if (Math.max(...lines.map((l) => l.length)) * size * 0.56 > wide + 4) continue; // zoom in to read it
-    const air = answer?.rooms[name];
-    const cut = answer?.cut_off.includes(name);
-    const all = [...lines.map((t) => [t, "name"]), ...(air && tall > (lines.length + 1) * size * 1.3 ? [[cut ? "cut off" : air.air_change, "rate"]] : [])];
-    all.forEach(([text, kind], i) => labels.push(label(text, room.label, (i - (all.length - 1) / 2) * size * 1.25, size, kind, scale)));
-  }
+function drawLabels(plan, answer, selected) {
+  const { house, storey, layers, state, scale } = plan;
+  const tints = answer?.tints?.rooms || {};
+  const wanted = storey.rooms.map((name) => roomLabel(name, house.rooms[name], tints[name]?.[1], answer?.cut_off.includes(name), scale));
+  for (const { at, lines } of plan.levels || []) wanted.push({ key: `level ${at}`, at, lines: lines.map((t) => [t, "flow"]), size: 10.5, prefer: [0, -1], apart: 14 });
   for (const name of storey.openings) {
-    const opening = house.openings[name];
-    const air = answer?.openings[name];
+    const found = answer?.labels?.[name];
     const chosen = selected?.kind === "opening" && selected.name === name;
-    const open = (state.shares[name] ?? 0) > 0 && air && Math.abs(air.forward_m3_s - air.backward_m3_s) > 0.004;
-    if (!(open && (chosen || (scale > FLOWS_FROM && opening.joins[1] === "outdoors"))) || opening.flat) continue;
-    const [nx, ny] = opening.normal;
-    const spot = add(freeMiddle(opening, 0.5), opening.normal, 0.45 + (Math.abs(nx) * air.flow.length * 3.3 + Math.abs(ny) * 6) / scale);
-    labels.push(label(air.flow, spot, 0, 11, "flow", scale));
-    if (chosen && air.reading_m_s !== null) labels.push(label(`reads ${air.reading}`, spot, 13, 11, "flow", scale));
+    const outside = house.openings[name].joins[1] === "outdoors";
+    if (!found || found.quiet || !found.lines.length || !(chosen || (scale > FLOWS_FROM && outside))) continue;
+    const lines = chosen ? found.lines : found.lines.filter((t) => !t.startsWith("reading"));
+    wanted.push({ key: name, at: found.at, lines: lines.map((t) => [t, "flow"]), size: 11, prefer: found.prefer, apart: 20, must: chosen });
   }
-  const old = new Map([...layers.labels.children].map((node) => [node.dataset.key, node]));
-  const nodes = labels.map((found) => old.get(keyOf(found)) || word(found));
-  nodes.forEach((node, i) => say(node, labels[i].text));
+  const fans = state.fans.filter((f) => plan.shows(f)).map((f) => fanSpot(house.openings[f.opening], state.shares[f.opening] ?? 0, f).at);
+  const words = place(wanted, fans, plan);
+  const old = new Map([...layers.labels.children].map((n) => [n.dataset.key, n]));
+  const nodes = words.map((w) => old.get(keyOf(w)) || shape("text", { class: w.kind, x: w.x, y: w.y, "font-size": w.size, "data-key": keyOf(w), "data-of": w.of }, w.text));
+  nodes.forEach((n, i) => say(n, words[i].text));
   keep(layers.labels, nodes);
 }
 
 const keyOf = ({ x, y, size, kind }) => [x, y, size, kind].join(" ");
-const label = (text, [x, y], drop, size, kind, scale) => ({ text, kind, x: x.toFixed(3), y: (-y + drop / scale).toFixed(3), size: (size / scale).toFixed(4) });
 
-function word(found) {
-  return shape("text", { class: found.kind, x: found.x, y: found.y, "font-size": found.size, "data-key": keyOf(found) }, found.text);
+// A name broken or written smaller where its room is narrow; without its figure where that has no room.
+function roomLabel(name, room, value, cut, scale) {
+  const [x1, y1, x2, y2] = bounds(room.corners);
+  const wide = (room.corners.length > 4 ? (x2 - x1) * 0.6 : x2 - x1) * scale;
+  const tall = (y2 - y1) * scale;
+  const size = Math.max(9, Math.min(scale < 25 ? 11 : 13.5, wide / 7.5));
+  const names = name.length * size * 0.56 > wide && name.includes(" ") ? name.split(" ") : [name];
+  const rate = cut ? "isolated" : value;
+  const lines = names.map((t) => [t, "name"]);
+  if (rate && tall > (lines.length + 1) * size * 1.3) lines.push([rate, "rate"]);
+  return { key: `room ${name}`, at: room.label, lines, size, within: room.corners, tight: Math.max(...lines.map(([t]) => t.length)) * size * 0.56 > wide + 4 };
 }

@@ -12,6 +12,15 @@ let plan = null;
 
 const asker = new Latest("compare", draw, (error) => show(find("compared"), el("p", { class: "mistake" }, error.message)));
 
+// Both plans show the same part of the house.
+let main = null;
+export const linkTo = (other) => { main = other; main.onlook = (view) => plan?.look(view, false); };
+function linked(made) {
+  made.onlook = (view) => main.look(view, false);
+  made.look(main.view, false);
+  return made;
+}
+
 export function drawBeside() {
   const names = Object.keys(hand.page?.scenarios || {});
   if (!names.includes(other)) other = "";
@@ -27,24 +36,24 @@ export function refreshBeside() {
   const [x1, y1, x2, y2] = corners.length ? bounds(corners) : [0, 0, 1, 1];
   find("plans").classList.toggle("wide", x2 - x1 > 1.2 * (y2 - y1));
   if (!other) return show(find("compared") || find("beside"));
-  asker.put({ scenario: hand.scenario, state: hand.state, units: hand.units, other });
+  asker.put({ scenario: hand.scenario, state: hand.state, units: hand.units, tint: hand.tint, other });
 }
 
 function draw(answer) {
   if (!other || !find("compared")) return;
-  plan ||= new Plan(find("beside-plan"));
+  plan ||= linked(new Plan(find("beside-plan")));
+  const symbols = new Map(Object.entries(answer.second.symbols || {}).map(([name, s]) => [name, { key: name, shapes: s.shapes }]));
+  plan.symbolOf = (name) => symbols.get(name);
   find("beside-name").textContent = other;
-  plan.draw(house(), hand.storey, answer.second_state, null);
-  plan.layers.floors.querySelectorAll("[tabindex]").forEach((n) => n.removeAttribute("tabindex"));
-  plan.layers.openings.querySelectorAll("[tabindex]").forEach((n) => n.removeAttribute("tabindex"));
-  plan.layers.fans.querySelectorAll("[tabindex]").forEach((n) => n.removeAttribute("tabindex"));
+  plan.draw(house(), house().storeys[hand.storey], answer.second_state, null);
+  plan.svg.querySelectorAll("[tabindex]").forEach((n) => n.removeAttribute("tabindex"));
   drawStreams(plan, answer.second, hand.storey);
   drawAir(plan, answer.second, null);
   const [first, second] = answer.names;
   show(find("compared"),
-    el("table", {}, el("caption", {}, "Air changes an hour: of all air, and effective (air that goes in circles does not count)"),
-      el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Room"), [first, second].flatMap((n) => [el("th", { scope: "col" }, n), el("th", { scope: "col" }, "effective")]))),
-      el("tbody", {}, answer.rooms.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), [0, 1].flatMap((i) => [el("td", {}, r.air_change[i]), el("td", {}, r.effective[i])]))),
+    el("table", {}, el("caption", {}, "Total air exchange and outdoor air change rate, per hour"),
+      el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Room"), [first, second].flatMap((n) => [el("th", { scope: "col" }, n), el("th", { scope: "col" }, "outdoor")]))),
+      el("tbody", {}, answer.rooms.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), [0, 1].flatMap((i) => [el("td", {}, r.air_change[i]), el("td", {}, r.outdoor[i])]))),
         el("tr", { class: "sum" }, el("th", { scope: "row" }, "from outdoors, whole house"), answer.totals.flatMap((t) => [el("td", { colspan: 2 }, t)])))),
     answer.differences.length > 0 && [el("p", {}, `What explains the difference, each change alone, from ${first}:`),
       el("ul", {}, answer.differences.map((d) => el("li", {}, `${d.change}: `, el("b", {}, d.flow))))]);

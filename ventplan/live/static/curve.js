@@ -1,7 +1,8 @@
 // The setback curve of the fan in hand, with the point where it stands now.
 
 import { el, find, mark, shape, show } from "./dom.js";
-import { fanOf, hand } from "./hand.js";
+import { fanOf, hand, tell } from "./hand.js";
+import { shownLength } from "./lengths.js";
 import { Latest } from "./server.js";
 
 const WIDE = 320;
@@ -33,6 +34,28 @@ export function refreshCurve() {
   asker.put({ scenario: hand.scenario, state: hand.state, units: hand.units, fan: fan.fan, of });
 }
 
+// The curve with the screens as they are now.
+function inForce(fan) {
+  const on = hand.state.screened.includes(fan.opening);
+  return drawn?.curves.find((c) => c.screens_on === on) || drawn?.curves[0];
+}
+
+// The strip of floor where the fan may stand for at least nine tenths of the best flow.
+export function goodStrip() {
+  const fan = hand.selected?.kind === "fan" ? fanOf(hand.selected.name) : null;
+  return fan && drawn?.fan === fan.fan && drawn.of === subject(fan) ? inForce(fan)?.floor : "";
+}
+
+// The curve is for a fan in line with its opening and aimed straight at it.
+function offAim(fan) {
+  const parts = [
+    Math.abs(fan.aside_m) > 0.02 && `${shownLength(Math.abs(fan.aside_m))} to one side`,
+    Math.abs(fan.turn_deg) > 1 && `turned by ${Math.round(Math.abs(fan.turn_deg))}°`,
+    Math.abs(fan.tilt_deg) > 1 && `tilted by ${Math.round(Math.abs(fan.tilt_deg))}°`,
+  ].filter(Boolean);
+  return parts.length ? `The curve is for a fan in line with the opening and aimed straight at it; this one stands ${parts.join(", ")}, so its ring can lie off the curve.` : "";
+}
+
 export function drawCurve() {
   const fan = hand.selected?.kind === "fan" ? fanOf(hand.selected.name) : null;
   if (!drawn || !fan || drawn.fan !== fan.fan || drawn.opening !== fan.opening) return;
@@ -43,6 +66,8 @@ export function drawCurve() {
   if (ring && here && ring.of === drawn) {
     ring.place(here);
     ring.ownerSVGElement.classList.toggle("stale", stale);
+    const words = find("curve").querySelector(".off-aim");
+    words.textContent = offAim(fan);
     return;
   }
   const top = Math.max(...drawn.curves.flatMap((c) => c.flow), drawn.blades) * 1.08 || 1;
@@ -63,12 +88,16 @@ export function drawCurve() {
   show(find("curve"), el("h2", {}, "Setback"), shape("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", class: stale ? "stale" : "", "aria-label": drawn.curves.map((c) => c.words).join(". ") },
     ticks(right).map((t) => [shape("path", { class: "grid", d: `M${x(t)},${PAD[2]}V${y(low)}` }), label(String(t), x(t), HIGH - 16)]),
     ticks(top).map((t) => [shape("path", { class: "grid", d: `M${PAD[0]},${y(t)}H${WIDE - PAD[1]}` }), label(t.toFixed(t % 1 ? digits : 0), PAD[0] - 5, y(t) + 3, "end")]),
+    inForce(fan) && shape("path", { class: "good", d: `M${x(inForce(fan).good[0])},${PAD[2]}H${x(inForce(fan).good[1])}V${y(low)}H${x(inForce(fan).good[0])}Z` }),
     shape("path", { class: "own", d: `M${PAD[0]},${y(drawn.blades)}H${WIDE - PAD[1]}` }),
     drawn.curves.map((c) => shape("path", { class: `line ${c.screens}`, d: line(c) })),
     drawn.curves.map((c) => shape("circle", { class: `best ${c.screens}`, cx: x(c.best[0]), cy: y(c.best[1]), r: 3.5 })),
     here && now,
     label(`setback, ${drawn.units[0]}`, WIDE / 2 + 15, HIGH - 3), label(drawn.units[1], PAD[0] - 5, 9, "end")),
-  el("ul", { class: "plain key" }, drawn.curves.map((c) => el("li", { class: c.screens }, c.words)), el("li", { class: "own" }, "dotted: what goes through the blades"), el("li", { class: "here" }, "ring: where it stands now")));
+  el("ul", { class: "plain key" }, drawn.curves.map((c) => el("li", { class: c.screens }, c.words)), el("li", { class: "good" }, "shaded, here and on the plan: where it gives at least 90 % of the best flow"),
+    el("li", { class: "own" }, "dotted: flow through the fan's own blades"), el("li", { class: "here" }, "ring: where it stands now")),
+  el("p", { class: "off-aim quiet" }, offAim(fan)));
+  tell("strip");
 }
 
 function ticks(top) {

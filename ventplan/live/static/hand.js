@@ -6,7 +6,7 @@ import { ask, Latest, Refused } from "./server.js";
 const listeners = {};
 export const hand = {
   page: null, scenario: "", state: null, storey: 0, mode: "air", tool: "", selected: null,
-  answer: null, picture: null, preview: null, none: "", mistakes: [], units: "", dragging: false, changes: 0,
+  answer: null, picture: null, preview: null, newLevel: null, tint: localStorage.getItem("ventplan tint") || "air-change", none: "", mistakes: [], units: "", dragging: false, changes: 0,
 };
 
 export const on = (names, call) => names.split(" ").forEach((n) => (listeners[n] ||= []).push(call));
@@ -22,11 +22,33 @@ export const house = () => hand.page?.house;
 export const fans = () => hand.state?.fans || [];
 export const fanOf = (name) => fans().find((f) => f.fan === name);
 const copy = (value) => JSON.parse(JSON.stringify(value));
-const question = (more) => ({ scenario: hand.scenario, state: hand.state, units: hand.units, ...more });
+const question = (more) => ({ scenario: hand.scenario, state: hand.state, units: hand.units, tint: hand.tint, symbols: lacking(), ...more });
+
+// How each opening is drawn in each state of it, as the program sent it; until then as it was drawn last.
+let drawn = new Map();
+const latest = new Map();
+const symbolKey = (name, share, screened) => `${name}|${(share || 0).toFixed(3)}|${Boolean(screened)}`;
+const keyIn = (name, state) => symbolKey(name, state.shares[name], state.screened.includes(name) && house().openings[name]?.screen);
+const lacking = () => (hand.state ? Object.keys(house()?.openings || {}).filter((n) => !drawn.has(keyIn(n, hand.state))) : []);
+export function symbolOf(name, state) {
+  const found = drawn.get(keyIn(name, state));
+  if (found) latest.set(name, found);
+  return found || latest.get(name);
+}
+
+export function takeSymbols(symbols, into = drawn) {
+  for (const [name, { share, screened, shapes }] of Object.entries(symbols || {})) {
+    const key = symbolKey(name, share, screened);
+    into.set(key, { key, shapes });
+  }
+  return into;
+}
 
 const REST_MS = 70; // the longer drawing waits until the numbers have caught up
 let resting = null;
 const solver = new Latest("solve", (answer, body) => {
+  takeSymbols(answer.symbols);
+  if (answer.none) return nothing(answer.none);
   hand.answer = answer;
   tell("answer", body.asked);
   clearTimeout(resting);
@@ -34,6 +56,8 @@ const solver = new Latest("solve", (answer, body) => {
 }, noAnswer);
 const painter = new Latest("picture", (answer) => {
   if (!solver.idle) return;
+  takeSymbols(answer.symbols);
+  if (answer.none) return nothing(answer.none);
   hand.answer = hand.picture = answer;
   hand.none = "";
   tell("picture");
@@ -45,14 +69,33 @@ export function solve() {
 }
 
 function nothing(words) {
-  Object.assign(hand, { answer: null, picture: null, none: words });
+  Object.assign(hand, { answer: null, picture: null, none: words[0].toUpperCase() + words.slice(1) });
   tell("picture");
+  return null;
 }
 
 // A state without an answer, such as rooms with no window yet, is said where the answer would stand.
 function noAnswer(error) {
-  if (error.status === 422 && !error.mistakes.length) nothing(error.message[0].toUpperCase() + error.message.slice(1));
+  if (error.status === 422 && !error.mistakes.length) nothing(error.message);
   else if (error instanceof Refused) tell("trouble", error);
+}
+
+// The storey that is drawn: one of the house's, or a new one that has no room yet and shows the highest one below it.
+export function storeyInHand() {
+  const all = house()?.storeys || [];
+  if (hand.newLevel === null) return all[hand.storey];
+  const top = all.at(-1);
+  const below = (top?.rooms || []).map((n) => `M${house().rooms[n].corners.map(([x, y]) => `${x},${-y}`).join("L")}Z`);
+  return { title: "New storey", level_m: hand.newLevel, rooms: [], passing: [], openings: [], walls: [], below };
+}
+export const levelInHand = () => storeyInHand()?.level_m || 0;
+
+export function addStorey() {
+  const all = house()?.storeys || [];
+  const heights = (all.at(-1)?.rooms || []).map((n) => house().rooms[n].floor_m + house().rooms[n].ceiling_m);
+  hand.newLevel = Math.round((Math.max(2.4, ...heights) + 0.3) * 100) / 100;
+  hand.selected = null;
+  tell("page-parts");
 }
 
 export function select(kind, name) {
@@ -159,6 +202,7 @@ export async function reload() {
 }
 
 export function takePage(page, freshState) {
+  if (hand.page && page.revision !== hand.page.revision) drawn = new Map();
   hand.page = page;
   const names = Object.keys(page.scenarios);
   if (!names.includes(hand.scenario)) hand.scenario = names[0] || "";
@@ -169,6 +213,8 @@ export function takePage(page, freshState) {
   hand.picture = known(hand.picture);
   const storeys = page.house?.storeys.length || 1;
   hand.storey = Math.min(hand.storey, storeys - 1);
+  const made = page.house?.storeys.findIndex((s) => hand.newLevel !== null && Math.abs(s.level_m - hand.newLevel) < 0.01) ?? -1;
+  if (made >= 0) Object.assign(hand, { storey: made, newLevel: null });
   const { kind, name } = hand.selected || {};
   if (kind && !(page.house?.[`${kind}s`] || {})[name]) hand.selected = null;
   tell("page");
@@ -180,6 +226,13 @@ function known(answer) {
   const plan = house();
   const gone = (part) => Object.keys(answer[part]).some((name) => !plan?.[part][name]);
   return answer && !gone("rooms") && !gone("openings") ? answer : null;
+}
+
+// What the colours and numbers of the rooms show.
+export function chooseTint(name) {
+  hand.tint = name;
+  localStorage.setItem("ventplan tint", name);
+  solve();
 }
 
 export function chooseScenario(name) {

@@ -1,7 +1,7 @@
 // The keyboard: what the mouse can do, from whatever has the focus on the plan.
 
 import { change, edit, fanOf, hand, house, keepState, select, step } from "./hand.js";
-import { canStand, click, openWay, setTurn, toggle } from "./moves.js";
+import { aimedFrom, canStand, click, openWay, setTurn, toggle } from "./moves.js";
 import { frame } from "./geometry.js";
 import { nudge, removeThing } from "./walls.js";
 import { el, find, show } from "./dom.js";
@@ -9,12 +9,13 @@ import { el, find, show } from "./dom.js";
 const LIST = [
   ["Tab", "go from thing to thing on the plan"],
   ["Enter or Space", "open or shut the opening; select the room or fan"],
-  ["Arrow keys", "fan: move by 5 cm (Shift: 25 cm); opening: part way; drawing walls: move the room or opening"],
+  ["Arrow keys", "fan: move by 5 cm (Shift: 25 cm), aimed at its opening again; opening: part way; drawing walls: move the room or opening"],
   ["[ and ]", "turn the fan by 5 degrees"],
   ["s", "screen of the opening off or on"],
   [", and .", "setting of the fan lower or higher"],
   ["Delete", "take the fan away; drawing walls: remove the room or opening"],
-  ["Escape", "put the tool down, select nothing"],
+  ["Escape", "cancel what is being dragged or drawn, put the tool down, select nothing"],
+  ["Numbers, Enter", "while a room is drawn: its width, then its depth"],
   ["Ctrl+Z, Ctrl+Shift+Z, Ctrl+S", "undo, redo, save"],
 ];
 
@@ -63,7 +64,7 @@ function pressFan(fan, key, arrow, far) {
     const setback = fan.setback_m - (arrow[0] * n[0] + arrow[1] * n[1]) * size;
     const aside = fan.aside_m + (arrow[0] * u[0] + arrow[1] * u[1]) * size;
     if (canStand(fan, setback, aside)) {
-      change(`move ${fan.fan}`, () => Object.assign(fan, { setback_m: +setback.toFixed(3), aside_m: +aside.toFixed(3) }), "soon");
+      change(`move ${fan.fan}`, () => Object.assign(fan, { setback_m: +setback.toFixed(3), aside_m: +aside.toFixed(3), turn_deg: aimedFrom(setback, aside) }), "soon");
     }
   } else if (key === "[" || key === "]") setTurn(fan.fan, fan.turn_deg + (key === "]" ? 5 : -5), "soon");
   else if (key === "," || key === ".") {

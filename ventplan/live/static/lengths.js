@@ -21,3 +21,14 @@ export const downstream = () => (hand.units === "us" ? "5 in" : "12 cm");
 export function withUnit(text, si, us) {
   return /^[-+]?[\d.,]+$/.test(text) ? `${text} ${hand.units === "us" ? us : si}` : text;
 }
+
+// A length that was typed, in metres; a bare number is in the unit that is shown. NaN where it is none.
+export function metres(text) {
+  const units = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, "'": 0.3048, in: 0.0254, '"': 0.0254 };
+  const parts = [...text.trim().toLowerCase().replace(/,/g, ".").matchAll(/([\d.]+)\s*(mm|cm|m|ft|in|'|")?/g)];
+  if (!parts.length) return NaN;
+  return parts.reduce((sum, [, number, unit], i) => {
+    const usual = hand.units === "us" ? (i && parts[0][2] ? "in" : "ft") : "m";
+    return sum + Number(number) * units[unit || usual];
+  }, 0);
+}

@@ -1,36 +1,47 @@
 // Start: ask for the page, then let every part follow what is in hand.
 
 import { drawAir, drawStreams } from "./air.js";
-import { drawBeside, refreshBeside } from "./beside.js";
-import { refreshCurve } from "./curve.js";
-import { el, find, show } from "./dom.js";
+import { drawBeside, linkTo, refreshBeside } from "./beside.js";
+import { cards } from "./card.js";
+import { goodStrip, refreshCurve } from "./curve.js";
+import { el, find, say, show } from "./dom.js";
 import { bringBack, keepDraft, notice, placeBefore, rememberPlace, settleConflict } from "./draft.js";
-import { chooseScenario, fanOf, hand, house, keepState, on, reload, select, solve, step, tell } from "./hand.js";
+import { addStorey, change, chooseScenario, chooseTint, fanOf, hand, house, keepState, on, reload, select, solve, step, storeyInHand, symbolOf, tell } from "./hand.js";
 import { listen as listenKeys } from "./keys.js";
 import { listMistakes, thingOf, words, wrongThings } from "./mistakes.js";
 import { freeMiddle } from "./geometry.js";
-import { listen as listenMoves, spotOf } from "./moves.js";
+import { drawPhoto, photoBefore } from "./photo.js";
+import { cancelSketch, typeLength } from "./sketch.js";
+import { drawGrid } from "./snap.js";
+import { listen as listenMoves, spotOf, toggle } from "./moves.js";
+import { motionWanted, Particles } from "./particles.js";
 import { Plan } from "./plan.js";
 import { drawReadings, refreshReadings } from "./readings.js";
 import { askScenario } from "./scenario.js";
 import { drawSearch } from "./search.js";
-import { takeKey } from "./server.js";
+import { ask, takeKey } from "./server.js";
 import { drawCautions, drawFans, drawTables, refreshFans, refreshTables } from "./tables.js";
 import { drawThing, refreshThing } from "./thing.js";
 import { drawHandles, walls } from "./walls.js";
 import { drawWeather, refreshWeather, windArrow } from "./weather.js";
 
 const plan = new Plan(find("plan"));
-plan.onfit = () => { if (plan.house) { plan.update(hand.state, hand.selected, wrongThings()); drawAir(plan, hand.answer, hand.selected); drawHandles(plan); } };
+plan.symbolOf = symbolOf;
+linkTo(plan);
+const specks = new Particles(find("specks"), plan);
+plan.onfit = () => { if (plan.house) { plan.update(hand.state, hand.selected, wrongThings()); drawAir(plan, hand.answer, hand.selected); drawHandles(plan); } drawGrid(plan); };
 
 function drawAll() {
-  plan.draw(house(), hand.storey, hand.state, hand.selected, wrongThings());
+  plan.strip(goodStrip());
+  plan.draw(house(), storeyInHand(), hand.state, hand.selected, wrongThings());
   drawHead();
   listMistakes();
   drawThing();
   drawAnswer();
   drawStreams(plan, hand.picture, hand.storey);
   drawHandles(plan);
+  drawGrid(plan);
+  drawPhoto(plan);
 }
 
 function drawHead() {
@@ -47,19 +58,45 @@ function drawHead() {
   find("new-scenario").disabled = !Object.keys(house()?.rooms || {}).length;
   show(find("scenario"), Object.keys(page.scenarios).map((n) => el("option", { value: n, selected: n === hand.scenario }, n)));
   const storeys = house()?.storeys || [];
-  show(find("storeys"), storeys.length > 1 && storeys.map((s, i) => el("button", { "aria-pressed": String(i === hand.storey), onclick: () => { hand.storey = i; tell("page-parts"); } }, s.title.replace(/^Floor (.*) the ground$/, "$1"))));
+  show(find("storeys"), (storeys.length > 1 || hand.newLevel !== null) && storeys.map((s, i) => el("button", { "aria-pressed": String(hand.newLevel === null && i === hand.storey), onclick: () => { Object.assign(hand, { storey: i, newLevel: null }); tell("page-parts"); } }, s.title.replace(/^Floor (.*) the ground$/, "$1"))));
   find("text").textContent = page.text;
 }
 
 function drawAnswer() {
   if (!hand.state) return;
+  if (Object.keys(hand.answer?.symbols || {}).length) plan.update(hand.state, hand.selected, wrongThings());
   drawAir(plan, hand.answer, hand.selected);
   refreshThing();
   refreshTables();
   refreshFans();
   refreshWeather();
   windArrow(house()?.north_deg || 0);
+  drawScale();
   if (hand.selected?.kind === "fan") refreshCurve();
+}
+
+// What the colours mean; the same scale as in print.
+function drawScale() {
+  const tints = hand.answer?.tints;
+  const seen = JSON.stringify([tints?.title, tints?.bounds]);
+  if (!tints?.bounds || find("scale").dataset.seen === seen) return;
+  find("scale").dataset.seen = seen;
+  show(find("scale"), el("span", {}, tints.title), el("span", { class: "steps" }, [...tints.bounds, ""].map((bound, i) => [el("i", { "data-tint": `${tints.scale}-${i + 1}` }), bound])));
+}
+
+// What a step did, for those who cannot see it.
+function announce(found) {
+  if (!hand.what || hand.dragging || !found) return;
+  const fan = found.fans.find((f) => f.fan === hand.selected?.name);
+  say(find("said"), `${hand.what}. ${fan ? `${fan.setback === "sealed in" ? "Sealed in" : `${fan.setback} back`}, drives ${fan.driven}. ` : ""}Outdoor air in all: ${found.total}.`);
+}
+
+// One switch for the screens of the whole house.
+function drawScreens() {
+  const all = Object.entries(house()?.openings || {}).filter(([, o]) => o.screen).map(([n]) => n);
+  const on = all.filter((n) => hand.state?.screened.includes(n));
+  find("screens-field").hidden = !all.length;
+  Object.assign(find("screens"), { checked: on.length === all.length, indeterminate: on.length > 0 && on.length < all.length });
 }
 
 on("page", () => {
@@ -73,11 +110,13 @@ on("page", () => {
   drawSearch();
   drawBeside();
   drawReadings();
+  drawScreens();
   keepDraft();
   if (document.body.dataset.ready) rememberPlace();
 });
 on("page-parts", () => { drawAll(); rememberPlace(); });
 on("state", () => {
+  drawScreens();
   plan.update(hand.state, hand.selected, wrongThings());
   refreshThing();
 });
@@ -99,13 +138,15 @@ on("picture", () => {
   drawStreams(plan, hand.picture, hand.storey);
   drawCautions();
   const found = hand.answer;
-  find("summary").textContent = found ? `Outdoor air in all: ${found.total}.${found.cut_off.length ? ` Cut off: ${found.cut_off.join(", ")}.` : ""}` : hand.none;
+  announce(found);
+  find("summary").textContent = found ? `Outdoor air in all: ${found.total}.${found.cut_off.length ? ` Isolated: ${found.cut_off.join(", ")}.` : ""}` : hand.none;
   if (!hand.dragging) {
     refreshBeside();
     refreshReadings();
     refreshCurve();
   }
 });
+on("strip", () => plan.strip(goodStrip()));
 on("dropped", () => { refreshCurve(); refreshBeside(); });
 on("tool", drawTools);
 on("trouble", (error) => {
@@ -115,11 +156,34 @@ on("trouble", (error) => {
   if (hand.page) drawAll();
 });
 
+// A tool stays in hand until another one is taken.
+function useTool(name) {
+  cancelSketch(plan);
+  hand.tool = name;
+  drawTools();
+}
+on("use", useTool);
+
 function drawTools() {
   find("tools").hidden = hand.mode !== "walls";
   for (const button of document.querySelectorAll("button[data-tool]")) button.setAttribute("aria-pressed", String(hand.tool === button.dataset.tool));
   document.body.dataset.mode = hand.mode;
   document.body.dataset.tool = hand.tool;
+}
+
+// The report opens as a page of its own, without the controls, ready to print or to save.
+async function printReport() {
+  const page = window.open("", "_blank");
+  notice("print", "The report is being made…");
+  try {
+    const { address } = await ask("report", { scenario: hand.scenario, state: hand.state, units: hand.units });
+    notice("print", "");
+    if (page) page.location = address;
+    else notice("print", "The report is ready.", ["Open it", () => window.open(address)]);
+  } catch (error) {
+    page?.close();
+    notice("print", error.message);
+  }
 }
 
 function middleOf(thing) {
@@ -129,8 +193,27 @@ function middleOf(thing) {
 }
 
 function wire() {
-  listenMoves(plan, walls);
+  listenMoves(plan, walls, cards(plan, toggle));
   listenKeys(plan);
+  find("tint").value = hand.tint;
+  find("tint").addEventListener("change", (e) => { chooseTint(e.target.value); refreshBeside(); });
+  find("motion").checked = motionWanted();
+  find("motion").addEventListener("change", (e) => { localStorage.setItem("ventplan motion", e.target.checked ? "on" : "off"); specks.start(); });
+  find("screens").addEventListener("change", (e) => {
+    const every = Object.entries(house().openings).filter(([, o]) => o.screen).map(([n]) => n);
+    change(`all screens ${e.target.checked ? "in place" : "off"}`, (s) => (s.screened = e.target.checked ? every : []));
+  });
+  find("print").addEventListener("click", printReport);
+  find("add-storey").addEventListener("click", addStorey);
+  document.addEventListener("keydown", (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey || e.target.closest("input, select, textarea, dialog")) return;
+    if (typeLength(plan, e.key)) e.preventDefault();
+    else if (e.key === "Escape" && !cancelSketch(plan) && hand.tool) useTool("");
+  });
+  find("skip-fan").addEventListener("click", (e) => {
+    e.preventDefault();
+    (document.querySelector("#plan .fan") || find("fans").querySelector("button"))?.focus();
+  });
   find("scenario").addEventListener("change", (e) => chooseScenario(e.target.value));
   addEventListener("pagehide", () => { if (hand.later) keepState(); }); // a slider let go just now
   find("new-scenario").addEventListener("click", askScenario);
@@ -142,7 +225,7 @@ function wire() {
   find("zoom-out").addEventListener("click", () => plan.zoomBy(1 / 1.5));
   find("zoom-fit").addEventListener("click", () => plan.zoomBy(0));
   for (const button of document.querySelectorAll("button[data-tool]")) {
-    button.addEventListener("click", () => { hand.tool = hand.tool === button.dataset.tool ? "" : button.dataset.tool; drawTools(); });
+    button.addEventListener("click", () => useTool(button.dataset.tool));
   }
   for (const radio of document.querySelectorAll("[name=mode]")) {
     radio.addEventListener("change", () => { Object.assign(hand, { mode: radio.value, tool: "" }); rememberPlace(); drawTools(); select(hand.selected?.kind, hand.selected?.name); });
@@ -168,6 +251,7 @@ async function start() {
   } catch (error) {
     return notice("gone", error.message);
   }
+  photoBefore();
   hand.units = hand.page.units;
   find("units").value = hand.units;
   const before = placeBefore();

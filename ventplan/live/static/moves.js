@@ -13,56 +13,113 @@ function hold(yes) {
   document.body.toggleAttribute("data-holding", yes);
 }
 
-export function listen(plan, walls) {
+export function listen(plan, walls, card) {
   const { svg } = plan;
   let drag = null;
+  const fingers = new Map();
+  svg.addEventListener("wheel", (event) => {
+    event.preventDefault();
+    if (!drag) plan.zoomBy(Math.exp(-event.deltaY * (event.ctrlKey ? 0.01 : 0.0016)), plan.point(event));
+  }, { passive: false });
   svg.addEventListener("pointerdown", (event) => {
-    if (event.button > 0) return;
+    if (event.button > 0 && event.button !== 1) return;
+    fingers.set(event.pointerId, [event.clientX, event.clientY]);
+    if (fingers.size === 2) {
+      if (drag) cancel();
+      return;
+    }
+    if (drag || fingers.size > 2) return;
     plan.hold(true);
     const thing = event.target.closest("[data-kind]");
     const turning = event.target.dataset.turn;
-    drag = { id: event.pointerId, from: [event.clientX, event.clientY], last: [event.clientX, event.clientY], start: plan.point(event), thing: thing?.dataset, turning, moved: false };
-    const mine = hand.mode === "walls" && walls.begin(plan, drag, event);
-    drag.walls = mine;
-    if (mine || drag.turning || (thing && thing.dataset.kind !== "room") || plan.zoom > 1) svg.setPointerCapture(event.pointerId);
-    else drag.scroll = true;
+    drag = { id: event.pointerId, touch: event.pointerType !== "mouse", from: [event.clientX, event.clientY], last: [event.clientX, event.clientY], start: plan.point(event), thing: thing?.dataset, turning, moved: false, before: JSON.stringify(hand.state) };
+    if (event.button === 0) drag.walls = hand.mode === "walls" && walls.begin(plan, drag, event);
+    svg.setPointerCapture(event.pointerId);
   });
   svg.addEventListener("pointermove", (event) => {
+    if (fingers.has(event.pointerId) && fingers.size === 2) return pinch(event);
     if (!drag || event.pointerId !== drag.id) {
       if (hand.mode === "walls") walls.hover(plan, event);
-      return;
+      return null;
     }
-    if (!drag.moved && Math.hypot(event.clientX - drag.from[0], event.clientY - drag.from[1]) < CLICK) return;
+    if (!drag.moved && Math.hypot(event.clientX - drag.from[0], event.clientY - drag.from[1]) < CLICK) return null;
     const first = !drag.moved;
     drag.moved = true;
+    if (first) card.close();
     const point = plan.point(event);
     if (drag.walls) walls.move(plan, drag, point, event);
     else if (drag.turning) turnTo(plan, drag.turning, point);
     else if (drag.thing?.kind === "fan") moveFan(plan, drag, point, first);
     else if (drag.thing?.kind === "opening" && hand.mode === "air") openTo(drag.thing.name, point);
-    else if (!drag.scroll) plan.panBy(event.clientX - drag.last[0], event.clientY - drag.last[1]);
+    else {
+      plan.panBy(event.clientX - drag.last[0], event.clientY - drag.last[1]);
+      plan.hold(true);
+    }
     drag.last = [event.clientX, event.clientY];
+    return null;
   });
-  const end = (event) => {
-    if (!drag || event.pointerId !== drag.id) return;
+  // Two fingers: what is between them stays between them.
+  function pinch(event) {
+    const all = () => [...fingers.values()];
+    const middle = () => { const [p, q] = all(); return [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2]; };
+    const apart = () => { const [p, q] = all(); return Math.hypot(p[0] - q[0], p[1] - q[1]) || 1; };
+    const [was, far] = [middle(), apart()];
+    fingers.set(event.pointerId, [event.clientX, event.clientY]);
+    const [now, wide] = [middle(), apart()];
+    plan.hold(false);
+    plan.zoomBy(wide / far, plan.point({ clientX: was[0], clientY: was[1] }));
+    plan.panBy(now[0] - was[0], now[1] - was[1]);
+  }
+  // Escape, or a second finger: as it was before it was taken up.
+  function cancel() {
     const done = drag;
     drag = null;
     plan.hold(false);
     hold(false);
-    if (done.walls) return walls.end(plan, done, plan.point(event), event.type === "pointercancel");
-    if (done.moved && (done.turning || ["fan", "opening"].includes(done.thing?.kind)) && !done.scroll) {
+    if (done.walls) walls.end(plan, done, null, true);
+    else if (done.moved && (done.turning || ["fan", "opening"].includes(done.thing?.kind))) change("nothing", (s) => Object.assign(s, JSON.parse(done.before)), false);
+  }
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    card.close();
+    if (drag) {
+      cancel();
+      event.stopPropagation();
+      event.preventDefault();
+    }
+  }, { capture: true });
+  const end = (event) => {
+    const pinched = fingers.size > 1;
+    fingers.delete(event.pointerId);
+    if (!drag || event.pointerId !== drag.id || pinched) return;
+    const done = drag;
+    drag = null;
+    plan.hold(false);
+    hold(false);
+    if (done.walls) walls.end(plan, done, plan.point(event), event.type === "pointercancel");
+    else if (done.moved && (done.turning || ["fan", "opening"].includes(done.thing?.kind))) {
       keepState();
       tell("dropped");
-    } else if (!done.moved && event.type === "pointerup") click(done.thing);
+    } else if (!done.moved && event.type === "pointerup") click(done.thing, done.touch, card);
   };
   svg.addEventListener("pointerup", end);
   svg.addEventListener("pointercancel", end);
 }
 
-export function click(thing) {
-  if (!thing) return select(null);
-  if (thing.kind === "opening" && hand.mode === "air") toggle(thing.name);
-  select(thing.kind, thing.name);
+// A mouse has seen the card of an opening by the time it clicks; a finger sees it first and taps again.
+export function click(thing, touch = false, card = null) {
+  if (!thing) {
+    card?.close();
+    return select(null);
+  }
+  if (thing.kind === "opening" && hand.mode === "air") {
+    if (touch && card.shown() !== thing.name) card.tap(thing.name);
+    else {
+      if (touch) card.close();
+      toggle(thing.name);
+    }
+  } else card?.close();
+  return select(thing.kind, thing.name);
 }
 
 export function toggle(name) {
@@ -161,8 +218,11 @@ function standAt(plan, fan, point, home) {
       break;
     }
   }
-  fan.turn_deg = clamp(Math.round(degrees(Math.atan2(-fan.aside_m, fan.setback_m))), -80, 80);
+  fan.turn_deg = aimedFrom(fan.setback_m, fan.aside_m);
 }
+
+// The turn that aims a fan at the middle of what is open, whole degrees.
+export const aimedFrom = (setback, aside) => clamp(Math.round(degrees(Math.atan2(-aside, setback))), -80, 80) || 0;
 
 export function canStand(fan, setback, aside) {
   const plan = house();

@@ -1,21 +1,21 @@
 // The plan of one storey in an SVG element: what stands still, what is open, where fans stand. Air is in air.js.
 
-import { el, keep, mark, say, shape } from "./dom.js";
-import { at, add, bounds, degrees, fanSpot, freeMiddle, frame, path } from "./geometry.js";
+import { keep, mark, say, shape } from "./dom.js";
+import { FLOWS_FROM } from "./air.js";
+import { add, bounds, clamp, degrees, fanSpot, path } from "./geometry.js";
 import { shownLength } from "./lengths.js";
-import { fanShapes, openingShapes } from "./symbols.js";
 
-const LAYERS = ["floors", "streams", "jets", "walls", "sites", "openings", "arrows", "labels", "fans", "handles"];
+const LAYERS = ["photo", "ground", "floors", "below", "standing", "good", "streams", "jets", "walls", "openings", "arrows", "marks", "labels", "fans", "handles"];
 const TIP = 0.95; // metres from a fan to the handle that turns it
 const FLOW_WIDTH = 95; // pixels that a flow takes beside a window
-export const FLOWS_FROM = 30; // pixels a metre from which flows are written at the windows
+const CLOSEST = 12; // times
 const MARGIN = 1.6; // metres around the house, for what is written outside
 
 export class Plan {
   constructor(svg) {
     this.svg = svg;
-    this.zoom = 1;
-    this.centre = null;
+    this.view = { zoom: 1, centre: null };
+    this.symbolOf = () => null;
     this.layers = Object.fromEntries(LAYERS.map((name) => [name, shape("g", { class: name })]));
     svg.replaceChildren(...Object.values(this.layers));
     new ResizeObserver(() => this.fit()).observe(svg);
@@ -23,14 +23,15 @@ export class Plan {
 
   // Everything that follows from the house.
   draw(house, storey, state, selected, wrong = new Set()) {
-    Object.assign(this, { house, storey: house?.storeys[storey] || { rooms: [], passing: [], openings: [], walls: [] }, state });
+    Object.assign(this, { house, storey: storey || { rooms: [], passing: [], openings: [], walls: [] }, state });
     this.measure();
-    const { floors, walls } = this.layers;
+    const { floors, walls, below, standing } = this.layers;
     const focus = this.focused();
-    floors.replaceChildren(...[...this.storey.passing, ...this.storey.rooms].map((name) => this.floor(name, selected, wrong)),
-      ...Object.entries(house?.obstacles || {}).filter(([, o]) => this.storey.rooms.includes(o.room))
-        .map(([name, o]) => shape("path", { class: "obstacle", d: path(o.corners, true) }, shape("title", {}, name))));
-    walls.replaceChildren(...this.storey.walls.map((rings) => shape("path", { class: "wall", d: rings.map((r) => path(r, true)).join("") })));
+    floors.replaceChildren(...[...this.storey.passing, ...this.storey.rooms].map((name) => this.floor(name, selected, wrong)));
+    below.replaceChildren(...(this.storey.below || []).map((d) => shape("path", { class: "below", d }, shape("title", {}, "the floor below"))));
+    standing.replaceChildren(...Object.entries(house?.obstacles || {}).filter(([, o]) => this.storey.rooms.includes(o.room))
+      .map(([name, o]) => this.obstacle(name, o, selected)));
+    walls.replaceChildren(...this.storey.walls.map((d) => shape("path", { class: "wall", d })));
     this.update(state, selected, wrong);
     this.focusOn(focus);
   }
@@ -55,6 +56,16 @@ export class Plan {
     });
   }
 
+  obstacle(name, { corners }, selected) {
+    const chosen = selected?.kind === "obstacle" && selected.name === name;
+    return shape("path", { class: `obstacle${chosen ? " chosen" : ""}`, d: path(corners, true), "data-kind": "obstacle", "data-name": name }, shape("title", {}, name));
+  }
+
+  // Where the fan in hand may stand.
+  strip(d) {
+    this.layers.good.replaceChildren(...(d ? [shape("path", { class: "good", d }, shape("title", {}, "at least 90 % of the best flow"))] : []));
+  }
+
   // What follows from the state in hand: sashes, screens, fans.
   update(state, selected, wrong = new Set()) {
     this.state = state;
@@ -75,13 +86,14 @@ export class Plan {
   // An opening that looks as before keeps its element: while a fan is dragged none has to be made anew.
   drawnOpening(name, selected, wrong, drawn) {
     const chosen = selected?.kind === "opening" && selected.name === name;
-    const key = JSON.stringify([name, this.state.shares[name], this.state.fans.find((f) => f.sealed && f.opening === name)?.fan, this.state.screened.includes(name), chosen, wrong.has(`opening ${name}`), this.house.openings[name]]);
-    const node = drawn.get(key) || this.opening(name, selected, wrong);
+    const symbol = this.symbolOf(name, this.state);
+    const key = JSON.stringify([name, this.state.shares[name], this.state.fans.find((f) => f.sealed && f.opening === name)?.fan, this.state.screened.includes(name), chosen, wrong.has(`opening ${name}`), symbol ? symbol.key : "", this.house.openings[name]]);
+    const node = drawn.get(key) || this.opening(name, selected, wrong, symbol);
     node.dataset.key = key;
     return node;
   }
 
-  opening(name, selected, wrong) {
+  opening(name, selected, wrong, symbol) {
     const opening = this.house.openings[name];
     const share = this.state.shares[name] ?? 0;
     const screened = this.state.screened.includes(name) && opening.screen;
@@ -92,7 +104,7 @@ export class Plan {
     return shape("g", {
       class: `opening${chosen ? " chosen" : ""}${wrong.has(`opening ${name}`) ? " wrong" : ""}${opening.can_move ? "" : " fixed"}`,
       "data-kind": "opening", "data-name": name, tabindex: 0, role: "button", "aria-label": words,
-    }, shape("title", {}, words), openingShapes(opening, share, screened),
+    }, (symbol?.shapes || []).map(([kind, d]) => shape("path", { class: kind, d })),
     shape("path", { class: "hit", d: path([opening.start, opening.end]) }));
   }
 
@@ -115,7 +127,7 @@ export class Plan {
     return shape("g", {
       class: `fan${chosen ? " chosen" : ""}${wrong.has(`fan ${fan.fan}`) ? " wrong" : ""}`,
       "data-kind": "fan", "data-name": fan.fan, tabindex: 0, role: "button",
-    }, shape("title", {}), fanShapes(radius),
+    }, shape("title", {}), this.house.fans[fan.fan].symbol.map(([kind, d]) => shape("path", { class: kind, d })),
     shape("circle", { class: "hit", r: Math.max(radius, 14 / this.scale) }),
     chosen && !fan.sealed && shape("path", { class: "turn-line", d: path([[0, 0], [TIP, 0]]) }),
     chosen && !fan.sealed && shape("circle", { class: "turn", "data-turn": fan.fan, cx: TIP, r: 9 / this.scale }));
@@ -140,31 +152,41 @@ export class Plan {
       const margin = i % 2 ? MARGIN : aside;
       return i < 2 ? Math.min(box[i] - margin, far[i] - 0.4) : Math.max(box[i] + margin, far[i] + 0.4);
     });
-    const width = (x2 - x1) / this.zoom;
-    const height = (y2 - y1) / this.zoom;
-    const [cx, cy] = this.zoom > 1 && this.centre ? this.centre : [(x1 + x2) / 2, (y1 + y2) / 2];
+    const { zoom, centre } = this.view;
+    this.scale = zoom * (Math.min(rect.width / (x2 - x1), rect.height / (y2 - y1)) || 40);
+    const [width, height] = [rect.width / this.scale || x2 - x1, rect.height / this.scale || y2 - y1];
+    const [cx, cy] = centre || [(x1 + x2) / 2, (y1 + y2) / 2];
     this.box = [cx - width / 2, -cy - height / 2, width, height];
     this.svg.setAttribute("viewBox", this.box.map((v) => +v.toFixed(4)).join(" "));
-    this.scale = Math.min(rect.width / width, rect.height / height) || 40;
     this.svg.style.setProperty("--px", 1 / this.scale);
     if (this.held) this.hold(true);
   }
 
-  // Into what is selected, or else into the middle.
+  get zoom() {
+    return this.view.zoom;
+  }
+
+  // Larger or smaller with one place of the plan [m] staying where it is; 0 shows the whole storey.
   zoomBy(factor, spot) {
+    if (!factor) return this.look({ zoom: 1, centre: null });
     const [x, y, w, h] = this.box;
-    if (this.zoom === 1) this.centre = spot;
-    this.centre ||= [x + w / 2, -(y + h / 2)];
-    this.zoom = Math.max(1, Math.min(8, this.zoom * factor));
-    if (this.zoom === 1) this.centre = null;
-    this.fit();
+    const centre = [x + w / 2, -(y + h / 2)];
+    const fixed = spot || centre;
+    const zoom = clamp(this.view.zoom * factor, 0.5, CLOSEST);
+    const share = this.view.zoom / zoom;
+    return this.look({ zoom, centre: [0, 1].map((i) => fixed[i] + (centre[i] - fixed[i]) * share) });
   }
 
   panBy(dx, dy) {
-    if (this.zoom <= 1) return;
     const [x, y, w, h] = this.box;
-    this.centre = [x + w / 2 - dx / this.scale, -(y + h / 2) + dy / this.scale];
+    this.look({ zoom: this.view.zoom, centre: [x + w / 2 - dx / this.scale, -(y + h / 2) + dy / this.scale] });
+  }
+
+  // Another plan beside this one looks at the same part.
+  look(view, told = true) {
+    this.view = view;
     this.fit();
+    if (told) this.onlook?.(view);
   }
 
   // From the screen to the plan. Asking for it makes the browser lay out the page, so while something is held what was
@@ -173,10 +195,13 @@ export class Plan {
     this.held = yes ? this.svg.getScreenCTM().inverse() : null;
   }
 
+  onScreen([x, y]) {
+    const p = new DOMPoint(x, -y).matrixTransform(this.svg.getScreenCTM());
+    return [p.x, p.y];
+  }
+
   point(event) {
     const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(this.held || this.svg.getScreenCTM().inverse());
     return [p.x, -p.y];
   }
 }
-
-export { at, el, frame, freeMiddle };

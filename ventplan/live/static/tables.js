@@ -8,7 +8,7 @@ const pick = (kind, name) => el("button", { class: "link", onclick: () => { sele
 
 export function drawTables() {
   if (!house()) return show(find("tables"));
-  show(find("tables"), table("rooms", "Rooms", ["Room", "Air changes", "From outdoors", "Pressure"], Object.keys(house().rooms), "room", 3),
+  show(find("tables"), table("rooms", "Rooms", ["Room", "Outdoor air change rate", "Total exchange", "Pressure"], Object.keys(house().rooms), "room", 3),
     table("openings", "Openings", ["Opening", "Open", "Air", "Reading"], Object.keys(house().openings), "opening", 3));
   fillTables();
 }
@@ -38,7 +38,7 @@ function fillTables() {
   const answer = hand.answer;
   fillRows("rooms", (name) => {
     const air = answer?.rooms[name];
-    return air ? [air.air_change, air.outdoor, air.pressure] : ["cut off", "–", "–"];
+    return air ? [air.outdoor, air.total, air.pressure] : ["isolated", "–", "–"];
   });
   fillRows("openings", (name) => {
     const air = answer?.openings[name];

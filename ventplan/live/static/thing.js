@@ -1,15 +1,17 @@
 // The thing in hand: what it is, what air it has, and everything about it that can be typed.
 
 import { choice, el, field, find, show, typed } from "./dom.js";
-import { change, edit, fanOf, fans, hand, house, keepTyped, select } from "./hand.js";
+import { change, edit, fanOf, fans, hand, house, keepTyped, levelInHand, select, tell } from "./hand.js";
 import { downstream, shownLength, withUnit } from "./lengths.js";
 import { flipScreen } from "./keys.js";
 import { freed, heldBy, heldWords, nearestOpening, openWay } from "./moves.js";
+import { photoPanel } from "./photo.js";
+import { freeName } from "./sketch.js";
 import { addOpening, removeThing } from "./walls.js";
 import { mistakesOf, noteAt } from "./mistakes.js";
 
 const INTERIOR = "Nothing in hand. Click a room, an opening or a fan.";
-const DRAW = "Choose + Room and draw a rectangle on the plan, or add one here:";
+const DRAW = "Choose + Room and draw a rectangle on the plan: drag, or click two corners; type a length and Enter to set it. Or add a room here:";
 
 export function drawThing() {
   const place = find("thing");
@@ -19,7 +21,7 @@ export function drawThing() {
   if (!kind) show(place, nothing());
   else {
     show(place, el("h2", { tabindex: -1 }, name, " ", el("small", {}, kind === "opening" ? house().openings[name].kind : kind)),
-      mistakesOf(kind, name), { room, opening, fan }[kind](name));
+      mistakesOf(kind, name), { room, opening, fan, obstacle }[kind](name));
   }
   if (had) (place.querySelector(`[data-field="${had.dataset.field}"]`) || place.firstElementChild).focus();
 }
@@ -56,10 +58,31 @@ function nothing() {
       const all = Object.values(house()?.rooms || {}).flatMap((r) => r.corners);
       const x = all.length ? Math.max(...all.map((c) => c[0])) : 0;
       const name = freeRoom();
-      edit(`add ${name}`, [{ path: ["rooms", name], add: { at: [`${+x.toFixed(3)} m`, "0 m"], size: size.map((s) => withUnit(s.value, "m", "ft")) } }]).then((ok) => ok && select("room", name));
+      const level = levelInHand() ? { floor: `${levelInHand()} m` } : {};
+      edit(`add ${name}`, [{ path: ["rooms", name], add: { at: [`${+x.toFixed(3)} m`, "0 m"], size: size.map((s) => withUnit(s.value, "m", "ft")), ...level } }]).then((ok) => ok && select("room", name));
     },
   }, "Add room");
-  return [el("p", { class: "quiet", tabindex: -1 }, DRAW), el("div", { class: "row" }, field("Width", size[0]), field("Depth", size[1]), add), addFan()];
+  return [el("p", { class: "quiet", tabindex: -1 }, DRAW), el("div", { class: "row" }, field("Width", size[0]), field("Depth", size[1]), add), addFan(), ownFan(),
+    field("North: compass bearing of the plan's top", typed(`${+(house()?.north_deg || 0).toFixed(1)}`, (text) => edit("turn north", [{ path: ["north"], set: `${text.replace(/[^\d.,-]/g, "")} deg` }]), { "data-field": "north" })),
+    photoPanel(() => tell("page-parts"), (tool) => tell("use", tool))];
+}
+
+// A fan that is not in the catalogue, by what its box or a measurement says.
+function ownFan() {
+  const [name, wide, flow] = [["my fan", "Name"], [hand.units === "us" ? "20 in" : "50 cm", "Diameter"], [hand.units === "us" ? "1500 cfm" : "2500 m3/h", "Flow"]]
+    .map(([value, label]) => [label, el("input", { type: "text", value, size: 9, id: `own-${label.toLowerCase()}` })]);
+  const add = () => {
+    const called = freeName("fans", name[1].value.trim() || "my fan");
+    edit(`add ${called}`, [{ path: ["fans", called], add: { diameter: wide[1].value, flow: flow[1].value } }]);
+  };
+  return el("details", {}, el("summary", {}, "A fan of your own"), el("div", { class: "row" }, [name, wide, flow].map(([label, node]) => field(label, node)), el("button", { onclick: add }, "Add my fan")));
+}
+
+function obstacle(name) {
+  const { written, height_m: high } = house().obstacles[name];
+  return [el("p", { class: "quiet" }, `Furniture in ${house().obstacles[name].room}: no fan stands here, and no jet passes below its height.`),
+    hand.mode === "walls" && [rename("obstacles", name), input("Height", "height", written.height ?? `${high} m`, set("obstacles", name, "height", lengthOf)),
+      written.size && input("Width, depth", "size", written.size.join(", "), (t) => set("obstacles", name, "size")(pair(t))), remove("obstacle", name)]];
 }
 
 function freeRoom() {
@@ -89,8 +112,8 @@ function airWords(kind, name) {
   if (!answer) return null;
   if (kind === "room") {
     const air = answer.rooms[name];
-    if (!air) return el("p", { class: "quiet" }, "Cut off from outdoors: its air stands still.");
-    return el("p", {}, el("b", {}, air.air_change), ` air changes, ${air.outdoor} of them straight from outdoors; ${air.pressure} against outdoors.`);
+    if (!air) return el("p", { class: "quiet" }, "Isolated: no open path leads outdoors.");
+    return el("p", {}, "Outdoor air change rate ", el("b", {}, air.outdoor), `; total exchange with outdoors and other rooms ${air.total}; ${air.pressure} against outdoors.`);
   }
   if (kind === "opening") {
     const air = answer.openings[name];

@@ -1,39 +1,26 @@
-// Drawing the house: rooms are drawn and pulled, doors and windows put on walls and moved along them. Everything snaps
-// to what the house file allows; each step is one change of the file's text.
+// Drawing the house: rooms are pulled, doors and windows put on walls and moved along them. Everything snaps to what the
+// house file allows; each step is one change of the file's text. Rectangles are drawn in sketch.js.
 
-import { add, bounds, clamp, dot, inside, minus, path, snap, toSegment, unit } from "./geometry.js";
-import { change, edit, hand, house, select, tell } from "./hand.js";
+import { add, bounds, clamp, dot, minus, snap, toSegment, unit } from "./geometry.js";
+import { change, edit, hand, house, select } from "./hand.js";
 import { shape } from "./dom.js";
 import { lengthText } from "./lengths.js";
+import { measure, measureHover, measuring, movePhoto } from "./photo.js";
+import { beginSketch, BOXES, cancelSketch, finishSketch, freeName, growSketch, sketching } from "./sketch.js";
+import { clearGhost, ghost, grid, guides, snapped, snappedPoint } from "./snap.js";
 
-const REACH = 0.25; // metres within which an edge is drawn to another
 const SIZES = { door: [0.8, 2.0], window: [1.2, 1.2], passage: [1.0, 2.0] };
-const grid = () => (house()?.show === "us" ? 0.0254 * 3 : 0.1);
 
 export const walls = { begin, hover, move, end };
 
-export function freeName(section, word) {
-  const taken = Object.keys(house()?.[section] || {});
-  for (let i = 1; ; i += 1) {
-    const name = i === 1 ? word : `${word} ${i}`;
-    if (!taken.includes(name)) return name;
-  }
-}
-
-function edges(axis, besides) {
-  const rooms = Object.entries(house()?.rooms || {}).filter(([name]) => name !== besides);
-  return rooms.flatMap(([, room]) => room.corners.map((c) => c[axis]));
-}
-
-function drawn(value, axis, besides) {
-  const near = edges(axis, besides).reduce((best, e) => (Math.abs(e - value) < Math.abs(best - value) ? e : best), Infinity);
-  return Math.abs(near - value) < REACH ? near : snap(value, grid());
-}
-
 function begin(plan, drag, event) {
-  if (hand.tool === "room") {
-    drag.job = "new room";
-    drag.box = [drawn(drag.start[0], 0), drawn(drag.start[1], 1)];
+  if (BOXES.includes(hand.tool)) {
+    drag.job = sketching() ? "finish" : "sketch";
+    beginSketch(plan, drag.start);
+    return true;
+  }
+  if (measuring() || hand.tool === "shift") {
+    drag.job = hand.tool;
     return true;
   }
   if (hand.tool) {
@@ -44,36 +31,34 @@ function begin(plan, drag, event) {
   if (pull) Object.assign(drag, { job: "pull", pull, room: hand.selected.name });
   else if (drag.thing?.kind === "room" && hand.selected?.name === drag.thing.name) drag.job = "move room";
   else if (drag.thing?.kind === "opening") drag.job = "slide";
+  else if (drag.thing?.kind === "obstacle") drag.job = "move furniture";
   return Boolean(drag.job);
 }
 
 function move(plan, drag, point, event) {
   const off = minus(point, drag.start);
-  if (drag.job === "new room") {
-    drag.corner = [drawn(point[0], 0), drawn(point[1], 1)];
-    ghost(plan, [drag.box, [drag.corner[0], drag.box[1]], drag.corner, [drag.box[0], drag.corner[1]]]);
-  } else if (drag.job === "move room") ghost(plan, (drag.corners = movedCorners(drag.thing.name, off)));
-  else if (drag.job === "pull") ghost(plan, (drag.corners = pulledCorners(drag.room, drag.pull, point)));
-  else if (drag.job === "slide") {
+  if (drag.job === "sketch" || drag.job === "finish") growSketch(plan, point);
+  else if (drag.job === "shift") {
+    movePhoto(plan, minus(point, drag.photo || drag.start));
+    drag.photo = point;
+  } else if (drag.job === "move room") ghost(plan, (drag.corners = movedCorners(plan, drag.thing.name, off)));
+  else if (drag.job === "pull") ghost(plan, (drag.corners = pulledCorners(plan, drag.room, drag.pull, point)));
+  else if (drag.job === "move furniture") {
+    guides.fill(null);
+    ghost(plan, (drag.corners = house().obstacles[drag.thing.name].corners.map((c) => c.map((v, i) => snap(v + off[i], grid() / 2)))));
+  } else if (drag.job === "slide") {
     drag.along = slidTo(drag.thing.name, off);
     const { on_wall: wall, start, end: tail } = house().openings[drag.thing.name];
+    guides.fill(null);
     if (wall) ghost(plan, [start, tail].map((p) => add(p, wall.way, drag.along - wall.along_m)));
   } else if (drag.job === "new opening") hover(plan, event);
 }
 
-function ghost(plan, points) {
-  const [x1, y1, x2, y2] = bounds(points);
-  plan.layers.handles.querySelector(".ghost")?.remove();
-  plan.layers.handles.append(shape("g", { class: "ghost" }, shape("path", { d: path(points, points.length > 2) }),
-    points.length > 2 && shape("text", { class: "name", x: (x1 + x2) / 2, y: -(y1 + y2) / 2, "font-size": 13 / plan.scale },
-      `${lengthText(x2 - x1)} × ${lengthText(y2 - y1)}`)));
-}
-
-function movedCorners(name, off) {
+function movedCorners(plan, name, off) {
   const { corners } = house().rooms[name];
   const [x1, y1, x2, y2] = bounds(corners);
   const best = (low, high, by, axis) => {
-    const options = [drawn(low + by, axis, name) - low, drawn(high + by, axis, name) - high];
+    const options = [snapped(plan, low + by, axis, name) - low, snapped(plan, high + by, axis, name) - high];
     return options.sort((a, b) => Math.abs(a - by) - Math.abs(b - by))[0];
   };
   const by = [best(x1, x2, off[0], 0), best(y1, y2, off[1], 1)];
@@ -81,12 +66,12 @@ function movedCorners(name, off) {
 }
 
 // Pull an edge ("edge 2") across itself, or a corner ("corner 2") anywhere.
-function pulledCorners(name, pull, point) {
+function pulledCorners(plan, name, pull, point) {
   const { corners } = house().rooms[name];
   const [what, number] = pull.split(" ");
   const i = Number(number);
   const j = (i + 1) % corners.length;
-  const spot = [drawn(point[0], 0, name), drawn(point[1], 1, name)];
+  const spot = snappedPoint(plan, point, name);
   if (what === "corner") return corners.map((c, k) => (k === i ? spot : c));
   const way = unit(minus(corners[j], corners[i]));
   const out = [way[1], -way[0]];
@@ -100,27 +85,32 @@ function slidTo(name, off) {
 }
 
 function end(plan, drag, point, cancelled) {
-  plan.layers.handles.querySelector(".ghost")?.remove();
-  if (cancelled) return;
-  if (drag.job === "new room" && drag.corner) addRoom(drag.box, drag.corner);
+  if (cancelled) {
+    cancelSketch(plan);
+    clearGhost(plan);
+  } else if (drag.job === "sketch" && !drag.moved) growSketch(plan, point); // the second corner is clicked
+  else if (drag.job === "sketch" || drag.job === "finish") {
+    growSketch(plan, point);
+    finishSketch(plan);
+  } else if (drag.job === "scale") measure(plan, point);
   else if (drag.job === "new opening") putOpening(plan, point);
-  else if (!drag.moved) select(drag.thing?.kind || "room", drag.thing?.name || drag.room);
-  else if (drag.corners) reshape(drag.room || drag.thing.name, drag.corners);
+  else {
+    clearGhost(plan);
+    if (drag.job !== "shift") place(drag);
+  }
+}
+
+function place(drag) {
+  if (!drag.moved) select(drag.thing?.kind || "room", drag.thing?.name || drag.room);
+  else if (drag.job === "move furniture") {
+    const [x, y] = bounds(drag.corners);
+    const { written } = house().obstacles[drag.thing.name];
+    edit(`move ${drag.thing.name}`, [written.corners ? { path: ["obstacles", drag.thing.name, "corners"], set: drag.corners.map((c) => c.map(lengthText)) } : { path: ["obstacles", drag.thing.name, "at"], set: [lengthText(x), lengthText(y)] }]);
+  } else if (drag.corners) reshape(drag.room || drag.thing.name, drag.corners);
   else if (drag.job === "slide" && drag.along !== null) {
     select("opening", drag.thing.name);
     edit(`move ${drag.thing.name}`, [{ path: ["openings", drag.thing.name, "along"], set: lengthText(drag.along) }]);
   }
-}
-
-export async function addRoom(a, b, name = freeName("rooms", "room")) {
-  const [x1, y1, x2, y2] = bounds([a, b]);
-  if (x2 - x1 < 0.3 || y2 - y1 < 0.3) return;
-  const level = house()?.storeys[hand.storey]?.level_m || 0;
-  const value = { at: [lengthText(x1), lengthText(y1)], size: [lengthText(x2 - x1), lengthText(y2 - y1)] };
-  if (level) value.floor = lengthText(level);
-  hand.tool = "";
-  if (await edit(`add ${name}`, [{ path: ["rooms", name], add: value }])) select("room", name);
-  tell("tool");
 }
 
 export function reshape(name, corners) {
@@ -143,12 +133,15 @@ function siteAt(plan, point, kind) {
 }
 
 function hover(plan, event) {
-  if (!SIZES[hand.tool]) return;
+  if (sketching()) return growSketch(plan, plan.point(event));
+  if (measuring()) return measureHover(plan, plan.point(event));
+  if (!SIZES[hand.tool]) return null;
   const found = siteAt(plan, plan.point(event), hand.tool);
-  plan.layers.handles.querySelector(".ghost")?.remove();
-  if (!found) return;
+  clearGhost(plan);
+  guides.fill(null);
+  if (!found) return null;
   const way = unit(minus(found.site.end, found.site.start));
-  ghost(plan, [add(found.site.start, way, found.low), add(found.site.start, way, found.low + found.width)]);
+  return ghost(plan, [add(found.site.start, way, found.low), add(found.site.start, way, found.low + found.width)]);
 }
 
 function putOpening(plan, point) {
@@ -166,9 +159,8 @@ export async function addOpening(site, kind, low = null, width = Math.min(SIZES[
   value.along = lengthText(site.along_m + from);
   value.size = [lengthText(width), lengthText(SIZES[kind][1])];
   if (kind === "window") Object.assign(value, { sill: lengthText(0.9), sash: "sliding" });
-  hand.tool = "";
+  if (kind === "door" && second !== "outdoors") value.open = "yes"; // people leave inner doors open; windows are opened in a scenario
   if (await edit(`add ${name}`, [{ path: ["openings", name], add: value }])) select("opening", name);
-  tell("tool");
 }
 
 export function nudge(thing, arrow, times) {
@@ -186,6 +178,7 @@ export function removeThing(thing) {
     return change(`take ${thing.name} away`, (s) => (s.fans = s.fans.filter((f) => f.fan !== thing.name)));
   }
   if (hand.mode !== "walls") return null;
+  if (thing.kind === "obstacle") return edit(`remove ${thing.name}`, [{ path: ["obstacles", thing.name], forget: true }]);
   const gone = thing.kind === "opening" ? [thing.name] : Object.entries(house().openings).filter(([, o]) => o.joins.includes(thing.name)).map(([n]) => n);
   const changes = gone.map((name) => ({ path: ["openings", name], forget: true }));
   if (thing.kind === "room") changes.push({ path: ["rooms", thing.name], forget: true });
@@ -206,4 +199,3 @@ export function drawHandles(plan) {
   });
 }
 
-export { inside };
