@@ -37,7 +37,12 @@ def vane(tmp_path: Path) -> str:
 
 @pytest.mark.parametrize(
     "command",
-    [["rank"], ["fit"], ["verify"], *(["measure", c] for c in ("anemometer", "opening", "thrust", "jet", "fan"))],
+    [
+        ["rank"],
+        ["fit"],
+        ["verify"],
+        *(["measure", c] for c in ("anemometer", "opening", "thrust", "jet", "fan", "forms", "all")),
+    ],
 )
 def test_help_shows_an_example(command: list[str]) -> None:
     assert "Example: ventplan" in " ".join(_run(*command, "--help").split())
@@ -129,6 +134,31 @@ def test_verify_draws_the_readings_and_says_whether_they_agree(vane: str, tmp_pa
     result = _json("verify", *files)
     assert len(result["comparisons"]) == 22
     assert isinstance(result["wrong_here"], bool)
+
+
+def test_a_form_for_several_fans_is_written_filled_in_and_worked_out(tmp_path: Path) -> None:
+    form = tmp_path / "fans.csv"
+    said = _run("measure", "forms", "--names", "box fan, circulator", "-o", str(form))
+    assert "2 fans" in said
+    assert (tmp_path / "fans.html").exists()
+    with pytest.raises(InputError, match="--replace"):
+        CliRunner().invoke(app, ["measure", "forms", "-o", str(form)], catch_exceptions=False)
+    lines = form.read_text(encoding="utf-8").splitlines()
+    grams = iter([900, 1080, 901, 1081, 902, 902, 723, 901, 722, 900] * 2)
+    filled = [
+        ",".join([*cells[:9], str(next(grams)), *cells[10:]]) if cells[1] == "thrust" else ",".join(cells)
+        for cells in (line.split(",") for line in lines if "," in line and '"' not in line)
+    ]
+    filled += ["box fan,diameter,,,,,,,,,,50 cm,", "circulator,diameter,,,,,,,,,,28 cm,"]
+    form.write_text("\n".join(filled) + "\n", encoding="utf-8")
+    said = _run("measure", "all", str(form), "-o", str(tmp_path / "pictures"))
+    assert said.count("Still missing: jet, profile") == 2
+    assert "By flow through a bare window" in said
+    assert {path.name for path in (tmp_path / "pictures").iterdir()} == {
+        "box_fan_thrust.png",
+        "circulator_thrust.png",
+        "ranking.png",
+    }
 
 
 def test_a_house_is_not_written_from_readings_that_contradict_it_unless_asked(vane: str, tmp_path: Path) -> None:

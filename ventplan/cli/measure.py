@@ -12,6 +12,7 @@ from ventplan.cli.measure_common import (
     AirTemperature,
     Altitude,
     CalibrationFile,
+    Drawing,
     Output,
     Readings,
     Setting,
@@ -30,7 +31,9 @@ from ventplan.cli.measure_common import (
 )
 from ventplan.cli.measure_fan import FAN_EXAMPLE, fan
 from ventplan.cli.measure_jet import JET_EXAMPLE, jet
+from ventplan.cli.measure_session import ALL_EXAMPLE, FORMS_EXAMPLE, all_fans, forms
 from ventplan.cli.options import AsJson, Replace, UnitSystem
+from ventplan.cli.picture import check_picture, save_picture
 from ventplan.files import check_new_file
 
 if TYPE_CHECKING:
@@ -48,6 +51,7 @@ def anemometer(
     output: Output = None,
     replace: Replace = False,
     units: UnitWords = None,
+    picture: Drawing = None,
     reference_error: Annotated[str, typer.Option(help="Uncertainty that all references share, 95 %.")] = "4 %",
     start_up: Annotated[str | None, typer.Option(help="Start-up speed, where known otherwise.")] = None,
     show: Show = UnitSystem.si,
@@ -59,6 +63,7 @@ def anemometer(
     from ventplan.measure.anemometer import as_dict, calibrate, save_calibration
     from ventplan.measure.readings import read_calibration_pairs
 
+    check_picture(picture, replace=replace)
     pairs = read_calibration_pairs(readings, units=units_of(units))
     with explained(readings):
         line = calibrate(
@@ -71,10 +76,18 @@ def anemometer(
     if output is not None:
         check_new_file(output, replace=replace)
         save_calibration(line, output)
+    system: System = show.value
+    if picture is not None:
+        from ventplan.show.charts_measure import calibration_chart
+
+        save_picture(
+            picture,
+            lambda: calibration_chart(line, pairs.indicated.tolist(), pairs.reference_m_s.tolist(), system=system),
+            quiet=json,
+        )
     if json:
         print_json("measure anemometer", as_dict(line))
         return
-    system: System = show.value
     unit = "" if line.indication == "m/s" else " m"
     console().print(
         f"true speed = {line.intercept_m_s:.3f} m/s + {line.slope:.4f}{unit} x indicated ({line.indication})"
@@ -223,6 +236,7 @@ def thrust(
     scale_error: Annotated[str, typer.Option(help="Uncertainty of the scale, 95 %.")] = "1 %",
     units: UnitWords = None,
     output: Output = None,
+    picture: Drawing = None,
     replace: Replace = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
@@ -234,6 +248,7 @@ def thrust(
     from ventplan.measure.readings import read_scale_readings
     from ventplan.measure.thrust import thrust_from_scale
 
+    check_picture(picture, replace=replace)
     ratio, ratio_error = lever_of(lever)
     results, lines = {}, {}
     for run in read_scale_readings(readings, units=units_of(units)):
@@ -251,6 +266,11 @@ def thrust(
     if output is not None:
         saved = [from_estimate("thrust", result.thrust, setting=name) for name, result in results.items()]
         save_each(saved, output, replace=replace, names=[name or str(n) for n, name in enumerate(results)])
+    if picture is not None:
+        from ventplan.show.charts_measure import thrusts_chart
+
+        thrusts = {name: result.thrust for name, result in results.items()}
+        save_picture(picture, lambda: thrusts_chart(thrusts, system=show.value), quiet=json)
     if json:
         print_json("measure thrust", {"settings": {name: jsonable(result) for name, result in results.items()}})
         return
@@ -271,3 +291,5 @@ def thrust(
 
 measure.command(epilog=JET_EXAMPLE)(jet)
 measure.command(epilog=FAN_EXAMPLE)(fan)
+measure.command(epilog=FORMS_EXAMPLE)(forms)
+measure.command("all", epilog=ALL_EXAMPLE)(all_fans)

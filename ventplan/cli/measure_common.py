@@ -35,6 +35,10 @@ AirTemperature = Annotated[str, typer.Option("--temperature", help="Air temperat
 Altitude = Annotated[str, typer.Option("--altitude", help="Height above the sea.")]
 
 
+Drawing = Annotated[
+    Path | None,
+    typer.Option("--picture", metavar="FILE", help="Draw readings and fit: .svg, .png or .pdf."),
+]
 UnitWords = Annotated[
     str | None,
     typer.Option("--units", metavar="UNITS", help="Units of numbers without one, such as ft,ft/min; SI if left out."),

@@ -14,8 +14,10 @@ from ventplan.errors import InputError, NoAnswerError
 
 if TYPE_CHECKING:
     from ventplan.house.fans import Fan
+    from ventplan.house.units import System
     from ventplan.measure.card_reading import CardReading, TypedFigures
     from ventplan.measure.fan_card import FanCard
+    from ventplan.measure.uncertainty import Estimate
 
 FAN_EXAMPLE = (
     "Example: ventplan measure fan circulator flow.json thrust.json walk.json typed.csv --into house.yaml. CSV "
@@ -51,7 +53,7 @@ def fan(
     from ventplan.house.fields import nearest
     from ventplan.measure.card_file import doubts
     from ventplan.measure.card_reading import remarks
-    from ventplan.measure.fan_card import combine
+    from ventplan.measure.fan_card import combine, flow_by_way
 
     fans = _known_fans(into)
     before = fans.get(name)
@@ -96,6 +98,7 @@ def fan(
                 for one in wrong
             ),
             *remarks(flow=card.flow.value, thrust=card.thrust.value, spread=card.spread.value),
+            *_flow_notes(flow_by_way(readings, density_kg_m3=density), show.value),
             *_card_notes(card, power),
             *([f"Written into {into}{'' if before else ', as a fan that it did not have'}."] if into else []),
         ]
@@ -166,6 +169,21 @@ def _write(
     written = write_card(read_text(into), name, card, power_w=power, sound_db=sound, diameter_m=across, highest=called)
     parse_house(written, str(into))  # a file that would no longer read is not written
     write_file(into, written)
+
+
+def _flow_notes(ways: Mapping[str, Estimate], system: System) -> list[str]:
+    """How the flow comes out by each way, where there are several."""
+    from ventplan.house.shown import show as shown
+
+    if len(ways) < 2:
+        return []
+    each = "; ".join(
+        f"{shown(one.value, 'flow', system)} ± {one.expanded / one.value:.0%} by {name}" for name, one in ways.items()
+    )
+    return [
+        f"The flow by each way alone (95 %): {each}. The card weighs them by one over the square of their uncertainty. "
+        "A flow from a walk is the coarser one, since it extrapolates the line of the walk to the blades."
+    ]
 
 
 def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from collections.abc import Mapping
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -10,6 +13,7 @@ from ventplan.cli.measure_common import (
     AirTemperature,
     Altitude,
     CalibrationFile,
+    Drawing,
     Output,
     Readings,
     Setting,
@@ -24,12 +28,14 @@ from ventplan.cli.measure_common import (
     units_of,
 )
 from ventplan.cli.options import AsJson, Replace, UnitSystem
+from ventplan.cli.picture import check_picture
 from ventplan.errors import InputError, Mistake
 
 if TYPE_CHECKING:
+    from ventplan.house.units import System
     from ventplan.measure.anemometer import Calibration
     from ventplan.measure.card_reading import CardReading
-    from ventplan.measure.jet import JetResult
+    from ventplan.measure.jet import JetResult, Walk
     from ventplan.measure.profile import Profile
     from ventplan.measure.readings import JetReadings
     from ventplan.measure.uncertainty import Estimate
@@ -56,6 +62,7 @@ def jet(
     temperature: AirTemperature = "20 °C",
     altitude: Altitude = "0 m",
     output: Output = None,
+    picture: Drawing = None,
     replace: Replace = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
@@ -68,6 +75,7 @@ def jet(
     from ventplan.measure.readings import read_jet_readings
     from ventplan.measure.uncertainty import WIDE
 
+    check_picture(picture, replace=replace)
     taken = read_jet_readings(readings, units=units_of(units))
     line = calibration_of(calibration, taken.indication)
     density = air_density(temperature, altitude)
@@ -121,6 +129,8 @@ def jet(
         raise InputError([Mistake("readings", "no readings in the stream", "a walk or a profile", file=str(readings))])
     if output is not None:
         save_each(saved, output, replace=replace, names=[str(number + 1) for number in range(len(saved))])
+    if picture is not None:
+        _draw(picture, taken, line, profiles, walk, show.value, quiet=json)
     if json:
         shown = {"jet": jsonable(result), "walk": jsonable(walk)}
         shown["profiles"] = [{"distance_m": place, **jsonable(profile)} for place, profile in profiles.items()]
@@ -151,6 +161,38 @@ def jet(
             show.value,
         )
     print_notes([*taken.notes, *notes])
+
+
+def _draw(
+    picture: Path,
+    taken: JetReadings,
+    line: Calibration,
+    profiles: Mapping[float, Profile],
+    walk: Walk | None,
+    system: System,
+    *,
+    quiet: bool,
+) -> None:
+    """The walk, and each profile in a file of its own behind it."""
+    from ventplan.cli.picture import save_picture
+    from ventplan.show.charts_measure import profile_chart, walk_chart
+
+    charts: list[Any] = []
+    if walk is not None:
+        speeds = line.speed(taken.indicated)
+        seen = speeds >= line.start_up_m_s
+        charts.append(walk_chart(walk, taken.distances_m[seen].tolist(), speeds[seen].tolist(), system=system))
+    for place, profile in profiles.items():
+        offsets, shown, _ = taken.profiles[place]
+        corrected = line.speed(shown).tolist()
+        charts.append(profile_chart(profile, offsets.tolist(), corrected, distance_m=place, system=system))
+    for number, chart in enumerate(charts, start=1):
+        place_of = picture if number == 1 else picture.with_stem(f"{picture.stem}_{number}")
+        save_picture(place_of, partial(_same, chart), quiet=quiet)
+
+
+def _same(chart: Any) -> Any:
+    return chart
 
 
 def _figures(result: JetResult) -> dict[str, Estimate]:

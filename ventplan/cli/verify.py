@@ -18,6 +18,7 @@ from ventplan.cli.measure_common import (
 )
 from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
 from ventplan.cli.picture import Picture, check_picture
+from ventplan.cli.terminal import say
 from ventplan.errors import InputError
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ def verify(
             place = output if number == 0 else output.with_stem(f"{output.stem}_{number + 1}")
             save(chart, place)
             if not json:
-                print(f"Drew it to {place}.")
+                say(f"Drew it to {place}.")
 
 
 def _print(result: Verification, system: System) -> None:

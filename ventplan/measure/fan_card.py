@@ -174,6 +174,46 @@ class FanCard:
     assumed: tuple[str, ...]
 
 
+def flow_by_way(readings: Sequence[CardReading], *, density_kg_m3: float) -> dict[str, Estimate]:
+    """Flow through the blades on the highest setting by each way that the readings allow, each by itself.
+
+    A flow that was measured; and 2 T alpha / rho from a walk, with the thrust of a scale or of a profile,
+    T = rho (pi / 2) Uc^2 b^2. The walk's intercept alpha is an extrapolation to the blades, which makes this way the
+    coarser one.
+
+    Parameters
+    ----------
+    readings
+        What was measured.
+    density_kg_m3
+        Density of the air [kg/m3].
+    """
+    mine = [reading for reading in readings if not reading.setting]
+    found: dict[str, Estimate] = {}
+
+    def add(name: str, value: float, variance: float, anemometer: float) -> None:
+        found[name] = Estimate(value, value * math.sqrt(variance + anemometer**2), unit="m3/s")
+
+    for one in mine:
+        if one.measured == "flow":
+            add(one.label or "flow", float(one.values[0]), float(one.relative_covariance[0, 0]), one.anemometer)
+    walk = next((one for one in mine if one.measured == "walk"), None)
+    if walk is None:
+        return found
+    alpha, own = float(walk.values[0]), float(walk.relative_covariance[0, 0])
+    for one in mine:
+        if one.measured == "thrust":
+            flow = 2.0 * float(one.values[0]) * alpha / density_kg_m3
+            add(f"{walk.label} and {one.label}", flow, own + float(one.relative_covariance[0, 0]), walk.anemometer)
+        if one.measured == "profile":
+            speed, width = (float(value) for value in one.values)
+            # Thrust goes with the square of both; the walk's alpha with one over the speed that the vane shows.
+            spread = 4.0 * float(one.relative_covariance.sum())
+            flow = math.pi * (speed * width) ** 2 * alpha
+            add(f"{walk.label} and {one.label}", flow, own + spread, abs(2.0 * one.anemometer - walk.anemometer))
+    return found
+
+
 def combine(readings: Sequence[CardReading], *, density_kg_m3: float, diameter_m: float | None = None) -> FanCard:
     """The fan card that fits all readings best.
 
@@ -279,7 +319,7 @@ def _complete(
         additions.append((relation, error, said))
     typical, error = TYPICAL_SPREAD
     spread = Row("typical spread", math.log(typical), "spread", "")
-    additions.append((spread, error, f"Spread is the typical {typical:.2f} within {error:.0%}: no jet settles it."))
+    additions.append((spread, error, f"Spread is the typical {typical:.2f} within {error:.0%}: no reading settles it."))
     for row, error, said in additions:
         before = _rank(rows, point, names, density)
         if before < len(names) and _rank([*rows, row], point, names, density) > before:

@@ -23,7 +23,7 @@ from ventplan.measure.card_reading import (
     remarks,
     save_reading,
 )
-from ventplan.measure.fan_card import FanCard, combine
+from ventplan.measure.fan_card import FanCard, combine, flow_by_way
 from ventplan.measure.rank import rank_fans, square_root_factor
 from ventplan.measure.uncertainty import CALIBRATION, Estimate, Share, effective_degrees
 
@@ -276,3 +276,18 @@ def test_a_thrust_that_forgot_its_lever_is_remarked_on() -> None:
     (said,) = remarks(thrust=37.0)
     assert "implausible" in said
     assert "--lever" in said
+
+
+def test_each_way_to_the_flow_gives_the_same_flow_of_the_same_jet() -> None:
+    width = FLOW / math.sqrt(2.0 * math.pi * THRUST / DENSITY) + SPREAD * 2.0
+    centre = math.sqrt(2.0 * THRUST / math.pi / DENSITY) / width
+    readings = [
+        CardReading("flow", np.array([FLOW]), np.diag([0.06**2]), label="box"),
+        CardReading("thrust", np.array([THRUST]), np.diag([0.02**2]), label="scale"),
+        CardReading("walk", np.array([ALPHA, BETA]), np.diag([0.12**2, 0.03**2]), label="walk"),
+        CardReading("profile", np.array([centre, width]), np.diag([0.04**2, 0.04**2]), distance_m=2.0, label="profile"),
+    ]
+    ways = flow_by_way(readings, density_kg_m3=DENSITY)
+    assert set(ways) == {"box", "walk and scale", "walk and profile"}
+    assert [one.value for one in ways.values()] == pytest.approx([FLOW] * 3)
+    assert ways["walk and scale"].relative == pytest.approx(math.hypot(0.12, 0.02))

@@ -1,0 +1,365 @@
+"""An evening of measuring several fans: one blank form to fill in, and everything that follows from it in one go.
+
+The form is one table, a row for each reading that is asked for. Rows without a reading are missing, and named; whatever
+is there is worked out, so that a form may be evaluated at any time and again when more has been filled in.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ventplan.errors import InputError, Mistake, NoAnswerError
+from ventplan.house.records import Fan
+from ventplan.house.table import Column, Table, read_table
+from ventplan.house.units import UnitError, parse_quantity
+from ventplan.measure.anemometer import Calibration
+from ventplan.measure.card_file import highest_as_blank
+from ventplan.measure.card_reading import CardReading, from_estimate, from_profile, from_walk, parse_figure, remarks
+from ventplan.measure.fan_card import FanCard, combine
+from ventplan.measure.form import BOX
+from ventplan.measure.jet import Walk, fit_walk
+from ventplan.measure.opening import TAPE_ERROR_M, PlaceReading, flow_through, without_box
+from ventplan.measure.profile import Profile, fit_profile
+from ventplan.measure.readings import READING, Units, unit_notes
+from ventplan.measure.thrust import STANDARD_GRAVITY_M_S2, ThrustResult, thrust_from_scale
+from ventplan.measure.uncertainty import Estimate
+
+SHUT_OFF_PA = 20.0
+"""Pressure at which a fan in a box moves no air, where the form does not say [Pa]; taken as known within 60 %."""
+
+FIGURES = {
+    "diameter": "length", "power": "power", "sound": "sound", "lever": "", "box size": "", "box pressure": "pressure",
+    "flow": "flow", "maker's thrust": "force", "speed": "share",
+}  # fmt: skip
+"""Single figures of a fan that a form asks for or takes, and their quantity."""
+
+_COLUMNS = (
+    Column("fan"),
+    Column("test"),
+    Column("setting", required=False),
+    Column("distance", "length", required=False, lowest=0.0, highest=50.0),
+    Column("offset", "length", required=False, lowest=-20.0, highest=20.0),
+    Column("across", "length", required=False, lowest=0.0, highest=20.0),
+    Column("up", "length", required=False, lowest=0.0, highest=20.0),
+    Column("runs", required=False),
+    Column("direction", required=False),
+    replace(READING, required=False),
+    Column("speed", "speed", required=False, lowest=0.0, highest=60.0),
+    Column("value", required=False),
+)
+
+
+@dataclass(frozen=True)
+class FanResult:
+    """What a form says of one fan.
+
+    Attributes
+    ----------
+    name
+        The fan.
+    card
+        Its card, or None where the readings do not settle it.
+    thrusts, flow
+        Thrust by setting, and flow through the blades from the box, with their uncertainty; empty and None where not
+        read.
+    walk, walk_readings
+        The walk down the jet, and its distances [m] and speeds [m/s].
+    profiles, profile_readings
+        Profiles across the jet by distance [m], and their offsets [m] and speeds [m/s].
+    diameter_m
+        Diameter of the blades [m], or None.
+    power_w, sound_db
+        By setting; empty for the highest.
+    missing
+        What the form still asks for.
+    notes
+        What the reader should know, and what could not be worked out.
+    """
+
+    name: str
+    card: FanCard | None = None
+    thrusts: Mapping[str, Estimate] = field(default_factory=dict)
+    flow: Estimate | None = None
+    walk: Walk | None = None
+    walk_readings: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
+    profiles: Mapping[float, Profile] = field(default_factory=dict)
+    profile_readings: Mapping[float, tuple[tuple[float, ...], tuple[float, ...]]] = field(default_factory=dict)
+    diameter_m: float | None = None
+    power_w: Mapping[str, float] = field(default_factory=dict)
+    sound_db: Mapping[str, float] = field(default_factory=dict)
+    missing: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def as_fan(self) -> Fan | None:
+        """The fan as a record, for a ranking; None without a card."""
+        if self.card is None:
+            return None
+        card = self.card
+        return Fan(
+            name=self.name,
+            flow_m3_s=card.flow.value,
+            thrust_n=card.thrust.value,
+            diameter_m=self.diameter_m or 2.0 * math.sqrt(1.2 * card.flow.value**2 / card.thrust.value / math.pi),
+            spread=card.spread.value,
+            power_w=self.power_w.get(""),
+            sound_db=self.sound_db.get(""),
+            flow_error=card.flow.normal_relative,
+            thrust_error=card.thrust.normal_relative,
+            spread_error=card.spread.normal_relative,
+        )
+
+
+def evaluate_form(
+    path: str | Path, *, calibration: Calibration, density_kg_m3: float, units: Units | None = None
+) -> tuple[tuple[FanResult, ...], tuple[str, ...]]:
+    """Everything that a form says, fan by fan, and notes on its units.
+
+    Parameters
+    ----------
+    path
+        The form, filled in as far as it is.
+    calibration
+        What the anemometer's readings mean.
+    density_kg_m3
+        Density of the air [kg/m3].
+    units
+        Units of numbers that have none, by quantity.
+
+    Raises
+    ------
+    InputError
+        Mistakes in the form, all at once.
+    """
+    table = read_table(path, _COLUMNS, units=units)
+    notes = unit_notes(table, _COLUMNS, units or {}, asked=("distance", "speed", "offset", "across", "up"))
+    known = {"thrust", "jet", "profile", "box", *FIGURES}
+    mistakes = [
+        Mistake("test", f'"{test}"', ", ".join(sorted(known)), "", table.path, line)
+        for test, line in zip(table.words["test"], table.lines, strict=True)
+        if test.lower() not in known
+    ]
+    if mistakes:
+        raise InputError(mistakes)
+    fans = dict.fromkeys(table.words["fan"])
+    results = tuple(_fan(_Rows(table, fan), calibration, density_kg_m3) for fan in fans)
+    return results, tuple(notes)
+
+
+class _Rows:
+    """The rows of one fan in a form."""
+
+    def __init__(self, table: Table, fan: str) -> None:
+        self.table, self.fan = table, fan
+        rows = [row for row, name in enumerate(table.words["fan"]) if name == fan]
+        self.by_test: dict[str, list[int]] = {}
+        for row in rows:
+            self.by_test.setdefault(table.words["test"][row].lower(), []).append(row)
+        names = [table.words["setting"][row] for row in rows]
+        stands_for = highest_as_blank(names)
+        self.setting = {row: stands_for[table.words["setting"][row]] for row in rows}
+
+    def read(self, test: str, column: str) -> list[int]:
+        """Rows of a test in which this column is filled in."""
+        if column == "value":
+            return [row for row in self.by_test.get(test, []) if self.table.words["value"][row]]
+        return [row for row in self.by_test.get(test, []) if math.isfinite(self.table.numbers[column][row])]
+
+    def numbers(self, column: str, rows: Sequence[int]) -> np.ndarray[Any, np.dtype[np.float64]]:
+        return np.array([self.table.numbers[column][row] for row in rows])
+
+    def figure(self, what: str) -> dict[str, str]:
+        """What was typed for a single figure, by setting."""
+        return {self.setting[row]: self.table.words["value"][row] for row in self.read(what, "value")}
+
+    def mistake(self, what: str, error: UnitError) -> InputError:
+        row = self.by_test[what][0]
+        return InputError(
+            [Mistake(what, error.found, error.allowed, error.hint, self.table.path, self.table.lines[row])]
+        )
+
+    def quantity(self, what: str) -> dict[str, float]:
+        """A single figure in SI, by setting."""
+        try:
+            return {setting: parse_quantity(text, FIGURES[what]) for setting, text in self.figure(what).items()}
+        except UnitError as error:
+            raise self.mistake(what, error) from None
+
+    def missing(self) -> tuple[str, ...]:
+        """What is asked for and was not filled in."""
+        said = []
+        for test, rows in self.by_test.items():
+            column = {"thrust": "reading", "jet": "speed", "profile": "speed", "box": "speed"}.get(test, "value")
+            there = len(self.read(test, column))
+            if there < len(rows):
+                said.append(test if there == 0 else f"{test} ({there} of {len(rows)} rows)")
+        return tuple(said)
+
+
+def _fan(rows: _Rows, calibration: Calibration, density: float) -> FanResult:
+    """One fan, each test by itself: what fails is noted, and leaves the others alone."""
+    notes: list[str] = []
+
+    def attempt(what: str, work: Callable[[], Any]) -> Any:
+        try:
+            return work()
+        except (NoAnswerError, ValueError) as error:
+            if isinstance(error, InputError):
+                raise
+            notes.append(f"{what}: {error}")
+            return None
+
+    readings: list[CardReading] = []
+    thrusts: dict[str, Estimate] = {}
+    for setting in dict.fromkeys(rows.setting[row] for row in rows.read("thrust", "reading")):
+        result: ThrustResult | None = attempt(f"thrust{_on(setting)}", partial(_thrust, rows, setting))
+        if result is not None:
+            thrusts[setting] = result.thrust
+            readings.append(from_estimate("thrust", result.thrust, setting=setting, label="thrust"))
+            notes += result.notes
+    flow: Estimate | None = attempt("box", lambda: _box(rows, calibration, density))
+    if flow is not None:
+        readings.append(from_estimate("flow", flow, label="flow from the box"))
+    walk, walked = attempt("jet", lambda: _walk(rows, calibration)) or (None, ((), ()))
+    if walk is not None:
+        readings.append(from_walk(walk, label="jet"))
+    profiles, profiled = {}, {}
+    for place in sorted(set(rows.numbers("distance", rows.read("profile", "speed")).round(3).tolist())):
+        fitted = attempt(f"profile at {place:g} m", partial(_profile, rows, place, calibration, density))
+        if fitted is not None:
+            profiles[place], profiled[place] = fitted
+            readings.append(from_profile(profiles[place], distance_m=place))
+    for what, measured in (("flow", "flow"), ("maker's thrust", "thrust"), ("speed", "speed")):
+        for setting, text in rows.figure(what).items():
+            try:
+                typed = parse_figure(text, FIGURES[what])
+            except UnitError as error:
+                raise rows.mistake(what, error) from None
+            readings.append(from_estimate(measured, typed, setting=setting, label=what))  # type: ignore[arg-type]
+    diameter = rows.quantity("diameter").get("")
+    card = None
+    if readings:
+        card = attempt("card", lambda: combine(readings, density_kg_m3=density, diameter_m=diameter))
+    if card is not None:
+        notes += [*card.assumed, *_methods(card)]
+        notes += remarks(flow=card.flow.value, thrust=card.thrust.value, spread=card.spread.value)
+    return FanResult(
+        name=rows.fan, card=card, thrusts=thrusts, flow=flow, walk=walk, walk_readings=walked, profiles=profiles,
+        profile_readings=profiled, diameter_m=diameter, power_w=rows.quantity("power"),
+        sound_db=rows.quantity("sound"), missing=rows.missing(), notes=tuple(notes),
+    )  # fmt: skip
+
+
+def _on(setting: str) -> str:
+    return f" on {setting}" if setting else ""
+
+
+def _methods(card: FanCard) -> list[str]:
+    """Where readings of one fan contradict one another, which do."""
+    return [
+        f"{one.label} is {abs(one.normalised):.1f} standard deviations {'above' if one.normalised > 0.0 else 'below'} "
+        "what the other readings of this fan say: check it."
+        for one in card.contradictions
+    ]
+
+
+def _thrust(rows: _Rows, setting: str) -> ThrustResult:
+    table = rows.table
+    chosen = [
+        row for row in rows.read("thrust", "reading")
+        if rows.setting[row] == setting or (table.words["runs"][row].lower() == "off" and not rows.setting[row])
+    ]  # fmt: skip
+    lever, error = parse_lever(rows)
+    return thrust_from_scale(
+        readings_g=rows.numbers("reading", chosen) / STANDARD_GRAVITY_M_S2 * 1000.0,
+        running=[table.words["runs"][row].lower() == "on" for row in chosen],
+        reverse=[table.words["direction"][row].lower() in ("reverse", "back") for row in chosen],
+        lever=lever,
+        lever_error=error,
+    )
+
+
+def parse_lever(rows: _Rows) -> tuple[float, float]:
+    """Ratio of the arms of the lever, and its relative standard uncertainty; 1 where the form says nothing."""
+    text = rows.figure("lever").get("", "1")
+    try:
+        parts = [part.strip() for part in text.split("/")]
+        if len(parts) == 2:
+            scale, fan = (parse_quantity(part, "length") for part in parts)
+            if min(scale, fan) <= 0.0:
+                raise UnitError(f'"{text}"', "two arms longer than nothing, such as 30 cm / 60 cm")
+            return scale / fan, math.hypot(TAPE_ERROR_M / scale, TAPE_ERROR_M / fan)
+        ratio = parse_quantity(text, "number")
+        if ratio <= 0.0:
+            raise UnitError(f'"{text}"', "a ratio above zero, or two arms such as 30 cm / 60 cm")
+        return ratio, 0.0
+    except UnitError as error:
+        raise rows.mistake("lever", error) from None
+
+
+def _box(rows: _Rows, calibration: Calibration, density: float) -> Estimate | None:
+    chosen = rows.read("box", "speed")
+    if not chosen:
+        return None
+    try:
+        sides = [parse_quantity(part.strip(), "length") for part in rows.figure("box size").get("", BOX).split("x")]
+        if len(sides) != 2:
+            raise UnitError(f'"{rows.figure("box size").get("", BOX)}"', "width x height, such as 50 cm x 50 cm")
+    except UnitError as error:
+        raise rows.mistake("box size", error) from None
+    places = [
+        PlaceReading(
+            rows.table.numbers["speed"][row],
+            across_m=rows.table.numbers["across"][row],
+            up_m=rows.table.numbers["up"][row],
+            still_share=float(rows.table.numbers["speed"][row] == 0.0),
+        )
+        for row in chosen
+    ]
+    through = flow_through(readings=places, width_m=sides[0], height_m=sides[1], calibration=calibration)
+    return without_box(
+        flow=through.flow,
+        exit_area_m2=through.free_area.value,
+        shutoff_pa=rows.quantity("box pressure").get("", SHUT_OFF_PA),
+        density_kg_m3=density,
+    ).free_flow
+
+
+def _pairs(*columns: Sequence[float] | np.ndarray[Any, Any]) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    first, second = (tuple(float(value) for value in column) for column in columns)
+    return first, second
+
+
+def _walk(rows: _Rows, calibration: Calibration) -> tuple[Walk, tuple[tuple[float, ...], tuple[float, ...]]] | None:
+    chosen = rows.read("jet", "speed")
+    if not chosen:
+        return None
+    shown, distances = rows.numbers("speed", chosen), rows.numbers("distance", chosen)
+    speeds = calibration.speed(shown)
+    seen = speeds >= calibration.start_up_m_s
+    walk = fit_walk(
+        distances_m=distances[seen], speeds_m_s=speeds[seen], calibration=calibration.source(), indicated=shown[seen]
+    )
+    return walk, _pairs(distances[seen], speeds[seen])
+
+
+def _profile(
+    rows: _Rows, place: float, calibration: Calibration, density: float
+) -> tuple[Profile, tuple[tuple[float, ...], tuple[float, ...]]]:
+    chosen = [row for row in rows.read("profile", "speed") if abs(rows.table.numbers["distance"][row] - place) < 1e-3]
+    shown, offsets = rows.numbers("speed", chosen), rows.numbers("offset", chosen)
+    profile = fit_profile(
+        offsets_m=offsets,
+        speeds_m_s=calibration.speed(shown),
+        density_kg_m3=density,
+        start_up_m_s=calibration.start_up_m_s,
+        calibration=calibration.source(),
+        indicated=shown,
+    )
+    return profile, _pairs(offsets, calibration.speed(shown))
