@@ -80,7 +80,7 @@ def test_report_places_a_fan_where_an_aim_is_given(tmp_path: Path) -> None:
     path = tmp_path / "report.html"
     run("report", RIG, "--target", "doorway", "-o", str(path))
     text = path.read_text("utf-8")
-    assert "Where to put a fan: most air through doorway" in text
+    assert "Plan for most air through doorway" in text
     assert "in “hallway”" in text
 
 

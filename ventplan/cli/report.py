@@ -52,11 +52,14 @@ def report(
     wind: WindText = None,
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
+    full: Annotated[
+        bool, typer.Option("--full", help="Add the setback curve, screens, what limits the plan, and every flow.")
+    ] = False,
     sure: Sure = None,
     replace: Replace = False,
     show: ShowUnits = None,
 ) -> None:
-    """Write one page to follow tonight: what to do, the picture, the numbers, and how to check them.
+    """Write two pages to follow this evening: what to do, with the plan; then what it will do, and how to check it.
 
     Example: ventplan report house_examples/bungalow.yaml --room "front bedroom" -o report.html
     """
@@ -69,9 +72,10 @@ def report(
     from ventplan.errors import InputError
     from ventplan.files import check_new_file, write_file
     from ventplan.network import solve
+    from ventplan.show.advice_tables import verdict
     from ventplan.show.report import report_page
     from ventplan.show.report_data import report_of
-    from ventplan.show.report_words import aim_rows, course_of, not_worth_a_fan
+    from ventplan.show.report_words import aim_rows, course_of
 
     if output.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"{output}: a report is a web page, and its file name ends in .html or .htm")
@@ -93,10 +97,10 @@ def report(
                 weather=read_weather(weather) if weather is not None else None, by_hour=by_hour, progress=progress,
             )  # fmt: skip
         best = answer.plans[0]
-        question = f"Where to put a fan: {answer.aim.words()}"
+        question = f"Plan for {answer.aim.words()}"
         content = report_of(
             read, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits,
-            asked=aim_rows(read, answer, system), remark=not_worth_a_fan(answer),
+            asked=aim_rows(answer, system), summary=verdict(read, answer, system, plan="this plan"),
             draws=draws, sure_setback=sure is not None, show=system,
         )  # fmt: skip
         course = course_of(read, best.scenario, answer.aim, system)
@@ -108,5 +112,5 @@ def report(
             read, plan, solve(read, plan), question=question, draws=draws,
             sure_setback=sure is not None, show=system,
         )  # fmt: skip
-    write_file(output, report_page(content, tint=tint.tint, course=course))
+    write_file(output, report_page(content, tint=tint.tint, course=course, full=full))
     say(f"Wrote {output}.")

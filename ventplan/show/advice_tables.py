@@ -137,7 +137,7 @@ def place_view(
     """
     from rich.text import Text
 
-    yield Text(_verdict(house, answer, system), style="bold")
+    yield Text(verdict(house, answer, system), style="bold")
     said: set[str] = set()
     for rank, (plan, found) in enumerate(zip(answer.plans, cautions, strict=True), start=1):
         if not plan.placements:
@@ -155,7 +155,7 @@ def place_view(
         yield Text("How exactly a fan must stand, and what limits each plan: add --details.", style="dim")
 
 
-def _verdict(house: House, answer: PlaceAnswer, system: System) -> str:
+def verdict(house: House, answer: PlaceAnswer, system: System, *, plan: str = "plan 1") -> str:
     """The answer in a sentence or two."""
     aim, alone = answer.aim, answer.openings_alone
     without = aim_text(aim, alone.value, system)
@@ -165,7 +165,7 @@ def _verdict(house: House, answer: PlaceAnswer, system: System) -> str:
         return f"{head}: {NOT_WORTH_A_FAN} Windows and doors alone ({changes}) give {without}."
     now = "" if aim.kind == "cool" else f" As the house stands: {aim_text(aim, answer.before, system)}."
     best = aim_text(aim, answer.plans[0].value, system)
-    return f"{head}: {best} with plan 1. Windows and doors alone: {without}.{now}"
+    return f"{head}: {best} with {plan}. Windows and doors alone: {without}.{now}"
 
 
 def alone_view(

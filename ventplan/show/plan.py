@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ventplan.house.records import House, Scenario
@@ -183,11 +183,39 @@ def draw_plan(
     """
     system = show or house.show
     plan = plan_of(house, scenario, flow, tint=tint, show=system)
+    return _painted(house, scenario, flow, plan, system, title or house.name)
+
+
+def draw_storeys(
+    house: House, scenario: Scenario, flow: Flow, *, tint: Tint | None = "air-change", show: System | None = None
+) -> list[tuple[str, Any]]:
+    """Draw each storey as a picture of its own, those where a fan stands first.
+
+    Parameters
+    ----------
+    house, scenario, flow, tint, show
+        As for `draw_plan`.
+
+    Returns
+    -------
+    list of tuple
+        Title of the storey, empty where the house has one, and the figure.
+    """
+    system = show or house.show
+    plan = plan_of(house, scenario, flow, tint=tint, show=system)
+    with_fans = {p.opening for p in scenario.placements}
+    storeys = [bool(with_fans & set(storey.openings)) for storey in storeys_of(house, system)]
+    order = sorted(range(len(plan.panels)), key=lambda i: not storeys[i])
+    parts = [replace(plan, panels=(plan.panels[i],), symbols=symbols_of((plan.panels[i],))) for i in order]
+    return [(part.panels[0].title, _painted(house, scenario, flow, part, system, house.name)) for part in parts]
+
+
+def _painted(house: House, scenario: Scenario, flow: Flow, plan: Plan, system: System, title: str) -> Any:
     subtitle = subtitle_of(scenario, flow, system)
     wind = scenario.outdoors.wind
     return paint(
         layout_of(plan, subtitle),
-        title=title or house.name,
+        title=title,
         subtitle=subtitle,
         tints=plan.tints,
         north_deg=house.north_deg,

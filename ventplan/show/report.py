@@ -10,7 +10,7 @@ from ventplan.show.cautions import Caution
 from ventplan.show.charts import Bar, bar_chart, curves_of, setback_chart
 from ventplan.show.colours import COLOURS, as_variables, variable
 from ventplan.show.paper import as_markup, missing, width_pt
-from ventplan.show.plan import draw_plan
+from ventplan.show.plan import draw_storeys
 from ventplan.show.plan_notes import Tint
 from ventplan.show.report_data import Report
 from ventplan.show.report_words import Course, picture_words
@@ -20,7 +20,9 @@ PX_PER_PT = 1.36
 """Least size on the screen of a point of a picture: letters of 7 pt are then about 9.5 px high [px/pt]."""
 
 
-def report_page(report: Report, *, tint: Tint | None = "air-change", course: Course | None = None) -> str:
+def report_page(
+    report: Report, *, tint: Tint | None = "air-change", course: Course | None = None, full: bool = False
+) -> str:
     """A report as one HTML page that needs nothing else.
 
     Parameters
@@ -31,6 +33,8 @@ def report_page(report: Report, *, tint: Tint | None = "air-change", course: Cou
         What the floors' colours show on the plan.
     course
         How the plan goes on in time, from `ventplan.show.report_words.course_of`, or None.
+    full
+        True for everything: setback curve, screens, limits, every flow, assumed values.
 
     Returns
     -------
@@ -56,11 +60,13 @@ def report_page(report: Report, *, tint: Tint | None = "air-change", course: Cou
         light={variable(name): codes[0] for name, codes in COLOURS.items()},
         dark={variable(name): codes[1] for name, codes in COLOURS.items()},
         cautions=_grouped(report.cautions),
-        plan=_plan(report, tint),
+        plans=_plans(report, tint),
+        full=full,
+        clearing=course is not None and course.heading.startswith("How long"),
         course=course and {"heading": course.heading, "words": course.words,
                            "picture": _picture(course.figure, "course", course.title, course.words)},
-        setback=_setback(report),
-        screens=_screens(report),
+        setback=_setback(report) if full else None,
+        screens=_screens(report) if full else None,
     )  # fmt: skip
     return page
 
@@ -82,10 +88,14 @@ def _picture(figure: Any, key: str, title: str, description: str) -> dict[str, A
     return {"svg": Markup(markup), "width": round(width_pt(figure) * PX_PER_PT), "title": title}
 
 
-def _plan(report: Report, tint: Tint | None) -> dict[str, Any]:
-    figure = draw_plan(report.house, report.scenario, report.flow, tint=tint, show=report.system)
+def _plans(report: Report, tint: Tint | None) -> list[dict[str, Any]]:
+    """A picture of each storey, those with fans first."""
     words = picture_words(report.house, report.scenario, report.flow, report.system)
-    return _picture(figure, "plan", f"Plan of {report.house.name}", words)
+    figures = draw_storeys(report.house, report.scenario, report.flow, tint=tint, show=report.system)
+    return [
+        _picture(figure, f"plan{i or ''}", f"Plan of {report.house.name}{f', {title}' if title else ''}", words)
+        for i, (title, figure) in enumerate(figures)
+    ]
 
 
 def _setback(report: Report) -> dict[str, Any] | None:

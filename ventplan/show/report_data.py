@@ -11,24 +11,26 @@ from ventplan.advice.bottlenecks import limits_of
 from ventplan.advice.comparison import outdoor_air
 from ventplan.advice.intervals import FlowIntervals, Interval, interval
 from ventplan.advice.ranking import sure_setback
-from ventplan.airing.air_paths import purging_air_change_rates_per_h
+from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.hazards import find_hazards
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
-from ventplan.house.shown import fixed, show, shown_unit
+from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.network import Flow, solve
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.rays import fan_of
 from ventplan.show.cautions import Caution, cautions_of
+from ventplan.show.flow_tables import headline
 from ventplan.show.plan_notes import LEAST_READING_M_S, NEGLIGIBLE
-from ventplan.show.report_words import downstream, steps
+from ventplan.show.report_words import Tasks, downstream, evening_tasks, later_tasks, tissue
 from ventplan.show.sure_tables import TO_KNOW, percent, true_best
 from ventplan.show.tables import direction, number, rate_words, weather_line
 
 AS_PLANNED = ", as planned"
 ALL_ON, ALL_OFF = "every screen in place", "every screen off"
-READINGS = 6
+RANGE = "90 % interval"
+READINGS = 5
 """Most readings that a report asks for."""
 
 
@@ -44,10 +46,12 @@ class Report:
         Units.
     question, weather
         What was asked, and under which weather.
-    remark
-        A sentence to stand right below the question, or nothing.
-    steps
-        What to do, in order.
+    tasks, later
+        What to do in the evening, room by room, and when the plan has done its work.
+    tissue
+        A test of the direction of the air that needs no instrument, or nothing.
+    summary
+        What the plan does, in a sentence or two.
     cautions
         What to mind.
     figures, openings, rooms, screens, limits, readings
@@ -72,8 +76,10 @@ class Report:
     system: System
     question: str
     weather: str
-    remark: str
-    steps: tuple[str, ...]
+    tasks: Tasks
+    later: tuple[str, ...]
+    tissue: str
+    summary: str
     cautions: tuple[Caution, ...]
     figures: Table
     openings: Table
@@ -98,7 +104,7 @@ def report_of(
     aim: Objective | None = None,
     limits: tuple[Limit, ...] | None = None,
     asked: Sequence[tuple[str, str]] = (),
-    remark: str = "",
+    summary: str = "",
     draws: int = 64,
     sure_setback: bool = False,
     show: System | None = None,
@@ -119,8 +125,8 @@ def report_of(
         What limits the aim, where that is known already.
     asked
         What the plan does for what was asked, and what else would: words and values.
-    remark
-        A sentence to stand right below the question.
+    summary
+        What the plan does, in a sentence or two; the outdoor air of the house and its rooms if left out.
     draws
         Possible houses to draw for the intervals where derivatives are not good enough.
     sure_setback
@@ -144,9 +150,11 @@ def report_of(
         system=system,
         question=question,
         weather=weather_line(house, plan, system),
-        steps=steps(house, plan, flow, system, surest=tested, certain=certain),
+        tasks=evening_tasks(house, plan, system),
+        later=later_tasks(house, plan),
+        tissue=tissue(tested, certain=certain) if tested is not None else "",
+        summary=summary or headline(house, flow, outdoor_air_change_rates_per_h(house, plan, flow), system),
         cautions=cautions_of(find_hazards(house, plan, flow), system),
-        remark=remark,
         figures=_figures(house, plan, flow, ranges, system, _asked(house, aim, flow, asked, ranges, system)),
         openings=_openings(flow, ranges, system),
         rooms=_rooms(house, plan, flow, ranges),
@@ -192,8 +200,7 @@ def _asked(
         likely[0] = ranges.text("net flow", aim.name, "flow", system, factor=sign)
     elif aim.kind == "room":
         volume = house.rooms[aim.name].volume_m3
-        likely[0] = ranges.text("effective air change", aim.name, "air change", system)
-        likely[len(asked) - 1] = ranges.text("effective air change", aim.name, "flow", system, factor=volume / 3600.0)
+        likely[0] = ranges.text("outdoor air change", aim.name, "flow", system, factor=volume / 3600.0)
     return [(words, value, likely[i]) for i, (words, value) in enumerate(asked)]
 
 
@@ -205,29 +212,26 @@ def _figures(
     hourly = 3600.0 / volume
     rows = [
         *asked,
-        ("Air from outdoors into the whole house", show(outdoor, "flow", system),
+        ("Outdoor air into the whole house", show(outdoor, "flow", system),
          ranges.text("air from outdoors", "", "flow", system)),
-        ("Air changes of the whole house, an hour", rate_words(hourly * outdoor),
+        ("Outdoor air changes of the whole house, an hour", rate_words(hourly * outdoor),
          ranges.text("air from outdoors", "", "air change", system, factor=hourly)),
     ]  # fmt: skip
     running = [p for p in plan.placements if p.opening in flow.openings]
     for i, (placement, fan) in enumerate(zip(running, flow.fans, strict=True)):
         beaten = fan.driven_m3_s < 0.0
         through = (
-            f"Through the {fan.opening}, {'against' if beaten else 'where'} the {fan.name}{' blows' * (not beaten)}"
+            f"Through the {fan.opening}, {'against' if beaten else 'where'} the {fan.name}{' blows' * (not beaten)} "
+            f"({show(fan.blades_m3_s, 'flow', system)} through its blades)"
         )
         likely = ranges.text("driven flow", str(i), "flow", system, factor=-1.0 if beaten else 1.0)
         rows.append((through, show(abs(fan.driven_m3_s), "flow", system), likely))
-        rows.append((f"Through the blades of the {fan.name}", show(fan.blades_m3_s, "flow", system), "–"))
-        ratio = ranges.find("ratio", str(i))
-        span = f"{fixed(ratio.low, 2)} to {fixed(ratio.high, 2)}" if ratio else "–"
-        rows.append((f"The opening's flow over that of the {fan.name}", fixed(fan.ratio, 2), span))
         used = fan_of(house, placement)
         if used.power_w is not None:
             rows.append((f"Electricity for the {fan.name}", show(used.power_w, "power", system), "–"))
         if used.sound_db is not None:
             rows.append((f"Sound of the {fan.name} at 1 m", show(used.sound_db, "sound", system), "–"))
-    return ("what", "most likely", "nine times in ten"), tuple(rows)
+    return ("what", "value", RANGE), tuple(rows)
 
 
 def _openings(flow: Flow, ranges: Ranges, system: System) -> Table:
@@ -241,19 +245,16 @@ def _openings(flow: Flow, ranges: Ranges, system: System) -> Table:
             net, against_it = number(abs(air.net_m3_s), "flow", system), number(back, "flow", system)
             rows.append((name, direction(air), net, likely, against_it))
     unit = shown_unit("flow", system)
-    return ("opening", "the air goes", f"net flow, {unit}", "nine times in ten", "against it"), tuple(rows)
+    return ("opening", "the air goes", f"net flow, {unit}", RANGE, "against it"), tuple(rows)
 
 
 def _rooms(house: House, plan: Scenario, flow: Flow, ranges: Ranges) -> Table:
-    effective = purging_air_change_rates_per_h(house, plan, flow)
+    outdoor = outdoor_air_change_rates_per_h(house, plan, flow)
     rows = []
     for name in house.rooms:
-        if name not in flow.rooms:
-            rows.append((name, "no way for air", "0", "–"))
-            continue
-        likely = ranges.text("effective air change", name, "air change", "si")
-        rows.append((name, rate_words(flow.rooms[name].air_change_per_h), rate_words(effective.get(name, 0.0)), likely))
-    return ("room", "all air", "that clears it", "nine times in ten"), tuple(rows)
+        likely = ranges.text("outdoor air change", name, "air change", "si") if name in flow.rooms else "–"
+        rows.append((name, rate_words(outdoor.get(name, 0.0)), likely))
+    return ("room", "outdoor air changes/h", RANGE), tuple(rows)
 
 
 def _screens(house: House, plan: Scenario, flow: Flow) -> Mapping[str, float]:
@@ -296,7 +297,7 @@ def _readings(flow: Flow, ranges: Ranges, system: System) -> Table:
         value = number(reading, "speed", system)
         rows.append((air.name, downstream(air), value, likely, show(abs(air.net_m3_s), "flow", system)))
     unit = shown_unit("speed", system)
-    return ("opening", "on the side of", f"reading, {unit}", "nine times in ten", "if so, the flow is"), tuple(rows)
+    return ("opening", "on the side of", f"reading, {unit}", RANGE, "flow if so"), tuple(rows)
 
 
 LEAST_DOUBT = 0.05
@@ -332,7 +333,7 @@ class Ranges:
         found = self.find("air from outdoors")
         budget = [(group, share) for group, share in (found.budget if found else ()) if share >= LEAST_DOUBT]
         rows = tuple((group, percent(share), TO_KNOW.get(group, "")) for group, share in budget)
-        return ("what is not known well", "its part", "what to do about it"), rows
+        return ("cause", "share", "what helps"), rows
 
 
 def plain(value: float, quantity: str, system: System) -> str:

@@ -1,4 +1,4 @@
-"""The words of a report: what to do tonight, step by step, and what the picture shows."""
+"""The words of a report: what to do in the evening and afterwards, and what the picture shows."""
 
 from __future__ import annotations
 
@@ -17,11 +17,13 @@ from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.shown import show, show_length, show_time
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.show.advice_tables import NOT_WORTH_A_FAN, aim_text
+from ventplan.show.advice_tables import aim_text
 from ventplan.show.plan_shapes import frame_of
-from ventplan.show.tables import shown_change_rate
+from ventplan.show.tables import show_setback
 
 WHOLE = "as far as it goes"
+Tasks = tuple[tuple[str, tuple[str, ...]], ...]
+"""Rooms with what to do in each."""
 
 
 def listed(names: Sequence[str]) -> str:
@@ -58,7 +60,7 @@ def free_side(opening: Opening, share: float, place: str) -> str:
 
 
 def fan_step(house: House, scenario: Scenario, placement: Placement, system: System) -> str:
-    """Where to put a fan, as one would tell a child."""
+    """Where to put a fan, in imperatives."""
     opening = house.openings[placement.opening]
     setting = f" Set it to {placement.setting}." if placement.setting else ""
     outwards = opening.other(placement.stands_in) == OUTDOORS
@@ -73,7 +75,7 @@ def fan_step(house: House, scenario: Scenario, placement: Placement, system: Sys
     target = f"the open {side} part of the {opening.name}" if side else f"the middle of the {opening.name}"
     where = "outdoors" if placement.stands_in == OUTDOORS else f"in “{placement.stands_in}”"
     text = (
-        f"Put the {placement.fan} {where}, {show_length(placement.setback_m, system)} away from the {opening.name}, "
+        f"Put the {placement.fan} {where}, {show_setback(placement.setback_m, system)} away from the {opening.name}, "
         f"with the middle of its blades {height} above the floor."
     )
     if abs(placement.aside_m) >= 0.02:
@@ -87,58 +89,8 @@ def fan_step(house: House, scenario: Scenario, placement: Placement, system: Sys
     return text + setting
 
 
-def settings(house: House, plan: Scenario, system: System) -> tuple[str, ...]:
-    """How every window, door and screen stands in a plan, so that it is reached from whatever state the house is in.
-
-    Parameters
-    ----------
-    house
-        The house.
-    plan
-        The state to reach. What a fan is sealed into is left to `fan_step`.
-    system
-        Units of lengths.
-    """
-    moved = {n: o for n, o in house.openings.items() if has_leaf(o) and not _sealed(plan, n)}
-    inner = {n: o for n, o in moved.items() if o.kind == "door" and not o.is_external}
-    groups: dict[str, list[str]] = {}
-    for name, opening in moved.items():
-        if name not in inner and plan.shares[name] > 0.0:
-            groups.setdefault(how_far(opening, plan.shares[name], system), []).append(name)
-    found = [f"Open {the(names)} {'each ' if len(names) > 1 else ''}{words}." for words, names in groups.items()]
-    shut = [n for n in moved if n not in inner and plan.shares[n] <= 0.0]
-    if shut:
-        found.append(f"Keep all other windows and outside doors shut: {the(shut)}.")
-    ajar = {n: how_far(o, plan.shares[n], system) for n, o in inner.items() if plan.shares[n] > 0.0}
-    if ajar:
-        names = [n if words == WHOLE else f"{n} ({words})" for n, words in ajar.items()]
-        found.append(f"Keep {the(names)} open, with something heavy against {'it' if len(names) == 1 else 'each'}.")
-    if len(ajar) < len(inner):
-        found.append(f"Keep {the([n for n in inner if n not in ajar])} shut.")
-    screens = [n for n, o in moved.items() if o.screen is not None and plan.shares[n] > 0.0]
-    off, on = [n for n in screens if n not in plan.screened], [n for n in screens if n in plan.screened]
-    if off:
-        found.append(f"Take the bug {'screen' if len(off) == 1 else 'screens'} off {the(off)}.")
-    if on:
-        found.append(f"Keep the bug {'screen' if len(on) == 1 else 'screens'} on {the(on)}.")
-    return tuple(found)
-
-
-def has_leaf(opening: Opening) -> bool:
-    """True where there is something to open or shut: no plain hole, shaft or fixed pane."""
-    return opening.can_move or opening.sash not in ("none", "fixed")
-
-
-def steps(
-    house: House,
-    plan: Scenario,
-    flow: Flow,
-    system: System,
-    *,
-    surest: OpeningFlow | None = None,
-    certain: bool = True,
-) -> tuple[str, ...]:
-    """What to do, in order, to set the house to a plan from whatever state it is in.
+def evening_tasks(house: House, plan: Scenario, system: System) -> Tasks:
+    """What to do to set the house to a plan from whatever state it is in, room by room.
 
     Parameters
     ----------
@@ -146,20 +98,66 @@ def steps(
         The house.
     plan
         The state to reach.
-    flow
-        Its solution.
     system
         Units of lengths.
-    surest
-        The opening whose direction is least in doubt, for a test with a strip of tissue, or None.
-    certain
-        True where that direction is all but certain.
     """
-    found = list(settings(house, plan, system)) or ["Leave windows and doors as they are."]
-    found += [fan_step(house, plan, placement, system) for placement in plan.placements]
+    rooms: dict[str, list[str]] = {name: [] for name in (*house.rooms, OUTDOORS)}
+    ajar: list[str] = []
+    closed: list[str] = []
+    others = False
+    for name, opening in house.openings.items():
+        if not has_leaf(opening) or _sealed(plan, name):
+            continue
+        room = next(place for place in opening.joins if place != OUTDOORS)
+        share = plan.shares[name]
+        if opening.kind == "door" and not opening.is_external:
+            words = how_far(opening, share, system)
+            if share > 0.0:
+                ajar.append(name if words == WHOLE else f"{name} ({words})")
+            else:
+                closed.append(name)
+        elif share > 0.0:
+            screen = "" if opening.screen is None else f", bug screen {'on' if name in plan.screened else 'off'}"
+            rooms[room].append(f"Open the {name} {how_far(opening, share, system)}{screen}.")
+        else:
+            others = True
+    for placement in plan.placements:
+        rooms[placement.stands_in].append(fan_step(house, plan, placement, system))
+    last = ["Shut every other window and outside door."] if others else []
     if plan.placements:
-        found.append(f"Switch the {'fan' if len(plan.placements) == 1 else 'fans'} on.")
-    return (*found, tissue(surest, certain=certain)) if surest is not None else tuple(found)
+        last.append(f"Switch the {'fan' if len(plan.placements) == 1 else 'fans'} on.")
+    doors = [f"Prop {the(ajar)} open."] if ajar else []
+    doors += [f"Shut {the(closed)}."] if closed else []
+    groups = [(name, tuple(items)) for name, items in rooms.items() if items]
+    groups += [("Doors inside", tuple(doors))] if doors else []
+    return (*groups, ("Whole house", tuple(last))) if last else tuple(groups)
+
+
+def later_tasks(house: House, plan: Scenario) -> tuple[str, ...]:
+    """What to do when the plan has done its work.
+
+    Parameters
+    ----------
+    house
+        The house.
+    plan
+        The state that the house is in by then.
+    """
+    fans = list(dict.fromkeys(placement.fan for placement in plan.placements))
+    opened = [n for n, o in house.openings.items() if o.is_external and has_leaf(o) and plan.shares[n] > 0.0]
+    bare = [n for n in opened if house.openings[n].screen is not None and n not in plan.screened]
+    found = [f"Switch the {listed(fans)} off."] if fans else []
+    found += [f"Shut {the(opened)}."] if opened else []
+    return (
+        (*found, f"Put the bug {'screens' if len(bare) > 1 else 'screen'} back on {the(bare)}.")
+        if bare
+        else tuple(found)
+    )
+
+
+def has_leaf(opening: Opening) -> bool:
+    """True where there is something to open or shut: no plain hole, shaft or fixed pane."""
+    return opening.can_move or opening.sash not in ("none", "fixed")
 
 
 def _sealed(plan: Scenario, name: str) -> bool:
@@ -169,7 +167,7 @@ def _sealed(plan: Scenario, name: str) -> bool:
 def tissue(air: OpeningFlow, *, certain: bool = True) -> str:
     """A test that needs no instrument: a strip of tissue in an opening shows which way the air goes."""
     start, end = air.joins if air.net_m3_s > 0.0 else air.joins[::-1]
-    return f"Check: hold a strip of tissue in the {air.name}. " + (
+    return f"Hold a strip of tissue in the {air.name}. " + (
         f"It should blow from “{start}” towards “{end}”."
         if certain
         else f"It most likely blows from “{start}” towards “{end}”; the wind of the moment may turn it round."
@@ -298,27 +296,15 @@ def _times(spans: Sequence[tuple[float, float]], start_hour: float) -> str:
     return ", ".join(f"{clock(begin)} to {clock(end)}" for begin, end in spans) or "never"
 
 
-def aim_rows(house: House, answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
-    """What the best plan does for the aim, and what the house does for it without a fan: words and values.
-
-    A room's air change is told as changes an hour, as in the table of the rooms.
-    """
+def aim_rows(answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
+    """What the best plan does for the objective, and what the house does for it without a fan: words and values."""
     aim, words = answer.aim, answer.aim.words()
 
     def text(value: float) -> str:
-        if aim.kind == "room":
-            return shown_change_rate(value / house.rooms[aim.name].volume_m3)
-        return aim_text(aim, value, system)
+        return show(value, "flow", system) if aim.kind == "room" else aim_text(aim, value, system)
 
     rows = [(f"{words[0].upper()}{words[1:]}, with this plan", text(answer.plans[0].value))]
     if aim.kind != "cool":
-        rows.append(("The same as the house stands, without a fan", text(answer.before)))
-    rows.append(("The same with the best openings alone, without a fan", text(answer.openings_alone.value)))
-    if aim.kind == "room":
-        rows.append((f"The flow that clears {aim.name}, with this plan", aim_text(aim, answer.plans[0].value, system)))
+        rows.append(("As the house stands, without a fan", text(answer.before)))
+    rows.append(("Windows and doors alone", text(answer.openings_alone.value)))
     return tuple(rows)
-
-
-def not_worth_a_fan(answer: PlaceAnswer) -> str:
-    """A sentence where the best openings do as much as the best plan with a fan; else nothing."""
-    return "" if answer.plans[0].placements else NOT_WORTH_A_FAN

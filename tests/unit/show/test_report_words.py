@@ -8,22 +8,28 @@ import pytest
 from tests.unit.show.solved_examples import solved
 from ventplan.advice.intervals import interval
 from ventplan.house.records import Placement
-from ventplan.network import solve
 from ventplan.show.report_data import Ranges, surest
-from ventplan.show.report_words import fan_step, free_side, how_far, picture_words, settings, steps, tissue
+from ventplan.show.report_words import evening_tasks, fan_step, free_side, how_far, later_tasks, picture_words, tissue
 
 
-def test_steps_go_from_shutting_to_the_check():
-    house, plan, flow = solved("two_storey", "night")
-    surest = flow.openings["living window"]
-    found = steps(house, plan, flow, "si", surest=surest)
-    assert found[-1].startswith("Check: hold a strip of tissue in the living window. It should blow from “outdoors” ")
-    assert found[-2] == "Switch the fan on."
-    assert found[-3].startswith("Put the stand fan in “small bedroom”, 1.20 m away from the small bedroom window")
-    assert "Open the living window to 45°." in found
+def test_tasks_are_grouped_by_room_and_end_with_the_fan():
+    house, plan, _ = solved("two_storey", "night")
+    tasks = dict(evening_tasks(house, plan, "si"))
+    assert "Open the living window to 45°, bug screen on." in tasks["living"]
+    assert tasks["small bedroom"][-1].startswith("Put the stand fan in “small bedroom”, 1.2 m away from the small")
+    assert tasks["Whole house"] == ("Shut every other window and outside door.", "Switch the fan on.")
+    told = " ".join(item for items in tasks.values() for item in items)
     for name, share in plan.shares.items():
         if share > 0.0 and house.first_scenario().shares[name] <= 0.0:
-            assert any(f"the {name}" in step for step in found), name
+            assert f"the {name}" in told, name
+
+
+def test_afterwards_the_fan_goes_off_and_windows_are_shut():
+    house, plan, _ = solved("one_room_flat", "evening, no screens")
+    later = later_tasks(house, plan)
+    assert later[0] == "Switch the pedestal fan off."
+    assert later[1] == "Shut the balcony door and the south window."
+    assert later[2].startswith("Put the bug screens back on")
 
 
 @pytest.mark.parametrize(
@@ -53,26 +59,20 @@ def test_a_room_of_any_name_fits_the_sentence():
 
 def test_every_opening_is_set_whatever_state_the_house_is_in():
     house, plan, _ = solved("two_storey", "night, sealed fan")
-    found = settings(house, plan, "si")
-    told = [(name, step) for name in house.openings for step in found if re.search(rf"the {name}\b", step)]
-    sealed = {p.opening for p in plan.placements if p.sealed}
-    movable = {name for name in house.openings if name != "stair window"}  # a fixed pane
-    assert {name for name, step in told if "bug screen" not in step} == movable - sealed
-    for name, step in told:
-        if "bug screen" not in step:
-            assert (step.endswith(" shut.") or " shut: " in step) == (plan.shares[name] <= 0.0), (name, step)
+    tasks = dict(evening_tasks(house, plan, "si"))
+    told = " ".join(item for items in tasks.values() for item in items)
+    assert "Shut every other window and outside door." in tasks["Whole house"]
+    for name, opening in house.openings.items():
+        inner = opening.kind == "door" and not opening.is_external
+        sealed = any(p.sealed and p.opening == name for p in plan.placements)
+        if (inner or plan.shares[name] > 0.0) and name not in ("stair window", "chimney") and not sealed:
+            assert re.search(rf"the {name}\b", told), name
 
 
 def test_nothing_to_change_is_said():
     house, plan, _ = solved("hallway_rig", "box fan at 1 m")
     still = replace(plan, placements=())
-    assert steps(house, still, solve(house, still), "si") == ("Leave windows and doors as they are.",)
-
-
-def test_screens_that_come_off_are_named():
-    house, plan, flow = solved("one_room_flat", "evening, no screens")
-    found = steps(house, plan, flow, "si")
-    assert any(step.startswith("Take the bug screens off the balcony door and the south window") for step in found)
+    assert evening_tasks(house, still, "si") == ()
 
 
 def test_left_and_right_are_those_of_someone_who_looks_at_the_window():
