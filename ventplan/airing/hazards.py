@@ -237,7 +237,7 @@ def _plugged_in(house: House, placement: Placement) -> str:
 
 
 def noise(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
-    """Fans that are too loud for sleep, in the room or through the opening that they blow at."""
+    """Fans that are too loud for sleep, in the room or through what is open to the room beside it."""
     for room in slept_in(house):
         levels = _levels_in(house, room, scenario, flow)
         level = sum_of_levels(levels.values())
@@ -284,20 +284,20 @@ def _levels_in(house: House, room: Room, scenario: Scenario, flow: Flow) -> dict
 
 
 def _level_in(house: House, room: Room, placement: Placement, scenario: Scenario, flow: Flow) -> float | None:
-    """Level of a fan in a room [dB(A)]; None where it is not known, or the fan neither runs in nor blows at it.
+    """Level of a fan in a room [dB(A)]; None where it is not known, or not heard there.
 
     A furnished room is so small that the level hardly falls with distance: that at 1 m counts for all of it, and more
-    only where a pillow is nearer than that.
+    only where a pillow is nearer than that. From the room beside it, sound comes through the open openings between.
     """
     sound, opening = fan_of(house, placement).sound_db, house.openings[placement.opening]
-    if sound is None or room.name not in (placement.stands_in, *opening.joins):
+    if sound is None:
         return None
     if room.name == placement.stands_in:
         return sound - 20.0 * math.log10(min(_pillow_distance_m(house, room, placement, scenario), 1.0))
-    if placement.sealed:
+    if placement.sealed and room.name in opening.joins:
         return sound
-    solved = flow.openings.get(opening.name)
-    free = solved.free_area_m2 if solved else 0.0
+    between = {placement.stands_in, room.name}
+    free = sum(solved.free_area_m2 for solved in flow.openings.values() if set(solved.joins) == between)
     level = level_through_opening(level_db=sound, free_area_m2=free, volume_m3=room.volume_m3)
     return level if level > 0.0 else None
 

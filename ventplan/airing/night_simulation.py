@@ -6,6 +6,7 @@ import bisect
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,7 +86,7 @@ class Run:
 
 @dataclass(frozen=True)
 class Track:
-    """What a run writes down as it goes; its lists grow only inside the run that made them."""
+    """What a run records as it goes; its lists grow only inside the run that made them."""
 
     times_s: list[float]
     outdoor_c: list[float]
@@ -94,7 +95,7 @@ class Track:
     decisions: list[Decision]
 
     def add(self, time_s: float, outdoor_c: float, state_c: Array, water: Array, decision: Decision) -> None:
-        """Write down how a step begins: its time, and what the house is like and does then."""
+        """Record how a step begins."""
         self.times_s.append(time_s)
         self.outdoor_c.append(outdoor_c)
         self.state_c.append(state_c)
@@ -111,15 +112,20 @@ def longest_stretch(flags: NDArray[np.bool_]) -> int:
     return longest
 
 
-Solve = Callable[[House, Scenario], Flow]
+class Solve(Protocol):
+    """What solves the flows of a state, from the solution of a similar one where there is one."""
+
+    def __call__(self, house: House, scenario: Scenario, *, near: Flow | None = None) -> Flow: ...
+
+
 Progress = Callable[[float], None]
 
-MOVED_K = {True: 1.0, False: 0.25}
-"""The house is solved again when a room or the air outdoors has moved by more than this [K]: while everything is shut,
-and while something is open. The little that leaks when it is shut may be a little older."""
+MOVED_K = 0.5
+"""The house is solved again when a room or the air outdoors has moved by more than this [K]; twice that while all is
+shut. Flows go with the root of the difference, so that a morning changes by less than 0.01 K."""
 
-MOVED_M_S = {True: 1.0, False: 0.25}
-"""... or the wind by more than this [m/s]."""
+MOVED_M_S = 0.25
+"""... or the wind by more than this [m/s], and four times that while everything is shut."""
 
 MOVED_DEG = 10.0
 """... or, unless it is calm, has turned by more than this [deg]."""
@@ -181,14 +187,15 @@ class _Solved:
     state: State
     temperatures_c: Array
     outdoors: Outdoors
+    flow: Flow
     paths: AirPaths
     heat: HeatStep
     water: Stepper
 
-    def still_good(self, state: State, temperatures_c: Array, outdoors: Outdoors) -> bool:
+    def still_good(self, state: State, temperatures_c: Array, outdoors: Outdoors, moved_k: float) -> bool:
         """True while nothing has moved far enough to solve again."""
         turned = abs((outdoors.wind.from_deg - self.outdoors.wind.from_deg + 180.0) % 360.0 - 180.0)
-        moved_k, moved_m_s = MOVED_K[state == "shut"], MOVED_M_S[state == "shut"]
+        moved_k, moved_m_s = (2.0 * moved_k, 4.0 * MOVED_M_S) if state == "shut" else (moved_k, MOVED_M_S)
         return (
             state == self.state
             and float(np.abs(temperatures_c - self.temperatures_c).max()) <= moved_k
@@ -214,6 +221,8 @@ class NightSimulation:
         What solves the flows.
     fabric
         What the house stores and loses.
+    moved_k
+        How far temperatures may move before flows are solved again [K].
     """
 
     house: House
@@ -222,6 +231,7 @@ class NightSimulation:
     look_s: float
     solve: Solve
     fabric: Fabric
+    moved_k: float = MOVED_K
 
     def run(
         self,
@@ -274,8 +284,8 @@ class NightSimulation:
             since_s += step_s
             outdoors, setup = self.weather.at(begin + step_s / 2.0, first.outdoors), setups[decision.state]
             track.add(begin, self.weather.at(begin, first.outdoors).temperature_c, state_c, water, decision)
-            if solved is None or not solved.still_good(decision.state, state_c[:n], outdoors):
-                solved = self._solved(setup, decision.state, state_c[:n], outdoors, mass, step_s)
+            if solved is None or not solved.still_good(decision.state, state_c[:n], outdoors, self.moved_k):
+                solved = self._solved(setup, decision.state, state_c[:n], outdoors, mass, step_s, solved)
                 solves += 1
             heat = self._heat(setup, begin + step_s / 2.0, people)
             result = solved.heat.take(state_c, outdoor_c=outdoors.temperature_c, heat_w=heat)
@@ -312,15 +322,24 @@ class NightSimulation:
         )
 
     def _solved(
-        self, setup: Scenario, name: State, air_c: Array, outdoors: Outdoors, mass_kg: Array, step_s: float
+        self,
+        setup: Scenario,
+        name: State,
+        air_c: Array,
+        outdoors: Outdoors,
+        mass_kg: Array,
+        step_s: float,
+        last: _Solved | None,
     ) -> _Solved:
         warm = dict(zip(self.house.rooms, air_c.tolist(), strict=True))
         state = replace(setup, temperatures_c=warm, outdoors=outdoors)
-        paths = air_paths(self.house, state, self.solve(self.house, state))
+        flow = self.solve(self.house, state, near=last.flow if last is not None and last.state == name else None)
+        paths = air_paths(self.house, state, flow)
         return _Solved(
             state=name,
             temperatures_c=air_c,
             outdoors=outdoors,
+            flow=flow,
             paths=paths,
             heat=HeatStep.of(paths, self.fabric, mass_kg, step_s),
             water=Stepper.of(paths.rates_per_s, step_s),

@@ -97,6 +97,10 @@ class Weather:
             raise InputError(
                 f"the weather ends at {ends}, before {hour:g}:00: give it to the morning, or an earlier hour"
             )
+        return self.first(second)
+
+    def first(self, second: float) -> Weather:
+        """The weather from its first row to the row at or after a time since then [s]."""
         rows = bisect.bisect_left(self.seconds, second) + 1
         tracks = ("seconds", "temperature_c", "humidity", "wind_m_s", "wind_from_deg", "sun_w_m2", "rain_mm")
         return replace(self, **{name: getattr(self, name)[:rows] for name in tracks})
@@ -164,6 +168,86 @@ class Weather:
         share = min(max((second - begin) / (end - begin), 0.0), 1.0)
         between: list[float] = ((1.0 - share) * self._tracks[after - 1] + share * self._tracks[after]).tolist()
         return between
+
+
+DAILY_CURVE_NOTE = (
+    "Hours between the high and the low follow the daily curve of ASHRAE Fundamentals 2017, in standard time: in "
+    "summer time each hour comes one later."
+)
+
+DAILY_RANGE_FRACTIONS = (
+    0.82, 0.88, 0.92, 0.95, 0.98, 1.00, 0.98, 0.91, 0.74, 0.55, 0.38, 0.23,
+    0.13, 0.05, 0.00, 0.00, 0.06, 0.14, 0.24, 0.39, 0.50, 0.59, 0.68, 0.75,
+)  # fmt: skip
+"""Share of the daily range by which it is cooler than at the warmest, at each full hour from 0:00 to 23:00 of local
+standard time [-] (ASHRAE Handbook Fundamentals 2017, ch. 14, table 6; from memory)."""
+
+
+def daily_curve(
+    *, high_c: float, low_c: float, begin_h: float, hours: float, humidity: float = 0.5, wind: Wind | None = None
+) -> Weather:
+    """Weather of a clear summer day and night from its highest and lowest temperature.
+
+    Parameters
+    ----------
+    high_c, low_c
+        Highest and lowest outdoor temperature [°C].
+    begin_h
+        Hour of the day of the first row [h].
+    hours
+        How long it goes on [h].
+    humidity
+        Relative humidity halfway between the two temperatures [-]; the air's water stays the same all day.
+    wind
+        Wind, the same at all hours; calm if None.
+
+    Returns
+    -------
+    Weather
+        A row every half hour; dark and dry.
+
+    Raises
+    ------
+    InputError
+        Where the lowest temperature is above the highest.
+
+    Notes
+    -----
+    T = T_high - f (T_high - T_low), with f by the hour from `DAILY_RANGE_FRACTIONS`, on straight lines between hours.
+
+    Examples
+    --------
+    >>> night = daily_curve(high_c=31.0, low_c=17.0, begin_h=22.0, hours=8.0)
+    >>> [round(night.temperature_c[2 * h], 1) for h in (0, 7)]
+    [21.5, 17.0]
+    """
+    if low_c > high_c:
+        raise InputError(f"the low of {low_c:g} °C is above the high of {high_c:g} °C; give the warmer one as the high")
+    steps = math.ceil(2.0 * hours) + 1
+    clock = [begin_h + step / 2.0 for step in range(steps)]
+    fractions = [*DAILY_RANGE_FRACTIONS, DAILY_RANGE_FRACTIONS[0]]
+
+    def fraction(hour: float) -> float:
+        whole = int(hour % 24.0)
+        rest = hour % 24.0 - whole
+        return (1.0 - rest) * fractions[whole] + rest * fractions[whole + 1]
+
+    temperatures = tuple(high_c - fraction(hour) * (high_c - low_c) for hour in clock)
+    ratio = humidity_ratio(temperature_c=(high_c + low_c) / 2.0, relative_humidity=humidity)
+    blow = wind or Wind()
+    calm = (0.0,) * steps
+    return Weather(
+        begin=datetime.datetime(2001, 1, 1) + datetime.timedelta(hours=begin_h),
+        dated=False,
+        seconds=tuple(1800.0 * step for step in range(steps)),
+        temperature_c=temperatures,
+        humidity=tuple(min(float(relative_humidity_at(temperature_c=t, ratio=ratio)), 1.0) for t in temperatures),
+        wind_m_s=(blow.speed_m_s,) * steps,
+        wind_from_deg=(blow.from_deg,) * steps,
+        sun_w_m2=calm,
+        rain_mm=calm,
+        notes=(DAILY_CURVE_NOTE,),
+    )
 
 
 def read_weather(path: str | Path) -> Weather:

@@ -28,6 +28,7 @@ from ventplan.cli.rank import RANK_EXAMPLE, rank
 from ventplan.cli.report import report
 from ventplan.cli.setback import setback
 from ventplan.cli.survey import survey
+from ventplan.cli.tonight import tonight
 from ventplan.cli.verify import VERIFY_EXAMPLE, verify
 
 app = typer.Typer(
@@ -82,7 +83,7 @@ def reads_house(command: Callable[..., None]) -> Callable[..., None]:
 
 
 app.command()(new)
-for command in (check, flow, place, setback, compare, clear, night, survey, draw, report, live):
+for command in (check, tonight, flow, place, setback, compare, clear, night, survey, draw, report, live):
     app.command()(reads_house(command))
 app.add_typer(measure, name="measure")
 app.command(epilog=RANK_EXAMPLE)(reads_house(rank))

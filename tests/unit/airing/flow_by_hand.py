@@ -8,7 +8,7 @@ from ventplan.house.records import House, Scenario
 from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir
 
 
-def solve_by_hand(house: House, scenario: Scenario) -> Flow:
+def solve_by_hand(house: House, scenario: Scenario, *, near: Flow | None = None) -> Flow:
     """In at the bedroom window, through the door, out at the kitchen window: 0.5 m3/s with the fan, 0.1
     without."""
     windows_open = scenario.shares["kitchen window"] > 0.0

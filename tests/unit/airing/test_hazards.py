@@ -10,10 +10,21 @@ import pytest
 from flow_by_hand import solve_by_hand
 
 from ventplan.airing.hazard import Hazard, HazardCode, may_come_first
-from ventplan.airing.hazards import find_hazards, pillow_levels_db, reachable
+from ventplan.airing.hazards import find_hazards, pillow_levels_db, reachable, slept_in
 from ventplan.airing.hazards_air import draws_from_chimney, flame_is_flagged
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
+
+
+@pytest.fixture
+def house(house: House) -> House:
+    """The invented pair of rooms with a fan that nobody measured the sound of."""
+    return replace(house, fans={"fan": replace(house.fans["fan"], sound_db=None)})
+
+
+def heard(house: House, sound_db: float = 52.0) -> House:
+    """The same with a fan that is heard."""
+    return replace(house, fans={"fan": replace(house.fans["fan"], sound_db=sound_db)})
 
 
 def codes(found: tuple[Hazard, ...]) -> set[str]:
@@ -231,6 +242,7 @@ NOISE = "noise"
 
 
 def test_a_fan_in_a_bedroom_or_blowing_at_one_is_loud_there(house: House, scenario: Scenario) -> None:
+    house = heard(house)
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
     beside_the_bed = with_placement(scenario, stands_in="bedroom", opening="bedroom window")
     loud = find_hazards(house, beside_the_bed, calm)
@@ -242,14 +254,14 @@ def test_a_fan_in_a_bedroom_or_blowing_at_one_is_loud_there(house: House, scenar
     # 52 dB - 10 lg(0.16 x 38.4 m3 / 0.5 s / 1.6 m2), through the open door
     at_the_door = with_placement(scenario, opening="door", setback_m=1.5)
     assert find_hazards(house, at_the_door, calm)[0].numbers["level_db"] == pytest.approx(43.2, abs=0.1)
-    assert find_hazards(house, scenario, calm) == ()  # in the kitchen, at the kitchen's window
+    # in the kitchen, at the kitchen's window: through the open door all the same
+    assert find_hazards(house, scenario, calm)[0].numbers["level_db"] == pytest.approx(43.2, abs=0.1)
 
 
 def test_a_quiet_fan_or_a_bedroom_behind_a_shut_door_needs_no_word_on_noise(house: House, scenario: Scenario) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
     beside_the_bed = with_placement(scenario, stands_in="bedroom", opening="bedroom window")
-    quiet = replace(house, fans={"fan": replace(house.fans["fan"], sound_db=28.0)})
-    unknown = replace(house, fans={"fan": replace(house.fans["fan"], sound_db=None)})
+    quiet, unknown, house = heard(house, 28.0), house, heard(house)
     assert find_hazards(quiet, beside_the_bed, calm) == ()
     assert find_hazards(unknown, beside_the_bed, calm) == ()
     at_the_door = with_placement(scenario, opening="door", setback_m=1.5)
@@ -257,18 +269,17 @@ def test_a_quiet_fan_or_a_bedroom_behind_a_shut_door_needs_no_word_on_noise(hous
     assert find_hazards(house, at_the_door, shut) == ()
 
 
-def test_people_sleep_in_bedrooms_and_at_places_to_sleep_or_else_wherever_they_are(
-    house: House, scenario: Scenario
-) -> None:
-    calm = at_pressure(solve_by_hand(house, scenario), 0.0)
-    crowded = {name: replace(room, people=1.0) for name, room in house.rooms.items()}
-    assert find_hazards(replace(house, rooms=crowded), scenario, calm) == ()
+def test_people_sleep_in_bedrooms_and_at_places_to_sleep_or_else_wherever_they_are(house: House) -> None:
+    def rooms(house: House) -> list[str]:
+        return [room.name for room in slept_in(house)]
+
+    crowded = replace(house, rooms={name: replace(room, people=1.0) for name, room in house.rooms.items()})
+    assert rooms(crowded) == ["bedroom"]
     sofa = PersonAt("sofa", "kitchen", (5.0, 0.5), 0.6, asleep=True)
-    assert NOISE in codes(find_hazards(replace(house, people_at={"sofa": sofa}), scenario, calm))
-    chair = replace(sofa, asleep=False)
-    assert NOISE not in codes(find_hazards(replace(house, people_at={"sofa": chair}), scenario, calm))
-    unnamed = {name: replace(room, use="") for name, room in crowded.items()}
-    assert codes(find_hazards(replace(house, rooms=unnamed), scenario, calm)) == {NOISE}
+    assert rooms(replace(crowded, people_at={"sofa": sofa})) == ["bedroom", "kitchen"]
+    assert rooms(replace(crowded, people_at={"sofa": replace(sofa, asleep=False)})) == ["bedroom"]
+    unnamed = {name: replace(room, use="") for name, room in crowded.rooms.items()}
+    assert rooms(replace(crowded, rooms=unnamed)) == ["bedroom", "kitchen"]
 
 
 DRAUGHT, STRONG = "draught", "strong-air"
@@ -371,6 +382,7 @@ def test_what_stands_open_within_reach_matters_while_nobody_watches(house: House
 
 
 def test_a_fan_close_to_a_pillow_is_louder_there_than_at_a_metre(house: House, scenario: Scenario) -> None:
+    house = heard(house)
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
     state = with_placement(scenario, stands_in="bedroom", opening="bedroom window", setback_m=1.0)
     bed = PersonAt("bed", "bedroom", (1.5, 2.5), 0.6, asleep=True)  # half a metre before the fan at (1, 2.5)

@@ -1,0 +1,61 @@
+"""``ventplan tonight`` from the command line."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command_line import run
+
+FLAT = Path(__file__).parents[2] / "house_examples" / "one_room_flat.yaml"
+NIGHT = ("--high", "33C", "--low", "19C")
+
+
+def test_it_begins_with_what_to_do_and_ends_with_the_cautions() -> None:
+    out = run("tonight", str(FLAT), *NIGHT).out
+    assert out.startswith("Keep the house shut until ")
+    assert "everything shut" in out
+    assert "best windows alone" in out
+    assert out.index("what to do") < out.index("What it brings") < out.index("Caution")
+
+
+def test_json_has_the_timeline_and_the_temperatures() -> None:
+    answer = json.loads(run("tonight", str(FLAT), *NIGHT, "--json").out)["result"]["tonight"]
+    assert answer["timeline"][0]["actions"][0]["code"] == "keep shut"
+    assert answer["plan"]["waking_c"]["room"] < answer["shut"]["waking_c"]["room"]
+
+
+def test_a_plan_is_saved_as_scenarios_with_all_comments_kept(tmp_path: Path) -> None:
+    house = tmp_path / "flat.yaml"
+    shutil.copy(FLAT, house)
+    before = house.read_text("utf-8")
+    out = run("tonight", str(house), *NIGHT, "--save-as", "hot night").out
+    assert "hot night, night" in out
+    after = house.read_text("utf-8")
+    assert [line for line in before.splitlines() if line not in after.splitlines()] == []
+    flow = run("flow", str(house), "--scenario", "hot night, night")
+    assert flow.code == 0
+    again = run("tonight", str(house), *NIGHT, "--save-as", "hot night")
+    assert again.code == 2
+    assert "already" in again.err
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ((), "--high and --low"),
+        (("--high", "15C", "--low", "20C"), "warmer one as the high"),
+        ((*NIGHT, "--bedtime", "late"), "22:30"),
+        ((*NIGHT, "--bedtime", "7:00", "--waking", "7:00"), "--bedtime and --waking"),
+        ((*NIGHT, "--room", "cellar"), "cellar"),
+        ((*NIGHT, "--fan", "turbine"), "turbine"),
+        ((*NIGHT, "--quiet", "loud"), "--quiet"),
+    ],
+)
+def test_what_is_missing_or_wrong_is_said_with_what_to_do(options: tuple[str, ...], words: str) -> None:
+    answer = run("tonight", str(FLAT), *options)
+    assert answer.code == 2
+    assert words in answer.err

@@ -1,0 +1,147 @@
+"""What to do tonight: a plan that a person can carry out, that is cooler than the windows alone or has no fan."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from ventplan.advice.night_plan import ActionCode, Part, TonightAnswer, TonightQuestion
+from ventplan.advice.tonight import plan_tonight, the_rooms, tonight_intervals
+from ventplan.airing.policy import Policy
+from ventplan.airing.weather import daily_curve
+from ventplan.errors import InputError
+from ventplan.house import House, parse_house
+
+FLAT = """
+indoors: {temperature: 28}
+outdoors: {temperature: 20}
+rooms:
+  bedroom: {at: [0, 0], size: [4, 4], ceiling: 2.5, floor: 6, use: bedroom, people: 2}
+  living: {at: [4, 0], size: [6, 4], ceiling: 2.5, floor: 6, gain: 150 W}
+openings:
+  west: {kind: window, joins: [bedroom, outdoors], wall: west, along: 1.2, size: [0.6, 0.9]}
+  door: {kind: door, joins: [bedroom, living], along: 1.5, size: [0.9, 2]}
+  east: {kind: window, joins: [living, outdoors], wall: east, along: 0.5, size: [1.2, 1.2]}
+  balcony: {kind: door, joins: [living, outdoors], wall: east, along: 2.5, size: [0.8, 2], leads to: balcony}
+  entrance: {kind: door, joins: [living, outdoors], wall: north, along: 2.5, size: [0.9, 2], leads to: stairs}
+fans:
+  fan:
+    {flow: 0.9, thrust: 5, diameter: 0.5, spread: 0.15, power: 60 W, sound: 55 dB, settings: {high: 100 %, low: LOW %}}
+"""
+
+
+def flat(low: int = 45) -> House:
+    return parse_house(FLAT.replace("LOW", str(low)))
+
+
+def asked(house: House, *, high_c: float = 31.0, low_c: float = 16.0, **changes: Any) -> TonightQuestion:
+    question = TonightQuestion(
+        weather=daily_curve(high_c=high_c, low_c=low_c, begin_h=16.5, hours=19.5),
+        bedtime_s=6.0 * 3600.0,
+        waking_s=14.5 * 3600.0,
+        rooms=("bedroom",),
+        quiet_db=40.0,
+        noise_db=None,
+        keep_out=(),
+        fans=tuple(house.fans),
+        policy=Policy(),
+    )
+    return replace(question, **changes)
+
+
+def tonight(house: House, **changes: Any) -> TonightAnswer:
+    return plan_tonight(house, house.first_scenario(), asked(house, **changes))
+
+
+@pytest.fixture(scope="module")
+def answer() -> TonightAnswer:
+    return tonight(flat())
+
+
+def test_the_plan_keeps_shut_until_it_is_cooler_and_shuts_again_in_the_morning(answer: TonightAnswer) -> None:
+    first, last = answer.timeline[0], answer.timeline[-1]
+    assert [a.code for a in first.actions] == [ActionCode.KEEP_SHUT]
+    assert answer.timeline[1].time_s > 0.0
+    assert ActionCode.SHUT_ALL in [a.code for a in last.actions]
+    assert last.time_s >= 14.5 * 3600.0
+
+
+def test_nothing_changes_while_people_sleep(answer: TonightAnswer) -> None:
+    assert not [step for step in answer.timeline if 6.0 * 3600.0 < step.time_s < 14.5 * 3600.0]
+
+
+def test_doors_that_lead_outside_are_shut_at_bedtime_and_the_fire_door_is_never_opened(answer: TonightAnswer) -> None:
+    assert answer.night is not None
+    assert answer.night.shares["balcony"] == 0.0
+    for state in (answer.evening, answer.night):
+        assert state is not None
+        assert state.shares["entrance"] == 0.0
+
+
+def test_a_plan_is_never_warmer_than_the_best_windows_alone(answer: TonightAnswer) -> None:
+    assert answer.plan.asleep_c <= answer.windows.asleep_c + 1e-9
+    assert answer.windows.asleep_c < answer.shut.asleep_c
+    if not answer.uses_fan:
+        assert answer.plan == replace(answer.windows, name="plan")
+
+
+def test_fans_at_night_are_quiet_enough_at_the_pillow(answer: TonightAnswer) -> None:
+    assert all(level <= answer.quiet_db for level in answer.pillow_db.values())
+    silent = tonight(flat(), quiet_db=20.0)
+    assert silent.night is not None
+    assert silent.night.placements == ()
+
+
+def test_a_fan_stays_off_where_it_adds_less_than_half_a_degree() -> None:
+    weak = flat()
+    weak = replace(weak, fans={"fan": replace(weak.fans["fan"], flow_m3_s=0.02, thrust_n=0.01)})
+    found = tonight(weak)
+    assert not found.uses_fan
+    assert found.fan_adds_k is not None
+    assert found.fan_adds_k < 0.5
+
+
+def test_a_night_that_never_gets_cooler_keeps_everything_shut() -> None:
+    found = tonight(flat(), high_c=38.0, low_c=32.0)
+    assert [a.code for step in found.timeline for a in step.actions] == [ActionCode.KEEP_SHUT]
+    assert found.plan.waking_c == found.shut.waking_c
+    assert found.night is None
+
+
+def test_a_cold_night_does_not_cool_the_bedroom_below_what_is_healthy_for_long() -> None:
+    """18 °C is the limit: a plan that shuts at bedtime beats one that lets the room go far below it."""
+    found = tonight(flat(), high_c=24.0, low_c=4.0)
+    assert found.plan.asleep_c > 16.5
+
+
+def test_a_house_without_fans_is_planned_with_its_windows() -> None:
+    house = replace(flat(), fans={})
+    found = tonight(house)
+    assert not found.uses_fan
+    assert found.fan_adds_k is None
+    assert any(a.code == ActionCode.OPEN for step in found.timeline for a in step.actions)
+
+
+def test_a_room_to_keep_out_of_stays_behind_its_door() -> None:
+    found = tonight(flat(), keep_out=("living",))
+    for state in (found.evening, found.night):
+        if state is not None:
+            assert state.shares["door"] == 0.0
+
+
+def test_the_rooms_that_matter_are_those_that_people_sleep_in() -> None:
+    assert the_rooms(flat(), ()) == ("bedroom",)
+    assert the_rooms(flat(), ("living",)) == ("living",)
+    with pytest.raises(InputError, match="kitchen"):
+        the_rooms(flat(), ("kitchen",))
+
+
+def test_intervals_hold_the_plans_own_temperature(answer: TonightAnswer) -> None:
+    house = flat()
+    found = tonight_intervals(house, answer, asked(house), draws=8)
+    low, high = found.waking_c["bedroom"]
+    assert low <= high
+    assert low - 0.3 <= answer.plan.waking_c["bedroom"] <= high + 0.3
+    assert Part.NIGHT == "night"

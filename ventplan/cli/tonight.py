@@ -1,0 +1,247 @@
+"""``ventplan tonight``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ventplan.cli.options import AsJson, HouseFile, Replace, ScenarioName, ShowUnits, Sure
+from ventplan.cli.picture import Picture, check_picture, save_picture
+from ventplan.cli.question import WindText
+from ventplan.cli.save_plan import SaveAs
+
+if TYPE_CHECKING:
+    from ventplan.advice.night_plan import TonightAnswer, TonightQuestion
+    from ventplan.airing.weather import Weather
+    from ventplan.house.records import House, Scenario
+
+BEFORE_BEDTIME_H, AFTER_WAKING_H = 6.0, 5.0
+
+
+def tonight(
+    house: HouseFile,
+    high: Annotated[
+        str | None, typer.Option(metavar="TEMP", help="Highest outdoor temperature of the day, such as 31C.")
+    ] = None,
+    low: Annotated[
+        str | None, typer.Option(metavar="TEMP", help="Lowest outdoor temperature of the night, such as 17C.")
+    ] = None,
+    weather: Annotated[
+        Path | None,
+        typer.Option("--weather", metavar="CSV", help="Hourly weather in place of --high and --low."),
+    ] = None,
+    bedtime: Annotated[str | None, typer.Option(metavar="TIME", help="When people go to bed, such as 22:30.")] = None,
+    waking: Annotated[str | None, typer.Option(metavar="TIME", help="When they get up, such as 7:00.")] = None,
+    now: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TIME", help="When rooms are as warm as the house file says; 6 hours before bedtime if left out."
+        ),
+    ] = None,
+    room: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--room", metavar="ROOM", help="A room that matters; may be repeated; where people sleep if left out."
+        ),
+    ] = None,
+    quiet: Annotated[
+        str | None, typer.Option(metavar="LEVEL", help="Loudest sound of the fans at the pillow, such as 40 dB.")
+    ] = None,
+    keep_out: Annotated[
+        list[str] | None,
+        typer.Option("--keep-out", metavar="ROOM", help="A room whose doors stay shut; may be repeated."),
+    ] = None,
+    fan: Annotated[
+        list[str] | None,
+        typer.Option("--fan", metavar="FAN", help="A fan that may be used; may be repeated; all if left out."),
+    ] = None,
+    indoor: Annotated[
+        str | None,
+        typer.Option("--indoor", metavar="TEMP", help="Indoor temperature now, in place of the house file's."),
+    ] = None,
+    wind: WindText = None,
+    scenario: ScenarioName = None,
+    save_as: SaveAs = None,
+    sure: Sure = None,
+    output: Picture = None,
+    replace: Replace = False,
+    as_json: AsJson = False,
+    show: ShowUnits = None,
+) -> None:
+    """What to do tonight: when to open what, which fan goes where, and how cool the bedroom gets.
+
+    Example: ventplan tonight house_examples/bungalow.yaml --high 31C --low 17C
+    """
+    from ventplan.advice.tonight import plan_tonight
+    from ventplan.cli.output import console, print_json, progress_line, units_for
+    from ventplan.cli.question import open_house, scenario_of
+    from ventplan.errors import InputError
+    from ventplan.house.plausible import tight_notes
+
+    check_picture(output, replace=replace)
+    read = open_house(house)
+    state = scenario_of(read, scenario, wind=wind, indoor=indoor)
+    question = _question(
+        read, state, high=high, low=low, weather=weather, bedtime=bedtime, waking=waking, now=now,
+        rooms=room or [], quiet=quiet, keep_out=keep_out or [], fans=fan or [],
+    )  # fmt: skip
+    if save_as is not None and (taken := {f"{save_as}, evening", f"{save_as}, night"} & set(read.scenarios)):
+        raise InputError(f"{house} has a scenario {min(taken)!r} already; choose another name")
+    system = units_for(read, show)
+    with progress_line("searching") as progress:
+        answer = plan_tonight(read, state, question, progress=progress)
+    intervals = None
+    if sure is not None:
+        from ventplan.advice.sampling import draws_of
+        from ventplan.advice.tonight import tonight_intervals
+
+        with progress_line("how sure") as progress:
+            intervals = tonight_intervals(read, answer, question, draws=draws_of(sure), progress=progress)
+    saved = () if save_as is None else _save(house, read, state, answer, save_as)
+    notes = (*question.weather.notes, *tight_notes(read))
+
+    def figure() -> Any:
+        from ventplan.show.charts_time import night_chart
+
+        run, hours = answer.runs[-1], question.weather
+        lines = {"everything shut": answer.runs[0], "windows alone": answer.runs[1], "this plan": run}
+        first = question.rooms[0]
+        return night_chart(
+            run.times_s,
+            run.outdoor_c,
+            {name: one.rooms_c[first] for name, one in lines.items() if name != "this plan" or answer.uses_fan},
+            title=f"{read.name}: {first} tonight",
+            start_hour=hours.begin.hour + hours.begin.minute / 60.0,
+            first_day=hours.begin.date() if hours.dated else None,
+            open_s=[(part.begin_s, part.end_s) for part in run.plan if part.windows != "shut"],
+            system=system,
+        )
+
+    if as_json:
+        result = {"tonight": answer, "notes": notes, "saved": saved}
+        print_json("tonight", result if intervals is None else {**result, "sure": intervals})
+        save_picture(output, figure, quiet=True)
+        return
+    from ventplan.show.tonight_tables import tonight_view
+
+    screen = console()
+    for part in tonight_view(read, answer, notes, system, intervals):
+        screen.print(part)
+    if saved:
+        screen.print(f'Saved in {house}: {", ".join(saved)}. Try: ventplan draw {house} --scenario "{saved[0]}"')
+    save_picture(output, figure, quiet=False)
+
+
+def _save(path: Path, house: House, state: Scenario, answer: TonightAnswer, name: str) -> tuple[str, ...]:
+    """Add the evening and the night of a plan to the house file; weather and temperatures stay those of the file."""
+    from dataclasses import replace
+
+    from ventplan.cli.save_plan import with_scenario
+    from ventplan.files import write_file
+    from ventplan.house.yaml_text import read_text
+
+    text, names = read_text(path), []
+    for part, found in (("evening", answer.evening), ("night", answer.night)):
+        if found is not None:
+            names.append(f"{name}, {part}")
+            plan = replace(found, outdoors=state.outdoors, temperatures_c=state.temperatures_c)
+            text = with_scenario(text, house, state.name, plan, names[-1])
+    write_file(path, text)
+    return tuple(names)
+
+
+def _question(
+    house: House,
+    state: Scenario,
+    *,
+    high: str | None,
+    low: str | None,
+    weather: Path | None,
+    bedtime: str | None,
+    waking: str | None,
+    now: str | None,
+    rooms: list[str],
+    quiet: str | None,
+    keep_out: list[str],
+    fans: list[str],
+) -> TonightQuestion:
+    """What the options and the house file ask."""
+    from ventplan.advice.night_plan import TonightQuestion
+    from ventplan.advice.search import fan_names
+    from ventplan.advice.tonight import the_rooms
+    from ventplan.airing.policy import Policy
+    from ventplan.cli.measure_common import quantity
+    from ventplan.errors import InputError
+
+    wants = house.tonight
+    bedtime_h = wants.bedtime_h if bedtime is None else _clock(bedtime, "--bedtime")
+    waking_h = wants.waking_h if waking is None else _clock(waking, "--waking")
+    now_h = (bedtime_h - BEFORE_BEDTIME_H) % 24.0 if now is None else _clock(now, "--now")
+    asleep_h = (waking_h - bedtime_h) % 24.0
+    if not 1.0 <= asleep_h <= 16.0:
+        raise InputError(
+            f"from bedtime to waking are {asleep_h:g} hours; give --bedtime and --waking 1 to 16 hours apart"
+        )
+    hours = _weather(house, state, high, low, weather, now_h, (bedtime_h - now_h) % 24.0 + asleep_h)
+    bedtime_s = hours.seconds_until(bedtime_h)
+    waking_s = bedtime_s + 3600.0 * asleep_h
+    if waking_s > hours.duration_s:
+        raise InputError(
+            f"the weather ends at {hours.label(hours.duration_s)}, before people wake; give hours up to waking at least"
+        )
+    return TonightQuestion(
+        weather=hours.first(waking_s + 3600.0 * AFTER_WAKING_H),
+        bedtime_s=bedtime_s,
+        waking_s=waking_s,
+        rooms=the_rooms(house, rooms),
+        quiet_db=wants.quiet_db if quiet is None else quantity(quiet, "sound", "--quiet", lowest=0.0, highest=120.0),
+        noise_db=wants.noise_db,
+        keep_out=tuple(keep_out) or wants.keep_out,
+        fans=fan_names(house, fans or None, 1) if house.fans else (),
+        policy=Policy(),
+    )
+
+
+def _weather(
+    house: House, state: Scenario, high: str | None, low: str | None, file: Path | None, now_h: float, hours: float
+) -> Weather:
+    """The weather of the night: from a file, or from its highest and lowest temperature."""
+    from ventplan.airing.weather import daily_curve, read_weather
+    from ventplan.errors import InputError
+    from ventplan.house.weather import read_temperature
+
+    if file is not None:
+        if high is not None or low is not None:
+            raise InputError("give --weather, or --high and --low, not both")
+        return read_weather(file)
+    high_c = house.tonight.high_c if high is None else read_temperature(high)
+    low_c = house.tonight.low_c if low is None else read_temperature(low)
+    if high_c is None or low_c is None:
+        raise InputError(
+            "how warm is it outdoors? Give the forecast's --high and --low, such as --high 31C --low 17C, or hourly "
+            "weather with --weather CSV (docs/airing.md)"
+        )
+    outdoors = state.outdoors
+    return daily_curve(
+        high_c=high_c,
+        low_c=low_c,
+        begin_h=now_h,
+        hours=hours + AFTER_WAKING_H,
+        humidity=outdoors.relative_humidity,
+        wind=outdoors.wind,
+    )
+
+
+def _clock(text: str, option: str) -> float:
+    """A time of day [h]."""
+    from pydantic_core import PydanticCustomError
+
+    from ventplan.errors import InputError, Mistake
+    from ventplan.house.fields import to_clock
+
+    try:
+        return to_clock(text)
+    except PydanticCustomError:
+        raise InputError([Mistake(option, f'"{text}"', "a time of day such as 22:30 or 10:30 pm")]) from None
