@@ -188,19 +188,30 @@ def loaded() -> CompiledEngine | None:
     return _kept.get("engine")
 
 
-def load() -> CompiledEngine | None:
-    """The engine, from the cache or compiled now; None where there is no numba or it fails."""
-    if "engine" not in _kept:
-        _kept["engine"] = _load() if importlib.util.find_spec("numba") is not None else None
-    engine: CompiledEngine | None = _kept["engine"]
-    return engine
+def load(*, compiling: bool = True) -> CompiledEngine | None:
+    """The engine, from the cache or compiled now.
+
+    Parameters
+    ----------
+    compiling
+        Compile where the cache has none, which takes some seconds once.
+
+    Returns
+    -------
+    CompiledEngine or None
+        None where there is no numba, where it fails, or where it would have to be compiled first.
+    """
+    if "engine" not in _kept and (compiling or "absent" not in _kept):
+        found = _load(compiling) if importlib.util.find_spec("numba") is not None else None
+        _kept["engine" if found is not None or compiling else "absent"] = found
+    return loaded()
 
 
-def _load() -> CompiledEngine | None:
+def _load(compiling: bool) -> CompiledEngine | None:
     try:
         path = _cache_file()
         found = _from_cache(path)
-        return found if found is not None else _compile(path)
+        return _compile(path) if found is None and compiling else found
     except Exception as error:
         sys.stderr.write(f"ventplan: the compiled engine cannot be used, so numpy does its work ({error})\n")
         return None
@@ -237,7 +248,7 @@ def _from_cache(path: Path) -> CompiledEngine | None:
     name, _, machine_code = code.partition(b"\n")
     if hashlib.sha256(code).digest() == digest and machine_code:
         return _ready(name.decode("ascii"), machine_code)
-    path.unlink()
+    path.unlink(missing_ok=True)
     return None
 
 
@@ -289,9 +300,10 @@ def _keep(path: Path, code: bytes) -> None:
     """Write the file at once or not at all, and remove those of other versions."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
-            file.write(hashlib.sha256(code).digest() + code)
-        os.replace(file.name, path)
+        with tempfile.TemporaryDirectory(dir=path.parent) as folder:
+            whole = Path(folder) / path.name
+            whole.write_bytes(hashlib.sha256(code).digest() + code)
+            whole.replace(path)
         for other in path.parent.glob("newton-*.bin"):
             if other != path:
                 other.unlink(missing_ok=True)

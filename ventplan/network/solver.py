@@ -28,8 +28,10 @@ DENSE_LIMIT = 150
 """Rooms up to which the matrix is dense."""
 STATES_AT_ONCE = 2048
 """States that one round of array operations holds: few enough to stay in the processor's cache."""
-WORTH_LOADING = 500_000
-"""States times links from which loading the compiled engine repays its second (``docs/speed.md``)."""
+WORTH_LOADING = 30_000
+"""States times links from which loading the compiled engine repays its twentieth of a second (``docs/speed.md``)."""
+WORTH_COMPILING = 500_000
+"""States times links from which it is compiled where it is not in the cache: some seconds, once."""
 
 Engine = Callable[[Ints, BulkFlow], int]
 """Solves some choices into arrays of zeros; returns a state that does not balance, or -1."""
@@ -253,7 +255,8 @@ def _couplings(table: ChoiceTable, choices: Ints, column: Ints, state: Ints) -> 
 
 def _engine(table: ChoiceTable, states: int) -> Engine:
     """What solves the states: compiled code where it is at hand and repays loading, otherwise numpy."""
-    engine = compiled.load() if states * table.first.size >= WORTH_LOADING else compiled.loaded()
+    work = states * table.first.size
+    engine = compiled.load(compiling=work >= WORTH_COMPILING) if work >= WORTH_LOADING else compiled.loaded()
     return partial(solve_states, table) if engine is None else compiled.CompiledStates(engine, table)
 
 
