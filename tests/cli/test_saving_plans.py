@@ -15,13 +15,13 @@ def test_a_saved_plan_gives_what_it_promised_and_leaves_the_rest_of_the_file(tmp
     shutil.copy(EXAMPLES / "one_room_flat.yaml", file)
     before = file.read_text("utf-8").splitlines()
     question = ("place", str(file), "--target", "south window")
-    plans = json.loads(run(*question, "--json", "--save-as", "my plan").out)["answer"]["plans"]
+    plans = json.loads(run(*question, "--json", "--save-as", "my plan").out)["result"]["answer"]["plans"]
     after = file.read_text("utf-8").splitlines()
     added = [line for line in after if line not in before]
     assert len(added) == 1
     assert [line for line in after if line in before] == before
     flow = json.loads(run("flow", str(file), "--scenario", "my plan", "--json").out)
-    found = flow["flow"]["openings"]["south window"]["net_m3_s"]
+    found = flow["result"]["flow"]["openings"]["south window"]["net_m3_s"]
     assert abs(found) == pytest.approx(plans[0]["value"], rel=2e-3)
     again = run(*question, "--save-as", "my plan")
     assert again.code == 2

@@ -16,12 +16,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplan.airing.hazards_air import STORM_M_S
 from ventplan.airing.weather import Weather
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, Mistake, NoAnswerError
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.house.table import Column, read_table
 from ventplan.house.weather import WIND_COLUMNS, winds_of
-from ventplan.network.weather import eaves_height_m, local_wind_speed
+from ventplan.network.weather import eaves_height_m, local_wind_speed, open_country_wind_speed
 from ventplan.physics.air import ZERO_CELSIUS_K
 from ventplan.physics.buoyancy import GRAVITY_M_S2
 
@@ -77,6 +78,47 @@ def hourly_conditions(weather: Weather, base: Outdoors) -> tuple[Condition, ...]
         Condition(weather.at(second, base), float(weight))
         for second, weight in zip(weather.seconds, weights, strict=True)
     )
+
+
+def when_opening_helps(
+    house: House, scenario: Scenario, conditions: Sequence[Condition]
+) -> tuple[tuple[Condition, ...], float]:
+    """The conditions in which open windows help: no warmer outdoors than indoors, dry, no smoke, and no storm.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and the state it is in, for its temperatures.
+    conditions
+        The weather.
+
+    Returns
+    -------
+    tuple
+        Those conditions, their weights adding up to 1, and their share of the time [-].
+
+    Raises
+    ------
+    NoAnswerError
+        Where there are none.
+    """
+    volumes = np.array([room.volume_m3 for room in house.rooms.values()])
+    indoors = float(np.average([scenario.temperatures_c[name] for name in house.rooms], weights=volumes))
+    helpful = [
+        one
+        for one in conditions
+        if one.outdoors.temperature_c <= indoors + 0.05
+        and not one.outdoors.rain
+        and not one.outdoors.smoke
+        and open_country_wind_speed(replace(scenario, outdoors=one.outdoors)) < STORM_M_S
+    ]
+    share = math.fsum(one.weight for one in helpful)
+    if share <= 0.0:
+        raise NoAnswerError(
+            f"in no hour of this weather does opening help: outdoors it is always warmer than {indoors:.1f} °C, wet, "
+            "smoky or stormy. Give other weather, or the temperature of the rooms with --indoor."
+        )
+    return tuple(replace(one, weight=one.weight / share) for one in helpful), share
 
 
 def read_wind_rose(path: str | Path, base: Outdoors) -> tuple[Condition, ...]:

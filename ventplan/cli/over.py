@@ -66,7 +66,7 @@ def place_over_weather(
     from dataclasses import replace
 
     from ventplan.advice.placement import GROUPS, place_over
-    from ventplan.advice.weather_clusters import hourly_conditions, read_wind_rose
+    from ventplan.advice.weather_clusters import hourly_conditions, read_wind_rose, when_opening_helps
     from ventplan.airing.hazard import Hazard
     from ventplan.airing.hazards import find_hazards
     from ventplan.airing.weather import read_weather
@@ -81,7 +81,11 @@ def place_over_weather(
     notes: tuple[str, ...] = ()
     if over is not None:
         hours = read_weather(over)
-        conditions, notes = hourly_conditions(hours, state.outdoors), hours.notes
+        conditions, counted = when_opening_helps(house, state, hourly_conditions(hours, state.outdoors))
+        notes = (
+            *hours.notes,
+            f"{counted:.0%} of the time counts: when it is no warmer outdoors than indoors, dry, and no storm",
+        )
     else:
         conditions = read_wind_rose(wind_rose or Path(), state.outdoors)
     with progress_line("searching") as progress:

@@ -120,7 +120,7 @@ def _best_there(house: House, answer: OverAnswer, system: System) -> Iterator[Re
 
 
 def _how(answer: OverAnswer) -> str:
-    screened = "every placement with every set of windows" if answer.exhaustive else "the most telling placements"
+    screened = "every fan pose with every set of openings" if answer.exhaustive else "the most promising plans"
     told = (
         "averages and times near the best are over every one of them"
         if answer.hour_by_hour
@@ -129,5 +129,5 @@ def _how(answer: OverAnswer) -> str:
     return (
         f"{answer.conditions} conditions in {len(answer.groups)} groups of like wind and stack; {told}. The plan stays "
         f"the same whatever the weather. Searched {answer.states} states: {screened} under each group; the best were "
-        "settled in full."
+        "solved in full and improved."
     )

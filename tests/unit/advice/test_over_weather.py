@@ -12,7 +12,14 @@ from ventplan.advice.objective import Objective
 from ventplan.advice.optimise import value_in_full
 from ventplan.advice.placement import place_over
 from ventplan.advice.plan import OverAnswer
-from ventplan.advice.weather_clusters import Condition, hourly_conditions, points_of, read_wind_rose, reduced
+from ventplan.advice.weather_clusters import (
+    Condition,
+    hourly_conditions,
+    points_of,
+    read_wind_rose,
+    reduced,
+    when_opening_helps,
+)
 from ventplan.airing.weather import read_weather
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
@@ -202,3 +209,22 @@ def test_state_without_an_answer_counts_for_nothing_and_ends_no_search(monkeypat
     monkeypatch.setattr("ventplan.advice.optimise.solve", unsettled)
     state = house().first_scenario()
     assert value_in_full(house(), state, Objective("room", "room")) == (0.0, None)
+
+
+def test_only_hours_in_which_opening_helps_count() -> None:
+    one, base = house(), house().first_scenario()
+    given = wind(1.5, 270.0, 0.25).outdoors
+    cool, warm, wet, storm = (
+        Condition(outdoors, 0.25)
+        for outdoors in (
+            replace(given, temperature_c=10.0),
+            replace(given, temperature_c=40.0),
+            replace(given, temperature_c=10.0, rain=True),
+            replace(given, temperature_c=10.0, wind=replace(given.wind, speed_m_s=40.0)),
+        )
+    )
+    kept, share = when_opening_helps(one, base, (cool, warm, wet, storm))
+    assert share == pytest.approx(0.25)
+    assert kept == (replace(cool, weight=1.0),)
+    with pytest.raises(NoAnswerError, match="in no hour"):
+        when_opening_helps(one, base, (warm, wet))
