@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -119,7 +120,7 @@ class Objective:
         """
         if self.kind != "cool" or self.weather is None:
             return self.value(house, scenario, flow)
-        return _cooler_by(house, scenario, self.name, self.weather, self.by_hour)
+        return cooler_by(house, [scenario], self)[0][0]
 
     def values(self, house: House, forward_m3_s: Floats, backward_m3_s: Floats) -> Floats:
         """The number of this objective for many states at once, from flows alone.
@@ -264,11 +265,38 @@ def _mixing_matrix(house: House, forward: Floats, backward: Floats) -> Floats:
     return matrix
 
 
-def _cooler_by(house: House, scenario: Scenario, room: str, weather: Weather, hour: float) -> float:
-    """How much cooler a room is at an hour of the first morning than with everything shut [K]."""
+def cooler_by(house: House, scenarios: Sequence[Scenario], objective: Objective) -> list[tuple[float, float]]:
+    """How much cooler a room is at an hour of the first morning than with everything shut.
+
+    Parameters
+    ----------
+    house
+        The house.
+    scenarios
+        Plans, with fans or without.
+    objective
+        The room, the night and the hour.
+
+    Returns
+    -------
+    list of tuple
+        For each plan: with its fans, and with its openings alone [K].
+    """
     from ventplan.airing.night import night
 
-    runs = {run.name: run for run in night(house, [scenario], weather).runs}
-    shut, aired = runs["everything shut"], list(runs.values())[-1]
-    step = int(np.abs(np.array(shut.times_s) - weather.seconds_until(hour)).argmin())
-    return shut.rooms_c[room][step] - aired.rooms_c[room][step]
+    weather = objective.weather
+    if weather is None or not scenarios:
+        return []
+    named = [replace(scenario, name=f"plan {i}") for i, scenario in enumerate(scenarios)]
+    runs = {run.name: run for run in night(house, named, weather).runs}
+    shut = runs["everything shut"]
+    step = int(np.abs(np.array(shut.times_s) - weather.seconds_until(objective.by_hour)).argmin())
+    found, alone = [], dict[tuple[float, ...], float]()
+    for scenario in named:
+        key = tuple(scenario.shares.values())
+        bare = runs.get(f"{scenario.name}, windows alone") or (None if scenario.placements else runs[scenario.name])
+        if bare is not None:
+            alone[key] = shut.rooms_c[objective.name][step] - bare.rooms_c[objective.name][step]
+        with_fans = shut.rooms_c[objective.name][step] - runs[scenario.name].rooms_c[objective.name][step]
+        found.append((with_fans, alone[key]))
+    return found

@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from ventplan.advice.candidates import Stretch, aimed, stretches
+from ventplan.advice.objective import cooler_by
 from ventplan.advice.screening import Screened, Screening, SearchTask, Trial
 from ventplan.advice.setback import best_setback
 from ventplan.airing.hazards_air import flame_is_flagged
@@ -281,3 +282,36 @@ class Optimiser:
             if best is not None:
                 plan = replace(plan, value=best[0], team=best[1])
         return plan
+
+
+class Verdicts:
+    """The objective itself for plans: what they are ranked and reported by.
+
+    Parameters
+    ----------
+    optimiser
+        The full solutions of a search.
+    """
+
+    def __init__(self, optimiser: Optimiser) -> None:
+        self.optimiser, self.objective = optimiser, optimiser.objective
+        self._known: dict[tuple[tuple[float, ...], Placements], float] = {}
+
+    def __call__(self, plan: Optimised) -> float:
+        """The objective of a plan; see `Objective.verdict`."""
+        self.prepare([plan])
+        return self._known[tuple(plan.shares.values()), plan.team]
+
+    def prepare(self, plans: Sequence[Optimised]) -> None:
+        """Compute several plans at once, which takes less time where each needs a night; their openings alone too."""
+        keys = {(tuple(plan.shares.values()), plan.team): plan for plan in plans}
+        new = {key: plan for key, plan in keys.items() if key not in self._known}
+        if self.objective.kind != "cool":
+            self._known |= {key: self.optimiser.value(plan.shares, plan.team) for key, plan in new.items()}
+            return
+        states = [self.optimiser.scenario(plan.shares, plan.team) for plan in new.values()]
+        for (shares, team), (with_fans, alone) in zip(
+            new, cooler_by(self.optimiser.house, states, self.objective), strict=True
+        ):
+            self._known[shares, ()] = alone
+            self._known[shares, team] = with_fans

@@ -10,7 +10,7 @@ import numpy as np
 from ventplan.advice.candidates import level_in
 from ventplan.advice.describe import Describer
 from ventplan.advice.objective import Objective, the_objective
-from ventplan.advice.optimise import Optimised
+from ventplan.advice.optimise import Optimised, Verdicts
 from ventplan.advice.plan import NEAR, OverAnswer, PlaceAnswer, WeatherGroup, WeatherPlan
 from ventplan.advice.screening import Floats, Progress
 from ventplan.advice.search import (
@@ -29,7 +29,7 @@ from ventplan.airing.hazard import NEVER_FIRST, HazardCode
 from ventplan.airing.hazards import find_hazards, slept_in
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house.records import House, Placement, Scenario
+from ventplan.house.records import House, Scenario
 from ventplan.network import solve
 
 SPARE = 3
@@ -124,17 +124,7 @@ def place(
     found = search.run(fans_at_once)
     if found.stopped and objective.kind == "cool":
         raise KeyboardInterrupt  # The degrees of what was found so far take longer than anybody waits.
-    known: dict[tuple[tuple[float, ...], tuple[Placement, ...]], float] = {}
-
-    def verdict(plan: Optimised) -> float:
-        key = tuple(plan.shares.values()), plan.team
-        if key not in known:
-            known[key] = search.optimiser.value(plan.shares, plan.team)
-            if objective.kind == "cool":
-                state = search.optimiser.scenario(plan.shares, plan.team)
-                known[key] = objective.verdict(house, state, solve(house, state))
-        return known[key]
-
+    verdict = Verdicts(search.optimiser)
     best, alone = ranked(search, count + SPARE, verdict)
     describe = Describer(search.optimiser, brief=found.stopped)
     best = safe_first(search, easiest_first(best, verdict, lambda plan: burden(search, plan)), alone)[:count]

@@ -16,7 +16,7 @@ import numpy as np
 
 from ventplan.advice.candidates import Kind, candidates, everything_open, stays_shut
 from ventplan.advice.objective import Objective
-from ventplan.advice.optimise import Optimised, Optimiser
+from ventplan.advice.optimise import Optimised, Optimiser, Verdicts
 from ventplan.advice.screening import Floats, Progress, Screened, Screening, SearchTask
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
@@ -29,7 +29,7 @@ KINDS_OPTIMISED = 6
 """Kinds of plan that are optimised: the best of those that were solved in full."""
 GROWN = 3
 """Plans with one fan more that are made from the best plan with one fan less."""
-VERDICTS = 8
+VERDICTS = 6
 """Plans whose objective is computed where that takes longer than what the search steers by."""
 ALIKE = 0.01
 """Plans this near to the best are as good, and the one that is least trouble comes first [-]."""
@@ -250,7 +250,7 @@ def is_worth_a_fan(objective: Objective, with_fan: float, alone: float) -> bool:
     return with_fan > WORTH_A_FAN * alone
 
 
-def ranked(search: Search, count: int, verdict: Callable[[Optimised], float]) -> tuple[list[Optimised], Optimised]:
+def ranked(search: Search, count: int, verdict: Verdicts) -> tuple[list[Optimised], Optimised]:
     """Plans with fans that differ, best first by the objective itself, and the best openings alone.
 
     Parameters
@@ -270,14 +270,14 @@ def ranked(search: Search, count: int, verdict: Callable[[Optimised], float]) ->
     found = search.found
     if search.task.objective.kind != "cool" or found.stopped:
         return found.best()[:count], found.alone[0]
-    plans = sorted(found.best()[:VERDICTS], key=verdict, reverse=True)
-    bare = [Optimised((), (), one.shares, search.optimiser.value(one.shares, ())) for one in plans[:count]]
-    alone = max([*found.alone[:2], *bare], key=verdict)
-    if plans and verdict(alone) > verdict(plans[0]):
-        # The same fan with the openings that are best without it.
-        again = search.optimiser.with_fans(alone, plans[0].trials, plans[0].team)
-        plans = sorted(distinct(sorted([again, *plans], key=verdict, reverse=True)), key=verdict, reverse=True)
-    return plans[:count], alone
+    plans = found.best()[:VERDICTS]
+    verdict.prepare([*found.alone, *plans])
+    plans.sort(key=verdict, reverse=True)
+    alone = max([*found.alone, *(replace(one, trials=(), team=()) for one in plans)], key=verdict)
+    # The best fans with the openings that are best without them.
+    more = [search.optimiser.with_fans(alone, one.trials, one.team) for one in plans[:count]]
+    verdict.prepare(more)
+    return distinct(sorted([*more, *plans], key=verdict, reverse=True))[:count], alone
 
 
 def search_task(
