@@ -120,9 +120,9 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
         tilt_range_deg=tilts,
         stays_at=spec.stays or "",
         can_seal=spec.stays is not None or bool(spec.seals if spec.seals is not None else like.seals),
-        flow_error=error_of(spec.flow_error, figures, "flow_m3_s"),
-        thrust_error=error_of(spec.thrust_error, figures, "thrust_n"),
-        spread_error=error_of(spec.spread_error, figures, "spread"),
+        flow_error=error_of(spec.flow_error, figures, "flow_m3_s", like.flow_error),
+        thrust_error=error_of(spec.thrust_error, figures, "thrust_n", like.thrust_error),
+        spread_error=error_of(spec.spread_error, figures, "spread", like.spread_error),
         estimated=dict(how),
     )
 
@@ -167,12 +167,14 @@ def grouped(how: dict[str, str]) -> str:
     return "; ".join(f"{', '.join(keys)} {reason}" for reason, keys in reasons.items())
 
 
-def error_of(given: float | None, figures: Figures, name: str) -> float:
-    """Relative standard uncertainty: as given, from the walk, or by whether the figure was estimated."""
+def error_of(given: float | None, figures: Figures, name: str, typical: float | None = None) -> float:
+    """Relative standard uncertainty: as given, from the walk, of the catalogue, or by whether it was estimated."""
     if given is not None:
         return given
     if name in figures.errors:
         return figures.errors[name]
+    if typical is not None and name in figures.how:
+        return typical
     estimated = {"flow_m3_s": 0.20, "thrust_n": 0.25, "spread": 0.15}
     stated = {"flow_m3_s": 0.10, "thrust_n": 0.10, "spread": 0.10}
     return (estimated if name in figures.how else stated)[name]
