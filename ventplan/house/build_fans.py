@@ -55,7 +55,7 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
     path: Path_ = ("fans", name)
     like = fan_specs()[spec.like] if spec.like else FanSpec.model_validate({})
     line = walked_line(reading, path, spec)
-    if spec.jet is not None and line is None:
+    if not jet_is_used(reading, path, spec) or (spec.jet is not None and line is None):
         return None
     figures = complete(spec, like, line)
     if figures is None:
@@ -70,6 +70,7 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
         return None
     usual = assumptions()["fan"]
     how = figures.how
+    power = spec.power if spec.power is not None else like.power
     for word, field_name in (("power", "power_w"), ("pressure", "shutoff_pa"), ("sound", "sound_db")):
         if getattr(spec, word) is None and getattr(like, word) is not None:
             how[field_name] = f"typical of a {spec.like}"
@@ -85,6 +86,12 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
     if heights[0] > heights[1]:
         reading.report((*path, "heights"), f"{heights[0]:.2f} m to {heights[1]:.2f} m", "the lowest height first")
         return None
+    for key, lowest in (("heights", spec.heights and heights[0]), ("axis", spec.axis and spec.axis[0])):
+        radius = (figures.diameter or 0.0) / 2.0
+        if lowest is not None and lowest < radius - 0.06:
+            found = f"{lowest:.2f} m for blades of {2.0 * radius:.2f} m"
+            reading.report((*path, key), found, f"{radius:.2f} m or more: the blades end above what the fan stands on")
+            return None
     axis = axis_of(spec, like, heights)
     tilts = spec.tilts if spec.tilts is not None else like.tilts
     if tilts is None:
@@ -99,7 +106,7 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
     known = (str(spec.like), like.thrust) if like.thrust and line is None else None
     if not fan_is_plausible(
         reading, path, flow_m3_s=flow, thrust_n=thrust, diameter_m=diameter, density=float(usual["air density"]),
-        how=how, like=known,
+        power_w=power, how=how, like=known,
     ):  # fmt: skip
         return None
     if how:
@@ -110,7 +117,7 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
         thrust_n=thrust,
         diameter_m=diameter,
         spread=figures.spread or 0.0,
-        power_w=spec.power if spec.power is not None else like.power,
+        power_w=power,
         shutoff_pa=pressure,
         sound_db=spec.sound if spec.sound is not None else like.sound,
         settings=settings,
@@ -178,6 +185,17 @@ def error_of(given: float | None, figures: Figures, name: str, typical: float | 
     estimated = {"flow_m3_s": 0.20, "thrust_n": 0.25, "spread": 0.15}
     stated = {"flow_m3_s": 0.10, "thrust_n": 0.10, "spread": 0.10}
     return (estimated if name in figures.how else stated)[name]
+
+
+def jet_is_used(reading: Reading, path: Path_, spec: FanSpec) -> bool:
+    """True where a walk down the jet has something left to say; notes one that has not."""
+    if spec.jet is None or None in (spec.flow, spec.thrust, spec.spread):
+        return True
+    found = "a walk down the jet beside flow, thrust and spread"
+    reading.report(
+        (*path, "jet"), found, "a walk instead of one of them", "It has no effect here: leave one of the four out"
+    )
+    return False
 
 
 def walked_line(reading: Reading, path: Path_, spec: FanSpec) -> JetLine | None:

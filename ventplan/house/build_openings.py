@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
 from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, close_pairs, outside_walls_of, plan_word
-from ventplan.house.place_openings import Placed, check_height, place
+from ventplan.house.place_openings import MAY_LIE, Placed, check_height, lies_flat, place
 from ventplan.house.plausible import NO_LEAKAGE
 from ventplan.house.reading import Reading, validate, without_mistakes
 from ventplan.house.records import OUTDOORS, Opening, Point, Screen
@@ -57,7 +57,7 @@ def build_openings(reading: Reading) -> None:
             place(reading, name, spec)  # for its mistakes
             continue
         reading.opening_specs[name] = spec
-        placed = place(reading, name, spec)
+        placed = place(reading, name, spec) if keys_fit_kind(reading, name, spec) else None
         opening = placed and make_opening(reading, name, spec, placed)
         if opening:
             reading.openings[name] = opening
@@ -86,8 +86,9 @@ def make_opening(reading: Reading, name: str, spec: OpeningSpec, placed: Placed)
         reading.assumed.note(f"discharge coefficient {assumptions()['opening']['discharge']:g}", name, "openings")
     if spec.leak is None and reading.spec.leakage is None:
         reading.assumed.note("crack flow when shut by kind and size", name, "openings")
+    can_move = spec.moves and sash.moves != "fixed" and has_leaf(spec, share < full)
     screen, fine = make_screen(reading, name, spec)
-    if not fine or not keys_fit_kind(reading, name, spec):
+    if not fine or not sash_keys_fit(reading, name, spec, sash, moves=can_move, share=share):
         return None
     opens = opening_side(reading, name, spec, sash, placed)
     if opens is None:
@@ -121,7 +122,7 @@ def make_opening(reading: Reading, name: str, spec: OpeningSpec, placed: Placed)
         leak_exponent=spec.leak_exponent or float(assumptions()["opening"]["leak exponent"]),
         wind_pressure=spec.wind_pressure,
         drop_m=drop,
-        can_move=spec.moves and sash.moves != "fixed" and has_leaf(spec, share < full),
+        can_move=can_move,
         slope_faces=slope_direction(spec.faces),
         pitch_deg=spec.pitch,
         top_m=top,
@@ -135,6 +136,7 @@ def keys_fit_kind(reading: Reading, name: str, spec: OpeningSpec) -> bool:
     """True where every key has an effect at an opening of this kind; notes those that have none."""
     external = OUTDOORS in spec.joins
     fits = True
+    lies = lies_flat(spec)
 
     def only(where: str, holds: bool, **given: Any) -> None:
         nonlocal fits
@@ -149,8 +151,35 @@ def keys_fit_kind(reading: Reading, name: str, spec: OpeningSpec) -> bool:
     only("a roof window", spec.kind == "roof window", faces=spec.faces, pitch=spec.pitch)
     only("a shaft", spec.kind == "shaft", loss=spec.loss, column=spec.column)
     only("a shaft to outdoors", spec.kind == "shaft" and external, top=spec.top)
+    only("an opening in a wall", not lies, wall=spec.wall, along=spec.along, sill=spec.sill)
+    only("what lies flat (roof window, hatch, shaft, or a vent with at)", lies, level=spec.level)
+    only("what lies flat (roof window, hatch, shaft, or a vent with at)", spec.kind in MAY_LIE, at=spec.at)
+    only("an opening that moves", spec.moves, keep=spec.keep)
+    only("a shaft without discharge", spec.discharge is None, loss=spec.loss)
     only("an opening to outdoors", external, wind_pressure=spec.wind_pressure, leads_to=spec.leads_to)
     return fits
+
+
+def sash_keys_fit(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, *, moves: bool, share: float) -> bool:
+    """True where the keys of how far an opening opens, and of what it leaks when shut, have an effect at its sash."""
+    wrong: list[tuple[str, str, str]] = []
+    if sash.moves == "fixed" and spec.open is not None and spec.open.value > 0.0:
+        wrong.append(("open", "open of a sash that is fixed", "another sash, or no such key"))
+    if sash.moves in ("bare", "fixed") and spec.full is not None:
+        wrong.append(("full", f"full of the sash {sash.name}", "full of a sash that moves"))
+    elif spec.full is not None and spec.full.value <= 0.0:
+        wrong.append(("full", "an opening that opens not at all", "sash: fixed; or how far it goes"))
+    if share > 0.0 and not moves:
+        for key, value in (("leak", spec.leak), ("leak exponent", spec.leak_exponent)):
+            if value is not None:
+                wrong.append((key, f"{key} of what is never shut", f"{key} of an opening that shuts"))
+    if spec.keep == "shut" and share > 0.0 and spec.open is not None:
+        wrong.append(("keep", "keep: shut of what stands open", "open: no, or keep: open"))
+    if spec.keep == "open" and share <= 0.0:
+        wrong.append(("keep", "keep: open of what stands shut", "open: yes, or keep: shut"))
+    for key, found, allowed in wrong:
+        reading.report(("openings", name, key), found, allowed)
+    return not wrong
 
 
 def opening_side(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, placed: Placed) -> Side | None:

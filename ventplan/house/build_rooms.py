@@ -193,6 +193,10 @@ def build_obstacles(reading: Reading) -> None:
                     f"a place inside {spec.room}",
                 )
                 continue
+            if height > room.ceiling_m + SLACK_M:
+                limit = f"up to the ceiling of {spec.room}, {room.ceiling_m:.2f} m"
+                reading.report((*path, "height" if spec.height is not None else "room"), f"{height:.2f} m", limit)
+                continue
         reading.obstacles[name] = Obstacle(name, spec.room, counter_clockwise(corners), height, spec.holds_fan)
 
 
@@ -261,8 +265,26 @@ def build_people(reading: Reading) -> None:
                 f"head {height:g} m above the floor at a place to {'sleep' if spec.asleep else 'sit'}", name
             )
         room = reading.rooms.get(spec.room)
-        if room is None or is_inside(reading, path, room, spec.at, height):
+        if room is None or (
+            is_inside(reading, path, room, spec.at, height) and is_free(reading, path, spec.room, spec.at, height)
+        ):
             reading.people_at[name] = PersonAt(name, spec.room, spec.at, height, spec.asleep)
+
+
+def is_free(reading: Reading, path: tuple[str, str], room: str, at: tuple[float, float], height_m: float) -> bool:
+    """True for a head in no obstacle; notes the one that it is in."""
+    from shapely import Point
+
+    for obstacle in reading.obstacles.values():
+        inside = polygon(obstacle.corners).buffer(-SLACK_M).contains(Point(at))
+        if obstacle.room == room and obstacle.height_m > height_m and inside:
+            reading.report(
+                (*path, "at"),
+                f"a head {height_m:.2f} m above the floor, inside {obstacle.name}, {obstacle.height_m:.2f} m high",
+                f"a place beside {obstacle.name}, or above it",
+            )
+            return False
+    return True
 
 
 def is_inside(reading: Reading, path: tuple[str, str], room: Room, at: tuple[float, float], height_m: float) -> bool:

@@ -34,6 +34,12 @@ def assumptions() -> Mapping[str, Any]:
 
 
 @lru_cache(maxsize=1)
+def usual_figures() -> Mapping[str, Any]:
+    """What figures of a house usually are, SI."""
+    return data("usual.yaml")
+
+
+@lru_cache(maxsize=1)
 def usual_words() -> Mapping[str, Any]:
     """Words of the trade for kinds of opening, sashes and places, and what the file calls them."""
     return data("words.yaml")

@@ -83,6 +83,8 @@ def in_range(
         hint = f"Is it {value:g} cfm or {value:g} m3/h?"
     elif value < low == 0.0:
         hint = "It cannot be negative"
+    elif quantity == "length" and 0.0 < value < low:
+        hint = "Check the unit"
     raise wrong(number_text(value, quantity), allowed, hint)
 
 
@@ -192,7 +194,7 @@ def exactly(count: int, words: str) -> Callable[[Any], Any]:
 
 Coordinate = Annotated[float, quantity("length", -500.0, 500.0)]
 Size = Annotated[float, quantity("length", 0.0, 200.0, above=True, usual=4.0)]
-FrameSize = Annotated[float, quantity("length", 0.0, 20.0, above=True, usual=1.2)]
+FrameSize = Annotated[float, quantity("length", 0.01, 20.0, usual=1.2)]
 PlanPoint = Annotated[
     tuple[Coordinate, Coordinate], BeforeValidator(exactly(2, "two lengths: [right, up] on the plan"))
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from ventplan.house.catalogue import assumptions
 from ventplan.house.geometry import (
@@ -23,6 +24,8 @@ from ventplan.house.records import OUTDOORS, Point, Room
 from ventplan.house.schema import OpeningSpec
 
 LYING = ("roof window", "hatch", "shaft")
+MAY_LIE = (*LYING, "vent", "passage")
+"""Kinds of opening that always lie flat in a roof or floor, and those that do where the file says where: at."""
 
 
 @dataclass(frozen=True)
@@ -36,9 +39,14 @@ class Placed:
     drop_m: float
 
 
+def lies_flat(spec: OpeningSpec) -> bool:
+    """True for an opening in a roof or floor."""
+    return spec.kind in LYING or (spec.at is not None and spec.kind in MAY_LIE)
+
+
 def place(reading: Reading, name: str, spec: OpeningSpec) -> Placed | None:
     """The frame of an opening; None after noting why it does not fit."""
-    if spec.kind in LYING or spec.at is not None:
+    if lies_flat(spec):
         return place_lying(reading, name, spec)
     rooms = [reading.rooms[p] for p in spec.joins if p != OUTDOORS]
     sill, bottom, top = heights(reading, name, spec, rooms)
@@ -88,7 +96,7 @@ def check_height(reading: Reading, name: str, spec: OpeningSpec) -> None:
     """Note an opening that ends above a ceiling, where the place of a room that it joins is not known."""
     places = {**reading.unplaced, **reading.rooms}
     joined = [p for p in spec.joins if p != OUTDOORS]
-    if spec.kind not in LYING and spec.at is None and all(p in places for p in joined):
+    if not lies_flat(spec) and all(p in places for p in joined):
         rooms = [places[p] for p in joined]
         fits_in_height(reading, name, spec, rooms, *heights(reading, name, spec, rooms))
 
@@ -286,5 +294,21 @@ def place_lying(reading: Reading, name: str, spec: OpeningSpec) -> Placed | None
             )
             return None
         drop = max(level, 0.0) if spec.kind != "shaft" else 0.0
+        if spec.kind != "shaft" and covered_above(reading, name, spec, shape, rooms[0], level):
+            return None
     middle = y + depth / 2.0
     return Placed((x, middle), (x + width, middle), (0.0, 0.0), level, drop)
+
+
+def covered_above(reading: Reading, name: str, spec: OpeningSpec, shape: Any, room: Room, level_m: float) -> bool:
+    """True for a hole in a roof that another room covers; notes which."""
+    for other in reading.near[room.name].values():
+        common = shape.intersection(polygon(other.corners)).area
+        if other.name != room.name and other.floor_m + other.ceiling_m > level_m + 0.3 and common > 0.02:
+            reading.report(
+                ("openings", name, "joins"),
+                f"a {spec.kind} of {room.name} to outdoors, {common:.2f} m² of it below {other.name}",
+                f"a place where nothing stands above, or joins: [{room.name}, {other.name}]",
+            )
+            return True
+    return False

@@ -1,4 +1,4 @@
-"""Figures that can be written in a file and yet be hardly true: mistakes where they cannot be, remarks where they may.
+"""Figures of fans that cannot be true, and what a file leaves out of a house's leakage.
 
 The bounds are common practice, no source: wide enough for any fan of a household.
 """
@@ -7,12 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 from ventplan.house.reading import Reading
-from ventplan.house.records import Room, Scenario
-from ventplan.house.shown import fixed, rounded
-from ventplan.house.weather import odd_outdoor_air
+from ventplan.house.records import House
+from ventplan.house.shown import rounded
 from ventplan.house.yaml_text import Path_
 
 FASTEST_M_S, FASTEST_BY_THRUST_M_S = 30.0, 20.0
@@ -21,8 +19,6 @@ LEAST_FLOW_M3_S, MOST_FLOW_M3_S = 0.01, 5.0
 """Flow through the blades of a portable fan [m3/s]."""
 WRONG_RATIO, ODD_RATIO = 8.0, 3.0
 """Thrust over rho Q^2 / A, or the other way round, from where it is a mistake, and from where it is remarked on [-]."""
-COLD_C, HOT_C = 5.0, 45.0
-"""Air temperatures indoors beyond which a unit was probably mistaken [°C]."""
 GRAMS = "If a scale showed the thrust in grams, write gf, such as thrust: 150 gf (1.5 N)"
 
 
@@ -34,6 +30,7 @@ def fan_is_plausible(
     thrust_n: float,
     diameter_m: float,
     density: float,
+    power_w: float | None,
     how: Mapping[str, str],
     like: tuple[str, float] | None,
 ) -> bool:
@@ -49,6 +46,8 @@ def fan_is_plausible(
         Its figures [m3/s], [N], [m].
     density
         Density of the air [kg/m3].
+    power_w
+        Electrical input [W], or None.
     how
         Which of them were estimated, and how.
     like
@@ -84,6 +83,15 @@ def fan_is_plausible(
             GRAMS if by_thrust else "Check the unit of the flow, and the diameter",
         )
         return False
+    in_the_jet = thrust_n * speed / 2.0
+    if power_w is not None and in_the_jet > power_w:
+        reading.report(
+            (*path, "power"),
+            f"{power_w:.3g} W, less than the {in_the_jet:.2g} W that its jet carries (half of thrust times speed)",
+            "most household fans take 5 to 100 times that",
+            "Check the units of power, flow and thrust",
+        )
+        return False
     uniform = density * flow_m3_s**2 / disc
     apart = ratio_apart(thrust_n / uniform)
     words = (
@@ -106,35 +114,6 @@ def ratio_apart(ratio: float) -> float:
     """A ratio or its reciprocal, whichever is above 1 [-]."""
     return max(ratio, 1.0 / ratio)
 
-
-def remark_on_temperatures(reading: Reading, rooms: Mapping[str, Room], scenarios: Mapping[str, Scenario]) -> None:
-    """Remark on indoor air that is colder or hotter than people keep it, and on outdoor air that hardly any place
-    has."""
-    outdoors = (odd_outdoor_air(scenario.outdoors.temperature_c) for scenario in scenarios.values())
-    reading.remarks += dict.fromkeys(filter(None, outdoors))
-    odd: dict[float, list[str]] = {}
-    for name, room in rooms.items():
-        odd.setdefault(room.temperature_c, []).append(name)
-    told: set[float] = set()
-    for temperature_c, names in odd.items():
-        if not COLD_C <= temperature_c <= HOT_C:
-            told.add(temperature_c)
-            which = "every room" if len(names) == len(rooms) > 1 else ", ".join(names)
-            reading.remarks.append(odd_air(temperature_c, f"in {which}"))
-    for scenario in scenarios.values():
-        for temperature_c in dict.fromkeys(scenario.temperatures_c.values()):
-            if not COLD_C <= temperature_c <= HOT_C and temperature_c not in told:
-                told.add(temperature_c)
-                reading.remarks.append(odd_air(temperature_c, f"in scenario {scenario.name}"))
-
-
-def odd_air(temperature_c: float, where: str) -> str:
-    """A remark on one temperature [°C]."""
-    return f"indoor air of {fixed(temperature_c, 1)} °C {where}: outside {COLD_C:g} to {HOT_C:g} °C; is the unit right?"
-
-
-if TYPE_CHECKING:
-    from ventplan.house.records import House
 
 USUAL = "most houses leak 3 to 10 air changes an hour at 50 Pa (common practice, no source)"
 """How leaky houses are."""

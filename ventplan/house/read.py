@@ -14,9 +14,9 @@ from ventplan.house.build_rooms import base_weather, build_obstacles, build_outd
 from ventplan.house.build_scenarios import AS_IT_STANDS, build_scenarios
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens, usual_words
 from ventplan.house.fields import PLACES
-from ventplan.house.plausible import remark_on_temperatures
 from ventplan.house.reading import Reading, key_words, validate
 from ventplan.house.records import OUTDOORS, House, Scenario, Tonight
+from ventplan.house.remarks import remark_on_house, remark_on_temperatures
 from ventplan.house.schema import FileSpec
 from ventplan.house.units import describe
 from ventplan.house.yaml_text import Source, parse_yaml, read_text
@@ -99,9 +99,10 @@ def build_house(source: Source, folder: Path) -> House:
     scenarios = build_scenarios(reading, house)
     totals = {s: len(data.get(s) or ()) if isinstance(data.get(s), dict) else 0 for s in SECTIONS}
     remark_on_temperatures(reading, reading.rooms, scenarios)
-    return replace(
-        house, scenarios=scenarios, defaults=reading.assumed.sentences(totals), remarks=tuple(reading.remarks)
-    )
+    house = replace(house, scenarios=scenarios, defaults=reading.assumed.sentences(totals))
+    if not source.mistakes:
+        remark_on_house(reading, house)
+    return replace(house, remarks=tuple(reading.remarks))
 
 
 def surfaces_of(reading: Reading) -> dict[str, float]:
@@ -119,9 +120,15 @@ def tonight_of(reading: Reading) -> Tonight:
     """What the file says of a night, with the defaults of what it leaves out."""
     spec, usual = reading.spec.tonight, assumptions()["tonight"]
     if spec.high is not None and spec.low is not None and spec.high < spec.low:
-        reading.report(
-            ("tonight", "high"), f"{spec.high:g} °C, below the low of {spec.low:g} °C", "the higher of the two"
-        )
+        found = f"{spec.high:g} °C, below the low of {spec.low:g} °C"
+        reading.report(("tonight", "high"), found, "the higher of the two")
+    if spec.bedtime is not None and spec.bedtime == spec.waking:
+        reading.report(("tonight", "waking"), "the same time as bedtime", "a later time: waking: 7:00")
+    for name in set(spec.rooms) & set(spec.keep_out):
+        reading.report(("tonight", "keep out"), f"{name}, which is among the rooms that matter", "other rooms")
+    if spec.noise is not None and spec.quiet is not None and spec.noise < spec.quiet:
+        found = f"{spec.noise:g} dB, below the {spec.quiet:g} dB of quiet"
+        reading.report(("tonight", "noise"), found, "at least as much: noise counts where people are awake")
     return Tonight(
         bedtime_h=float(usual["bedtime"]) if spec.bedtime is None else spec.bedtime,
         waking_h=float(usual["waking"]) if spec.waking is None else spec.waking,

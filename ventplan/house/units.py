@@ -81,18 +81,22 @@ KNOWN: dict[str, dict[str, tuple[float, float]]] = {
         "°C": (1, 0), "C": (1, 0), "degC": (1, 0), "°F": (5 / 9, -160 / 9), "F": (5 / 9, -160 / 9),
         "degF": (5 / 9, -160 / 9), "K": (1, -273.15),
     },
-    "share": {"%": (0.01, 0)},
+    "share": {"%": (0.01, 0), "percent": (0.01, 0), "per cent": (0.01, 0)},
     "time": {"s": (1, 0), "min": (60, 0), "h": (3600, 0), "hour": (3600, 0), "hours": (3600, 0), "d": (86400, 0)},
     "conductance": {"W/K": (1, 0), "W/°C": (1, 0), "kW/K": (1000, 0)},
     "heat storage": {"J/(m2 K)": (1, 0), "kJ/(m2 K)": (1000, 0), "Wh/(m2 K)": (3600, 0)},
     "number": {},
-    "sound": {"dB": (1, 0), "dB(A)": (1, 0), "dBA": (1, 0)},
+    "sound": {"dB": (1, 0), "dB(A)": (1, 0), "dBA": (1, 0), "db": (1, 0)},
 }  # fmt: skip
 
+VULGAR_FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+VULGAR = re.compile(f"[{''.join(VULGAR_FRACTIONS)}]")
 NUMBER = r"[-+−]?(?:\d+(?:[.,]\d+)?|\.\d+)(?:[eE][-+]?\d+)?"
 FRACTION = r"\d{1,4}\s*/\s*[1-9]\d{0,3}"
 PART = re.compile(rf"\s*(?:(?P<number>{NUMBER})(?:\s+(?P<with>{FRACTION})(?=\D|$))?)\s*")
 ONLY_FRACTION = re.compile(rf"\s*(?P<only>{FRACTION})(?=\D|$)\s*")
+APOSTROPHE = re.compile(r"(?<![\d.,])\d{1,3}(?:['’`´ \u00a0\u2009\u202f_]\d{3})+(?![\d'\"])")
+"""Digits in groups of three, as some countries write thousands; inches behind feet never have three digits."""
 THOUSANDS = re.compile(r"(?<!\d)[1-9]\d{0,2},\d{3}(?!\d)")
 UNIT = re.compile(r"[^\d+−.,/*-][^+−,]*?(?=\s+[-+−]?[\d.]|(?<=['\"])\d|$)")
 PLAIN_UNIT = re.compile(r"[A-Za-zµ]+[23]?(?:\s*[/* ]\s*\(?\s*[A-Za-zµ]+[23]?\s*\)?)*")
@@ -151,6 +155,9 @@ def unit_factor(unit: str, quantity: str) -> tuple[float, float]:
         if unit in words:
             hint = "A scale that reads grams shows gram-force: write gf" if quantity == "force" else ""
             raise UnitError(f"the unit {unit}, which is one of {other}", wanted.examples, hint)
+    if quantity == "speed" and unit in ("m/h", "m/hr", "m/hour", "ft/h", "mm/h", "cm/h"):
+        hint = "Is it mph (miles an hour), km/h or m/s?"
+        raise UnitError(f"the unit {unit}, in which nobody measures wind", wanted.examples, hint)
     if quantity == "force" and unit in ("g", "kg", "lb", "oz"):
         raise UnitError(f"the unit {unit}, a mass", wanted.examples, f"A scale's reading as a force is {unit}f")
     if wanted.pint_unit and len(unit) <= 30 and PLAIN_UNIT.fullmatch(unit):
@@ -179,7 +186,7 @@ def to_fraction(text: str) -> float:
 def split_quantity(text: str) -> list[tuple[float, str]]:
     """Numbers and units in turn: ``5 ft 6 1/2 in`` gives [(5, "ft"), (6.5, "in")]; an empty list if it is none."""
     parts: list[tuple[float, str]] = []
-    rest = text.strip()
+    rest = VULGAR.sub(lambda found: f" {VULGAR_FRACTIONS[found[0]]}", text).strip()
     while rest and len(parts) < 4:
         only = ONLY_FRACTION.match(rest)
         match = only or PART.match(rest)
@@ -220,10 +227,13 @@ def parse_quantity(value: object, quantity: str) -> float:
         raise UnitError(describe(value), wanted.examples)
     if isinstance(value, str):
         parts = split_quantity(value[:80])
+        if APOSTROPHE.search(value[:80]):
+            raise UnitError(describe(value), wanted.examples, "A mark for thousands is not read: write 1200")
         if THOUSANDS.search(value[:80]):
             raise UnitError(describe(value), wanted.examples, "A comma is a decimal point here: write 1800, or 1.8")
         if not parts or (len(parts) > 1 and (quantity not in ("length", "time") or not all(u for _, u in parts))):
             raise UnitError(describe(value), wanted.examples)
+        check_parts(value, quantity, parts)
         total, sign = 0.0, math.copysign(1.0, parts[0][0])
         for i, (number, unit) in enumerate(parts):
             factor, offset = unit_factor(unit, quantity) if unit else (1.0, 0.0)
@@ -236,6 +246,21 @@ def parse_quantity(value: object, quantity: str) -> float:
     if not math.isfinite(total):
         raise UnitError(describe(value), wanted.examples)
     return float(f"{total:.13g}")  # so that 83 % is 0.83
+
+
+def check_parts(value: object, quantity: str, parts: list[tuple[float, str]]) -> None:
+    """Refuse ``6 in 5 ft`` and ``5 ft 14 in``: each part must be in a smaller unit, and less than one of those before.
+
+    Raises
+    ------
+    UnitError
+        With what is allowed.
+    """
+    factors = [unit_factor(unit, quantity)[0] for _, unit in parts] if len(parts) > 1 else []
+    for (number, _), factor, before in zip(parts[1:], factors[1:], factors, strict=False):
+        if not 0.0 <= number * factor < before * (1.0 - 1e-9):
+            hint = "Each part must be less than one of the unit before it"
+            raise UnitError(describe(value), QUANTITIES[quantity].examples, hint)
 
 
 def quantity_kind(value: object, quantities: tuple[str, ...]) -> tuple[str, float]:

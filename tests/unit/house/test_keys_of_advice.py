@@ -45,7 +45,7 @@ def test_fans_tilt_as_their_kind_does() -> None:
 
 def test_a_tilt_beyond_the_stated_range_is_an_error_and_beyond_a_typical_one_a_remark() -> None:
     tilted = ("setback: 1.5 m", "setback: 1.5 m, tilt: 10 deg")
-    (remark,) = changed(tilted).remarks
+    remark = changed(tilted).remarks[0]
     assert "box fan is tilted by 10 deg" in remark
     assert "not at all" in refused(tilted, ("like: box 20 in", "like: box 20 in, tilts: no"))
 

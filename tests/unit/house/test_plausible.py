@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from pydantic_core import PydanticCustomError
 
@@ -12,8 +14,10 @@ from ventplan.show.house_tables import check_view
 
 
 def changed(old: str, new: str) -> House:
+    """The house with a change, and the remarks that the change brings."""
     assert old in HOUSE
-    return parse_house(HOUSE.replace(old, new))
+    before, house = parse_house(HOUSE).remarks, parse_house(HOUSE.replace(old, new))
+    return replace(house, remarks=tuple(remark for remark in house.remarks if remark not in before))
 
 
 def test_an_odd_thrust_is_a_remark_and_a_usual_one_is_none() -> None:
