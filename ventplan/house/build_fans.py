@@ -93,6 +93,10 @@ def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
             reading.report((*path, key), found, f"{radius:.2f} m or more: the blades end above what the fan stands on")
             return None
     axis = axis_of(spec, like, heights)
+    if spec.axis is not None and axis[0] > heights[1] + 1e-9:
+        found = f"{axis[0]:.2f} m above what it stands on"
+        reading.report((*path, "axis"), found, f"up to the highest of heights, {heights[1]:.2f} m")
+        return None
     tilts = spec.tilts if spec.tilts is not None else like.tilts
     if tilts is None:
         tilts = (float(assumptions()["tilts"][0]), float(assumptions()["tilts"][1]))

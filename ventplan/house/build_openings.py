@@ -230,6 +230,12 @@ def shaft_top(reading: Reading, name: str, spec: OpeningSpec, placed: Placed) ->
         above = float(assumptions()["shaft"]["top"])
         reading.assumed.note(f"top {above:g} m above the highest ceiling", name, "openings")
         return max(room.floor_m + room.ceiling_m for room in reading.rooms.values()) + above
+    highest = max(room.floor_m + room.ceiling_m for room in reading.rooms.values())
+    if spec.top > highest + 8.0 or spec.top < reading.rooms[spec.joins[0]].floor_m + 1.8:
+        reading.remark(
+            f"opening {name}: top of {spec.top:.2f} m above the ground outside, in a house {highest:.2f} m high to its "
+            "highest ceiling"
+        )
     if spec.top <= placed.bottom_m:
         reading.report(
             ("openings", name, "top"), f"{spec.top:.2f} m", f"above its lower end at {placed.bottom_m:.2f} m"

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from ventplan.house.catalogue import assumptions
-from ventplan.house.fan_pose import FanPose, PoseProblem, fan_pose, floor_m, pose_problem
+from ventplan.house.fan_pose import FanPose, PoseProblem, fan_pose, first_met, floor_m, miss_m, pose_problem
 from ventplan.house.fields import listed, nearest
 from ventplan.house.frames import free_rectangle
 from ventplan.house.reading import Reading
@@ -56,6 +56,9 @@ def make_placement(reading: Reading, house: House, path: Path_, spec: PlacementS
         return None
     if fan.stays_at and name != fan.stays_at:
         reading.report((*path, key), name, f"{fan.stays_at}, where {fan.name} stays")
+        return None
+    if fan.stays_at and "sealed" in spec.model_fields_set and not spec.sealed:
+        reading.report((*path, "sealed"), f"sealed: no of {fan.name}, which stays in {name}", "leave sealed out")
         return None
     if fan.stays_at:
         spec = spec.model_copy(update={"sealed": True})
@@ -194,6 +197,7 @@ def standing_fans(
             reading.report((*here, *key), found, allowed, hint)
         elif tilts_so(reading, here, house.fans[placement.fan], placement) and not collides(reading, here, pose, kept):
             kept.append((placement, pose))
+            remark_on_aim(reading, here, house, pose)
             remark_on_sealing(reading, here, house, placement)
     for name in dict.fromkeys(p.opening for p, _ in kept if p.sealed):
         check_sealed_together(reading, path, house, name, [p.fan for p, _ in kept if p.sealed and p.opening == name])
@@ -280,6 +284,21 @@ def collides(reading: Reading, path: Path_, pose: FanPose, others: Sequence[tupl
             )
             return True
     return False
+
+
+def remark_on_aim(reading: Reading, path: Path_, house: House, pose: FanPose) -> None:
+    """Remark on a fan whose axis misses its opening by so much that little of its jet gets there."""
+    placement = pose.placement
+    met = first_met(house, pose)
+    if placement.sealed or met.kind == "opening" or met.distance_m > 30.0:
+        return
+    gap = miss_m(house, pose)
+    if gap > max(0.5, 0.25 * placement.setback_m):
+        what = {"wall": "the wall", "obstacle": met.name}.get(met.kind, f"the {met.kind}")
+        reading.remark(
+            f"scenario {path[1]}: the jet of {placement.fan} misses {placement.opening} by {gap:.1f} m and meets "
+            f"{what}: check setback, aside, height, turn and tilt"
+        )
 
 
 def remark_on_sealing(reading: Reading, path: Path_, house: House, placement: Placement) -> None:

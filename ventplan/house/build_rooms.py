@@ -143,7 +143,9 @@ def make_room(reading: Reading, name: str, spec: RoomSpec, indoors_c: float) -> 
         floor_m=chosen(spec.floor, usual["floor"]),
         ceiling_m=chosen(spec.ceiling, usual["ceiling"]),
         use=spec.use.strip().lower(),
-        flame="" if spec.flame.strip().lower() in ("no", "none") else spec.flame,
+        flame=""
+        if not any(letter.isalpha() for letter in spec.flame) or spec.flame.strip().lower() in ("no", "none")
+        else spec.flame,
         temperature_c=chosen(spec.temperature, indoors_c),
         mixing=chosen(spec.mixing, usual["mixing"]),
         mass=chosen(spec.mass, float(usual["mass"])),
@@ -197,6 +199,10 @@ def build_obstacles(reading: Reading) -> None:
                 limit = f"up to the ceiling of {spec.room}, {room.ceiling_m:.2f} m"
                 reading.report((*path, "height" if spec.height is not None else "room"), f"{height:.2f} m", limit)
                 continue
+            for other in reading.obstacles.values():
+                common = polygon(other.corners).intersection(shape).area if other.room == spec.room else 0.0
+                if common > 0.3 * min(shape.area, polygon(other.corners).area):
+                    reading.remark(f"obstacle {name}: {common:.2f} m² of it stand in {other.name}")
         reading.obstacles[name] = Obstacle(name, spec.room, counter_clockwise(corners), height, spec.holds_fan)
 
 

@@ -124,6 +124,9 @@ def free_share(sash: Sash, amount: Amount, *, full_share: float, leaf_m: float) 
     else:
         angle = amount.value
         if amount.kind == "length":
+            widest = 2.0 * leaf_m * math.sin(math.radians(sash.full_angle_deg / 2.0))
+            if amount.value > widest * 1.02:
+                raise ValueError(f"a gap up to {widest:.2f} m for a sash ({sash.name}) of {leaf_m:.2f} m")
             angle = 2.0 * math.degrees(math.asin(min(1.0, amount.value / (2.0 * leaf_m))))
         share = hinged_share(angle)
         if sash.name == "louvre":

@@ -277,6 +277,22 @@ def _problem_in_plan(house: House, pose: FanPose, opening: Opening) -> PoseProbl
     return None
 
 
+def miss_m(house: House, pose: FanPose) -> float:
+    """How far from the free part of its opening the straight axis of a fan's jet passes the opening's plane [m].
+
+    0 where it goes through; infinite where the fan blows away from it.
+    """
+    target = house.openings[pose.placement.opening]
+    (nx, ny), (tx, ty) = normal_from(target, pose.placement.stands_in), tangent_of(target)
+    towards = pose.dx * nx + pose.dy * ny
+    if towards <= 1e-6:
+        return math.inf
+    way = ((pose.free.x - pose.x) * nx + (pose.free.y - pose.y) * ny) / towards
+    side = (pose.x + pose.dx * way - pose.free.x) * tx + (pose.y + pose.dy * way - pose.free.y) * ty
+    up = pose.z + pose.dz * way - pose.free.z
+    return math.hypot(max(abs(side) - pose.free.width_m / 2.0, 0.0), max(abs(up) - pose.free.height_m / 2.0, 0.0))
+
+
 def first_met(house: House, pose: FanPose) -> Met:
     """What the straight axis of a fan's jet meets first on its way through the room that the fan stands in."""
     from shapely import LineString
@@ -287,13 +303,8 @@ def first_met(house: House, pose: FanPose) -> Met:
     nx, ny = normal_from(target, place)
     towards = pose.dx * nx + pose.dy * ny
     met: list[Met] = []
-    if towards > 1e-6:
-        way = ((pose.free.x - pose.x) * nx + (pose.free.y - pose.y) * ny) / towards
-        tx, ty = tangent_of(target)
-        side = (pose.x + pose.dx * way - pose.free.x) * tx + (pose.y + pose.dy * way - pose.free.y) * ty
-        up = pose.z + pose.dz * way - pose.free.z
-        if abs(side) <= pose.free.width_m / 2.0 and abs(up) <= pose.free.height_m / 2.0 and way >= 0.0:
-            met.append(Met("opening", target.name, way))
+    if miss_m(house, pose) == 0.0:
+        met.append(Met("opening", target.name, ((pose.free.x - pose.x) * nx + (pose.free.y - pose.y) * ny) / towards))
     room = house.rooms.get(place)
     if room is None:
         return met[0] if met else Met("nothing", place, math.inf)

@@ -14,6 +14,8 @@ from pydantic_core import PydanticCustomError
 
 from ventplan.house.units import QUANTITIES, UnitError, describe, parse_bearing, parse_quantity, quantity_kind
 
+MOST_NAMES = 1000
+"""Names among which the nearest is looked for; in a longer list that would take too long."""
 YES, NO = {"yes", "on", "true", "y"}, {"no", "off", "false", "n"}
 
 
@@ -33,8 +35,13 @@ def nearest(word: object, words: Iterable[str]) -> str:
     if not isinstance(word, str):
         return ""
     names = {str(w).lower(): str(w) for w in words}
-    close = difflib.get_close_matches(word[:60].lower(), list(names), n=1, cutoff=0.55)
-    return f"Did you mean {names[close[0]]}?" if close else ""
+    if len(names) > MOST_NAMES:
+        return ""
+    asked = word[:60].lower()
+    close = difflib.get_close_matches(asked, list(names), n=3, cutoff=0.55)
+    # The first letters are seldom wrong: "slides" is nearer to sliding than to lid.
+    best = max(close, key=lambda name: name[:2] == asked[:2], default="")
+    return f"Did you mean {names[best]}?" if best else ""
 
 
 def listed(words: Iterable[str], most: int = 14) -> str:
@@ -174,8 +181,14 @@ def to_amount(value: Any) -> Amount:
 
 
 def listed_or_one(value: Any) -> Any:
-    """One name stands for a list of one; nothing for an empty list."""
-    return [] if value is None else value if isinstance(value, list) else [value]
+    """One name stands for a list of one; nothing for an empty list; no name stands twice."""
+    items = [] if value is None else value if isinstance(value, list) else [value]
+    for i, item in enumerate(items):
+        if isinstance(item, str) and item in items[:i]:
+            raise wrong(f"{item} a second time", "each name once")
+        if i >= MOST_NAMES:
+            raise wrong(describe(items), f"at most {MOST_NAMES}")
+    return items
 
 
 def exactly(count: int, words: str) -> Callable[[Any], Any]:
@@ -222,11 +235,15 @@ def word_or(words_key: str, name: str, low: float, high: float) -> BeforeValidat
 
 def word_or_figure(value: Any, words: dict[str, float], name: str, low: float, high: float) -> float:
     """A figure in a range; the words are part of the message when it is none."""
+    figure = f"a number from {low:g} to {high:g}" if name in ("share", "number") else QUANTITIES[name].examples
     try:
-        return in_range(parse_quantity(value, name), name, low, high)
+        number = parse_quantity(value, name)
     except UnitError as error:
-        figure = f"a number from {low:g} to {high:g}" if name in ("share", "number") else error.allowed
         raise wrong(error.found, f"{', '.join(words)}, or {figure}", nearest(value, words)) from None
+    if not low <= number <= high:
+        limits = f"from {number_text(low, name)} to {number_text(high, name)}"
+        raise wrong(number_text(number, name), f"{', '.join(words)}, or {figure}, {limits}")
+    return number
 
 
 def to_threads(value: Any) -> tuple[float, float]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ventplan.house.catalogue import assumptions
+from ventplan.house.fields import likely_unit
 from ventplan.house.geometry import (
     PLAN_BEARINGS,
     SLACK_M,
@@ -246,10 +247,12 @@ def fitted_along(reading: Reading, name: str, spec: OpeningSpec, wall: Wall) -> 
         widest = max(free_pieces(wall, spans) or (wall,), key=lambda w: w.length_m)
         return max(0.0, wall.along(widest.start) + (widest.length_m - width) / 2.0)
     if spec.along + width > length + SLACK_M:
+        unit = likely_unit(spec.along, 0.01, length - width, length / 2.0) if spec.along > 1.5 * length else ""
         reading.report(
             ("openings", name, "along"),
             f"{spec.along:.2f} m, so that it ends at {spec.along + width:.2f} m",
             f"0 to {max(length - width, 0.0):.2f} m for a width of {width:.2f} m: {what} is {wall}",
+            f"Is it {spec.along:g} {unit}?" if unit else "",
         )
         return None
     return min(spec.along, max(length - width, 0.0))
@@ -283,6 +286,14 @@ def place_lying(reading: Reading, name: str, spec: OpeningSpec) -> Placed | None
             reading.report(("openings", name, "joins"), found, "one room above the other")
             return None
         level = upper.floor_m if spec.level is None else lower.floor_m + spec.level
+        if spec.kind != "shaft" and not lower.floor_m + lower.ceiling_m - 0.1 <= level <= upper.floor_m + 0.1:
+            reading.report(
+                ("openings", name, "level"),
+                f"{level - lower.floor_m:.2f} m above the floor of {lower.name}",
+                f"{lower.ceiling_m:.2f} m to {upper.floor_m - lower.floor_m:.2f} m: between its ceiling and the floor of "
+                f"{upper.name}",
+            )
+            return None
         drop = level - lower.floor_m
     else:
         level = rooms[0].floor_m + (rooms[0].ceiling_m if spec.level is None else spec.level)
@@ -291,6 +302,13 @@ def place_lying(reading: Reading, name: str, spec: OpeningSpec) -> Placed | None
                 ("openings", name, "level"),
                 f"{level - rooms[0].floor_m:.2f} m",
                 "the height above the room's floor",
+            )
+            return None
+        if level > rooms[0].floor_m + rooms[0].ceiling_m + 3.0:
+            reading.report(
+                ("openings", name, "level"),
+                f"{level - rooms[0].floor_m:.2f} m above the floor of {rooms[0].name}",
+                f"about its ceiling, {rooms[0].ceiling_m:.2f} m: the height at which the opening begins",
             )
             return None
         drop = max(level, 0.0) if spec.kind != "shaft" else 0.0

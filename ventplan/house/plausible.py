@@ -83,15 +83,6 @@ def fan_is_plausible(
             GRAMS if by_thrust else "Check the unit of the flow, and the diameter",
         )
         return False
-    in_the_jet = thrust_n * speed / 2.0
-    if power_w is not None and in_the_jet > power_w:
-        reading.report(
-            (*path, "power"),
-            f"{power_w:.3g} W, less than the {in_the_jet:.2g} W that its jet carries (half of thrust times speed)",
-            "most household fans take 5 to 100 times that",
-            "Check the units of power, flow and thrust",
-        )
-        return False
     uniform = density * flow_m3_s**2 / disc
     apart = ratio_apart(thrust_n / uniform)
     words = (
@@ -102,6 +93,15 @@ def fan_is_plausible(
         allowed = f"from 1/{WRONG_RATIO:g} of that to {WRONG_RATIO:g} times"
         hint = GRAMS if thrust_n > uniform else "Check the units of flow and thrust"
         reading.report((*path, "thrust" if "thrust_n" not in how else "flow"), words, allowed, hint)
+        return False
+    in_the_jet = thrust_n * speed / 2.0
+    if power_w is not None and in_the_jet > power_w:
+        reading.report(
+            (*path, "power"),
+            f"{power_w:.3g} W, less than the {in_the_jet:.2g} W that its jet carries (half of thrust times speed)",
+            "most household fans take 5 to 100 times that",
+            "Check the units of power, flow and thrust",
+        )
         return False
     if apart > ODD_RATIO:
         reading.remarks.append(

@@ -92,6 +92,10 @@ class Reading:
         if not isinstance(value, dict):
             self.report((key,), describe(value), f"a map: {of_what}")
             return {}
+        for name in value:
+            if not name.strip() or len(name) > 100:
+                found = "an empty name" if not name.strip() else f"a name of {len(name)} letters"
+                self.report((key, name), found, f"a name of 1 to 100 letters: {of_what}")
         if len(value) > MOST_NAMES.get(key, 2000):
             self.report((key,), f"{len(value)} {key}", f"at most {MOST_NAMES.get(key, 2000)}")
             return {}

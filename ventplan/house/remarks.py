@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 
 from ventplan.house.catalogue import usual_figures
+from ventplan.house.fan_pose import fan_pose
 from ventplan.house.fields import listed, nearest
 from ventplan.house.reading import Reading
-from ventplan.house.records import House, Opening, Room, Scenario
-from ventplan.house.shown import fixed, rounded, show
+from ventplan.house.records import Fan, House, Opening, Room, Scenario
+from ventplan.house.shown import fixed, show
 from ventplan.house.units import System
 from ventplan.house.weather import odd_outdoor_air
 
+NEAR_HEAD_M = 0.3
+"""Distance of the blades from a head below which a fan is remarked on [m]; common practice, no source."""
 COLD_C, HOT_C = 5.0, 45.0
 """Air temperatures indoors beyond which a unit was probably mistaken [°C]."""
 
@@ -63,7 +67,7 @@ def odd_figures(values: Mapping[str, float | None], section: str, of: str, syste
             continue
 
         def shown(number: float, quantity: str = quantity) -> str:
-            return rounded(number, 2, 2) if quantity == "number" else show(number, quantity, system)
+            return f"{number:g}" if quantity == "number" else show(number, quantity, system)
 
         hint = f": {usual['hint']}" if "hint" in usual else ""
         yield f"{of}: {name} of {shown(value)}, where {shown(low)} to {shown(high)} is usual{hint}"
@@ -95,28 +99,68 @@ def remark_on_house(reading: Reading, house: House) -> None:
                "diameter": fan.diameter_m, "highest axis": fan.highest_m, "spread": fan.spread,
                "error of the flow": fan.flow_error, "error of the thrust": fan.thrust_error,
                "error of the spread": fan.spread_error}  # fmt: skip
-        for setting in fan.settings:
-            for what, most in (("power_w", fan.power_w), ("sound_db", fan.sound_db)):
-                value = getattr(setting, what)
-                if value is not None and most is not None and value > most * 1.001:
-                    word = f"{what.split('_')[0]} of {value:g} on {setting.name}"
-                    reading.remark(f"fan {fan.name}: {word}, more than the {most:g} of the fan itself")
+        remark_on_settings(reading, fan)
         for sentence in odd_figures(own, "fans", f"fan {fan.name}", house.show):
             reading.remark(sentence)
     for obstacle in house.obstacles.values():
         remark("obstacles", f"obstacle {obstacle.name}", height=obstacle.height_m)
     for person in house.people_at.values():
+        if person.asleep and house.rooms[person.room].is_garage:
+            reading.remark(f"people at {person.name}: a place to sleep in {person.room}, a garage")
         remark("people at", f"people at {person.name}", height_of_the_head=person.height_m)
     for surface, height in house.surfaces.items():
         remark("surfaces", f"surface {surface}", height=height)
+    for scenario in house.scenarios.values():
+        remark_on_placements(reading, house, scenario, remark)
+    for section in ("rooms", "openings", "fans", "obstacles", "scenarios", "surfaces", "people_at"):
+        same: dict[str, str] = {}
+        for name in getattr(house, section):
+            twin = same.setdefault(" ".join(name.lower().split()), name)
+            if twin != name:
+                reading.remark(f"{section.replace('_', ' ')}: {twin} and {name} differ in capitals or spaces only")
     night = house.tonight
+    swing = None if night.high_c is None or night.low_c is None else night.high_c - night.low_c
     remark("tonight", "tonight", quiet=night.quiet_db, noise=night.noise_db, low=night.low_c, high=night.high_c,
+           difference_of_high_and_low=swing,
            hours_of_sleep=(night.waking_h - night.bedtime_h) % 24.0)  # fmt: skip
     if house.rooms and house.openings and not any(opening.is_external for opening in house.openings.values()):
         reading.remark("house: no opening leads outdoors: no outdoor air can come in")
     for room_name in house.rooms:
         if house.openings and not any(room_name in opening.joins for opening in house.openings.values()):
             reading.remark(f"room {room_name}: no opening leads into it: its air does not move")
+
+
+def remark_on_settings(reading: Reading, fan: Fan) -> None:
+    """Remark on settings that do not go down from the fan's own figures."""
+    for setting, before in zip(fan.settings, (None, *fan.settings), strict=False):
+        if before is not None and setting.speed >= before.speed:
+            reading.remark(f"fan {fan.name}: {before.name} and {setting.name} are the same speed")
+        for what, most in (("power_w", fan.power_w), ("sound_db", fan.sound_db)):
+            value = getattr(setting, what)
+            if value is not None and most is not None and value > most * 1.001:
+                word = f"{what.split('_')[0]} of {value:g} on {setting.name}"
+                reading.remark(f"fan {fan.name}: {word}, more than the {most:g} of the fan itself")
+    if fan.settings and fan.settings[0].speed < 0.995:
+        first = fan.settings[0]
+        reading.remark(
+            f"fan {fan.name}: its highest setting, {first.name}, is {first.speed:.0%} of its own figures: flow, thrust and "
+            "power are those of the highest setting"
+        )
+
+
+def remark_on_placements(reading: Reading, house: House, scenario: Scenario, remark: Callable[..., None]) -> None:
+    """Remark on fans far from their opening, high up, or at a head."""
+    for placement in scenario.placements:
+        of = f"scenario {scenario.name}: {placement.fan}"
+        remark("placements", of, setback=placement.setback_m, height_of_what_it_stands_on=placement.support_m)
+        if placement.sealed:
+            continue
+        pose = fan_pose(house, placement, scenario.shares[placement.opening])
+        for person in house.people_at.values():
+            apart = math.dist((pose.x, pose.y, pose.height_m), (*person.at, person.height_m)) - pose.radius_m
+            if person.room == placement.stands_in and apart < NEAR_HEAD_M:
+                gap = show(max(apart, 0.0), "length", house.show)
+                reading.remark(f"{of} has its blades {gap} from the head at {person.name}")
 
 
 def remark_on_room(reading: Reading, room: Room, remark: Callable[..., None]) -> None:
@@ -156,6 +200,9 @@ def remark_on_opening(reading: Reading, house: House, opening: Opening, remark: 
             order = "; size is [width, height]" if what != "sill" else ""
             value = show(sizes[what], "length", house.show)
             reading.remark(f"{of}: {what} of {value} for a {opening.kind}, where {range_} is usual{order}")
+    for word, share in (("open", opening.open_share), ("full", opening.full_share)):
+        if 0.0 < share < 0.02 and getattr(spec, word) is not None and getattr(spec, word).kind != "share":
+            reading.remark(f"{of}: {word} frees {share:.1%} of its frame: is the unit right?")
     for amount in (spec.open, spec.full):
         if amount is not None and amount.kind == "share" and 0.0 < amount.value < 0.02:
             reading.remark(f"{of}: {amount.value * 100:g} % is hardly open; is it {amount.value * 1e4:g} %?")
