@@ -143,9 +143,7 @@ def make_room(reading: Reading, name: str, spec: RoomSpec, indoors_c: float) -> 
         floor_m=chosen(spec.floor, usual["floor"]),
         ceiling_m=chosen(spec.ceiling, usual["ceiling"]),
         use=spec.use.strip().lower(),
-        flame=""
-        if not any(letter.isalpha() for letter in spec.flame) or spec.flame.strip().lower() in ("no", "none")
-        else spec.flame,
+        flame="" if spec.flame.strip().lower() in ("no", "none") else spec.flame,
         temperature_c=chosen(spec.temperature, indoors_c),
         mixing=chosen(spec.mixing, usual["mixing"]),
         mass=chosen(spec.mass, float(usual["mass"])),

@@ -290,8 +290,8 @@ def place_lying(reading: Reading, name: str, spec: OpeningSpec) -> Placed | None
             reading.report(
                 ("openings", name, "level"),
                 f"{level - lower.floor_m:.2f} m above the floor of {lower.name}",
-                f"{lower.ceiling_m:.2f} m to {upper.floor_m - lower.floor_m:.2f} m: between its ceiling and the floor of "
-                f"{upper.name}",
+                f"{lower.ceiling_m:.2f} m to {upper.floor_m - lower.floor_m:.2f} m: between its ceiling and the floor "
+                f"of {upper.name}",
             )
             return None
         drop = level - lower.floor_m

@@ -143,8 +143,8 @@ def remark_on_settings(reading: Reading, fan: Fan) -> None:
     if fan.settings and fan.settings[0].speed < 0.995:
         first = fan.settings[0]
         reading.remark(
-            f"fan {fan.name}: its highest setting, {first.name}, is {first.speed:.0%} of its own figures: flow, thrust and "
-            "power are those of the highest setting"
+            f"fan {fan.name}: its highest setting, {first.name}, is {first.speed:.0%} of its own figures: flow, thrust "
+            "and power are those of the highest setting"
         )
 
 

@@ -25,6 +25,7 @@ from ventplan.house.fields import (
     nearest,
     one_of,
     quantity,
+    text_of,
     to_clock,
     to_indoors,
     to_joins,
@@ -51,6 +52,15 @@ LEADS_TO = ("stairs", "balcony", "garage")
 KINDS = ("door", "window", "passage", "roof window", "hatch", "vent", "shaft")
 
 
+def to_appliance(value: Any) -> str:
+    """An appliance in words."""
+    if value is False:
+        return ""
+    if isinstance(value, str) and any(letter.isalpha() for letter in value):
+        return text_of(value)
+    raise wrong(describe(value), "the appliance in words, such as gas water heater; or no")
+
+
 class RoomSpec(Spec):
     """``rooms``: one room."""
 
@@ -60,7 +70,7 @@ class RoomSpec(Spec):
     floor: Height | None = None
     ceiling: Annotated[float, quantity("length", 1.2, 15.0)] | None = None
     use: Text = ""
-    flame: Text = ""
+    flame: Annotated[str, BeforeValidator(to_appliance)] = ""
     temperature: Temperature | None = None
     mixing: Annotated[float, quantity("share", 0.0, 1.0, above=True)] | None = None
     mass: Annotated[float, word_or("masses", "heat storage", 1e4, 2e6)] | None = None
