@@ -1,7 +1,7 @@
 """Write what commands print, and the tables of figures, into the pages anew: ``python -m docs.refresh``.
 
 A block of ``console`` begins with ``$ ventplan ...``, and what the command prints follows; ``| head -9`` keeps the
-first nine lines, as in a shell. A table stands between
+first nine lines and ``| tail -9`` the last, as in a shell. A table stands between
 ``<!-- table NAME -->`` or ``<!-- record MODULE.CLASS -->`` and ``<!-- end -->``. Nothing there is typed by hand.
 """
 
@@ -24,9 +24,12 @@ PAGES = (ROOT / "README.md", *sorted(page for page in (ROOT / "docs").glob("*.md
 
 def printed(command: str) -> str:
     """What a command prints, without spaces at the ends of lines."""
-    command, _, pipe = command.partition(" | head -")
+    command, _, pipe = command.partition(" | ")
     answer = run(*shlex.split(command.removeprefix("ventplan ")))
-    lines = (answer.out + answer.err).splitlines()[: int(pipe) if pipe else None]
+    lines = (answer.out + answer.err).splitlines()
+    if pipe:
+        program, count = pipe.split(" -")
+        lines = {"head": lines[: int(count)], "tail": lines[-int(count) :]}[program]
     return "\n".join(line.rstrip() for line in lines).strip("\n")
 
 

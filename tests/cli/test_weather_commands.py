@@ -93,7 +93,7 @@ def test_groups_and_every_hour_without_weather_are_refused(house: Path) -> None:
 def test_place_over_weather_says_what_openings_do_alone(house: Path) -> None:
     out = run("place", house, "--room", "room", "--wind-rose", house.parent / "rose.csv").out
     assert "Windows and doors alone (" in out
-    assert "openings alone" in out.split("By weather")[1]
+    assert "windows alone" in out.split("By weather")[1]
 
 
 def test_single_window_between_cold_and_warm_air_has_no_net_flow(tmp_path: Path) -> None:

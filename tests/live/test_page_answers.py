@@ -30,7 +30,7 @@ def test_a_plan_of_the_search_is_seen_first_and_goes_into_a_new_scenario(served:
     user.open(served.address())
     before, text = served.session.draft.house.scenarios, served.session.draft.text
     search_bedroom(user)
-    assert "What limits it now" in user.page.inner_text("#found")
+    assert "What would bring more" in user.page.inner_text("#found")
     assert served.session.draft.text == text, "a search changes nothing"
     user.page.locator("#found .card").first.get_by_role("button", name="Show on the plan").click()
     user.page.wait_for_selector("body[data-preview]")

@@ -47,8 +47,8 @@ class Interval:
     value
         With everything as the house file has it, SI.
     low, high
-        Ends of the 90 % interval: 5 % of what is possible lies below, 5 % above; wider where ``value`` would lie
-        outside, so that the interval always holds it.
+        Ends of the 90 % interval: the true value is below it in 5 % of cases, and above it in 5 %; wider where
+        ``value`` would lie outside, so that the interval always contains it.
     method
         How it was worked out.
     budget
@@ -63,7 +63,7 @@ class Interval:
 
     @property
     def sign_is_sure(self) -> bool:
-        """False where the interval holds both signs: a flow that may as well go the other way."""
+        """False where the interval holds both signs: the flow may go the other way."""
         return self.low * self.high > 0.0
 
 

@@ -18,7 +18,7 @@ from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import solve
 
 POOR = 0.10
-"""A plan's value in poor luck is what it exceeds in nine cases of ten [-]."""
+"""Share of cases in which a plan does better than its value in an unfavourable case [-]."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class PlanSureness:
     ----------
     interval
         The aim's value (see ``Objective.verdict``).
-    in_poor_luck
+    unfavourable
         What it exceeds in nine cases of ten, in the aim's unit.
     best_share
         Share of the possible houses in which it is the best of the plans [-].
@@ -38,7 +38,7 @@ class PlanSureness:
     """
 
     interval: Interval
-    in_poor_luck: float
+    unfavourable: float
     best_share: float
     expected_regret: float
     worst_regret: float
@@ -55,7 +55,7 @@ class Sureness:
     plans
         In the order given.
     safest
-        Number of the plan that is best in poor luck, counted from 0.
+        Number of the plan that is best in an unfavourable case, counted from 0.
     least_regret
         Number of the plan whose worst regret is the smallest, counted from 0.
     decided_by
@@ -113,7 +113,7 @@ def how_sure(
     Returns
     -------
     Sureness
-        Intervals, odds and regrets.
+        Intervals, probabilities of being best, and regrets.
 
     Raises
     ------
@@ -150,7 +150,7 @@ def how_sure(
 def _judged(
     aim: Objective, as_filed: Sequence[float], values: Floats, causes: Sequence[Cause], normal: Floats
 ) -> Sureness:
-    """Odds and regrets from values of shape (draws, plans)."""
+    """Probabilities of being best and regrets from values of shape (draws, plans)."""
     tail = (1.0 - LEVEL) / 2.0
     low, poor, high = np.quantile(values, [tail, POOR, 1.0 - tail], axis=0)
     best = values.argmax(axis=1)
@@ -160,7 +160,7 @@ def _judged(
     plans = tuple(
         PlanSureness(
             interval=Interval(value, float(low[i]), float(high[i]), "sampled", _budget(causes, normal, values[:, i])),
-            in_poor_luck=float(poor[i]),
+            unfavourable=float(poor[i]),
             best_share=float(shares[i]),
             expected_regret=float(regret[:, i].mean()),
             worst_regret=float(regret[:, i].max()),

@@ -139,7 +139,7 @@ class Morning:
     outdoor_c
         Outdoor temperature [°C].
     house_c
-        What the house settles at when it is shut up then [°C], by run.
+        Temperature of air and fabric together in the morning [°C], by run.
     rooms_c
         Air temperature of each room [°C], by run and room.
     """

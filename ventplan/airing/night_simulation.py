@@ -47,7 +47,7 @@ class Run:
     plan
         When windows are shut, open, and open with fans.
     settled_c
-        What the house would settle at if it were shut up then: air and fabric by the heat they hold [°C],
+        Temperature of air and fabric together, weighted by heat capacity, as when everything is then shut [°C],
         shape (t,).
     vented_kwh, vented_with_fans_kwh
         Heat that air carried out while windows were open, and while fans ran [kWh].

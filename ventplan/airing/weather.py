@@ -304,7 +304,7 @@ def _notes(table: Table) -> tuple[str, ...]:
     temperatures = table.numbers["temperature"]
     odd = dict.fromkeys(filter(None, map(odd_outdoor_air, (min(temperatures), max(temperatures)))))
     return (
-        *(f"Hardly plausible: {remark}." for remark in odd),
+        *(f"Unusual: {remark}." for remark in odd),
         *([f"Assumed where the weather file says nothing: {assumed}."] if assumed else []),
         *(
             [f"Headings of the weather file that are not known: {', '.join(table.ignored)}. Known: {known}."]

@@ -32,6 +32,6 @@ Sure = Annotated[
     typer.Option(
         "--sure",
         metavar="WORK",
-        help="Show 90 % intervals and odds, for what is not known well; low, normal, high or a number of draws.",
+        help="Add 90 % intervals and how likely each plan is the best. WORK: low, normal, high or a number of cases.",
     ),
 ]

@@ -352,7 +352,7 @@ class House:
     people_at
         Places where people sit or sleep, by name, in file order.
     remarks
-        What is in the file and hardly plausible, one plain sentence each.
+        Unusual values in the file, one sentence each.
     surfaces
         What a fan can be stood on in any room, such as a chair, and its height [m], by name.
     tonight

@@ -40,7 +40,7 @@ class OpeningFlow:
     wind_m3_s, stack_m3_s, fan_m3_s
         Parts of the net flow that wind, stack and fans drive [m3/s]; they can oppose one another, and add up to
         ``net_kg_s`` over the density of the air on the side that it comes from.
-        They are what each would drive through the house with every resistance as it is in this solution.
+        Each is computed with all resistances fixed at this solution.
     """
 
     name: str

@@ -214,13 +214,13 @@ def _how_searched(answer: PlaceAnswer) -> str:
 
 def _cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[RenderableType]:
     """Cautions of one plan; those whose remedy an earlier plan has given are only named."""
-    lines, again = [], []
+    causes: dict[tuple[str, str], list[str]] = {}
     for caution in found:
-        if caution.do in said:
-            again.append(caution.about)
-            continue
-        said.add(caution.do)
-        lines.append(f"Caution, {caution.about}: {sentence(caution.computed)} {caution.do}")
+        causes.setdefault((caution.about, caution.do), []).append(caution.computed)
+    new = {key: each for key, each in causes.items() if key[1] not in said}
+    lines = [f"Caution, {about}: {sentence('; '.join(each))} {do}" for (about, do), each in new.items()]
+    again = [about for about, do in causes if do in said]
+    said.update(do for _, do in causes)
     if again:
         lines.append(f"Caution as above: {'; '.join(dict.fromkeys(again))}.")
     if lines:

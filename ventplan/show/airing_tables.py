@@ -24,7 +24,7 @@ MOST_COLUMNS = 5
 """Ways through the weather that fit side by side in 80 columns."""
 
 MOST_MORNINGS, MOST_CHANGES = 14, 60
-"""Mornings, and stretches with open windows, that are told one by one."""
+"""Mornings, and stretches with open windows, that are listed."""
 
 
 ROUNDING = 1e-9
@@ -169,7 +169,7 @@ def night_view(
     start = show(first.settled_c[0], "temperature", system)
     yield table(
         f"From {start}, {first.plan[0].begin}, to the end, {first.plan[-1].end}; "
-        "temperatures are what the house settles at, shut up then",
+        "temperatures: of air and fabric together, as when everything is then shut",
         ["", "at the end", "cooler by", "heat out", "for fans", "heat for each kWh"],
         [_run_row(run, answer, system) for run in answer.runs],
     )
@@ -207,7 +207,7 @@ def _mornings(answer: Night, days: Sequence[Morning], system: System) -> Iterato
     def degrees(values: Sequence[float]) -> list[str]:
         return [show(value, "temperature", system) for value in values]
 
-    told, title = days, "Mornings: what the house settles at, shut up then"
+    told, title = days, "Mornings: temperature of air and fabric together, as when everything is then shut"
     if len(days) > MOST_MORNINGS:
         shut = names[0]
         warmest = sorted(days, key=lambda day: -day.house_c[shut])[:MOST_MORNINGS]

@@ -176,7 +176,7 @@ def _air(hazard: Hazard, system: System) -> str:
             return f"the air at {names[0]} moves at {speed}, above {limit}"
         case HazardCode.DRAUGHT:
             air = f"{show(n['temperature_c'], 'temperature', system)} at {show(n['speed_m_s'], 'speed', system)}"
-            return f"air of {air} at {names[0]} bothers about {100 * n['bothered']:.0f} %"
+            return f"air of {air} at {names[0]} is unpleasant for about {100 * n['bothered']:.0f} % of people"
         case HazardCode.WARM_AIR:
             by = show(n["warmer_k"], "temperature difference", system)
             return f"{show(n['flow_m3_s'], 'flow', system)} come in that are {by} warmer than the rooms"

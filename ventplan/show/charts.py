@@ -90,7 +90,7 @@ def _unit_words(words: str, quantity: str, system: System) -> str:
 
 
 def setback_chart(curves: Sequence[Curve], *, title: str, blades_m3_s: float, system: System = "si") -> Any:
-    """House flow against setback, each curve with its best point and the range that keeps 90 % of it.
+    """House flow against setback, each curve with its best point and the range that gives at least 90 % of it.
 
     Parameters
     ----------

@@ -128,12 +128,14 @@ def ways_chart(
         Units of the axis.
     """
     if len(days) > MOST_NIGHTS:
-        return _mornings_chart(days, title=f"{title}: what the house settles at, shut up in the morning", system=system)
+        return _mornings_chart(
+            days, title=f"{title}: temperature of air and fabric together in the morning", system=system
+        )
     return night_chart(
         plan.times_s,
         plan.outdoor_c,
         {run.name: run.settled_c for run in answer.runs},
-        title=f"{title}: what the house settles at, shut up then",
+        title=f"{title}: temperature of air and fabric together",
         start_hour=weather.begin.hour + weather.begin.minute / 60.0,
         first_day=weather.begin.date() if weather.dated else None,
         open_s=[(part.begin_s, part.end_s) for part in plan.plan if part.windows != "shut"],

@@ -53,7 +53,7 @@ class Report:
     summary
         What the plan does, in a sentence or two.
     cautions
-        What to mind.
+        Cautions, the gravest first.
     figures, openings, rooms, screens, limits, readings
         Tables as text.
     screen_flows
@@ -300,6 +300,8 @@ def _readings(flow: Flow, ranges: Ranges, system: System) -> Table:
     return ("opening", "on the side of", f"reading, {unit}", RANGE, "flow if so"), tuple(rows)
 
 
+MAX_CAUSES = 4
+"""Causes of uncertainty that a report names."""
 LEAST_DOUBT = 0.05
 """Smaller shares of the doubt are not named [-]."""
 
@@ -331,7 +333,9 @@ class Ranges:
     def unsure(self) -> Table:
         """What makes the air from outdoors unsure, the largest part first, and what to do about it."""
         found = self.find("air from outdoors")
-        budget = [(group, share) for group, share in (found.budget if found else ()) if share >= LEAST_DOUBT]
+        budget = [(group, share) for group, share in (found.budget if found else ()) if share >= LEAST_DOUBT][
+            :MAX_CAUSES
+        ]
         rows = tuple((group, percent(share), TO_KNOW.get(group, "")) for group, share in budget)
         return ("cause", "share", "what helps"), rows
 
@@ -370,10 +374,10 @@ def setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
         )
     for one in sure:
         low, high = (show(s, "length", system) for s in (one.best_setback.low, one.best_setback.high))
-        parts.append(f"With screens {one.screens}: {true_best(one, low, high)}, nine times in ten.")
+        parts.append(f"With screens {one.screens}: {true_best(one, low, high)}, 90 %.")
     if parts:
         parts.append(
             "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, "
-            "where that serves its own aim better."
+            "where that serves its own objective better."
         )
     return " ".join(parts)

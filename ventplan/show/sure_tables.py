@@ -158,7 +158,7 @@ def plans_sure_view(sure: Sureness, system: System, *, name: str = "plan") -> It
 
 def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:
     plan = sure.plans[i]
-    told = aim_with_interval(sure.aim, plan.interval, plan.in_poor_luck, system)
+    told = aim_with_interval(sure.aim, plan.interval, plan.unfavourable, system)
     if len(sure.plans) == 1:
         return f"{name.capitalize()} {i + 1}: {told}."
     error = percent(sure.odds_error(i))

@@ -42,7 +42,7 @@ def over_view(
     from rich.text import Text
 
     alone, best = answer.openings_alone, answer.plans[0]
-    yield Text(f"{house.name}: {answer.aim.words()}, over all the weather given", style="bold")
+    yield Text(f"{house.name}: {answer.aim.words()}, over all the weather in the file", style="bold")
     yield from alone_view(answer.aim, alone, answer.plans, system, " on average")
     for rank, plan in enumerate(answer.plans, start=1):
         yield Text("")
@@ -54,7 +54,7 @@ def over_view(
     yield from caution_view(cautions)
     yield table(
         f"By weather ({_unit(answer.aim, system)})",
-        ("", "time", "wind from", "outdoors", "as it is", "openings alone", "plan 1", "best there", "share"),
+        ("", "time", "wind from", "outdoors", "as it is", "windows alone", "plan 1", "best there", "share"),
         (
             (
                 chr(ord("A") + i),
@@ -79,7 +79,7 @@ def over_view(
 def _unit(aim: Objective, system: System) -> str:
     if aim.kind == "clear":
         return "time until clear"
-    return "air changes an hour" if aim.kind == "house" else shown_unit("flow", system)
+    return "outdoor air changes/h" if aim.kind == "house" else shown_unit("flow", system)
 
 
 def _value(aim: Objective, value: float, system: System) -> str:
@@ -115,7 +115,7 @@ def _best_there(house: House, answer: OverAnswer, system: System) -> Iterator[Re
     for steps, letters in best.items():
         yield paragraphs(f"Better there, for {', '.join(letters)}:", steps)
     if not best:
-        yield Text("In every group plan 1 is within 10 % of the best.")
+        yield Text("In every cluster plan 1 is within 10 % of the best.")
     yield Text("")
 
 
@@ -124,10 +124,10 @@ def _how(answer: OverAnswer) -> str:
     told = (
         "averages and times near the best are over every one of them"
         if answer.hour_by_hour
-        else "averages and times near the best are over the groups (--every-hour for all)"
+        else "averages and times near the best are over the clusters (--every-hour for all)"
     )
     return (
-        f"{answer.conditions} conditions in {len(answer.groups)} groups of like wind and stack; {told}. The plan stays "
-        f"the same whatever the weather. Searched {answer.states} states: {screened} under each group; the best were "
-        "solved in full and improved."
+        f"{answer.conditions} conditions in {len(answer.groups)} weather clusters; {told}. The plan stays the same "
+        f"whatever the weather. {answer.states} states were computed: {screened} under each cluster; then the best "
+        "were optimised."
     )

@@ -70,10 +70,10 @@ def test_odds_add_up_and_regrets_are_shares(values: np.ndarray) -> None:
     for i, plan in enumerate(sure.plans):
         rounding = 1.0 + 1e-12  # of a mean of equal numbers
         assert 0.0 <= plan.expected_regret <= plan.worst_regret * rounding <= rounding
-        assert plan.interval.low <= plan.in_poor_luck * rounding
-        assert plan.in_poor_luck <= plan.interval.high * rounding
+        assert plan.interval.low <= plan.unfavourable * rounding
+        assert plan.unfavourable <= plan.interval.high * rounding
         assert plan.worst_regret >= sure.plans[sure.least_regret].worst_regret
-        assert plan.in_poor_luck <= sure.plans[sure.safest].in_poor_luck
+        assert plan.unfavourable <= sure.plans[sure.safest].unfavourable
         if plan.best_share == 1.0:
             assert sure.plans[i].expected_regret == 0.0
 

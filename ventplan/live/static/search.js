@@ -69,7 +69,7 @@ function card(plan, number) {
   return el("div", { class: `card${shown ? " shown" : ""}`, "data-plan": number }, el("h3", {}, `${number + 1}. ${plan.title}`), el("p", {}, el("b", {}, plan.value)),
     plan.opens.length > 0 && el("p", {}, `Open ${plan.opens.join(", ")}.`), plan.shuts.length > 0 && el("p", {}, `Shut ${plan.shuts.join(", ")}.`),
     plan.good.map((words) => el("p", {}, `Good from ${words}.`)),
-    plan.limits.length > 0 && el("p", {}, "What limits it now: ", plan.limits.slice(0, 3).join("; "), "."),
+    plan.limits.length > 0 && el("p", {}, "What would bring more: ", plan.limits.slice(0, 3).join("; "), "."),
     plan.cautions.map((c) => el("p", { class: "caution" }, el("b", {}, c.about), `: ${c.computed}. ${c.do}`)),
     el("div", { class: "row" }, el("button", { class: "small", "aria-pressed": String(shown), onclick: () => (shown ? endPreview() : see(plan)) }, shown ? "Back to my scenario" : "Show on the plan"),
       shown && field("Use this as", name), shown && el("button", { class: "small strong", onclick: () => use(plan, name.value.trim()) }, "Use this")));
