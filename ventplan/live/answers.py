@@ -52,7 +52,7 @@ def numbers(
         "fans": _fans(house, scenario, flow, system),
         "jets": jets(house, scenario),
         "arrows": arrows(house, scenario, flow),
-        "tints": tints(house, scenario, flow, tint, system),
+        "tints": tints(house, scenario, flow, tint, system, fresh),
         "labels": opening_labels(house, scenario, flow, system),
         "total_m3_s": outdoor_air(flow),
         "total": show(outdoor_air(flow), "flow", system),

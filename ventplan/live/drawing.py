@@ -6,7 +6,7 @@ Geometry, tints and words come from `ventplan.show.plan` and its parts; a page's
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ventplan.house import House, Placement, Scenario
@@ -14,14 +14,19 @@ from ventplan.house.frames import free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, Point
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
+from ventplan.network.weather import densities
 from ventplan.show.plan_air import Stream, stream_shapes, streams_of
-from ventplan.show.plan_jets import Jet, fan_outline, jet_areas, mark_areas, own_jets, vertical_marks
+from ventplan.show.plan_jets import fan_outline, jet_areas, mark_areas, own_jet, vertical_marks
 from ventplan.show.plan_notes import TINTS, Tint, mark_notes, opening_notes, tint_scale
 from ventplan.show.plan_shapes import Area, Line, Rings
 from ventplan.show.plan_storeys import Storey, ghost_of, opening_lines, storeys_of
 
 Shape = list[Any]
 """Class, path, and opacity where it is not 1."""
+SLICES = 8
+"""Parts that a jet is followed in while it is dragged."""
+MOST_DRAWN = 200
+"""Jets that are remembered."""
 ARROW_FROM_M3_S = 0.004
 """Weaker flows get no arrow while something is dragged [m3/s]."""
 
@@ -75,23 +80,40 @@ def symbols(house: House, scenario: Scenario, names: Iterable[str]) -> dict[str,
 
 def jets(house: House, scenario: Scenario) -> list[dict[str, Any]]:
     """The jet of each fan on its way to its own opening, in layers that fade with its speed."""
-    found = own_jets(house, scenario)
-    fastest = max((v for jet in found for v in jet.speeds_m_s), default=1.0)
+    density = densities(house, scenario) if scenario.placements else {}
     return [
-        {
-            "fan": jet.fan,
-            "opening": jet.opening,
-            "place": jet.place,
-            "shapes": [area_shape(area, "jet") for area in jet_areas(house, jet, fastest)],
-            "axis": _points(jet),
-            "reach_m_s": jet.speeds_m_s[-1],
-        }
-        for jet in found
+        drawn
+        for placement in scenario.placements
+        if (drawn := _drawn_jet(house, scenario, placement, density[placement.stands_in])) is not None
     ]
 
 
-def _points(jet: Jet) -> list[Point]:
-    return [jet.axis[0], jet.axis[-1]]
+def _drawn_jet(house: House, scenario: Scenario, placement: Placement, density: float) -> dict[str, Any] | None:
+    """One jet; of several fans only one is dragged at a time, so the others' jets are drawn from memory."""
+    key = (placement, scenario.shares[placement.opening], round(density, 4))
+    if _drawn.get("house") is not house:
+        _drawn.clear()
+        _drawn["house"] = house
+    if key not in _drawn:
+        if len(_drawn) > MOST_DRAWN:
+            _drawn.clear()
+            _drawn["house"] = house
+        jet = own_jet(house, scenario, placement, density, SLICES)
+        _drawn[key] = (
+            None
+            if jet is None
+            else {
+                "fan": jet.fan,
+                "place": jet.place,
+                "opening": jet.opening,
+                "shapes": [area_shape(area, "jet") for area in jet_areas(house, jet, max(jet.speeds_m_s))],
+            }
+        )
+    found: dict[str, Any] | None = _drawn[key]
+    return found
+
+
+_drawn: dict[Any, Any] = {}
 
 
 def arrows(house: House, scenario: Scenario, flow: Flow) -> dict[str, str]:
@@ -132,10 +154,12 @@ def standing_strip(house: House, scenario: Scenario, placement: Placement, from_
     return path_of([[(free.x - nx * back - ny * side, free.y - ny * back + nx * side) for back, side in corners]])
 
 
-def tints(house: House, scenario: Scenario, flow: Flow, kind: str, system: System) -> dict[str, Any]:
-    """Colour and text of each room, and what they mean."""
+def tints(
+    house: House, scenario: Scenario, flow: Flow, kind: str, system: System, rates_per_h: Mapping[str, float]
+) -> dict[str, Any]:
+    """Colour and text of each room, and what they mean; ``rates_per_h`` are their outdoor air change rates."""
     known: Tint = next((tint for tint in TINTS if tint == kind), "air-change")
-    scale = tint_scale(house, scenario, flow, known, system)
+    scale = tint_scale(house, scenario, flow, known, system, rates_per_h)
     if scale is None:
         return {}
     return {

@@ -93,30 +93,37 @@ def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
     return tuple(_without_doubles(jets))
 
 
-def own_jets(house: House, scenario: Scenario) -> tuple[Jet, ...]:
-    """The jet of each fan on its way to its own opening, without solving again.
+def own_jet(house: House, scenario: Scenario, placement: Placement, density: float, slices: int = SLICES) -> Jet | None:
+    """The jet of a fan on its way to its own opening, without solving again; None where it does not reach it.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
+    placement
+        The fan.
+    density
+        Of the air where it stands [kg/m3].
+    slices
+        Parts that its way is followed in.
     """
-    density = densities(house, scenario) if scenario.placements else {}
-    jets = []
-    for placement in scenario.placements:
-        opening = house.openings[placement.opening]
-        share = scenario.shares[opening.name]
-        if placement.sealed or opening.is_horizontal or share <= 0.0:
-            continue
-        ray = ray_of(house, placement, share, density[placement.stands_in])
-        jet = _jet(house, scenario, ray, opening.name, "", placement.fan, density[placement.stands_in])
-        if jet is not None:
-            jets.append(jet)
-    return tuple(jets)
+    opening = house.openings[placement.opening]
+    share = scenario.shares[opening.name]
+    if placement.sealed or opening.is_horizontal or share <= 0.0:
+        return None
+    ray = ray_of(house, placement, share, density)
+    return _jet(house, scenario, ray, opening.name, "", placement.fan, density, slices)
 
 
 def _jet(
-    house: House, scenario: Scenario, ray: Ray, opening_name: str, after: str, fan: str, density: float
+    house: House,
+    scenario: Scenario,
+    ray: Ray,
+    opening_name: str,
+    after: str,
+    fan: str,
+    density: float,
+    slices: int = SLICES,
 ) -> Jet | None:
     opening = house.openings[opening_name]
     free = free_rectangle(opening, scenario.shares[opening_name])
@@ -127,8 +134,8 @@ def _jet(
     way = (ray.dx / level, ray.dy / level)
     turn = math.radians(path.turn_deg)
     rows = []
-    for i in range(SLICES + 1):
-        travelled = path.setback_m * i / SLICES
+    for i in range(slices + 1):
+        travelled = path.setback_m * i / slices
         there = jet_at_plane(source=ray.source, path=replace(path, setback_m=travelled))
         # The plane cuts a turned jet askew; its edges are drawn square to its axis, so that its base is at the blades.
         ahead, edge = travelled / math.cos(turn), there.y_edge_m * math.cos(turn)
@@ -202,7 +209,8 @@ def jet_areas(house: House, jet: Jet, fastest_m_s: float) -> list[Area]:
         low, high = list(jet.low[: end + 1]), list(jet.high[: end + 1])
         if i + 1 == LAYERS:
             low, high = [*low, jet.tail[0]], [*high, jet.tail[1]]
-        shape = _cut_off(house, jet, Polygon([*low, *reversed(high)]).buffer(0))
+        whole = Polygon([*low, *reversed(high)])
+        shape = _cut_off(house, jet, whole if whole.is_valid else whole.buffer(0))
         areas += [Area(f"jet at {jet.opening}", rings, "jet", "jet", opacity) for rings in rings_of(shape)]
     return areas
 
@@ -210,7 +218,8 @@ def jet_areas(house: House, jet: Jet, fastest_m_s: float) -> list[Area]:
 def _cut_off(house: House, jet: Jet, shape: Any) -> Any:
     """A shape cut off at the walls of the jet's room, or at the house where it blows from outdoors."""
     if jet.place != OUTDOORS:
-        return shape.intersection(within_walls((house.rooms[jet.place].corners,)))
+        room = within_walls((house.rooms[jet.place].corners,))
+        return shape if room.covers(shape) else shape.intersection(room)
     inside = next(place for place in house.openings[jet.opening].joins if place != OUTDOORS)
     level = house.rooms[inside].floor_m
     rooms = [r.corners for r in house.rooms.values() if r.floor_m <= level + 1.0 < r.floor_m + r.ceiling_m]

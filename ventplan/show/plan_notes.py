@@ -63,8 +63,27 @@ class TintScale:
     note: str
 
 
-def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, system: System) -> TintScale | None:
-    """Colours and texts of the rooms for one quantity; None for plain floors."""
+def tint_scale(
+    house: House,
+    scenario: Scenario,
+    flow: Flow,
+    kind: Tint | None,
+    system: System,
+    rates_per_h: Mapping[str, float] | None = None,
+) -> TintScale | None:
+    """Colours and texts of the rooms for one quantity; None for plain floors.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        A solved state.
+    kind
+        The quantity.
+    system
+        Units of the texts.
+    rates_per_h
+        Outdoor air change rates of the rooms where they are known already [1/h].
+    """
     if kind is None:
         return None
     if kind == "temperature":
@@ -72,7 +91,7 @@ def tint_scale(house: House, scenario: Scenario, flow: Flow, kind: Tint | None, 
     if kind in ("air-change", "total-exchange"):
         outdoor = kind == "air-change"
         values = (
-            _outdoor_rates(house, scenario, flow)
+            (rates_per_h or _outdoor_rates(house, scenario, flow))
             if outdoor
             else {name: room.air_change_per_h for name, room in flow.rooms.items()}
         )

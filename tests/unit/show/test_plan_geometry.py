@@ -12,7 +12,7 @@ from ventplan.network.weather import densities
 from ventplan.physics.jet import centre_speed
 from ventplan.show.paper import POINTS_PER_M
 from ventplan.show.plan_air import stream_shapes, streams_of, width_per_flow
-from ventplan.show.plan_jets import fan_direction, fan_spot, jet_areas, jets_of, own_jets
+from ventplan.show.plan_jets import fan_direction, fan_spot, jet_areas, jets_of, own_jet
 from ventplan.show.plan_shapes import frame_of
 from ventplan.show.plan_storeys import hole, storeys_of, wall_gap_m, walls_of
 
@@ -146,7 +146,8 @@ def test_the_jet_of_a_turned_fan_begins_at_its_blades_and_ends_at_walls(turn_deg
         state.placements[0], opening="living west window", stands_in=stands_in, turn_deg=turn_deg, aside_m=0.2,
         setback_m=1.0, height_m=None,
     )  # fmt: skip
-    jet = own_jets(house, replace(state, placements=(placement,)))[0]
+    moved = replace(state, placements=(placement,))
+    jet = own_jet(house, moved, placement, densities(house, moved)[stands_in])
     at, way = fan_spot(house, state, placement), fan_direction(house, placement)
     base = LineString([jet.low[0], jet.high[0]])
     assert Point(at).distance(base) < 1e-9
