@@ -52,3 +52,14 @@ def test_without_the_extra_packages_it_says_how_to_install_them(
     monkeypatch.setitem(sys.modules, "uvicorn", None)
     with pytest.raises(InputError, match=r"pip install 'ventplan\[live\]'"):
         serve(tmp_path / "house.yaml", open_page=False)
+
+
+def test_without_its_packages_the_command_says_what_to_install(tmp_path: Path) -> None:
+    script = (
+        "import sys; sys.modules['starlette'] = sys.modules['uvicorn'] = None\n"
+        f"sys.argv = ['ventplan', 'live', {str(tmp_path / 'house.yaml')!r}, '--no-open']\n"
+        "from ventplan.cli import main; main()"
+    )
+    ended = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60)
+    assert "pip install 'ventplan[live]'" in ended.stdout + ended.stderr
+    assert "Traceback" not in ended.stderr

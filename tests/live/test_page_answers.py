@@ -144,3 +144,44 @@ def test_readings_stand_beside_what_the_model_expects(served: Any, user: Any) ->
     entry.fill("fast")
     entry.press("Enter")
     user.until("document.querySelector('#reading-rows tr td:nth-child(4)').textContent.includes('a speed such as')")
+
+
+@pytest.mark.slow
+def test_a_plan_for_tonight_is_followed_on_the_plan_by_its_slider_and_used(served: Any, user: Any) -> None:
+    served.path.write_text(served.text().replace("size: [4 m, 4 m]}", "size: [4 m, 4 m], use: bedroom}"), "utf-8")
+    served.start_again()
+    user.open(served.address())
+    text = served.session.draft.text
+    open_part(user, "Tonight")
+    user.page.locator("#tonight-go").click()
+    user.page.wait_for_selector("#tonight-found .mistake")
+    assert "such as 31 °C" in user.page.inner_text("#tonight-found")
+    for key, value in (("high", "30 °C"), ("low", "15 °C"), ("quiet", "70 dB")):
+        user.page.locator(f"#tonight [data-field={key}]").fill(value)
+    user.page.locator("#tonight-go").click()
+    user.page.wait_for_selector("#tonight-time", timeout=120_000)
+    assert user.page.locator("#tonight-found .timeline > li").count() >= 2
+    last = user.page.locator("#tonight-time").get_attribute("max")
+    user.page.locator("#tonight-time").fill(str(int(last) * 3 // 4))
+    user.until("document.querySelector('#scale').textContent.startsWith('Temperature')")
+    user.until("document.querySelector('#plan text.rate').textContent.includes('°C')")
+    assert served.session.draft.text == text, "looking at the night changes nothing"
+    user.page.get_by_role("button", name="Back to now").click()
+    user.until("document.querySelector('#scale').textContent.startsWith('Outdoor air')")
+    user.page.get_by_role("button", name="Use the night as a new scenario").click()
+    user.until("document.querySelector('#scenario').value === 'tonight, night'")
+    assert "tonight, night" in served.session.draft.house.scenarios
+
+
+@pytest.mark.slow
+def test_smoke_is_seen_to_clear_by_its_slider(served: Any, user: Any) -> None:
+    user.open(served.address())
+    open_part(user, "Smoke or a smell")
+    user.page.locator("#smoke-go").click()
+    user.page.wait_for_selector("#smoke-time", timeout=60_000)
+    rate = '#plan text.rate[data-of="room living"]'
+    user.page.locator("#smoke-time").fill("0")
+    user.page.locator("#smoke-time").dispatch_event("input")
+    user.until(f"document.querySelector('{rate}').textContent === '100 %'")
+    user.page.locator("#smoke-time").fill(user.page.locator("#smoke-time").get_attribute("max"))
+    user.until(f"parseInt(document.querySelector('{rate}').textContent) <= 5")

@@ -20,11 +20,11 @@ from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House
 from ventplan.house.units import System
 from ventplan.house.yaml_text import key_text
-from ventplan.live import ask, keep
+from ventplan.live import ask, keep, over_time
+from ventplan.live.ask import held_against
 from ventplan.live.file import NewerOnDisk
 from ventplan.live.guard import Guard, new_key
 from ventplan.live.page import page_of
-from ventplan.live.readings import held_against
 from ventplan.live.session import BreaksScenarios, OtherPageChanged, Session, apply_changes, read_draft
 from ventplan.live.worker import Progress, Stopped, Worker, streamed
 from ventplan.network.flow import Flow
@@ -72,6 +72,7 @@ def make_app(routes: Routes, *, key: str, port: int) -> Guard:
                 for name, call in api.items()
             ),
             Route("/api/place", routes.place, methods=["POST"]),
+            Route("/api/tonight", routes.tonight, methods=["POST"]),
             Route("/report/{address}", printed),
             Mount("/static", StaticFiles(directory=str(static))),
         ]
@@ -79,7 +80,7 @@ def make_app(routes: Routes, *, key: str, port: int) -> Guard:
     return Guard(app, key=key, port=port)
 
 
-QUESTIONS = ("page", "solve", "picture", "curve", "compare", "readings", "report")
+QUESTIONS = ("page", "solve", "picture", "curve", "compare", "readings", "report", "clearing")
 STEPS = ("edit", "keep", "adopt", "back", "forward", "save", "load", "draft")
 
 
@@ -151,6 +152,13 @@ class Routes:
         address = new_key()
         self.reports = {address: self.helper.ask(ask.report, what)}
         return {"address": f"/report/{address}"}
+
+    def clearing(self, body: Body) -> Body:
+        """How smoke in one room clears."""
+        house = self.house()
+        what = (house, ask.state_in_hand(house, body), str(body["room"]), self.shown(body))
+        found: Body = self.helper.ask(over_time.clearing, what)
+        return found
 
     def readings(self, body: Body) -> Body:
         """Readings beside the model."""
@@ -231,17 +239,24 @@ class Routes:
 
     async def place(self, request: Request) -> Response:
         """Search for a better place; lines of progress, then the answer."""
+        return await self._searched(request, ask.better_place, ("aim", "name", "fan", "count"))
+
+    async def tonight(self, request: Request) -> Response:
+        """Plan the night; lines of progress, then the answer."""
+        return await self._searched(request, over_time.tonight, ("high", "low", "bedtime", "waking", "quiet"))
+
+    async def _searched(self, request: Request, call: Callable[..., Body], keys: tuple[str, ...]) -> Response:
         try:
             body = await _body(request)
             house, system = self.house(), self.shown(body)
             scenario = ask.state_in_hand(house, body)
         except Exception as error:
             return _refused(error)
-        question = {key: str(body.get(key, "")) for key in ("aim", "name", "fan", "count")}
+        question = {key: str(body.get(key) or "") for key in keys}
 
         def work(progress: Progress, stop: threading.Event) -> Body:
             what = (house, scenario, question, system)
-            found: Body = self.searcher.ask(ask.better_place, what, progress=progress, stop=stop)
+            found: Body = self.searcher.ask(call, what, progress=progress, stop=stop)
             return found
 
         lines = streamed(work, refusal)

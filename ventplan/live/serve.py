@@ -9,7 +9,6 @@ from pathlib import Path
 
 from ventplan.errors import InputError
 from ventplan.live.file import HouseFile
-from ventplan.live.guard import new_key
 from ventplan.live.session import open_session
 
 LOOPBACK = "127.0.0.1"
@@ -66,6 +65,7 @@ def serve(path: Path, *, scenario: str | None = None, port: int | None = None, o
         import uvicorn
 
         from ventplan.live.app import Routes, make_app
+        from ventplan.live.guard import new_key
     except ImportError:
         raise InputError(
             "the live page needs starlette and uvicorn, which are not installed; install them with: "

@@ -15,7 +15,7 @@ from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, S
 from ventplan.house.shown import rounded, show, show_time
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.show.colours import tint
+from ventplan.show.colours import STEPS, tint
 from ventplan.show.plan_jets import Jet, Mark, fan_spot
 from ventplan.show.plan_shapes import Note
 from ventplan.show.plan_storeys import Storey
@@ -111,12 +111,18 @@ def tint_scale(
 
 def _temperatures(scenario: Scenario, system: System) -> TintScale:
     values = dict(scenario.temperatures_c)
-    low, high = min(values.values()), max(values.values())
-    step = next((s for s in (0.5, 1.0, 2.0, 5.0, 10.0) if low + 6 * s > high + s), 10.0)
-    first = step * round((0.5 * (low + high)) / step - 2.0)
-    bounds = tuple(first + step * i for i in range(5))
+    bounds = temperature_bounds_c(list(values.values()), system)
     texts = {name: show(v, "temperature", system) for name, v in values.items()}
     return _scale("Temperature", "warm", bounds, tuple(show(b, "temperature", system) for b in bounds), values, texts)
+
+
+def temperature_bounds_c(values_c: Sequence[float], system: System) -> tuple[float, ...]:
+    """Bounds of colours that temperatures lie among, round in the unit that is shown [°C]."""
+    degree, zero = (1.8, 32.0) if system == "us" else (1.0, 0.0)
+    low, high = min(values_c) * degree + zero, max(values_c) * degree + zero
+    step = next((s for s in (0.5, 1.0, 2.0, 3.0, 5.0) if 4.0 * s >= high - low), 10.0)
+    first = step * round(0.5 * (low + high) / step - 2.0)
+    return tuple((first + step * i - zero) / degree for i in range(STEPS - 1))
 
 
 def _scale(

@@ -28,12 +28,13 @@ export function drawStreams(plan, picture, storey) {
   plan.particles?.show(air?.ways || []);
 }
 
-export function drawAir(plan, answer, selected) {
+// A moment of a course over time has colours and figures of its own.
+export function drawAir(plan, answer, selected, moment = null) {
   const { layers, house, storey, state } = plan;
   if (!house || !state) return;
   const here = (jet) => (jet.place === "outdoors" ? storey.openings.includes(jet.opening) : storey.rooms.includes(jet.place));
   fill(layers.jets, (answer?.jets || []).filter(here).flatMap((jet) => jet.shapes));
-  const tints = answer?.tints?.rooms || {};
+  const tints = (moment || answer?.tints)?.rooms || {};
   for (const floor of layers.floors.querySelectorAll("[data-kind=room]")) {
     const { name } = floor.dataset;
     const [colour, text] = tints[name] || ["", ""];
@@ -41,12 +42,11 @@ export function drawAir(plan, answer, selected) {
     mark(floor, "aria-label", `${name}, room, ${house.rooms[name].size}${text ? `, ${text}` : ""}`);
   }
   fill(layers.arrows, storey.openings.flatMap((name) => (answer?.arrows?.[name] ? [["arrow", answer.arrows[name]]] : [])));
-  drawLabels(plan, answer, selected);
+  drawLabels(plan, answer, selected, tints);
 }
 
-function drawLabels(plan, answer, selected) {
+function drawLabels(plan, answer, selected, tints) {
   const { house, storey, layers, state, scale } = plan;
-  const tints = answer?.tints?.rooms || {};
   const wanted = storey.rooms.map((name) => roomLabel(name, house.rooms[name], tints[name]?.[1], answer?.cut_off.includes(name), scale));
   for (const { at, lines } of plan.levels || []) wanted.push({ key: `level ${at}`, at, lines: lines.map((t) => [t, "flow"]), size: 10.5, prefer: [0, -1], apart: 14 });
   for (const name of storey.openings) {

@@ -6,7 +6,7 @@ import { ask, Latest, Refused } from "./server.js";
 const listeners = {};
 export const hand = {
   page: null, scenario: "", state: null, storey: 0, mode: "air", tool: "", selected: null,
-  answer: null, picture: null, preview: null, newLevel: null, tint: localStorage.getItem("ventplan tint") || "air-change", none: "", mistakes: [], units: "", dragging: false, changes: 0,
+  answer: null, picture: null, preview: null, moment: null, newLevel: null, tint: localStorage.getItem("ventplan tint") || "air-change", none: "", mistakes: [], units: "", dragging: false, changes: 0,
 };
 
 export const on = (names, call) => names.split(" ").forEach((n) => (listeners[n] ||= []).push(call));
@@ -126,6 +126,7 @@ export async function adopt(name, base, state) {
 // Change the state in hand and see what it does; it is kept in the house file's text when the hand lets go.
 export function change(what, make, keep = true) {
   if (!hand.state) return;
+  tell("leave");
   if (hand.preview) preview(null);
   make(hand.state);
   openForFans(hand.state);
@@ -173,6 +174,7 @@ export async function step(name, body, fresh = () => true) {
     if (hand.later) keepState();
     await keeping;
   }
+  tell("leave");
   if (hand.preview) preview(null);
   try {
     hand.tried = body.state || null;

@@ -10,6 +10,7 @@ import { addStorey, change, chooseScenario, chooseTint, fanOf, hand, house, keep
 import { listen as listenKeys } from "./keys.js";
 import { listMistakes, thingOf, words, wrongThings } from "./mistakes.js";
 import { freeMiddle } from "./geometry.js";
+import { drawOverTime } from "./over_time.js";
 import { drawPhoto, photoBefore } from "./photo.js";
 import { cancelSketch, typeLength } from "./sketch.js";
 import { drawGrid } from "./snap.js";
@@ -29,7 +30,7 @@ const plan = new Plan(find("plan"));
 plan.symbolOf = symbolOf;
 linkTo(plan);
 const specks = new Particles(find("specks"), plan);
-plan.onfit = () => { if (plan.house) { plan.update(hand.state, hand.selected, wrongThings()); drawAir(plan, hand.answer, hand.selected); drawHandles(plan); } drawGrid(plan); };
+plan.onfit = () => { if (plan.house) { plan.update(hand.state, hand.selected, wrongThings()); drawAir(plan, hand.answer, hand.selected, hand.moment); drawHandles(plan); } drawGrid(plan); };
 
 function drawAll() {
   plan.strip(goodStrip());
@@ -65,7 +66,7 @@ function drawHead() {
 function drawAnswer() {
   if (!hand.state) return;
   if (Object.keys(hand.answer?.symbols || {}).length) plan.update(hand.state, hand.selected, wrongThings());
-  drawAir(plan, hand.answer, hand.selected);
+  drawAir(plan, hand.answer, hand.selected, hand.moment);
   refreshThing();
   refreshTables();
   refreshFans();
@@ -77,7 +78,7 @@ function drawAnswer() {
 
 // What the colours mean; the same scale as in print.
 function drawScale() {
-  const tints = hand.answer?.tints;
+  const tints = hand.moment || hand.answer?.tints;
   const seen = JSON.stringify([tints?.title, tints?.bounds]);
   if (!tints?.bounds || find("scale").dataset.seen === seen) return;
   find("scale").dataset.seen = seen;
@@ -108,6 +109,7 @@ on("page", () => {
   drawAll();
   drawWeather();
   drawSearch();
+  drawOverTime();
   drawBeside();
   drawReadings();
   drawScreens();
@@ -146,6 +148,7 @@ on("picture", () => {
     refreshCurve();
   }
 });
+on("moment", drawAnswer);
 on("strip", () => plan.strip(goodStrip()));
 on("dropped", () => { refreshCurve(); refreshBeside(); });
 on("tool", drawTools);

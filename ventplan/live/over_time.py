@@ -1,0 +1,179 @@
+"""What a state does over time: a plan for tonight with its temperatures, and how a room clears of smoke."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from ventplan.errors import InputError, Mistake
+from ventplan.house import House, Scenario
+from ventplan.house.fields import to_clock
+from ventplan.house.shown import show, show_time
+from ventplan.house.units import System, UnitError, parse_quantity
+from ventplan.live.state import state_of
+from ventplan.show.plan_notes import temperature_bounds_c
+
+FRAMES = 120
+"""Moments of a course that the page can stop at."""
+SHARE_BOUNDS = (0.01, 0.05, 0.1, 0.25, 0.5)
+"""Bounds of the colours for what is left of a release [-]."""
+BEFORE_BEDTIME_H, AFTER_WAKING_H = 6.0, 3.0
+"""When the plan for a night begins, and how long it goes on in the morning [h]."""
+
+
+def tonight(
+    house: House, scenario: Scenario, asked: Mapping[str, Any], system: System, progress: Callable[[int, int], None]
+) -> dict[str, Any]:
+    """What to do tonight, as instructions with their times, and how warm each room is at each moment.
+
+    Parameters
+    ----------
+    house, scenario
+        The house as it is now.
+    asked
+        ``high`` and ``low`` (temperatures), ``bedtime`` and ``waking`` (times of day), ``quiet`` (a sound level), as
+        typed; what is empty is as the house file has it.
+    system
+        Units of the texts.
+    progress
+        Called with states done and to do.
+
+    Raises
+    ------
+    InputError
+        For what cannot be read, each at its field.
+    """
+    from ventplan.advice.night_plan import TonightQuestion
+    from ventplan.advice.search import fan_names
+    from ventplan.advice.tonight import plan_tonight, the_rooms
+    from ventplan.airing.policy import Policy
+    from ventplan.airing.weather import daily_curve
+    from ventplan.show.tonight_tables import action_words, fan_words, headline, outcomes
+
+    wants = house.tonight
+    figures: dict[str, float] = {}
+    mistakes: list[Mistake] = []
+    for key, quantity, usual in (
+        ("high", "temperature", wants.high_c), ("low", "temperature", wants.low_c), ("quiet", "sound", wants.quiet_db),
+        ("bedtime", "", wants.bedtime_h), ("waking", "", wants.waking_h),
+    ):  # fmt: skip
+        typed = str(asked.get(key) or "").strip()
+        try:
+            if not typed and usual is None:
+                raise UnitError("nothing", "a temperature of the forecast, such as 31 °C")
+            figures[key] = float(
+                (usual or 0.0) if not typed else parse_quantity(typed, quantity) if quantity else to_clock(typed)
+            )
+        except UnitError as error:
+            mistakes.append(Mistake(f"tonight > {key}", error.found, error.allowed, error.hint))
+        except ValueError:
+            mistakes.append(Mistake(f"tonight > {key}", f'"{typed}"', "a time of day such as 22:30"))
+    if mistakes:
+        raise InputError(mistakes)
+    bedtime_h, asleep_h = figures["bedtime"], (figures["waking"] - figures["bedtime"]) % 24.0
+    weather = daily_curve(
+        high_c=figures["high"], low_c=figures["low"], begin_h=(bedtime_h - BEFORE_BEDTIME_H) % 24.0,
+        hours=BEFORE_BEDTIME_H + asleep_h + AFTER_WAKING_H, humidity=scenario.outdoors.relative_humidity,
+        wind=scenario.outdoors.wind,
+    )  # fmt: skip
+    bedtime_s = weather.seconds_until(bedtime_h)
+    answer = plan_tonight(
+        house, scenario,
+        TonightQuestion(
+            weather=weather, bedtime_s=bedtime_s, waking_s=bedtime_s + 3600.0 * asleep_h, rooms=the_rooms(house, []),
+            quiet_db=figures["quiet"], noise_db=wants.noise_db, keep_out=wants.keep_out,
+            fans=fan_names(house, None, 1) if house.fans else (), policy=Policy(),
+        ),
+        progress=progress,
+    )  # fmt: skip
+    run, ways = answer.runs[-1], outcomes(answer)
+    every_c = [c for course in run.rooms_c.values() for c in course]
+    parts = {"evening": answer.evening, "night": answer.night}
+    return {
+        "headline": headline(answer, system),
+        "fan": fan_words(answer, system),
+        "steps": [
+            {"when": s.when, "lines": [action_words(house, a, system) for a in s.actions] or ["Nothing changes."]}
+            for s in answer.timeline
+        ],
+        "ways": list(ways),
+        "rows": [
+            {
+                "name": f"{room}, {when}",
+                "cells": [show(getattr(way, key)[room], "temperature", system) for way in ways.values()],
+            }
+            for room in answer.rooms
+            for when, key in ((answer.bedtime, "bedtime_c"), (answer.waking, "waking_c"))
+        ],
+        "states": {name: state_of(part) for name, part in parts.items() if part is not None},
+        "course": _course(
+            run.times_s, run.rooms_c, [weather.label(t) for t in run.times_s], temperature_bounds_c(every_c, system),
+            "warm", "Temperature", lambda c: show(c, "temperature", system),
+            [_part_at(run.plan, t) for t in run.times_s],
+            [f"outdoors {show(c, 'temperature', system)}" for c in run.outdoor_c],
+        ),
+    }  # fmt: skip
+
+
+def clearing(house: House, scenario: Scenario, room: str, system: System) -> dict[str, Any]:
+    """How smoke or a smell that fills one room clears, with what is left in each room at each moment.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    room
+        Where it begins.
+    system
+        Units of the texts.
+    """
+    from ventplan.airing.clearing import clear_house, share_released
+
+    answer = clear_house(house, [scenario], share_released([room]))[0].clearing
+    times = list(answer.times_s)
+    levels = {name: [row[i] for row in answer.concentrations] for i, name in enumerate(answer.rooms)}
+    return {
+        "rows": [{"name": name, "cells": [show_time(one.clear_s)]} for name, one in answer.rooms.items()],
+        "course": _course(
+            times, levels, [show_time(t) for t in times], SHARE_BOUNDS, "warm", f"Left of what filled {room}",
+            lambda share: f"{100.0 * share:.0f} %", None, None,
+        ),
+    }  # fmt: skip
+
+
+def _part_at(plan: Sequence[Any], time_s: float) -> str:
+    return next((str(p.windows) for p in plan if p.begin_s <= time_s < p.end_s), str(plan[-1].windows) if plan else "")
+
+
+def _course(
+    times_s: Sequence[float],
+    rooms: Mapping[str, Sequence[float]],
+    labels: Sequence[str],
+    bounds: Sequence[float],
+    scale: str,
+    title: str,
+    words: Callable[[float], str],
+    parts: Sequence[str] | None,
+    notes: Sequence[str] | None,
+) -> dict[str, Any]:
+    """Moments of a course: colour and text of each room, as `ventplan.live.answers` has them of one state."""
+    count = len(times_s)
+    picked = sorted({round(i * (count - 1) / max(FRAMES - 1, 1)) for i in range(min(FRAMES, count))})
+    return {
+        "title": title,
+        "scale": scale,
+        "bounds": [words(bound) for bound in bounds],
+        "frames": [
+            {
+                "label": labels[i],
+                "part": parts[i] if parts else "",
+                "note": notes[i] if notes else "",
+                "rooms": {
+                    name: [f"{scale} {bisect_right(bounds, values[i]) + 1}", words(values[i])]
+                    for name, values in rooms.items()
+                },
+            }
+            for i in picked
+        ],
+    }
