@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
+from ventplan.cli.options import AsJson, HouseFile, Replace, ScenarioName, ShowUnits
 from ventplan.cli.picture import Picture, check_picture, save_picture
 
 if TYPE_CHECKING:
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from ventplan.house.fans import Fan
     from ventplan.house.units import System
+    from ventplan.measure.rank import RankedFan
 
 
 class Order(StrEnum):
@@ -23,6 +24,8 @@ class Order(StrEnum):
     flow = "flow"
     thrust = "thrust"
     watt = "watt"
+    power = "power"
+    noise = "noise"
 
 
 RANK_EXAMPLE = "Example: ventplan rank house.yaml -o rank.png"
@@ -31,8 +34,19 @@ RANK_EXAMPLE = "Example: ventplan rank house.yaml -o rank.png"
 def rank(
     house_file: HouseFile,
     by: Annotated[
-        Order, typer.Option("--by", help="Order by flow driven through a window, by thrust, or by thrust per watt.")
+        Order,
+        typer.Option(
+            "--by",
+            help="Most flow through the window, thrust or thrust per watt first; or least power or noise first.",
+        ),
     ] = Order.flow,
+    opening: Annotated[
+        str | None,
+        typer.Option(
+            "--opening", metavar="NAME", help="Compare at this opening of the house instead of a window of 1 m x 1.1 m."
+        ),
+    ] = None,
+    scenario: ScenarioName = None,
     output: Picture = None,
     replace: Replace = False,
     show: ShowUnits = None,
@@ -42,17 +56,27 @@ def rank(
     window."""
     from ventplan.cli.measure_common import print_notes, signed
     from ventplan.cli.output import console, print_json, units_for
-    from ventplan.errors import InputError, Mistake
+    from ventplan.errors import InputError, Mistake, unknown_name
     from ventplan.house import read_house
     from ventplan.house.shown import show as shown
-    from ventplan.measure.rank import SETBACKS_M, WINDOW_M, in_order, rank_fans
+    from ventplan.measure.rank import best_in_house, in_order, rank_fans
     from ventplan.measure.uncertainty import WIDE
 
     check_picture(output, replace=replace)
     house = read_house(house_file)
     if not house.fans:
         raise InputError([Mistake("fans", "no fans", "at least one fan to rank", file=str(house_file))])
-    ranking = in_order(rank_fans(house.fans), by=by.value)
+    if opening is None and scenario is not None:
+        found = f'"{scenario}" without an opening'
+        raise InputError([Mistake("--scenario", found, "--opening with it, to compare in the house")])
+    if scenario is not None and scenario not in house.scenarios:
+        raise unknown_name("scenario", scenario, house.scenarios)
+    if opening is None:
+        ranking = rank_fans(house.fans)
+    else:
+        best, _ = best_in_house(house, house.scenarios[scenario] if scenario else None, opening)
+        ranking = rank_fans(house.fans, best, opening=opening)
+    ranking = in_order(ranking, by=by.value)
     system: System = "us" if units_for(house, show) == "us" else "si"
 
     def figure() -> Any:
@@ -68,7 +92,8 @@ def rank(
 
     several = len(ranking.fans) > 1
     table = Table(box=None, pad_edge=False)
-    heads = ("fan", "drives", "at setback", "thrust", "±", "per watt", "blades", "off curve")
+    said = by.value if by in (Order.power, Order.noise) else "per watt"
+    heads = ("fan", "drives", "at setback", "thrust", "±", said, "blades", "off curve")
     for head in heads:
         table.add_column(head, justify="left" if head == "fan" else "right")
     for fan in ranking.fans:
@@ -78,7 +103,7 @@ def rank(
             shown(fan.setback_m, "length", system),
             shown(fan.thrust_n, "thrust", system),
             f"{fan.thrust_error * WIDE:.0%}",
-            _per_watt(fan.thrust_per_watt, system),
+            _figure_of(fan, said, system),
             shown(fan.blades_m3_s, "flow", system),
             f"{signed(fan.residual * 100.0, 0)}%" if several else "–",
         )
@@ -87,11 +112,14 @@ def rank(
     close = sorted(" and ".join(sorted(pair)) for pair in pairs)
     # Cubic feet a minute over the root of a gram-force.
     factor, units = (ranking.factor * 2118.88 * 0.00980665**0.5, "cfm") if system == "us" else (ranking.factor, "m³/s")
-    window = " x ".join(shown(side, "length", system) for side in WINDOW_M)
     print_notes(
         [
-            f"Flow is through a bare window of {window} with a door open for supply, at the fan's best setback within "
-            f"{shown(max(SETBACKS_M), 'length', system)}; thrust is ± for 95 %.",
+            _where(ranking.opening, system),
+            *(
+                [f"Left out, since they find no place there or drive nothing: {', '.join(ranking.unplaced)}."]
+                if ranking.unplaced
+                else []
+            ),
             f"The curve is flow = {factor:.3g} {units} x square root of thrust in {'gf' if system == 'us' else 'N'}: a "
             "fan above it has a jet that suits the window, one below it spends its thrust on too narrow or too wide "
             "a stream."
@@ -101,6 +129,30 @@ def rank(
             *([f"Thrusts that cannot be told apart yet: {'; '.join(close)}."] if close else []),
         ]
     )
+
+
+def _where(opening: str, system: System) -> str:
+    """What the flow goes through."""
+    from ventplan.house.shown import show as shown
+    from ventplan.measure.rank import SETBACKS_M, WINDOW_M
+
+    if opening:
+        return f"Flow is through {opening}, each fan at its best setback there; thrust is ± for 95 %."
+    window = " x ".join(shown(side, "length", system) for side in WINDOW_M)
+    return (
+        f"Flow is through a bare window of {window} with a door open for supply, at the fan's best setback within "
+        f"{shown(max(SETBACKS_M), 'length', system)}; thrust is ± for 95 %. --opening compares at one of the house."
+    )
+
+
+def _figure_of(fan: RankedFan, said: str, system: System) -> str:
+    """Power or noise where fans are in that order, else the thrust for each watt."""
+    from ventplan.house.shown import show as shown
+
+    if said == "per watt":
+        return _per_watt(fan.thrust_per_watt, system)
+    value, quantity = (fan.power_w, "power") if said == "power" else (fan.sound_db, "sound")
+    return "–" if value is None else shown(value, quantity, system)
 
 
 def _per_watt(thrust_per_watt: float | None, system: System) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
+from ventplan.errors import NoAnswerError
 from ventplan.house.records import Fan, House, Placement, Scenario
 from ventplan.measure.uncertainty import WIDE, Array
 
@@ -55,6 +56,10 @@ class RankedFan:
         Driven flow over the square-root curve, less 1 [-].
     close_to
         Fans whose thrust cannot be told from this one's at 95 %.
+    power_w, sound_db
+        Electrical power [W] and sound pressure level at 1 m [dB(A)], or None.
+    flow_per_watt
+        Driven flow over electrical power [m3/s/W], or None.
     """
 
     name: str
@@ -66,6 +71,9 @@ class RankedFan:
     setback_m: float
     residual: float
     close_to: tuple[str, ...]
+    power_w: float | None = None
+    sound_db: float | None = None
+    flow_per_watt: float | None = None
 
 
 @dataclass(frozen=True)
@@ -80,11 +88,17 @@ class Ranking:
         Of the square-root curve [m3/s over the root of N].
     scatter
         Standard deviation of ln Q about the curve [-]; nan for fewer than two fans.
+    opening
+        The opening of the house that they were compared at; empty for the reference window.
+    unplaced
+        Fans that find no place to stand before it.
     """
 
     fans: tuple[RankedFan, ...]
     factor: float
     scatter: float
+    opening: str = ""
+    unplaced: tuple[str, ...] = ()
 
 
 def reference_house() -> House:
@@ -119,6 +133,46 @@ def best_flow(fan: Fan, *, setbacks_m: Sequence[float] = SETBACKS_M) -> tuple[fl
     return flows[best], setbacks_m[best]
 
 
+def best_in_house(
+    house: House, scenario: Scenario | None, opening: str
+) -> tuple[dict[str, tuple[float, float]], tuple[str, ...]]:
+    """Flow through an opening of a house at each fan's best setback, and that setback [m3/s], [m]; and the fans that
+    find no place to stand before it or drive nothing through it.
+
+    Parameters
+    ----------
+    house
+        The house with its fans.
+    scenario
+        Its state; the house as it stands if left out. Screens are as it has them.
+    opening
+        The opening that each fan blows out of, or into where it joins two rooms.
+
+    Raises
+    ------
+    InputError
+        For an opening that the house does not have.
+    """
+    from ventplan.advice.setback import setback_curve
+
+    state = scenario or house.first_scenario()
+    found: dict[str, tuple[float, float]] = {}
+    unplaced = []
+    for name in house.fans:
+        try:
+            curves = setback_curve(house, state, fan=name, opening=opening).curves
+        except NoAnswerError:
+            unplaced.append(name)
+            continue
+        wanted = "on" if opening in state.screened or not state.shares[opening] else "off"
+        curve = next((one for one in curves if one.screens == wanted), curves[0])
+        if curve.best_flow_m3_s > 0.0:
+            found[name] = (curve.best_flow_m3_s, curve.best_setback_m)
+        else:
+            unplaced.append(name)
+    return found, tuple(unplaced)
+
+
 def square_root_factor(*, thrust_n: Array, flow_m3_s: Array) -> tuple[float, float]:
     """Factor of Q = c sqrt(T), by least squares on the logarithms, and the scatter about it [-].
 
@@ -134,13 +188,20 @@ def square_root_factor(*, thrust_n: Array, flow_m3_s: Array) -> tuple[float, flo
     return math.exp(float(logs.mean())), scatter
 
 
-def rank_fans(fans: Mapping[str, Fan]) -> Ranking:
-    """Rank fans by the flow that they drive through the reference opening.
+def rank_fans(
+    fans: Mapping[str, Fan], best: Mapping[str, tuple[float, float]] | None = None, *, opening: str = ""
+) -> Ranking:
+    """Rank fans by the flow that they drive through the reference opening, or one of a house.
 
     Parameters
     ----------
     fans
         By name, at least one.
+    best
+        Best flow and setback of each, from ``best_in_house``; at the reference opening if left out. Fans that it lacks
+        are left out of the ranking.
+    opening
+        Name of the opening that ``best`` belongs to.
 
     Raises
     ------
@@ -149,7 +210,12 @@ def rank_fans(fans: Mapping[str, Fan]) -> Ranking:
     """
     if not fans:
         raise ValueError("no fans to rank")
-    best = {name: best_flow(fan) for name, fan in fans.items()}
+    if best is None:
+        best = {name: best_flow(fan) for name, fan in fans.items()}
+    unplaced = tuple(name for name in fans if name not in best)
+    fans = {name: fan for name, fan in fans.items() if name in best}
+    if not fans:
+        raise NoAnswerError(f"No fan of the house finds a place to stand before {opening} and drives air through it.")
     factor, scatter = square_root_factor(
         thrust_n=np.array([fan.thrust_n for fan in fans.values()]),
         flow_m3_s=np.array([flow for flow, _ in best.values()]),
@@ -165,18 +231,24 @@ def rank_fans(fans: Mapping[str, Fan]) -> Ranking:
             setback_m=best[name][1],
             residual=best[name][0] / (factor * math.sqrt(fan.thrust_n)) - 1.0,
             close_to=tuple(other for other in fans if other != name and _close(fan, fans[other])),
+            power_w=fan.power_w,
+            sound_db=fan.sound_db,
+            flow_per_watt=best[name][0] / fan.power_w if fan.power_w else None,
         )
         for name, fan in fans.items()
     ]
-    return Ranking(tuple(sorted(ranked, key=lambda fan: -fan.driven_m3_s)), factor, scatter)
+    return Ranking(tuple(sorted(ranked, key=lambda fan: -fan.driven_m3_s)), factor, scatter, opening, unplaced)
 
 
-def in_order(ranking: Ranking, *, by: Literal["flow", "thrust", "watt"]) -> Ranking:
-    """The same ranking with the highest driven flow, thrust or thrust per watt first; fans without power last."""
-    keys = {
+def in_order(ranking: Ranking, *, by: Literal["flow", "thrust", "watt", "power", "noise"]) -> Ranking:
+    """The same ranking with the highest driven flow, thrust or thrust per watt first, or the least power or noise; fans
+    without that figure last."""
+    keys: dict[str, Callable[[RankedFan], float]] = {
         "flow": lambda fan: fan.driven_m3_s,
         "thrust": lambda fan: fan.thrust_n,
         "watt": lambda fan: fan.thrust_per_watt or 0.0,
+        "power": lambda fan: -(fan.power_w or math.inf),
+        "noise": lambda fan: -math.inf if fan.sound_db is None else -fan.sound_db,
     }
     return replace(ranking, fans=tuple(sorted(ranking.fans, key=keys[by], reverse=True)))
 
