@@ -49,8 +49,8 @@ class Objective:
         ``house``: one over the mean age of the air where people are [1/s]: rooms weighted by people, or by floor
         area where the house file names none.
         ``clear``: one over the time until what was released in a room is down to 5 % there [1/s].
-        ``cool``: how much cooler a room is by an hour of the morning than with everything shut [K]; screened by the
-        outdoor air that reaches it.
+        ``cool``: how much cooler a room is by an hour of the morning than with all openings to outdoors shut [K];
+        screened by the outdoor air that reaches it.
     name
         The opening or room; empty for the house.
     weather
@@ -120,7 +120,7 @@ class Objective:
         """
         if self.kind != "cool" or self.weather is None:
             return self.value(house, scenario, flow)
-        return cooler_by(house, [scenario], self)[0][0]
+        return cooler_by(house, scenario, [scenario], self)[0][0]
 
     def values(self, house: House, forward_m3_s: Floats, backward_m3_s: Floats) -> Floats:
         """The number of this objective for many states at once, from flows alone.
@@ -265,13 +265,15 @@ def _mixing_matrix(house: House, forward: Floats, backward: Floats) -> Floats:
     return matrix
 
 
-def cooler_by(house: House, scenarios: Sequence[Scenario], objective: Objective) -> list[tuple[float, float]]:
+def cooler_by(
+    house: House, base: Scenario, scenarios: Sequence[Scenario], objective: Objective
+) -> list[tuple[float, float]]:
     """How much cooler a room is at an hour of the first morning than with everything shut.
 
     Parameters
     ----------
-    house
-        The house.
+    house, base
+        The house, and the state that plans are held against: with its openings to outdoors shut, inner doors as there.
     scenarios
         Plans, with fans or without.
     objective
@@ -288,15 +290,18 @@ def cooler_by(house: House, scenarios: Sequence[Scenario], objective: Objective)
     if weather is None or not scenarios:
         return []
     named = [replace(scenario, name=f"plan {i}") for i, scenario in enumerate(scenarios)]
-    runs = {run.name: run for run in night(house, named, weather).runs}
+    held_against = replace(base, name="as asked", placements=())
+    runs = {run.name: run for run in night(house, [held_against, *named], weather).runs}
     shut = runs["everything shut"]
     step = int(np.abs(np.array(shut.times_s) - weather.seconds_until(objective.by_hour)).argmin())
-    found, alone = [], dict[tuple[float, ...], float]()
+    found: list[tuple[float, float]] = []
+    bare_runs = {tuple(base.shares.values()): runs["as asked"]}
     for scenario in named:
-        key = tuple(scenario.shares.values())
-        bare = runs.get(f"{scenario.name}, windows alone") or (None if scenario.placements else runs[scenario.name])
-        if bare is not None:
-            alone[key] = shut.rooms_c[objective.name][step] - bare.rooms_c[objective.name][step]
-        with_fans = shut.rooms_c[objective.name][step] - runs[scenario.name].rooms_c[objective.name][step]
-        found.append((with_fans, alone[key]))
+        # Plans with the same openings have the run without their fans in common.
+        key, own = tuple(scenario.shares.values()), f"{scenario.name}, windows alone"
+        if own in runs or not scenario.placements:
+            bare_runs.setdefault(key, runs[own if own in runs else scenario.name])
+        both = (runs[scenario.name], bare_runs[key])
+        cooler = [shut.rooms_c[objective.name][step] - run.rooms_c[objective.name][step] for run in both]
+        found.append((cooler[0], cooler[1]))
     return found

@@ -310,8 +310,7 @@ class Verdicts:
             self._known |= {key: self.optimiser.value(plan.shares, plan.team) for key, plan in new.items()}
             return
         states = [self.optimiser.scenario(plan.shares, plan.team) for plan in new.values()]
-        for (shares, team), (with_fans, alone) in zip(
-            new, cooler_by(self.optimiser.house, states, self.objective), strict=True
-        ):
+        cooler = cooler_by(self.optimiser.house, self.optimiser.task.base, states, self.objective)
+        for (shares, team), (with_fans, alone) in zip(new, cooler, strict=True):
             self._known[shares, ()] = alone
             self._known[shares, team] = with_fans

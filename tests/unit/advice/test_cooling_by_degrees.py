@@ -31,7 +31,8 @@ def answer(flat: House, weather: Weather) -> PlaceAnswer:
 
 def test_a_plan_cools_by_what_the_night_gives(flat: House, weather: Weather, answer: PlaceAnswer) -> None:
     plan, until = answer.plans[0], weather.until(6.0)
-    runs = {run.name: run for run in night(flat, [replace(plan.scenario, name="plan")], until).runs}
+    base = flat.first_scenario()
+    runs = {run.name: run for run in night(flat, [base, replace(plan.scenario, name="plan")], until).runs}
     step = int(np.abs(np.array(runs["plan"].times_s) - until.seconds_until(6.0)).argmin())
     shut = runs["everything shut"].rooms_c["room"][step]
     assert plan.value == pytest.approx(shut - runs["plan"].rooms_c["room"][step], abs=1e-9)
