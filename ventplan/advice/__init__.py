@@ -3,13 +3,14 @@
 from ventplan.advice.comparison import Comparison, compare, trade_off
 from ventplan.advice.objective import Objective
 from ventplan.advice.placement import place, place_over
-from ventplan.advice.plan import Limit, PlaceAnswer, Plan, Standing, TradeOff, TradeOffPoint
+from ventplan.advice.plan import Bottleneck, Change, PlaceAnswer, Plan, Standing, TradeOff, TradeOffPoint
 from ventplan.advice.ranking import how_sure
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, setback_curve
 
 __all__ = [
+    "Bottleneck",
+    "Change",
     "Comparison",
-    "Limit",
     "Objective",
     "PlaceAnswer",
     "Plan",

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.advice.objective import Objective, occupancy_weights
-from ventplan.advice.plan import Limit
+from ventplan.advice.plan import Bottleneck, Change
 from ventplan.airing.air_paths import air_paths, balance_inverse, doorway_mixing, mixing_slope
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network import Flow, solve
@@ -31,7 +31,9 @@ SHOWN = 5
 LEAST_GAIN = 0.005
 
 
-def limits_of(house: House, scenario: Scenario, aim: Objective, value: float, flow: Flow) -> tuple[Limit, ...]:
+def bottlenecks_of(
+    house: House, scenario: Scenario, aim: Objective, value: float, flow: Flow
+) -> tuple[Bottleneck, ...]:
     """What the aim would gain by each change.
 
     Parameters
@@ -47,7 +49,7 @@ def limits_of(house: House, scenario: Scenario, aim: Objective, value: float, fl
 
     Returns
     -------
-    tuple of Limit
+    tuple of Bottleneck
         The largest gains first.
     """
     if value <= 0.0:
@@ -57,7 +59,7 @@ def limits_of(house: House, scenario: Scenario, aim: Objective, value: float, fl
     return tuple(sorted(found, key=lambda limit: -limit.gain)[:SHOWN])
 
 
-def _in_one_go(house: House, scenario: Scenario, aim: Objective, value: float) -> Iterator[Limit]:
+def _in_one_go(house: House, scenario: Scenario, aim: Objective, value: float) -> Iterator[Bottleneck]:
     """Changes that a person makes in one go, each solved in full."""
     for name, opening in house.openings.items():
         share = scenario.shares[name]
@@ -65,16 +67,16 @@ def _in_one_go(house: House, scenario: Scenario, aim: Objective, value: float) -
             continue
         states = {}
         if opening.screen is not None and name in scenario.screened:
-            states[f"take the screen off {name}"] = replace(scenario, screened=scenario.screened - {name})
+            states[Change.SCREEN_OFF] = replace(scenario, screened=scenario.screened - {name})
         if opening.can_move and share < opening.full_share - 1e-9:
-            states[f"open {name} fully"] = replace(scenario, shares={**scenario.shares, name: opening.full_share})
+            states[Change.OPEN_FULLY] = replace(scenario, shares={**scenario.shares, name: opening.full_share})
         for change, state in states.items():
-            yield Limit(change, aim.value(house, state, solve(house, state)) / value - 1.0)
+            yield Bottleneck(change, (name,), aim.value(house, state, solve(house, state)) / value - 1.0)
         if _is_blown(scenario, name):
             # A wider opening catches more of a jet and lets more air back in around it: no small change of one figure.
             wider = replace(house, openings={**house.openings, name: _widened(opening)})
             gain = aim.value(wider, scenario, solve(wider, scenario)) / value - 1.0
-            yield Limit(f"a tenth more free area at {name}", gain)
+            yield Bottleneck(Change.LARGER, (name,), gain)
 
 
 def _is_blown(scenario: Scenario, opening: str) -> bool:
@@ -89,7 +91,7 @@ def _widened(opening: Opening) -> Opening:
     return replace(opening, start=(x1 - dx, y1 - dy), end=(x2 + dx, y2 + dy))
 
 
-def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) -> Iterator[Limit]:
+def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) -> Iterator[Bottleneck]:
     """A tenth more of each opening's free area and each fan's thrust, by the exact derivatives of the solution.
 
     Parameters
@@ -103,7 +105,7 @@ def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) ->
 
     Yields
     ------
-    Limit
+    Bottleneck
         Gain for a tenth more, to first order; jets in line are held as they are. More thrust comes with more flow
         by the fan laws, so that the jet keeps its shape.
     """
@@ -130,11 +132,11 @@ def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) ->
     owner = network.owner[: len(strips)]
     for index, name in enumerate(assembled.openings):
         if not any(p.opening == name for p in scenario.placements) and scenario.shares[name] > 0.0:
-            yield Limit(f"a tenth more free area at {name}", MORE * float(by_area[owner == index].sum()))
+            yield Bottleneck(Change.LARGER, (name,), MORE * float(by_area[owner == index].sum()))
     for opening in dict.fromkeys(p.opening for p in scenario.placements):
-        fans = " and ".join(p.fan for p in scenario.placements if p.opening == opening)
+        fans = tuple(p.fan for p in scenario.placements if p.opening == opening)
         mine = owner == assembled.openings.index(opening)
-        yield Limit(f"a tenth more thrust from {fans}", MORE * float(by_thrust[mine].sum()))
+        yield Bottleneck(Change.STRONGER, fans, MORE * float(by_thrust[mine].sum()))
 
 
 def _is_sealed(scenario: Scenario, opening: str) -> bool:

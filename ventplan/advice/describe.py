@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ventplan.advice.bottlenecks import limits_of
+from ventplan.advice.bottlenecks import bottlenecks_of
 from ventplan.advice.objective import CLEARED, occupancy_weights
 from ventplan.advice.optimise import Optimised, Optimiser
 from ventplan.advice.plan import Plan, Standing
@@ -62,7 +62,7 @@ class Describer:
             stands=tuple(self._standing(one, index, flow) for index in range(len(one.team))),
             power_w=power_of(house, one.team),
             sound_db=sound_of(house, one.team),
-            limits=() if self.brief else limits_of(house, state, objective, steering, flow),
+            limits=() if self.brief else bottlenecks_of(house, state, objective, steering, flow),
             flow=flow,
             without_fans=without_fans if one.team else value,
             worst_room=self._worst_room(state, flow),

@@ -64,23 +64,6 @@ class Objective:
     weather: Weather | None = None
     by_hour: float = 6.0
 
-    def words(self) -> str:
-        """The objective in plain words."""
-        morning = f"{self.by_hour:.0f}:00"
-        if self.kind == "cool" and self.weather is not None:
-            morning = self.weather.label(self.weather.seconds_until(self.by_hour))
-        return {
-            "opening": f"most air through {self.name}",
-            "room": f"most outdoor air for {self.name}",
-            "house": "most outdoor air where people are",
-            "clear": f"{self.name} cleared soonest",
-            "cool": f"{self.name} coolest by {morning}",
-        }[self.kind]
-
-    def steers_by(self) -> str:
-        """What `value` is, in plain words: what sensitivities are given in."""
-        return f"the outdoor air that reaches {self.name}" if self.kind == "cool" else self.words()
-
     def value(self, house: House, scenario: Scenario, flow: Flow) -> float:
         """The number that the search steers by, in a solved state.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from ventplan.advice.objective import Objective
 from ventplan.advice.weather_clusters import Condition
@@ -12,19 +13,31 @@ from ventplan.house.records import Placement, Scenario
 from ventplan.network import Flow
 
 
+class Change(StrEnum):
+    """Kinds of changes that gain an objective; the comment says what the names of a `Bottleneck` are."""
+
+    SCREEN_OFF = "screen-off"  # opening
+    OPEN_FULLY = "open-fully"  # opening
+    LARGER = "tenth-larger"  # opening
+    STRONGER = "tenth-stronger"  # fans at one opening
+
+
 @dataclass(frozen=True)
-class Limit:
-    """One thing that holds the aim back, and what changing it would bring.
+class Bottleneck:
+    """One thing that holds the objective back, and what changing it would bring.
 
     Attributes
     ----------
     change
-        What to change, in plain words.
+        Kind of the change.
+    names
+        What is changed: an opening, or fans.
     gain
-        Relative change of the aim [-].
+        Relative change of the objective [-].
     """
 
-    change: str
+    change: Change
+    names: tuple[str, ...]
     gain: float
 
 
@@ -99,7 +112,7 @@ class Plan:
     stands: tuple[Standing, ...]
     power_w: float | None
     sound_db: float | None
-    limits: tuple[Limit, ...]
+    limits: tuple[Bottleneck, ...]
     flow: Flow
     without_fans: float = 0.0
     worst_room: str = ""

@@ -73,6 +73,7 @@ def report(
     from ventplan.files import check_new_file, write_file
     from ventplan.network import solve
     from ventplan.show.advice_tables import verdict
+    from ventplan.show.objective_words import objective_words
     from ventplan.show.report import report_page
     from ventplan.show.report_data import report_of
     from ventplan.show.report_words import aim_rows, course_of
@@ -97,7 +98,7 @@ def report(
                 weather=read_weather(weather) if weather is not None else None, by_hour=by_hour, progress=progress,
             )  # fmt: skip
         best = answer.plans[0]
-        question = f"Plan for {answer.aim.words()}"
+        question = f"Plan for {objective_words(answer.aim)}"
         content = report_of(
             read, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits,
             asked=aim_rows(answer, system), summary=verdict(read, answer, system, plan="this plan"),

@@ -20,6 +20,7 @@ from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.house_model import MODEL_ERROR
 from ventplan.network import solve
 from ventplan.network.flow import Flow
+from ventplan.show.objective_words import bottleneck_words, objective_words
 from ventplan.show.plan_notes import rate_words
 from ventplan.show.plan_storeys import storeys_of
 
@@ -170,12 +171,12 @@ def better_place(
                 "opens": plan.opens,
                 "shuts": plan.shuts,
                 "good": good,
-                "limits": [f"{limit.change}: {limit.gain:+.0%}" for limit in plan.limits],
+                "limits": [f"{bottleneck_words(limit)}: {limit.gain:+.0%}" for limit in plan.limits],
                 "cautions": caution_words(house, plan.scenario, plan.flow, system),
             }
         )
     return {
-        "aim": answer.aim.words(),
+        "aim": objective_words(answer.aim),
         "before": value(answer.before),
         "plans": plans,
         "states": answer.states,

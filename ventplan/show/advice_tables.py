@@ -13,6 +13,7 @@ from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
 from ventplan.show.airing_tables import caution_lines
+from ventplan.show.objective_words import bottleneck_words, objective_words, steering_words
 from ventplan.show.tables import (
     bullets,
     number,
@@ -160,7 +161,7 @@ def verdict(house: House, answer: PlaceAnswer, system: System, *, plan: str = "p
     aim, alone = answer.aim, answer.openings_alone
     without = aim_text(aim, alone.value, system)
     changes = change_words(alone.opens, alone.shuts) or "as they are"
-    head = f"{house.name}, {aim.words()}"
+    head = f"{house.name}, {objective_words(aim)}"
     if not answer.plans or not answer.plans[0].placements:
         return f"{head}: {NOT_WORTH_A_FAN} Windows and doors alone ({changes}) give {without}."
     now = "" if aim.kind == "cool" else f" As the house stands: {aim_text(aim, answer.before, system)}."
@@ -270,8 +271,8 @@ def _plan_details(aim: Objective, plan: Plan, system: System) -> Iterator[str]:
             off = f"{'more than ' if stands.aim_off_deg >= 45.0 else ''}{stands.aim_off_deg:.0f}°"
             yield f"{upper_first(placement.fan)} may point {off} to the side before 10 % is lost."
     if plan.limits:
-        gains = ", ".join(f"{limit.change} ({_gain_text(aim, limit.gain)})" for limit in plan.limits[:3])
-        of = f" (of {aim.steers_by()})" if aim.kind == "cool" else ""
+        gains = ", ".join(f"{bottleneck_words(limit)} ({_gain_text(aim, limit.gain)})" for limit in plan.limits[:3])
+        of = f" (of {steering_words(aim)})" if aim.kind == "cool" else ""
         yield f"What would bring more{of}: {gains}."
 
 
@@ -292,7 +293,7 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
     """Everything that ``ventplan place --least`` prints."""
     from rich.text import Text
 
-    yield Text(f"{house.name}: {answer.aim.words()} against {answer.cost}", style="bold")
+    yield Text(f"{house.name}: {objective_words(answer.aim)} against {answer.cost}", style="bold")
     rows = []
     for point in answer.points:
         rate = _rate(house, answer.aim, point.value, system)

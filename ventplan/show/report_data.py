@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ventplan.advice import Limit, Objective, setback_curve
-from ventplan.advice.bottlenecks import limits_of
+from ventplan.advice import Bottleneck, Objective, setback_curve
+from ventplan.advice.bottlenecks import bottlenecks_of
 from ventplan.advice.comparison import outdoor_air
 from ventplan.advice.intervals import FlowIntervals, Interval, interval
 from ventplan.advice.ranking import sure_setback
@@ -22,6 +22,7 @@ from ventplan.network.flow import OpeningFlow
 from ventplan.network.rays import fan_of
 from ventplan.show.cautions import Caution, cautions_of
 from ventplan.show.flow_tables import headline
+from ventplan.show.objective_words import bottleneck_words, steering_words
 from ventplan.show.plan_notes import LEAST_READING_M_S, NEGLIGIBLE
 from ventplan.show.report_words import Tasks, downstream, evening_tasks, later_tasks, tissue
 from ventplan.show.sure_tables import TO_KNOW, percent, true_best
@@ -102,7 +103,7 @@ def report_of(
     *,
     question: str,
     aim: Objective | None = None,
-    limits: tuple[Limit, ...] | None = None,
+    limits: tuple[Bottleneck, ...] | None = None,
     asked: Sequence[tuple[str, str]] = (),
     summary: str = "",
     draws: int = 64,
@@ -138,7 +139,7 @@ def report_of(
     if aim is None:
         aim = Objective("opening", plan.placements[0].opening) if plan.placements else Objective("house")
     if limits is None:
-        limits = limits_of(house, plan, aim, aim.value(house, plan, flow), flow)
+        limits = bottlenecks_of(house, plan, aim, aim.value(house, plan, flow), flow)
     ranges = Ranges(interval(house, plan, draws=draws))
     screen_flows = _screens(house, plan, flow)
     curve, sure = setback_of(house, plan, draws if sure_setback else 0)
@@ -160,7 +161,10 @@ def report_of(
         rooms=_rooms(house, plan, flow, ranges),
         screens=_screen_table(screen_flows, system),
         screen_flows=screen_flows,
-        limits=(("change", aim.steers_by()), tuple((limit.change, against(1.0 + limit.gain, 1.0)) for limit in limits)),
+        limits=(
+            ("change", steering_words(aim)),
+            tuple((bottleneck_words(one), against(1.0 + one.gain, 1.0)) for one in limits),
+        ),
         readings=_readings(flow, ranges, system),
         setback=curve,
         setback_sure=sure,

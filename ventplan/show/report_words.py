@@ -18,6 +18,7 @@ from ventplan.house.shown import show, show_length, show_time
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.show.advice_tables import aim_text
+from ventplan.show.objective_words import objective_words
 from ventplan.show.plan_shapes import frame_of
 from ventplan.show.tables import show_setback
 
@@ -298,7 +299,7 @@ def _times(spans: Sequence[tuple[float, float]], start_hour: float) -> str:
 
 def aim_rows(answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
     """What the best plan does for the objective, and what the house does for it without a fan: words and values."""
-    aim, words = answer.aim, answer.aim.words()
+    aim, words = answer.aim, objective_words(answer.aim)
 
     def text(value: float) -> str:
         return show(value, "flow", system) if aim.kind == "room" else aim_text(aim, value, system)

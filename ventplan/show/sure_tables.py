@@ -14,6 +14,7 @@ from ventplan.house.units import System
 from ventplan.network.flow import Flow
 from ventplan.show.advice_tables import aim_text
 from ventplan.show.flow_tables import MIN_REPORTED_FLOW_M3_S
+from ventplan.show.objective_words import objective_words
 from ventplan.show.tables import direction, number, paragraphs, rate_words, show_setback, table, upper_first
 
 if TYPE_CHECKING:
@@ -153,7 +154,9 @@ def plans_sure_view(sure: Sureness, system: System, *, name: str = "plan") -> It
                 f"Whether {name} {first} or {second} is better depends mostly on: {causes}. To find out: "
                 f"{TO_KNOW[sure.decided_by[0][0]]}."
             )
-    yield paragraphs(f"How certain: {sure.aim.words()} ({sure.draws} random cases within the uncertainties)", lines)
+    yield paragraphs(
+        f"How certain: {objective_words(sure.aim)} ({sure.draws} random cases within the uncertainties)", lines
+    )
 
 
 def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:

@@ -13,6 +13,7 @@ from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.show.advice_tables import aim_text, alone_view
 from ventplan.show.flow_tables import caution_view
+from ventplan.show.objective_words import objective_words
 from ventplan.show.tables import number, paragraphs, placement_line, rate_words, table
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def over_view(
     from rich.text import Text
 
     alone, best = answer.openings_alone, answer.plans[0]
-    yield Text(f"{house.name}: {answer.aim.words()}, over all the weather in the file", style="bold")
+    yield Text(f"{house.name}: {objective_words(answer.aim)}, over all the weather in the file", style="bold")
     yield from alone_view(answer.aim, alone, answer.plans, system, " on average")
     for rank, plan in enumerate(answer.plans, start=1):
         yield Text("")

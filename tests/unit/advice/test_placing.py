@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from ventplan.advice import Objective, PlaceAnswer, place
+from ventplan.advice import Change, Objective, PlaceAnswer, place
 from ventplan.advice.candidates import aimed, stretches
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, Scenario, parse_house
@@ -118,10 +118,10 @@ def test_a_plan_is_better_than_no_fan(answer: PlaceAnswer) -> None:
 
 def test_the_limits_name_changes_that_do_gain_what_they_say(house: House, answer: PlaceAnswer) -> None:
     plan = answer.plans[0]
-    off = [limit for limit in plan.limits if limit.change.startswith("take the screen off")]
+    off = [limit for limit in plan.limits if limit.change == Change.SCREEN_OFF]
     assert off
     for limit in off:
-        name = limit.change.removeprefix("take the screen off ")
+        name = limit.names[0]
         state = replace(plan.scenario, screened=plan.scenario.screened - {name})
         assert value_of(answer, house, state) / plan.value - 1.0 == pytest.approx(limit.gain, abs=1e-6)
 

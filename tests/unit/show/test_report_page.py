@@ -11,6 +11,7 @@ from tests.unit.show.solved_examples import solved
 from ventplan.advice import Objective
 from ventplan.advice.comparison import outdoor_air
 from ventplan.house.shown import show
+from ventplan.show.objective_words import objective_words
 from ventplan.show.report import report_page
 from ventplan.show.report_data import report_of
 from ventplan.show.tables import number
@@ -133,7 +134,7 @@ def test_limits_come_largest_first_and_for_the_aim_that_was_asked():
     report = report_of(house, plan, flow, question="?", aim=Objective("room", "room"), draws=16)
     gains = [float(row[1].split()[0].replace("−", "-")) for row in report.limits[1] if "%" in row[1]]
     assert gains == sorted(gains, reverse=True)
-    assert report.limits[0][1] == Objective("room", "room").words()
+    assert report.limits[0][1] == objective_words(Objective("room", "room"))
 
 
 def test_the_gravest_caution_stands_before_what_to_do_and_every_remedy_once():
