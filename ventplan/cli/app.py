@@ -30,6 +30,7 @@ from ventplan.cli.setback import setback
 from ventplan.cli.survey import survey
 from ventplan.cli.tonight import tonight
 from ventplan.cli.verify import VERIFY_EXAMPLE, verify
+from ventplan.cli.weather import weather
 
 app = typer.Typer(
     name="ventplan",
@@ -37,7 +38,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
     help="Plan how to move outdoor air through a house with portable fans, windows and doors.",
-    epilog="Exit codes: 0 an answer, 2 a mistake in the input, 3 a house that has no answer.",
+    epilog="Exit codes: 0 an answer, 2 an error in the input or in writing a file, 3 a house without an answer.",
 )
 
 
@@ -52,7 +53,7 @@ def _version(asked: bool) -> None:
 @app.callback()
 def _ventplan(
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version this is.")
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
     pass
@@ -83,6 +84,7 @@ def reads_house(command: Callable[..., None]) -> Callable[..., None]:
 
 
 app.command()(new)
+app.command()(weather)
 for command in (check, tonight, flow, place, setback, compare, clear, night, survey, draw, report, live):
     app.command()(reads_house(command))
 app.add_typer(measure, name="measure")
