@@ -5,6 +5,8 @@ Every house is written as a house file, so that the reader, the wind, the solver
 
 from __future__ import annotations
 
+from unittest.mock import patch
+
 import numpy as np
 
 from ventplan.house import parse_house
@@ -18,9 +20,17 @@ TIGHT = "leak: 1e-9 m3/s"
 
 
 def solved(text: str) -> tuple[House, Flow]:
-    """A house file as it stands, solved."""
+    """A house file as it stands, solved.
+
+    The formulas of handbooks stand for holes between large spaces, and lose each stream behind its hole. So they are
+    compared without what narrow rooms and openings in line change; that has evidence of its own.
+    """
     house = parse_house(text)
-    return house, solve(house)
+    with (
+        patch("ventplan.network.losses.confined_loss_ratio", lambda **_: 1.0),
+        patch("ventplan.network.assemble.couplings_in_line", lambda *_: []),
+    ):
+        return house, solve(house)
 
 
 def window(name: str, wall: str, *, area_m2: float, along: float, sill: float, height: float, more: str = "") -> str:

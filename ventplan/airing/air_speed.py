@@ -6,15 +6,16 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow
 from ventplan.network.jets import JetAtOpening, captures_at, jets_of_fan
 from ventplan.network.rays import Ray, path_to
 from ventplan.network.weather import densities
-from ventplan.physics.inflow_jet import jet_momentum_density
 from ventplan.physics.jet_capture import JetCapture
-from ventplan.physics.jet_path import jet_at_plane
+from ventplan.physics.jet_path import jet_at_plane, momentum_density
 
 Vector = tuple[float, float, float]
 
@@ -252,9 +253,10 @@ def jet_speed(house: House, ray: Ray, spot: Spot, density: float) -> float:
         z,
         0.0,
     )
-    path = path_to(house, ray, plane, FreeRectangle(x, y, z, 0.0, 0.0))
+    path = path_to(house.rooms.get(ray.place), ray, plane, FreeRectangle(x, y, z, 0.0, 0.0))
     if path is None:
         return 0.0
     jet = jet_at_plane(source=ray.source, path=path)
-    across_plane = math.sqrt(jet_momentum_density(jet=jet, y_m=0.0, z_m=0.0) / density)
+    here = np.zeros(1)
+    across_plane = math.sqrt(float(momentum_density(jet=jet, y_m=here, z_m=here)[0, 0]) / density)
     return across_plane / level

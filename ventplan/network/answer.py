@@ -1,4 +1,4 @@
-"""Solve a house in one state, with jets that pass several openings in line."""
+"""Solve a house in one state."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
 from ventplan.network.assemble import Assembled, assemble
 from ventplan.network.flow import Flow
-from ventplan.network.in_line import settle_in_line
 from ventplan.network.read_back import ground_pressures, read_back
 from ventplan.network.solver import isolated_rooms, solve_pressures
 
@@ -38,7 +37,7 @@ def solve(house: House, scenario: Scenario | str | None = None, *, near: Flow | 
     Raises
     ------
     NoAnswerError
-        Where no room has a way to outdoors, or a jet in line does not settle.
+        Where no room has a way to outdoors.
     KeyError
         Where the house has no scenario of that name.
 
@@ -69,7 +68,7 @@ def solve_arrays(house: House, scenario: Scenario) -> tuple[Assembled, Floats]:
     Returns
     -------
     tuple
-        The house as arrays, jets in line settled, and the pressures of its rooms, shape (rooms,) [Pa].
+        The house as arrays, and the pressures of its rooms, shape (rooms,) [Pa].
 
     Raises
     ------
@@ -85,10 +84,7 @@ def _settled(
     house: House, scenario: Scenario, assembled: Assembled, near: Flow | None = None
 ) -> tuple[Assembled, Floats]:
     start = ground_pressures(house, assembled.density, near.rooms) if near is not None else None
-    pressure = solve_pressures(assembled.network, start_pa=start)
-    if not scenario.placements:
-        return assembled, pressure
-    return settle_in_line(house, scenario, assembled, pressure)
+    return assembled, solve_pressures(assembled.network, start_pa=start)
 
 
 def _without(house: House, scenario: Scenario, alone: tuple[str, ...]) -> tuple[House, Scenario]:

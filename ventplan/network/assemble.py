@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 
 from ventplan.house.frames import free_rectangle, opening_sides, rise_per_m
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
+from ventplan.network.in_line import couplings_in_line, jets_in_line
 from ventplan.network.jets import JetAtOpening, captures_at, jets_of_fan
 from ventplan.network.links import Crack, FlowNetwork, Strip
-from ventplan.network.losses import Loss, orifice_loss, plain_loss, screen_loss, temperature_at
+from ventplan.network.losses import NO_FLOW, Loss, orifice_loss, plain_loss, screen_loss, temperature_at
 from ventplan.network.rays import fan_of
 from ventplan.network.weather import densities, wall_leaks, wind_pressures
 from ventplan.physics import air
@@ -37,9 +38,9 @@ class Assembled:
     wind_pa
         Wind pressure by external opening [Pa].
     jets
-        Jets at openings.
+        Jets of fans at openings, those that have passed another one included.
     captures
-        What they bring together, by opening and side.
+        What of them goes into the openings that fans blow at and those beside them, by opening and side.
     """
 
     network: FlowNetwork
@@ -61,15 +62,13 @@ def direct_jets(house: House, scenario: Scenario, density: Mapping[str, float]) 
     return jets
 
 
-def assemble(house: House, scenario: Scenario, *, in_line: tuple[JetAtOpening, ...] = ()) -> Assembled:
+def assemble(house: House, scenario: Scenario) -> Assembled:
     """Turn a house in one state into arrays.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
-    in_line
-        Jets at openings that they reach after another one (`jets_in_line`).
 
     Returns
     -------
@@ -77,7 +76,7 @@ def assemble(house: House, scenario: Scenario, *, in_line: tuple[JetAtOpening, .
         Arrays and their origin.
     """
     density, wind_pa = densities(house, scenario), wind_pressures(house, scenario)
-    jets = (*direct_jets(house, scenario, density), *in_line)
+    jets = direct_jets(house, scenario, density)
     captured = captures_at(house, scenario, jets, density)
     strips: list[Strip] = []
     cracks: list[Crack] = []
@@ -86,8 +85,12 @@ def assemble(house: House, scenario: Scenario, *, in_line: tuple[JetAtOpening, .
         strips += more_strips
         cracks += more_cracks
     cracks += wall_cracks(house, scenario, density)
-    network = FlowNetwork(tuple(house.rooms), strips, cracks)
-    return Assembled(network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, jets, captured)
+    couplings = couplings_in_line(house, scenario, strips, jets)
+    network = FlowNetwork(tuple(house.rooms), strips, cracks, couplings)
+    every_jet = (*jets, *jets_in_line(house, scenario, jets))
+    return Assembled(
+        network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, every_jet, captured
+    )
 
 
 def opening_links(
@@ -181,11 +184,14 @@ def _open_strips(
     captured: Mapping[tuple[str, str], JetCapture],
     ends: Mapping[str, float],
 ) -> Iterator[Strip]:
-    """An open opening: a strip for each side that jets come from, and one for the rest."""
+    """An open opening: a strip for each side that jets come from, and the rest.
+
+    Beside a jet the rest is two strips that each pass air one way: against the jet only beyond the drag of its edge.
+    """
     free = free_rectangle(opening, scenario.shares[opening.name])
     a, b = opening.joins
-    loss_a = plain_loss(scenario, opening, a, density[a])
-    loss_b = plain_loss(scenario, opening, b, density[b])
+    loss_a = plain_loss(house, scenario, opening, a, density[a])
+    loss_b = plain_loss(house, scenario, opening, b, density[b])
     width, height = opening_sides(opening, free)
     gradient = rise_per_m(house, opening) * float(stack_gradient(density_a=density[a], density_b=density[b]))
     jets = {place: captured[opening.name, place] for place in (a, b) if (opening.name, place) in captured}
@@ -197,18 +203,24 @@ def _open_strips(
         share = fit * jet.covered_m2 / free.area_m2
         if share <= 1e-6:
             continue
-        push, quadratic = jet.covered_coefficients(density=density[place])
         screen_linear, screen_quadratic = screen_loss(
             scenario, opening, density[place], temperature_at(scenario, place)
         )
+        push, quadratic = jet.covered_coefficients(density=density[place], screened=screen_quadratic > 0.0)
         laminar, _ = orifice_loss(opening.discharge, density[place])
         loss = (laminar + screen_linear, quadratic + screen_quadratic)
         fan_pa = rise + _sign(opening, place) * push
         strip = _strip(ends, width * share, height, loss, loss, gradient, fan_pa)
         yield replace(strip, jet_from=strip.a if place == a else strip.b)
-    rest = 1.0 - fit * covered / free.area_m2
-    if rest > 1e-6:
-        yield _strip(ends, width * rest, height, loss_a, loss_b, gradient, rise)
+    rest = width * (1.0 - fit * covered / free.area_m2)
+    drag = sum(_sign(opening, place) * jet.drag_pa for place, jet in jets.items())
+    if rest <= 1e-6 * width:
+        return
+    if drag == 0.0:
+        yield _strip(ends, rest, height, loss_a, loss_b, gradient, rise)
+        return
+    yield _strip(ends, rest, height, loss_a, NO_FLOW, gradient, rise + min(drag, 0.0))
+    yield _strip(ends, rest, height, NO_FLOW, loss_b, gradient, rise + max(drag, 0.0))
 
 
 def _sign(opening: Opening, place: str) -> float:

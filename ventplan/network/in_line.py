@@ -1,144 +1,267 @@
-"""Jets that pass several openings in line: what is left of them at one opening blows at the next."""
+"""Streams that go on from one opening to the next in line.
+
+Air that comes through an opening leaves it as a jet: the air that enters through a window, and what passes an opening
+with the jet of a fan. Its dynamic pressure is what the pressure drop across that opening has become. It spreads through
+the room, and an opening that it meets is driven by what of it is caught there,
+
+    x_j = dp_j + sum over i of share_ij max(drop_i, 0)                           (`ventplan.network.links.Coupling`)
+
+where the share is the mean dynamic pressure of the jet over the opening j less what it would have there if it were
+mixed evenly over the room, over the dynamic pressure at its start in excess of the same:
+
+    share = (F - f) / (1 - f),   F = C A_i S / A_j,   f = C A_i / A_room
+
+with S the share of its momentum that the opening j catches (as a fan's jet), and C A_i the area where the stream is
+narrowest. The mixed part is in the loss of opening i already (`ventplan.physics.orifice.confined_loss_ratio`). The
+shares depend on geometry alone, so the network stays a system of monotone laws with fixed couplings. Since
+sum_j A_j F_ij <= C A_i, what the openings behind i get is never more than the power that is lost in i.
+
+Everything that a stream meets shares it, by area, so the order of rooms and openings in the file has no say.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
-import numpy as np
-from numpy.typing import NDArray
+from ventplan.house.frames import free_rectangle, normal_from, tangent_of
+from ventplan.house.records import OUTDOORS, House, Opening, Room, Scenario
+from ventplan.network.jets import JetAtOpening, captured_share, in_sight, open_openings
+from ventplan.network.links import Coupling, Strip
+from ventplan.network.losses import NO_FLOW, cross_section_m2, screen_loss, temperature_at
+from ventplan.network.rays import Ray, runs_towards
+from ventplan.physics.jet import ROUND_JET_SPREAD
+from ventplan.physics.jet_capture import capture_jets
+from ventplan.physics.jet_path import JetAtPlane, JetSource
+from ventplan.physics.orifice import WIDEST_SHARE
 
-from ventplan.errors import NoAnswerError
-from ventplan.house.records import OUTDOORS, House, Scenario
-from ventplan.network.assemble import Assembled, opening_links
-from ventplan.network.jets import MAX_IN_LINE, JetAtOpening, captures_at, jet_in_line
-from ventplan.network.links import FlowNetwork, Strip
-from ventplan.network.solver import solve_pressures
-
-Floats = NDArray[np.float64]
-
-IN_LINE_TOLERANCE_PA = 1e-6
-"""Jets in line are settled where a round moves no pressure by more than this; the next would move it by far less."""
-IN_LINE_ROUNDS = 60
-PATIENCE = 12
-"""Rounds after which a jet that comes and goes is left out: it is too weak to hold open the way that it came by."""
+MAX_IN_LINE = 3
+"""How many openings in line one stream is followed through."""
+LEAST_SHARE = 0.005
+"""Share of a pressure drop below which what arrives at the next opening is left out [-]."""
+LEAST_MOMENTUM = 0.02
+"""Share of a stream's momentum below which what passes an opening is not followed any farther [-]."""
+SCREEN_SPEED_M_S = 0.6
+"""Speed through a screen for which the part of its loss in the drop of an opening is taken [m/s]."""
 
 
-def passed_on(assembled: Assembled, pressure_pa: Floats) -> dict[tuple[str, str], tuple[float, float]]:
-    """Flow and momentum that leave each blown opening with its jets, by opening and side [m3/s], [N].
+@dataclass(frozen=True)
+class Reached:
+    """An opening that a stream reaches.
+
+    Attributes
+    ----------
+    jet
+        The stream at that opening.
+    share
+        Share of the momentum at its start that the opening catches [-].
+    """
+
+    jet: JetAtOpening
+    share: float
+
+
+def inflow_ray(opening: Opening, share: float, place: str) -> Ray:
+    """The axis of the air that enters a room through an opening, with unit momentum.
 
     Parameters
     ----------
-    assembled
-        The house as arrays.
-    pressure_pa
-        Solved pressures, shape (rooms,) [Pa].
-
-    Notes
-    -----
-    The ejector's balance leaves beta rho Q^2 / Ac in the stream: what back pressure and screen took is gone.
+    opening
+        The opening.
+    share
+        Free share of its frame [-].
+    place
+        The room that the air enters.
     """
-    network = assembled.network
-    forward, backward = network.volume_flows(network.driving_pressure(pressure_pa))
-    names = (*network.nodes, OUTDOORS)
-    left = {}
-    for link, strip in enumerate(assembled.strips):
-        if strip.jet_from < 0:
-            continue
-        name, place = assembled.openings[strip.owner], names[strip.jet_from]
-        flow = float(forward[link] if strip.jet_from == strip.a else backward[link])
-        _, quadratic = assembled.captures[name, place].covered_coefficients(density=assembled.density[place])
-        left[name, place] = (flow, quadratic * flow**2 / (strip.width_m * strip.height_m))
-    return left
+    free = free_rectangle(opening, share)
+    nx, ny = normal_from(opening, opening.other(place))
+    narrow = math.sqrt(opening.discharge)
+    source = JetSource(1.0, free.width_m * narrow, free.height_m * narrow, ROUND_JET_SPREAD)
+    return Ray(place, free.x, free.y, free.z, nx, ny, 0.0, source)
 
 
-def settle_in_line(
-    house: House, scenario: Scenario, assembled: Assembled, pressure: Floats
-) -> tuple[Assembled, Floats]:
-    """Solve again until what the jets leave over at one opening is what they bring to the next."""
-    before, fleeting = set[str](), set[str]()
-    for turn in range(IN_LINE_ROUNDS):
-        found = jets_in_line(house, scenario, assembled, passed_on(assembled, pressure))
-        reached = {jet.opening for jet in found}
-        fleeting |= before - reached if turn >= PATIENCE else set()
-        jets, before = tuple(jet for jet in found if jet.opening not in fleeting), reached
-        if not jets and not any(jet.after for jet in assembled.jets):
-            return assembled, pressure
-        assembled = with_jets_in_line(house, scenario, assembled, jets)
-        settled = solve_pressures(assembled.network, start_pa=pressure)
-        change = float(np.max(np.abs(settled - pressure)))
-        pressure = settled
-        if change < IN_LINE_TOLERANCE_PA:
-            return assembled, pressure
-    raise NoAnswerError(
-        f"the jets that pass several openings in line do not settle in scenario {scenario.name!r}: the pressure still "
-        f"moves by {change:.2g} Pa. Try to shut one of the openings in line."
+def ray_behind(opening: Opening, share: float, jet: JetAtPlane, ray: Ray) -> Ray:
+    """The axis of what of a jet passes an opening, with unit momentum: as wide as the jet, or as the opening.
+
+    Parameters
+    ----------
+    opening
+        The opening that it passes.
+    share
+        Free share of its frame [-].
+    jet, ray
+        The jet in the plane of the opening, and its axis before.
+    """
+    free = free_rectangle(opening, share)
+    even = math.sqrt(2.0 * math.pi)
+    width, height = min(even * jet.y_half_width_m, free.width_m), min(even * jet.z_half_width_m, free.height_m)
+    aside = _within(jet.y_m, (free.width_m - width) / 2.0)
+    above = _within(jet.z_m, (free.height_m - height) / 2.0)
+    tx, ty = tangent_of(opening)
+    source = JetSource(1.0, width, height, ray.source.spread)
+    return replace(
+        ray,
+        place=opening.other(ray.place),
+        x=free.x + aside * tx,
+        y=free.y + aside * ty,
+        z=free.z + above,
+        source=source,
     )
 
 
-def with_jets_in_line(
-    house: House, scenario: Scenario, before: Assembled, in_line: tuple[JetAtOpening, ...]
-) -> Assembled:
-    """The same house with other jets in line; only the openings that they reach are made again.
+def _within(value: float, most: float) -> float:
+    return min(max(value, -most), most)
+
+
+def reached_in_line(house: House, scenario: Scenario, ray: Ray, after: str, depth: int = 1) -> Iterator[Reached]:
+    """All openings that a stream reaches, one behind the other, and what share of its momentum each catches.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
-    before
-        What was assembled for them.
-    in_line
-        The jets in line now.
+    ray
+        Its axis behind the opening that it comes through.
+    after
+        Name of that opening.
+    depth
+        How many openings it has passed.
     """
-    direct = tuple(jet for jet in before.jets if not jet.after)
-    changed = {jet.opening for jet in (*before.jets, *in_line) if jet.after}
-    jets = (*direct, *in_line)
-    captured = {key: capture for key, capture in before.captures.items() if key[0] not in changed}
-    captured |= captures_at(house, scenario, (jet for jet in jets if jet.opening in changed), before.density)
-    strips: list[Strip] = []
-    for owner, name in enumerate(before.openings):
-        if name in changed:
-            strips += opening_links(house, scenario, name, before.density, before.wind_pa, captured)[0]
-        else:
-            strips += [strip for strip in before.strips if strip.owner == owner]
-    network = FlowNetwork(tuple(house.rooms), strips, before.cracks)
-    return replace(before, network=network, strips=tuple(strips), jets=jets, captures=captured)
+    room = house.rooms.get(ray.place)
+    if room is None:
+        return
+    for opening, part in open_openings(house, scenario, ray.place):
+        if opening.name == after or not runs_towards(ray, opening):
+            continue
+        found = _caught(room, ray, opening, part)
+        if found is None or found[1] < LEAST_MOMENTUM:
+            continue
+        jet, share = found
+        yield Reached(JetAtOpening(opening.name, ray.place, jet, ray, after), share)
+        if depth < MAX_IN_LINE:
+            beyond = ray_behind(opening, part, jet, ray)
+            for farther in reached_in_line(house, scenario, beyond, opening.name, depth + 1):
+                yield replace(farther, share=share * farther.share)
 
 
-def jets_in_line(
-    house: House,
-    scenario: Scenario,
-    assembled: Assembled,
-    passed: Mapping[tuple[str, str], tuple[float, float]],
-) -> tuple[JetAtOpening, ...]:
-    """Jets at the next openings in line, from what the solved jets leave over.
+@lru_cache(maxsize=16384)
+def _caught(room: Room, ray: Ray, opening: Opening, share: float) -> tuple[JetAtPlane, float] | None:
+    """The stream in the plane of an opening, and the share of its momentum that the opening catches."""
+    free = free_rectangle(opening, share)
+    found = captured_share(room, ray, opening, free, closed=False)
+    return found if found is not None and in_sight(room, ray, opening, free) else None
+
+
+def jets_in_line(house: House, scenario: Scenario, jets: Sequence[JetAtOpening]) -> tuple[JetAtOpening, ...]:
+    """What goes on of the jets of fans behind the openings that they are blown at, at each opening that it reaches.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
-    assembled
-        The house as arrays, with the jets it had.
-    passed
-        Flow [m3/s] and momentum [N] that leave each blown opening with the jets, by opening and side.
+    jets
+        Jets at the openings that fans blow at, and at those beside them.
 
     Returns
     -------
     tuple of JetAtOpening
-        Empty where no jet reaches a second opening.
+        With the momentum that the openings before them catch where nothing else drives air.
     """
-    found: list[JetAtOpening] = []
-    front = [(jet, 1) for jet in assembled.jets if not jet.after]
-    while front:
-        jet, depth = front.pop()
-        whole = assembled.captures[jet.opening, jet.stands_in]
-        flow, momentum = passed.get((jet.opening, jet.stands_in), (whole.flow_m3_s, whole.momentum_n))
-        place = house.openings[jet.opening].other(jet.stands_in)
-        after = jet_in_line(house, scenario, jet, flow_m3_s=flow, momentum_n=momentum, density=assembled.density[place])
-        if after is None or any(other.opening == after.opening for other in found):
-            continue
-        found.append(after)
-        if depth < MAX_IN_LINE - 1:
-            known = (after.opening, after.stands_in) in assembled.captures
-            front += [(after, depth + 1)] if known else []
+    found = []
+    for jet in jets:
+        opening, part = house.openings[jet.opening], scenario.shares[jet.opening]
+        free = free_rectangle(opening, part)
+        captured = capture_jets(jets=[jet.at_plane], width_m=free.width_m, height_m=free.height_m, density=1.0)
+        beyond = ray_behind(opening, part, jet.at_plane, jet.ray)
+        for reached in reached_in_line(house, scenario, beyond, jet.opening):
+            source = replace(reached.jet.ray.source, thrust_n=captured.momentum_n)
+            at_plane = replace(reached.jet.at_plane, momentum_n=captured.momentum_n * reached.jet.at_plane.momentum_n)
+            found.append(replace(reached.jet, at_plane=at_plane, ray=replace(reached.jet.ray, source=source)))
     return tuple(found)
+
+
+def couplings_in_line(
+    house: House, scenario: Scenario, strips: Sequence[Strip], jets: Sequence[JetAtOpening]
+) -> list[Coupling]:
+    """How the drop across each opening drives those that its stream reaches.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    strips
+        All strips of the network, in its order.
+    jets
+        Jets of fans at openings.
+
+    Returns
+    -------
+    list of Coupling
+        By the indices of the strips.
+    """
+    openings, places = list(house.openings.values()), (*house.rooms, OUTDOORS)
+    sealed = {placement.opening for placement in scenario.placements if placement.sealed}
+    owned: dict[str, list[int]] = {}
+    for index, strip in enumerate(strips):
+        owned.setdefault(openings[strip.owner].name, []).append(index)
+    by_strength = sorted(jets, key=lambda jet: (jet.at_plane.momentum_n, jet.ray.x, jet.ray.y, jet.ray.z))
+    strongest = {(jet.opening, jet.stands_in): jet for jet in by_strength}
+    found = []
+    for index, strip in enumerate(strips):
+        opening = openings[strip.owner]
+        if opening.is_horizontal or opening.name in sealed:
+            continue
+        for sign in (1.0, -1.0):
+            start, place = (places[strip.a], places[strip.b]) if sign > 0.0 else (places[strip.b], places[strip.a])
+            linear = strip.linear_a if sign > 0.0 else strip.linear_b
+            against = strip.jet_from >= 0 and places[strip.jet_from] != start
+            if place == OUTDOORS or linear >= NO_FLOW[0] or against:
+                continue
+            part, jet = scenario.shares[opening.name], strongest.get((opening.name, start))
+            if strip.jet_from >= 0 and jet is not None:
+                ray = ray_behind(opening, part, jet.at_plane, jet.ray)
+            else:
+                ray = inflow_ray(opening, part, place)
+            stream = _Stream(house, scenario, opening, strip, sign, place)
+            for reached in reached_in_line(house, scenario, ray, opening.name):
+                target = house.openings[reached.jet.opening]
+                share = stream.share_at(target, reached.share)
+                if share < LEAST_SHARE or target.name in sealed:
+                    continue
+                way = 1.0 if target.joins[0] == reached.jet.stands_in else -1.0
+                for each in owned[target.name]:
+                    blown = strips[each].jet_from >= 0 and places[strips[each].jet_from] == reached.jet.stands_in
+                    found.append(Coupling(index, each, sign, way * (min(2.0 * share, 1.0) if blown else share)))
+    return found
+
+
+class _Stream:
+    """The air behind one strip of an opening, in one direction."""
+
+    def __init__(
+        self, house: House, scenario: Scenario, opening: Opening, strip: Strip, sign: float, place: str
+    ) -> None:
+        self.house, self.scenario = house, scenario
+        area = strip.width_m * strip.height_m
+        blown = strip.jet_from >= 0
+        self.narrowest_m2 = area if blown else opening.discharge * area
+        whole = free_rectangle(opening, scenario.shares[opening.name]).area_m2
+        self.mixed = min(self.narrowest_m2 / cross_section_m2(house, opening, place, whole), WIDEST_SHARE)
+        self.dynamic = (0.5 if blown else 1.0) * self._without_screen(opening, strip, sign, opening.other(place))
+
+    def _without_screen(self, opening: Opening, strip: Strip, sign: float, start: str) -> float:
+        """Part of the drop that is not the loss of a screen [-]."""
+        linear, quadratic = (strip.linear_a, strip.quadratic_a) if sign > 0.0 else (strip.linear_b, strip.quadratic_b)
+        density = strip.density_a if sign > 0.0 else strip.density_b
+        _, screen = screen_loss(self.scenario, opening, density, temperature_at(self.scenario, start))
+        if screen <= 0.0:
+            return 1.0
+        return (quadratic - screen) / (quadratic + linear / SCREEN_SPEED_M_S)
+
+    def share_at(self, target: Opening, momentum_share: float) -> float:
+        """Share of the drop that drives an opening which catches this share of the stream's momentum."""
+        area = free_rectangle(target, self.scenario.shares[target.name]).area_m2
+        caught = self.narrowest_m2 * momentum_share / area
+        return self.dynamic * max(caught - self.mixed, 0.0) / (1.0 - self.mixed)

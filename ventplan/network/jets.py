@@ -1,31 +1,25 @@
-"""Which openings the jets of a scenario reach, and how.
+"""Which openings the jets of fans reach, and what of them goes in.
 
-A fan's jet is a ray through the room it stands in. It meets the opening it is blown at, openings beside that in the
-same wall, and, with what is left of it, the next opening in line in the room behind.
+A fan's jet is a ray through the room it stands in. It meets the opening it is blown at, and openings beside that in the
+same wall. What is left of it behind an opening goes on as in `ventplan.network.in_line`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
-from ventplan.house.frames import FreeRectangle, free_rectangle, tangent_of
-from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Scenario
+from ventplan.house.frames import FreeRectangle, free_rectangle
+from ventplan.house.records import House, Opening, Placement, Room, Scenario
 from ventplan.network.rays import Ray, path_to, ray_of, room_outline
-from ventplan.physics.jet_capture import JetCapture, capture_jets, jet_behind
+from ventplan.physics.jet_capture import JetCapture, capture_jets, merged
 from ventplan.physics.jet_path import JetAtPlane, jet_at_plane
-
-if TYPE_CHECKING:
-    pass
 
 SAME_WALL_M = 0.35
 """Openings whose planes are closer than this, and parallel, are in the same wall [m]."""
 LEAST_SHARE = 0.02
 """A jet that brings less than this share of its momentum to an opening leaves it alone [-]."""
-MAX_IN_LINE = 3
-"""How many openings in line one jet is followed through."""
 
 
 @dataclass(frozen=True)
@@ -53,17 +47,50 @@ class JetAtOpening:
     after: str = ""
 
 
-def _open_openings(house: House, scenario: Scenario, place: str) -> Iterable[tuple[Opening, FreeRectangle]]:
+def open_openings(house: House, scenario: Scenario, place: str) -> Iterator[tuple[Opening, float]]:
+    """The upright openings of a place through which air can pass, and the free shares of their frames.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    place
+        A room, or outdoors.
+    """
     for name, opening in house.openings.items():
         share = scenario.shares[name]
         if share > 0.0 and place in opening.joins and not opening.is_horizontal:
-            yield opening, free_rectangle(opening, share)
+            yield opening, share
 
 
 def _same_wall(one: Opening, other: Opening) -> bool:
     parallel = abs(one.normal[0] * other.normal[0] + one.normal[1] * other.normal[1]) > 0.996
     x, y = other.start[0] - one.start[0], other.start[1] - one.start[1]
     return parallel and abs(x * one.normal[0] + y * one.normal[1]) < SAME_WALL_M
+
+
+def captured_share(
+    room: Room | None, ray: Ray, opening: Opening, free: FreeRectangle, *, closed: bool = True
+) -> tuple[JetAtPlane, float] | None:
+    """A jet in the plane of an opening, and the share of its momentum that goes in; None where it runs elsewhere.
+
+    Parameters
+    ----------
+    room
+        The room that the jet travels through; None outdoors.
+    ray
+        Its axis.
+    opening, free
+        The opening, and its free part.
+    closed
+        As in `ventplan.physics.jet_path.jet_at_plane`.
+    """
+    path = path_to(room, ray, opening, free)
+    if path is None:
+        return None
+    at_plane = jet_at_plane(source=ray.source, path=path, closed=closed)
+    captured = capture_jets(jets=[at_plane], width_m=free.width_m, height_m=free.height_m, density=1.0)
+    return at_plane, captured.momentum_n / max(at_plane.momentum_n, 1e-12)
 
 
 def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density: float) -> list[JetAtOpening]:
@@ -84,79 +111,25 @@ def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density:
         The target first.
     """
     target = house.openings[placement.opening]
+    room = house.rooms.get(placement.stands_in)
     ray = ray_of(house, placement, scenario.shares[target.name], density)
     jets = []
-    for opening, free in _open_openings(house, scenario, placement.stands_in):
+    for opening, share in open_openings(house, scenario, placement.stands_in):
         if opening.name != target.name and not _same_wall(opening, target):
             continue
-        path = path_to(house, ray, opening, free)
-        if path is None:
-            continue
-        at_plane = jet_at_plane(source=ray.source, path=path)
-        if opening.name == target.name or _share(at_plane, free, density) > LEAST_SHARE:
-            jets.append(JetAtOpening(opening.name, placement.stands_in, at_plane, ray))
+        found = captured_share(room, ray, opening, free_rectangle(opening, share))
+        if found is not None and (opening.name == target.name or found[1] > LEAST_SHARE):
+            jets.append(JetAtOpening(opening.name, placement.stands_in, found[0], ray))
     return sorted(jets, key=lambda jet: jet.opening != target.name)
 
 
-def _share(jet: JetAtPlane, free: FreeRectangle, density: float) -> float:
-    capture = capture_jets(jets=[jet], width_m=free.width_m, height_m=free.height_m, density=density)
-    return capture.momentum_n / max(jet.momentum_n, 1e-12)
-
-
-def jet_in_line(
-    house: House, scenario: Scenario, jet: JetAtOpening, *, flow_m3_s: float, momentum_n: float, density: float
-) -> JetAtOpening | None:
-    """The next opening that a jet reaches after it has passed one.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    jet
-        The jet at the opening that it passes.
-    flow_m3_s, momentum_n
-        Flow and momentum that leave that opening with the jet [m3/s], [N].
-    density
-        Density of the air there [kg/m3].
-
-    Returns
-    -------
-    JetAtOpening or None
-        None where it meets no open opening, or leaves the house.
-    """
-    passed = house.openings[jet.opening]
-    place = passed.other(jet.stands_in)
-    if place == OUTDOORS or flow_m3_s <= 1e-9 or momentum_n <= 1e-9:
-        return None
-    free = free_rectangle(passed, scenario.shares[passed.name])
-    tx, ty = tangent_of(passed)
-    source = jet_behind(
-        capture=JetCapture(flow_m3_s, momentum_n, free.area_m2, 0.0),
-        width_m=free.width_m,
-        height_m=free.height_m,
-        spread=jet.ray.source.spread,
-        density=density,
-    )
-    y_end = min(max(jet.at_plane.y_m, -free.width_m / 2.0), free.width_m / 2.0)
-    z_end = min(max(jet.at_plane.z_m, -free.height_m / 2.0), free.height_m / 2.0)
-    ray = replace(jet.ray, place=place, x=free.x + y_end * tx, y=free.y + y_end * ty, z=free.z + z_end, source=source)
-    best: JetAtOpening | None = None
-    nearest = math.inf
-    for opening, target in _open_openings(house, scenario, place):
-        path = None if opening.name == passed.name else path_to(house, ray, opening, target)
-        if path is None or path.setback_m >= nearest or not _in_sight(house.rooms[place], ray, path.setback_m):
-            continue
-        at_plane = jet_at_plane(source=source, path=path)
-        if _share(at_plane, target, density) > LEAST_SHARE:
-            best, nearest = JetAtOpening(opening.name, place, at_plane, ray, after=passed.name), path.setback_m
-    return best
-
-
-def _in_sight(room: Room, ray: Ray, distance_m: float) -> bool:
+def in_sight(room: Room, ray: Ray, opening: Opening, free: FreeRectangle) -> bool:
+    """True where no wall of a room lies between the start of a ray and an opening that it reaches."""
     from shapely import LineString
 
     level = math.hypot(ray.dx, ray.dy)
-    reach = max(distance_m / level - 0.4, 0.1)
+    distance = abs((free.x - ray.x) * opening.normal[0] + (free.y - ray.y) * opening.normal[1])
+    reach = max(distance / level - 0.4, 0.1)
     start = min(0.1, reach / 2.0)
     line = LineString(
         [
@@ -170,7 +143,7 @@ def _in_sight(room: Room, ray: Ray, distance_m: float) -> bool:
 def captures_at(
     house: House, scenario: Scenario, jets: Iterable[JetAtOpening], densities: Mapping[str, float]
 ) -> dict[tuple[str, str], JetCapture]:
-    """What all jets together bring to each opening, from each side.
+    """What of all jets together goes into each opening, from each side.
 
     Parameters
     ----------
@@ -193,6 +166,6 @@ def captures_at(
     for (name, place), together in grouped.items():
         free = free_rectangle(house.openings[name], scenario.shares[name])
         found[name, place] = capture_jets(
-            jets=together, width_m=free.width_m, height_m=free.height_m, density=densities[place]
+            jets=merged(together), width_m=free.width_m, height_m=free.height_m, density=densities[place]
         )
     return found

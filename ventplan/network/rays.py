@@ -11,7 +11,7 @@ from ventplan.house.fan_pose import fan_pose
 from ventplan.house.frames import FreeRectangle, normal_from, tangent_of
 from ventplan.house.records import Fan, House, Opening, Placement, Point, Room
 from ventplan.physics.jet import start_half_width
-from ventplan.physics.jet_path import Path, Source
+from ventplan.physics.jet_path import JetPath, JetSource
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -40,7 +40,7 @@ class Ray:
     dx: float
     dy: float
     dz: float
-    source: Source
+    source: JetSource
 
 
 @lru_cache(maxsize=1024)
@@ -83,13 +83,24 @@ def _walls(
     return (here + low, here + high), (floor, floor + room.ceiling_m)
 
 
-def path_to(house: House, ray: Ray, opening: Opening, target: FreeRectangle) -> Path | None:
+LEAST_COSINE = 0.3
+"""Cosine of the angle between a jet and the normal of an opening below which the jet passes it by [-]."""
+
+
+def runs_towards(ray: Ray, opening: Opening) -> bool:
+    """True where the axis of a jet runs towards the plane of an opening of the place that it is in."""
+    nx, ny = normal_from(opening, ray.place)
+    ahead = (opening.start[0] - ray.x) * nx + (opening.start[1] - ray.y) * ny
+    return ray.dx * nx + ray.dy * ny >= LEAST_COSINE and ahead >= 0.0
+
+
+def path_to(room: Room | None, ray: Ray, opening: Opening, target: FreeRectangle) -> JetPath | None:
     """The way of a ray to the plane of an opening; None where it does not run towards it.
 
     Parameters
     ----------
-    house
-        The house.
+    room
+        The room that the ray travels through; None outdoors.
     ray
         The jet's axis.
     opening
@@ -99,7 +110,7 @@ def path_to(house: House, ray: Ray, opening: Opening, target: FreeRectangle) -> 
 
     Returns
     -------
-    Path or None
+    JetPath or None
         In metres from the middle of the free part.
     """
     if opening.is_horizontal:
@@ -108,15 +119,15 @@ def path_to(house: House, ray: Ray, opening: Opening, target: FreeRectangle) -> 
     tx, ty = tangent_of(opening)
     towards = ray.dx * nx + ray.dy * ny
     setback = (target.x - ray.x) * nx + (target.y - ray.y) * ny
-    if towards < 0.3 or setback < 0.0:
+    if towards < LEAST_COSINE or setback < 0.0:
         return None
-    y_walls, z_walls = _walls(house.rooms.get(ray.place), ray, setback, target, (tx, ty))
-    return Path(
+    y_walls, z_walls = _walls(room, ray, setback, target, (tx, ty))
+    return JetPath(
         setback_m=setback,
         y_m=(ray.x - target.x) * tx + (ray.y - target.y) * ty,
         z_m=ray.z - target.z,
-        turn_deg=math.degrees(math.atan2(ray.dx * tx + ray.dy * ty, towards)),
-        tilt_deg=math.degrees(math.atan2(ray.dz, towards)),
+        y_slope=(ray.dx * tx + ray.dy * ty) / towards,
+        z_slope=ray.dz / towards,
         y_walls_m=y_walls,
         z_walls_m=z_walls,
     )
@@ -151,6 +162,8 @@ def ray_of(house: House, placement: Placement, share: float, density: float) -> 
         Start, direction and source.
     """
     fan, pose = fan_of(house, placement), fan_pose(house, placement, share)
+    half_width = float(start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density))
+    side = math.sqrt(2.0 * math.pi) * half_width
     return Ray(
         place=placement.stands_in,
         x=pose.x,
@@ -159,10 +172,11 @@ def ray_of(house: House, placement: Placement, share: float, density: float) -> 
         dx=pose.dx,
         dy=pose.dy,
         dz=pose.dz,
-        source=Source(
+        source=JetSource(
             # At the same width, the flow of a jet goes with the square root of its momentum.
             thrust_n=fan.thrust_n * fan.jet_gain**2,
-            start_half_width_m=float(start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density)),
+            width_m=side,
+            height_m=side,
             spread=fan.spread,
             radius_m=fan.diameter_m / 2.0,
         ),

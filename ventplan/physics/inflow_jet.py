@@ -18,7 +18,6 @@ import numpy as np
 
 from ventplan.physics.arrays import Numbers
 from ventplan.physics.buoyancy import GRAVITY_M_S2
-from ventplan.physics.jet_path import JetAtPlane
 
 OUTLET_CONSTANT = 5.7
 """K of a free stream from a plain opening, as that of a grille at 0 degrees [-] (ASHRAE Handbook Fundamentals
@@ -248,28 +247,3 @@ def approach_speed(*, flow_m3_s: Numbers, area_m2: Numbers, distance_m: Numbers)
     memory), beyond the opening itself.
     """
     return flow_m3_s / (area_m2 + 2.0 * math.pi * distance_m**2)
-
-
-def jet_momentum_density(*, jet: JetAtPlane, y_m: float, z_m: float) -> float:
-    """Momentum flux density of a fan's jet, with its mirror images, at a point of the plane that it crosses.
-
-    Parameters
-    ----------
-    jet
-        The jet in the plane.
-    y_m, z_m
-        The point [m].
-
-    Returns
-    -------
-    float
-        rho u^2 [Pa].
-    """
-
-    def across(at: float, centres: tuple[float, ...], half_width: float) -> float:
-        return sum(math.exp(-2.0 * ((at - centre) / half_width) ** 2) for centre in centres)
-
-    peak = 2.0 * jet.momentum_n / (math.pi * jet.y_half_width_m * jet.z_half_width_m)
-    along_y = across(y_m, (jet.y_m, *jet.y_images_m), jet.y_half_width_m)
-    along_z = across(z_m, (jet.z_m, *jet.z_images_m), jet.z_half_width_m)
-    return peak * along_y * along_z

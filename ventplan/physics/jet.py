@@ -1,14 +1,16 @@
 """The round turbulent jet of a free-standing fan.
 
-A fan gives the air momentum: its thrust T [N]. The axial speed is taken as Gaussian, u = Uc exp(-(r/b)^2), with
+A fan gives the air momentum. Thrust T [N], flow through the blades Q0 and spread k fix its jet:
 
-    momentum kept:     T = rho (pi/2) Uc^2 b^2
-    straight growth:   b(s) = b0 + k s
+    momentum kept:     rho times the integral of u^2 over the jet is T
+    straight growth:   b(s) = b0 + k s,  b0 = Q0 / sqrt(2 pi T / rho)
     entrainment:       Q(s) = sqrt(2 pi T / rho) b(s) = Q0 (1 + k s / b0)
 
-so that thrust T, flow through the blades Q0 and spread k fix the whole jet. Written with the momentum flux
-density m = rho u^2 instead of u, jets add: m of two jets, or of a jet and its mirror image in a wall, is the sum
-of both (Reichardt's hypothesis; see ``ventplan.physics.jet_capture``).
+with b the half-width to 1/e of the centre speed that the jet would have with a Gaussian profile. The profile itself
+starts even, at the speed of the slipstream U0 = T / (rho Q0), and becomes Gaussian: its momentum flux density
+m = rho u^2 is that of an even square of side sqrt(2 pi) b0, smeared by a Gaussian (Reichardt's hypothesis). The width
+of the smearing is the one with which the jet carries Q(s), so flow and momentum are both kept, from the core on.
+Written with m, jets add: m of two jets, or of a jet and its mirror image in a wall, is the sum of both.
 """
 
 from __future__ import annotations
@@ -117,6 +119,64 @@ def jet_flow(*, thrust_n: Numbers, half_width_m: Numbers, density: Numbers) -> N
     air that leaves the blades of a fan is turbulent from the start, and is taken to entrain at the full rate.
     """
     return np.sqrt(2.0 * math.pi * thrust_n / density) * half_width_m
+
+
+MIXING_POWER = 0.94
+"""Exponent of `mixing_half_width`: with it a smeared square carries the flow of the jet within 0.5 % [-]."""
+
+
+def mixing_half_width(*, growth: float, side_m: float) -> float:
+    """Half-width over which an even square jet has mixed where it carries so much flow, (q - q^-0.94) a / sqrt(2 pi).
+
+    Parameters
+    ----------
+    growth
+        Flow over that at the start q, or b / b0 [-], >= 1.
+    side_m
+        Side a of the square [m].
+
+    Returns
+    -------
+    float
+        Half-width of the momentum flux density to 1/e^2 [m].
+
+    Notes
+    -----
+    The flow of a smeared square, the integral of the root of `smeared_density`, grows from Q0 as 1.41 / a for each
+    metre of half-width at first and as sqrt(2 pi) / a far away; this is its inverse within 0.5 % of the flow.
+    """
+    return side_m * (growth - growth**-MIXING_POWER) / math.sqrt(2.0 * math.pi)
+
+
+def smeared_density(distance_m: Numbers, *, side_m: Numbers, mixing_m: Numbers) -> Numbers:
+    """Momentum flux of an even jet, smeared by mixing, for each metre across one direction; over all of them it is 1.
+
+    Parameters
+    ----------
+    distance_m
+        Distance from the middle of the jet in that direction [m].
+    side_m
+        Side a of its source in that direction [m]; 0 for a Gaussian.
+    mixing_m
+        Half-width c of the smearing to 1/e^2, > 0 [m].
+
+    Returns
+    -------
+    Numbers
+        [erf((a/2 - y) sqrt(2) / c) + erf((a/2 + y) sqrt(2) / c)] / (2 a) [1/m]; sqrt(2 / pi) / c exp(-2 (y / c)^2)
+        where the source is narrow.
+    """
+    if np.max(side_m) <= NARROW_SOURCE * np.min(mixing_m):
+        return np.sqrt(2.0 / math.pi) / mixing_m * np.exp(-2.0 * (distance_m / mixing_m) ** 2)
+    from scipy.special import erf
+
+    scale = math.sqrt(2.0) / mixing_m
+    found: Numbers = erf((side_m / 2.0 - distance_m) * scale) + erf((side_m / 2.0 + distance_m) * scale)
+    return found / (2.0 * side_m)
+
+
+NARROW_SOURCE = 0.01
+"""Side of a source over its half-width of mixing below which the Gaussian is as good, within 1e-4 [-]."""
 
 
 def thrust_of_uniform_jet(*, flow_m3_s: Numbers, area_m2: Numbers, density: Numbers) -> Numbers:

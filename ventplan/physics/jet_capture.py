@@ -1,4 +1,4 @@
-"""What of a fan's jet arrives at a rectangular opening, and what that does to the air in it.
+"""What of the jets blown at a rectangular opening goes into it, and what that does to the air in it.
 
 In the plane of the opening the momentum flux density of all jets and of their mirror images adds (Reichardt;
 `ventplan.physics.jet_path`), m = sum of m_i, and
@@ -11,68 +11,72 @@ The covered part then passes air by the momentum balance of an ejector, the rest
 
     Mc + dp Ac = beta rho Q^2 / Ac + Ac (a v + b v^2),   v = Q / Ac,   beta = Mc Ac / (rho Qc^2)
 
-with a, b the loss of a screen in it. Both are the one law of `ventplan.physics.orifice`, the covered part with the
-pressure Mc / Ac added to dp; so an opening with a jet is as monotone as one without.
+with a, b the loss of a screen in it, which evens the flow out: beta is 1 there (Taylor & Batchelor 1949, Q. J. Mech.
+Appl. Math. 2:1: a screen of loss coefficient 2 leaves a tenth of what a speed differs from the mean; from memory).
+Both are the one law of `ventplan.physics.orifice`, the covered part with the pressure Mc / Ac added to dp; so an
+opening with a jet is as monotone as one without. Air comes back beside the jet only where the pressure overcomes the
+drag of the jet's edge (`JetCapture.drag_pa`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.physics.jet_path import JetAtPlane, Source
+from ventplan.physics.jet_path import JetAtPlane, drag_share, momentum_density
 
 Floats = NDArray[np.float64]
 
 STRETCH = 12.0
 """Longest stretch of an opening, in half-widths, that 32 nodes integrate a jet over to within 1e-6 [-]."""
+SHARP = 0.5
+"""Mixing over the side of the source below which the edges of a jet's core get stretches of their own [-]."""
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
 
 
 @dataclass(frozen=True)
 class JetCapture:
-    """What arrives at an opening from all jets blown at it.
+    """What of all jets blown at an opening goes into it.
 
     Attributes
     ----------
     flow_m3_s
-        Captured flow Qc at no pressure difference [m3/s].
+        Captured flow Qc at no pressure difference, without what a fan close by draws back from outside [m3/s].
     momentum_n
         Captured momentum Mc [N].
     covered_m2
         Covered area Ac [m2].
     pressure_rise_pa
         Pressure before the opening over that in the rest of the room [Pa].
+    drag_pa
+        Pressure against the jets that the air beside them withstands [Pa].
     """
 
     flow_m3_s: float
     momentum_n: float
     covered_m2: float
     pressure_rise_pa: float
+    drag_pa: float = 0.0
 
-    def covered_coefficients(self, *, density: float) -> tuple[float, float]:
+    def covered_coefficients(self, *, density: float, screened: bool = False) -> tuple[float, float]:
         """Driving pressure Mc / Ac [Pa] and quadratic coefficient beta rho = Mc Ac / Qc^2 [Pa s2/m2].
 
         Parameters
         ----------
         density
             Air density [kg/m3]; the coefficient is not let below 0.5 rho, the least that a real stream can have.
+        screened
+            True with a screen in place, behind which the stream is even: beta is 1.
         """
         if self.covered_m2 <= 0.0 or self.flow_m3_s <= 0.0:
             return 0.0, density
         beta_density = self.momentum_n * self.covered_m2 / self.flow_m3_s**2
-        return self.momentum_n / self.covered_m2, max(beta_density, 0.5 * density)
-
-
-def _profile(at: Floats, centre: float, images: tuple[float, ...], half_width: float) -> Floats:
-    centres = np.array((centre, *images))
-    density: Floats = np.exp(-2.0 * ((at[:, None] - centres) / half_width) ** 2).sum(axis=1)
-    return density
+        return self.momentum_n / self.covered_m2, density if screened else max(beta_density, 0.5 * density)
 
 
 def _nodes(cuts_m: Sequence[float]) -> tuple[Floats, Floats]:
@@ -82,35 +86,28 @@ def _nodes(cuts_m: Sequence[float]) -> tuple[Floats, Floats]:
     return (middles[:, None] + halves[:, None] * _NODES).ravel(), (halves[:, None] * _WEIGHTS).ravel()
 
 
-def _fine_nodes(length_m: float, narrowest_m: float) -> tuple[Floats, Floats]:
-    """Nodes over an opening, on stretches short enough that the narrowest jet is not stepped over."""
-    stretches = max(1, math.ceil(length_m / (STRETCH * narrowest_m)))
-    return _nodes(np.linspace(-length_m / 2.0, length_m / 2.0, stretches + 1).tolist())
-
-
-def _caught(centres_m: tuple[float, ...], half_width_m: float, length_m: float) -> float:
-    """Integral of exp(-2 ((x - c) / b)^2) over the opening, summed over the centres c [m]."""
-    narrow, half = half_width_m / math.sqrt(2.0), length_m / 2.0
-    share = 0.0
-    for centre in centres_m:
-        near, far = (abs(centre) - half) / narrow, (abs(centre) + half) / narrow
-        # Beside the opening both error functions are close to 1, and only their complements differ.
-        share += math.erfc(near) - math.erfc(far) if near > 0.0 else math.erf(far) - math.erf(near)
-    return narrow * math.sqrt(math.pi) / 2.0 * share
+def _fine_nodes(length_m: float, jets: Sequence[tuple[float, float, float, float]]) -> tuple[Floats, Floats]:
+    """Nodes over an opening, on stretches short enough for jets of these middles, half-widths, sides and mixings."""
+    side = length_m / 2.0
+    stretches = max(1, math.ceil(length_m / (STRETCH * min(jet[1] for jet in jets))))
+    cuts = set(np.linspace(-side, side, stretches + 1).tolist())
+    for middle, _, core, mixing in jets:
+        if mixing < SHARP * core:
+            cuts |= {cut for cut in (middle - core / 2.0, middle + core / 2.0) if abs(cut) < side}
+    return _nodes(sorted(cuts))
 
 
 def _covered_area(jets: Sequence[JetAtPlane], width_m: float, height_m: float) -> float:
     """Area of the opening inside the edge of any jet: the union of the chords of their ellipses, over y."""
     side, bottom, top = width_m / 2.0, -height_m / 2.0, height_m / 2.0
-    ends = [jet.y_m + sign * jet.y_edge_m for jet in jets for sign in (-1.0, 1.0)]
+    ends = [jet.y_m + edge for jet in jets for edge in jet.y_edge_m]
     y, y_weights = _nodes(sorted({-side, side, *(end for end in ends if -side < end < side)}))
     chords = []
     for jet in jets:
-        inside = np.maximum(1.0 - ((y - jet.y_m) / jet.y_edge_m) ** 2, 0.0)
-        reach = jet.z_edge_m * np.sqrt(inside)
-        low = np.clip(jet.z_m - reach, bottom, top)
-        high = np.clip(jet.z_m + reach, bottom, top)
-        chords.append((low, high))
+        y_middle, y_reach = jet.y_m + sum(jet.y_edge_m) / 2.0, (jet.y_edge_m[1] - jet.y_edge_m[0]) / 2.0
+        z_middle, z_reach = jet.z_m + sum(jet.z_edge_m) / 2.0, (jet.z_edge_m[1] - jet.z_edge_m[0]) / 2.0
+        reach = z_reach * np.sqrt(np.maximum(1.0 - ((y - y_middle) / y_reach) ** 2, 0.0))
+        chords.append((np.clip(z_middle - reach, bottom, top), np.clip(z_middle + reach, bottom, top)))
     if len(chords) == 1:
         low, high = chords[0]
         return float(y_weights @ (high - low))
@@ -124,8 +121,74 @@ def _covered_area(jets: Sequence[JetAtPlane], width_m: float, height_m: float) -
     return float(y_weights @ fresh.sum(axis=0))
 
 
+MEETING = 0.6
+"""Half-width over distance of two jets side by side at which they have met [-]: their half-speed radii touch."""
+
+
+def merged(jets: Sequence[JetAtPlane]) -> list[JetAtPlane]:
+    """Jets of the same way that have met side by side go on as one.
+
+    Parameters
+    ----------
+    jets
+        Jets as they cross the plane of an opening, from one side.
+
+    Returns
+    -------
+    list of JetAtPlane
+        Those that have met replaced by one of their momentum and flow.
+
+    Notes
+    -----
+    Two parallel jets act as one of twice the area once they have met (ASHRAE Handbook Fundamentals 2021, ch. 20). They
+    draw each other together and widen across: the joint jet is as wide as each of them along the line between them, and
+    as much wider across it as their flow needs (the axes of such a jet switch; seen in simulations of two fans).
+    """
+    left = sorted(jets, key=lambda jet: (jet.y_m, jet.z_m, jet.momentum_n))
+    for i, one in enumerate(left):
+        for j in range(i + 1, len(left)):
+            other = left[j]
+            half = math.sqrt(one.y_half_width_m * one.z_half_width_m)
+            half = (half + math.sqrt(other.y_half_width_m * other.z_half_width_m)) / 2.0
+            apart = math.hypot(other.y_m - one.y_m, other.z_m - one.z_m)
+            if 0.0 < apart < half / MEETING and (one.y_slope, one.z_slope) == (other.y_slope, other.z_slope):
+                rest = left[:i] + left[i + 1 : j] + left[j + 1 :]
+                return merged([*rest, _joint(one, other, apart)])
+    return left
+
+
+def _joint(one: JetAtPlane, other: JetAtPlane, apart_m: float) -> JetAtPlane:
+    """Two jets that have met, as one."""
+    momentum = one.momentum_n + other.momentum_n
+    part = other.momentum_n / momentum
+    y, z = one.y_m + part * (other.y_m - one.y_m), one.z_m + part * (other.z_m - one.z_m)
+    along_y = ((other.y_m - one.y_m) / apart_m) ** 2
+    y_half = one.y_half_width_m + part * (other.y_half_width_m - one.y_half_width_m)
+    z_half = one.z_half_width_m + part * (other.z_half_width_m - one.z_half_width_m)
+    # Both start with the width of one; together they need that of both flows.
+    start = math.sqrt(one.width_m * one.height_m / (2.0 * math.pi))
+    more = (math.sqrt(2.0) - 1.0) * start
+    wider = (1.0 + more / y_half) * (1.0 + more / z_half)
+    y_wider, z_wider = wider ** (1.0 - along_y), wider**along_y
+    return replace(
+        one,
+        momentum_n=momentum,
+        y_m=y,
+        z_m=z,
+        y_half_width_m=y_half * y_wider,
+        z_half_width_m=z_half * z_wider,
+        y_edge_m=(one.y_edge_m[0] * y_wider, one.y_edge_m[1] * y_wider),
+        z_edge_m=(one.z_edge_m[0] * z_wider, one.z_edge_m[1] * z_wider),
+        y_mixing_m=one.y_mixing_m * y_wider,
+        z_mixing_m=one.z_mixing_m * z_wider,
+        y_images_m=tuple(image + one.y_m - y for image in one.y_images_m),
+        z_images_m=tuple(image + one.z_m - z for image in one.z_images_m),
+        pressure_rise_pa=one.pressure_rise_pa + other.pressure_rise_pa,
+    )
+
+
 def capture_jets(*, jets: Sequence[JetAtPlane], width_m: float, height_m: float, density: float) -> JetCapture:
-    """Sum up what the jets bring to an opening.
+    """Sum up what of the jets goes into an opening.
 
     Parameters
     ----------
@@ -139,54 +202,30 @@ def capture_jets(*, jets: Sequence[JetAtPlane], width_m: float, height_m: float,
     Returns
     -------
     JetCapture
-        Captured flow, captured momentum, covered area and pressure rise.
+        Captured flow, captured momentum, covered area, pressure rise and drag.
 
     Notes
     -----
-    The momentum is a sum of error functions. The flow, a root of a sum, takes Gauss-Legendre quadrature with 32 nodes
-    on each stretch of `STRETCH` half-widths or less. For one jet without images the integrals are
-    Qc = sqrt(2 pi T / rho) b F_w F_h, F_L = [erf((L/2 - d)/b) + erf((L/2 + d)/b)] / 2, and Mc = T G_w G_h, the same
-    with b / sqrt(2).
+    Gauss-Legendre quadrature with 32 nodes on each stretch of `STRETCH` half-widths or less. For one far jet without
+    images the integrals are Qc = sqrt(2 pi T / rho) b F_w F_h, F_L = [erf((L/2 - d)/b) + erf((L/2 + d)/b)] / 2, and
+    Mc = T G_w G_h, the same with b / sqrt(2).
     """
-    y, y_weights = _fine_nodes(width_m, min(jet.y_half_width_m for jet in jets))
-    z, z_weights = _fine_nodes(height_m, min(jet.z_half_width_m for jet in jets))
-    momentum_density = np.zeros((y.size, z.size))
-    momentum = 0.0
+    y, y_weights = _fine_nodes(width_m, [(jet.y_m, jet.y_half_width_m, jet.width_m, jet.y_mixing_m) for jet in jets])
+    z, z_weights = _fine_nodes(height_m, [(jet.z_m, jet.z_half_width_m, jet.height_m, jet.z_mixing_m) for jet in jets])
+    total = np.zeros((y.size, z.size))
+    momentum, outside, drag = 0.0, 0.0, 0.0
     for jet in jets:
-        peak = 2.0 * jet.momentum_n / (math.pi * jet.y_half_width_m * jet.z_half_width_m)
-        along_y = _profile(y, jet.y_m, jet.y_images_m, jet.y_half_width_m)
-        along_z = _profile(z, jet.z_m, jet.z_images_m, jet.z_half_width_m)
-        momentum_density += peak * np.outer(along_y, along_z)
-        caught_y = _caught((jet.y_m, *jet.y_images_m), jet.y_half_width_m, width_m)
-        caught_z = _caught((jet.z_m, *jet.z_images_m), jet.z_half_width_m, height_m)
-        momentum += peak * caught_y * caught_z
+        there = momentum_density(jet=jet, y_m=y, z_m=z)
+        mine = float(y_weights @ there @ z_weights)
+        total += there
+        momentum += mine
+        outside += mine * jet.outside_share
+        drag += mine * drag_share(spread=jet.spread)
+    flow = float(y_weights @ np.sqrt(total / density) @ z_weights)
     return JetCapture(
-        flow_m3_s=float(y_weights @ np.sqrt(momentum_density / density) @ z_weights),
+        flow_m3_s=flow * (1.0 - (outside / momentum if momentum > 0.0 else 0.0)),
         momentum_n=momentum,
         covered_m2=_covered_area(jets, width_m, height_m),
         pressure_rise_pa=sum(jet.pressure_rise_pa for jet in jets),
+        drag_pa=drag / (width_m * height_m),
     )
-
-
-def jet_behind(*, capture: JetCapture, width_m: float, height_m: float, spread: float, density: float) -> Source:
-    """The jet that leaves an opening on the far side, as a source in the plane of that opening.
-
-    Parameters
-    ----------
-    capture
-        What passes the opening.
-    width_m, height_m
-        Free width and height of the opening [m].
-    spread
-        Growth of the half-width for each metre [-].
-    density
-        Air density [kg/m3].
-
-    Returns
-    -------
-    Source
-        A round jet of the same flow and momentum.
-    """
-    half = capture.flow_m3_s / math.sqrt(2.0 * math.pi * max(capture.momentum_n, 1e-12) / density)
-    radius = math.sqrt(max(min(capture.covered_m2, width_m * height_m), 1e-9) / math.pi)
-    return Source(thrust_n=capture.momentum_n, start_half_width_m=half, spread=spread, radius_m=radius)

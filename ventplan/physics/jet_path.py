@@ -1,11 +1,14 @@
-"""A fan's jet on its way to the plane of an opening.
+"""A jet on its way to the plane of an opening.
 
-From the fan to the plane a jet
+A jet leaves its source evenly over a small area, at speed U0 = T / (rho Q0): the slipstream of a fan, or the narrowest
+place of the air that enters through an opening. From there to the plane it
 
+- mixes with the air beside it: its momentum flux density is that of the source smeared by a Gaussian
+  (`ventplan.physics.jet`), so that a core at U0 comes first and a Gaussian jet later;
 - grows, along a wall, floor or ceiling that it touches more sideways and less away from it;
 - is mirrored in the walls of its room: the mirror images add their momentum;
-- loses momentum to the air that comes back along a closed room, which meets it as a rise of pressure
-  before the opening.
+- loses momentum to the air that comes back along a closed room, which meets it as a rise of pressure before the
+  opening.
 
 What it brings to the opening itself is in `ventplan.physics.jet_capture`.
 """
@@ -15,23 +18,38 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ventplan.physics.jet import ROUND_JET_SPREAD
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.physics.jet import ROUND_JET_SPREAD, mixing_half_width, smeared_density
+
+Floats = NDArray[np.float64]
 
 EDGE = 1.5
 """Edge of a round jet in half-widths, where it stops covering an opening [-].
 
-Fitted once to the two flow simulations in ``tests/outside/data`` together, with `EDGE_POWER`, `ATTACH` and
-`RETURN_LENGTH`; docs/model.md shows how flat the fit is.
+Fitted once, with `EDGE_POWER`, `RETURN_LENGTH` and `DRAG`, to the simulated cases in ``tests/outside/data`` together;
+docs/model.md shows how flat the fit is.
 """
 
-EDGE_POWER = 0.5
+EDGE_POWER = 0.4
 """The edge of a broad, strongly turbulent jet lies farther out in half-widths: edge = EDGE (k / 0.115)^EDGE_POWER."""
 
 ATTACH = 1.2
 """A jet grows as a wall jet from where this many half-widths reach the wall [-] (its speed there: a quarter)."""
 
-RETURN_LENGTH = 2.4
-"""Length over which a jet in a closed room loses all but 1/e of its momentum, in sqrt(room cross-section) [-]."""
+RETURN_LENGTH = 2.8
+"""Length over which a fan's jet loses all but 1/e of its momentum in a closed room, in sqrt(room cross-section) [-]."""
+
+DRAG = 0.16
+"""Share of a jet's momentum that drags along the air beside it in an opening, for each spread above `ROUND_JET_SPREAD`
+as a share of that [-]: calm jets have thin edges, those of household fans are strongly turbulent."""
+
+OUTSIDE_SHARE = 0.17
+"""Share of its air that a fan in the plane of an opening draws from the far side of it, round its rim [-].
+
+Read off the axisymmetric simulation (0.063 of 0.361 m3/s); it falls as exp(-setback / radius of the blades) there.
+"""
 
 WALL_JET_SIDEWAYS = 2.77
 WALL_JET_NORMAL = 0.51
@@ -40,41 +58,53 @@ WALL_JET_NORMAL = 0.51
 Half-velocity growth 0.26 and 0.048 (Launder & Rodi 1983, Annu. Rev. Fluid Mech. 15:429, from memory) over 0.094.
 """
 
+LEAST_MIXING_M = 1e-4
+"""Half-width of mixing at the source, where it has no meaning yet [m]."""
+LEAST_SHARE_OF_MIXING = 0.2
+"""A jet at an angle is not let narrower than this beside its axis, over its width there [-]."""
+
 
 @dataclass(frozen=True)
-class Source:
-    """A fan as a source of momentum.
+class JetSource:
+    """Where a jet starts.
 
     Attributes
     ----------
     thrust_n
-        Thrust [N].
-    start_half_width_m
-        Half-width of its jet at the blades [m].
+        Momentum flux [N].
+    width_m, height_m
+        Sides of the rectangle that the jet leaves evenly [m].
     spread
         Growth of the half-width for each metre [-].
     radius_m
-        Radius of the blades [m].
+        Radius of the blades of a fan [m]; 0 for air that enters through an opening. A fan's air is turbulent from the
+        blades on, and entrains at the full rate there; that of an opening is calm and has to start mixing.
     """
 
     thrust_n: float
-    start_half_width_m: float
+    width_m: float
+    height_m: float
     spread: float
-    radius_m: float
+    radius_m: float = 0.0
+
+    @property
+    def start_half_width_m(self) -> float:
+        """Half-width of the Gaussian jet of the same flow and momentum, sqrt(width height / (2 pi)) [m]."""
+        return math.sqrt(self.width_m * self.height_m / (2.0 * math.pi))
 
 
 @dataclass(frozen=True)
-class Path:
+class JetPath:
     """The way of a jet's axis to the plane of an opening; y runs along the wall, z up.
 
     Attributes
     ----------
     setback_m
-        Distance of the blades from the plane [m].
+        Distance of the source from the plane [m].
     y_m, z_m
-        Where the blades stand, counted from the middle of the opening [m].
-    turn_deg, tilt_deg
-        Direction of the axis from the normal, towards +y and towards +z [deg].
+        Where the source stands, counted from the middle of the opening [m].
+    y_slope, z_slope
+        How far the axis goes towards +y and +z for each metre towards the plane [-].
     y_walls_m, z_walls_m
         Lowest and highest y and z of the room, counted from the middle of the opening [m]; infinite outdoors.
     """
@@ -82,8 +112,8 @@ class Path:
     setback_m: float
     y_m: float = 0.0
     z_m: float = 0.0
-    turn_deg: float = 0.0
-    tilt_deg: float = 0.0
+    y_slope: float = 0.0
+    z_slope: float = 0.0
     y_walls_m: tuple[float, float] = (-math.inf, math.inf)
     z_walls_m: tuple[float, float] = (-math.inf, math.inf)
 
@@ -91,6 +121,11 @@ class Path:
     def room_area_m2(self) -> float:
         """Cross-section of the room that the jet travels through [m2]; infinite outdoors."""
         return (self.y_walls_m[1] - self.y_walls_m[0]) * (self.z_walls_m[1] - self.z_walls_m[0])
+
+    @property
+    def cosine(self) -> float:
+        """Cosine of the angle between the axis and the normal of the plane [-]."""
+        return 1.0 / math.sqrt(1.0 + self.y_slope**2 + self.z_slope**2)
 
 
 @dataclass(frozen=True)
@@ -104,13 +139,21 @@ class JetAtPlane:
     y_m, z_m
         Where its axis crosses [m].
     y_half_width_m, z_half_width_m
-        Half-widths in the plane [m].
+        Half-widths across its axis there, of the Gaussian jet of the same flow [m].
     y_edge_m, z_edge_m
-        Distance of its edge from the axis in the plane [m].
+        Lowest and highest y and z of its edge in the plane, counted from the axis [m].
+    width_m, height_m
+        Sides of its source [m].
+    y_mixing_m, z_mixing_m
+        Half-widths over which the source is smeared there [m].
+    spread, y_slope, z_slope
+        Of its source and its path.
     y_images_m, z_images_m
         Where its mirror images cross [m].
     pressure_rise_pa
         Pressure before the opening over that in the rest of the room [Pa].
+    outside_share
+        Share of the air through the blades that comes from the far side of the plane [-].
     """
 
     momentum_n: float
@@ -118,11 +161,19 @@ class JetAtPlane:
     z_m: float
     y_half_width_m: float
     z_half_width_m: float
-    y_edge_m: float
-    z_edge_m: float
+    y_edge_m: tuple[float, float]
+    z_edge_m: tuple[float, float]
+    width_m: float = 0.0
+    height_m: float = 0.0
+    y_mixing_m: float = 0.0
+    z_mixing_m: float = 0.0
+    spread: float = ROUND_JET_SPREAD
+    y_slope: float = 0.0
+    z_slope: float = 0.0
     y_images_m: tuple[float, ...] = ()
     z_images_m: tuple[float, ...] = ()
     pressure_rise_pa: float = 0.0
+    outside_share: float = 0.0
 
 
 def edge_ratio(*, spread: float) -> float:
@@ -142,6 +193,22 @@ def edge_ratio(*, spread: float) -> float:
     return ratio
 
 
+def drag_share(*, spread: float) -> float:
+    """Share of a jet's momentum that drags along the air beside it, DRAG (k / 0.115 - 1) and at least 0.
+
+    Parameters
+    ----------
+    spread
+        Growth of the half-width for each metre [-].
+
+    Returns
+    -------
+    float
+        Share [-].
+    """
+    return DRAG * max(spread / ROUND_JET_SPREAD - 1.0, 0.0)
+
+
 def _growth(*, touches_y: float, touches_z: float, length_m: float) -> tuple[float, float]:
     """Travel that counts for the growth in y and in z, of a jet that touches a wall from these distances on [m]."""
     first, last = sorted((min(touches_y, length_m), min(touches_z, length_m)))
@@ -156,15 +223,30 @@ def _nearest_image(centre_m: float, walls_m: tuple[float, float]) -> tuple[float
     return tuple(2.0 * wall - centre_m for wall in walls_m if math.isfinite(wall))
 
 
-def jet_at_plane(*, source: Source, path: Path) -> JetAtPlane:
-    """Carry a fan's jet to the plane of an opening.
+def _edges(*, half_width_m: float, slope: float, spread: float, edge: float, radius_m: float) -> tuple[float, float]:
+    """Where the edge of a jet crosses the plane, below and above its axis [m]: a cone cut at an angle.
+
+    A point at y from the axis in the plane lies y cos away from it and y sin farther along it, so that the edge is
+    where |y| cos = e (b + k y sin).
+    """
+    cosine = 1.0 / math.sqrt(1.0 + slope * slope)
+    lean = edge * spread * slope
+    far = max(edge * half_width_m, radius_m) / cosine
+    return -far / (1.0 + lean), far / max(1.0 - lean, 0.1)
+
+
+def jet_at_plane(*, source: JetSource, path: JetPath, closed: bool = True) -> JetAtPlane:
+    """Carry a jet to the plane of an opening.
 
     Parameters
     ----------
     source
-        The fan.
+        Where the jet starts.
     path
         Its way to the opening.
+    closed
+        False for air that enters through one opening and leaves through the next: nothing of it comes back along the
+        room, and it keeps its momentum.
 
     Returns
     -------
@@ -176,39 +258,106 @@ def jet_at_plane(*, source: Source, path: Path) -> JetAtPlane:
     A jet touches a wall where `ATTACH` half-widths reach it; from there it grows `WALL_JET_SIDEWAYS` times as fast
     along it and `WALL_JET_NORMAL` times as fast away from it; in a corner, or where it fills the room, as a free jet.
     In a closed room of cross-section A the momentum falls as exp(-s / (RETURN_LENGTH sqrt(A))), and what is lost
-    raises the pressure before the opening by (T - M) / A, since nothing else takes up the thrust.
-    A jet at an angle crosses the plane with its width stretched by 1 / cos, its normal momentum is T cos.
+    raises the pressure before the opening by (T - M) / A, since nothing else takes up the thrust. The momentum along
+    the normal of the plane is that along the axis times the cosine between both.
     """
-    turn, tilt = math.radians(path.turn_deg), math.radians(path.tilt_deg)
-    cos_turn, cos_tilt = math.cos(turn), math.cos(tilt)
-    length = path.setback_m / (cos_turn * cos_tilt)
-    y_end = path.y_m + path.setback_m * math.tan(turn)
-    z_end = path.z_m + path.setback_m * math.tan(tilt)
-    edge = edge_ratio(spread=source.spread)
+    length = path.setback_m / path.cosine
+    y_end = path.y_m + path.setback_m * path.y_slope
+    z_end = path.z_m + path.setback_m * path.z_slope
+    start = source.start_half_width_m
 
     def touches(middle: float, walls: tuple[float, float]) -> float:
         distance = max(min(middle - walls[0], walls[1] - middle), 0.0)
-        return max((distance / ATTACH - source.start_half_width_m) / source.spread, 0.0)
+        return max((distance / ATTACH - start) / source.spread, 0.0)
 
     y_travel, z_travel = _growth(
         touches_y=touches((path.y_m + y_end) / 2.0, path.y_walls_m),
         touches_z=touches((path.z_m + z_end) / 2.0, path.z_walls_m),
         length_m=length,
     )
-    y_half = (source.start_half_width_m + source.spread * y_travel) / cos_turn
-    z_half = (source.start_half_width_m + source.spread * z_travel) / cos_tilt
-
+    y_half, z_half = start + source.spread * y_travel, start + source.spread * z_travel
+    if source.radius_m > 0.0:
+        y_mixing = mixing_half_width(growth=y_half / start, side_m=source.width_m)
+        z_mixing = mixing_half_width(growth=z_half / start, side_m=source.height_m)
+    else:
+        y_mixing, z_mixing = source.spread * y_travel, source.spread * z_travel
     area = path.room_area_m2
-    kept = math.exp(-length / (RETURN_LENGTH * math.sqrt(area))) if math.isfinite(area) else 1.0
+    kept = math.exp(-length / (RETURN_LENGTH * math.sqrt(area))) if closed and math.isfinite(area) else 1.0
+    edge = {"edge": edge_ratio(spread=source.spread), "spread": source.spread, "radius_m": source.radius_m}
+    near = math.exp(-path.setback_m / source.radius_m) if source.radius_m > 0.0 else 0.0
     return JetAtPlane(
-        momentum_n=source.thrust_n * kept * cos_turn * cos_tilt,
+        momentum_n=source.thrust_n * kept * path.cosine,
         y_m=y_end,
         z_m=z_end,
         y_half_width_m=y_half,
         z_half_width_m=z_half,
-        y_edge_m=max(edge * y_half, source.radius_m),
-        z_edge_m=max(edge * z_half, source.radius_m),
+        y_edge_m=_edges(half_width_m=y_half, slope=path.y_slope, **edge),
+        z_edge_m=_edges(half_width_m=z_half, slope=path.z_slope, **edge),
+        width_m=source.width_m,
+        height_m=source.height_m,
+        y_mixing_m=max(y_mixing, LEAST_MIXING_M),
+        z_mixing_m=max(z_mixing, LEAST_MIXING_M),
+        spread=source.spread,
+        y_slope=path.y_slope,
+        z_slope=path.z_slope,
         y_images_m=_nearest_image(y_end, path.y_walls_m),
         z_images_m=_nearest_image(z_end, path.z_walls_m),
-        pressure_rise_pa=source.thrust_n * (1.0 - kept) * cos_turn * cos_tilt / area,
+        pressure_rise_pa=source.thrust_n * (1.0 - kept) * path.cosine / area,
+        outside_share=OUTSIDE_SHARE * near,
     )
+
+
+def axis_speed(*, jet: JetAtPlane, density: float) -> float:
+    """Speed on the axis of a jet where it crosses the plane, without its mirror images [m/s]."""
+    cosine = 1.0 / math.sqrt(1.0 + jet.y_slope**2 + jet.z_slope**2)
+    along_y = smeared_density(0.0, side_m=jet.width_m, mixing_m=jet.y_mixing_m)
+    along_z = smeared_density(0.0, side_m=jet.height_m, mixing_m=jet.z_mixing_m)
+    return math.sqrt(float(jet.momentum_n / cosine * along_y * along_z) / density)
+
+
+def momentum_density(*, jet: JetAtPlane, y_m: Floats, z_m: Floats) -> Floats:
+    """Momentum flux density of a jet, with its mirror images, on a grid of the plane that it crosses.
+
+    Parameters
+    ----------
+    jet
+        The jet in the plane.
+    y_m, z_m
+        Where, shapes (ys,) and (zs,) [m].
+
+    Returns
+    -------
+    ndarray
+        rho u^2 along the normal, shape (ys, zs) [Pa].
+
+    Notes
+    -----
+    m = M F(y) F(z), where F is the source smeared by the mixing (`smeared_density`). A jet at an angle meets a point
+    beside its axis before or after the axis crosses the plane, and is narrower or wider there: a point at y from the
+    axis lies y cos away from it, and y sin farther along it.
+    """
+    y_places, z_places = (jet.y_m, *jet.y_images_m), (jet.z_m, *jet.z_images_m)
+    if jet.y_slope == 0.0 and jet.z_slope == 0.0:
+        along_y = sum(smeared_density(y_m - c, side_m=jet.width_m, mixing_m=jet.y_mixing_m) for c in y_places)
+        along_z = sum(smeared_density(z_m - c, side_m=jet.height_m, mixing_m=jet.z_mixing_m) for c in z_places)
+        return np.asarray(jet.momentum_n * np.outer(along_y, along_z))
+    found = np.zeros((y_m.size, z_m.size))
+    for i, y_place in enumerate(y_places):
+        for j, z_place in enumerate(z_places):
+            y_slope, z_slope = jet.y_slope * (-1.0 if i else 1.0), jet.z_slope * (-1.0 if j else 1.0)
+            found += _oblique_density(jet, y_m[:, None] - y_place, z_m[None, :] - z_place, y_slope, z_slope)
+    return found
+
+
+def _oblique_density(jet: JetAtPlane, y_m: Floats, z_m: Floats, y_slope: float, z_slope: float) -> Floats:
+    """Momentum flux density along the normal of a jet that crosses the plane at an angle, at places from its axis."""
+    cosine = 1.0 / math.sqrt(1.0 + y_slope**2 + z_slope**2)
+    level = 1.0 / math.sqrt(1.0 + y_slope**2)
+    farther = (y_m * y_slope + z_m * z_slope) * cosine
+    aside = y_m * level
+    above = z_m * math.sqrt(1.0 - (z_slope * cosine) ** 2) - y_m * y_slope * level * z_slope * cosine
+    y_mixing = np.maximum(jet.y_mixing_m + jet.spread * farther, LEAST_SHARE_OF_MIXING * jet.y_mixing_m)
+    z_mixing = np.maximum(jet.z_mixing_m + jet.spread * farther, LEAST_SHARE_OF_MIXING * jet.z_mixing_m)
+    along_axis = smeared_density(aside, side_m=jet.width_m, mixing_m=y_mixing)
+    along_axis = along_axis * smeared_density(above, side_m=jet.height_m, mixing_m=z_mixing)
+    return np.asarray(jet.momentum_n * cosine * along_axis)

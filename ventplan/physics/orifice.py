@@ -218,6 +218,47 @@ def discharge_coefficient(*, loss: Numbers) -> Numbers:
     return discharge
 
 
+CONTRACTION_EXCESS = 0.707
+"""Excess of the speed where the air behind a sharp edge is narrowest over that in the opening [-] (Idelchik)."""
+WIDEST_SHARE = 0.9
+"""Largest area of an opening over the cross-section of a room that the law is used for [-]: beyond it is no opening."""
+
+
+def confined_loss_ratio(*, upstream: float, downstream: float) -> float:
+    """Loss of total pressure at a sharp-edged opening between two spaces, over that between two endless ones.
+
+    Parameters
+    ----------
+    upstream, downstream
+        Area of the opening over the cross-section of the space that the air comes from, and of that it goes to [-].
+
+    Returns
+    -------
+    float
+        zeta / 2.91 with zeta = (0.707 (1 - A0/A1)^0.375 + 1 - A0/A2)^2 [-]: 1 between endless spaces.
+
+    Notes
+    -----
+    Less air is turned round the edge where the space before the opening is narrow, and the stream behind it loses less
+    by widening where the space behind is (Borda and Carnot). The pressure of a room in the network stands for the total
+    pressure of the air that passes through it on average: static, and the kinetic energy of the mean flow.
+
+    References
+    ----------
+    I. E. Idelchik, Handbook of Hydraulic Resistance, section 4 (from memory).
+
+    Examples
+    --------
+    >>> round(confined_loss_ratio(upstream=0.0, downstream=0.0), 3)
+    1.0
+    >>> round(0.62 / confined_loss_ratio(upstream=0.16, downstream=0.16) ** 0.5, 2)
+    0.7
+    """
+    before, after = min(upstream, WIDEST_SHARE), min(downstream, WIDEST_SHARE)
+    root = CONTRACTION_EXCESS * (1.0 - before) ** 0.375 + 1.0 - after
+    return (root / (1.0 + CONTRACTION_EXCESS)) ** 2
+
+
 def two_way_discharge(*, temperature_difference_k: Numbers) -> Numbers:
     """Discharge coefficient of a doorway that air passes both ways at once: Cd = 0.40 + 0.0045 |dT|.
 

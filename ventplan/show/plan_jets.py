@@ -17,7 +17,7 @@ from ventplan.network.answer import solve_arrays
 from ventplan.network.jets import JetAtOpening
 from ventplan.network.rays import Ray, fan_of, path_to, ray_of
 from ventplan.network.weather import densities
-from ventplan.physics.jet_path import JetAtPlane, jet_at_plane
+from ventplan.physics.jet_path import axis_speed, edge_ratio, jet_at_plane
 from ventplan.show.plan_air import Stream
 from ventplan.show.plan_shapes import Area, Line, rings_of
 from ventplan.show.plan_storeys import within_walls
@@ -66,11 +66,6 @@ class Jet:
     axis: tuple[Point, ...]
     speeds_m_s: tuple[float, ...]
     tail: tuple[Point, Point]
-
-
-def centre_speed_m_s(jet: JetAtPlane, density: float) -> float:
-    """Speed on the axis of a jet in a plane, sqrt(2 M / (pi rho b_y b_z)) [m/s]; mirror images are left out."""
-    return math.sqrt(2.0 * jet.momentum_n / (math.pi * density * jet.y_half_width_m * jet.z_half_width_m))
 
 
 def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
@@ -127,21 +122,22 @@ def _jet(
 ) -> Jet | None:
     opening = house.openings[opening_name]
     free = free_rectangle(opening, scenario.shares[opening_name])
-    path = path_to(house, ray, opening, free)
+    path = path_to(house.rooms.get(ray.place), ray, opening, free)
     if path is None:
         return None
     level = math.hypot(ray.dx, ray.dy)
     way = (ray.dx / level, ray.dy / level)
-    turn = math.radians(path.turn_deg)
+    turn = math.atan(path.y_slope)
     rows = []
     for i in range(slices + 1):
         travelled = path.setback_m * i / slices
-        there = jet_at_plane(source=ray.source, path=replace(path, setback_m=travelled))
+        there = jet_at_plane(source=ray.source, path=replace(path, setback_m=travelled), closed=not after)
         # The plane cuts a turned jet askew; its edges are drawn square to its axis, so that its base is at the blades.
-        ahead, edge = travelled / math.cos(turn), there.y_edge_m * math.cos(turn)
+        ahead = travelled / math.cos(turn)
+        edge = max(edge_ratio(spread=ray.source.spread) * there.y_half_width_m, ray.source.radius_m)
         low, high = _across(ray.x, ray.y, way, ahead, edge)
         axis = (ray.x + way[0] * ahead, ray.y + way[1] * ahead)
-        rows.append((path.setback_m - travelled, low, high, axis, centre_speed_m_s(there, density)))
+        rows.append((path.setback_m - travelled, low, high, axis, axis_speed(jet=there, density=density)))
     beyond = path.setback_m / math.cos(turn) + edge * abs(math.tan(turn))
     tail = _across(ray.x, ray.y, way, beyond, edge)
     left_m, low_edge, high_edge, axes, speeds = zip(*rows, strict=True)

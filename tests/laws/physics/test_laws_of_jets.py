@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import example, given, settings
@@ -11,31 +12,33 @@ from shapely import Point, box, union_all
 from shapely.affinity import scale
 
 from ventplan.physics.jet_capture import JetCapture, capture_jets
-from ventplan.physics.jet_path import JetAtPlane, Path, Source, jet_at_plane
+from ventplan.physics.jet_path import JetAtPlane, JetPath, JetSource, jet_at_plane
 
 DENSITY = 1.2
 
 
 @st.composite
-def sources(draw: st.DrawFn) -> Source:
-    return Source(
+def sources(draw: st.DrawFn) -> JetSource:
+    side = draw(st.floats(0.12, 0.75))
+    return JetSource(
         thrust_n=draw(st.floats(0.2, 10.0)),
-        start_half_width_m=draw(st.floats(0.05, 0.3)),
+        width_m=side,
+        height_m=side,
         spread=draw(st.floats(0.1, 0.22)),
         radius_m=draw(st.floats(0.08, 0.3)),
     )
 
 
 @st.composite
-def paths(draw: st.DrawFn, *, walls: bool = True) -> Path:
+def paths(draw: st.DrawFn, *, walls: bool = True) -> JetPath:
     inside = draw(st.booleans()) and walls
     sides = {"y_walls_m": (-2.0, 2.5), "z_walls_m": (-1.2, 1.3)} if inside else {}
-    return Path(
+    return JetPath(
         setback_m=draw(st.floats(0.0, 6.0)),
         y_m=draw(st.floats(-1.0, 1.0)),
         z_m=draw(st.floats(-0.9, 0.9)),
-        turn_deg=draw(st.floats(-40.0, 40.0)),
-        tilt_deg=draw(st.floats(-30.0, 30.0)),
+        y_slope=draw(st.one_of(st.just(0.0), st.floats(-0.8, 0.8))),
+        z_slope=draw(st.one_of(st.just(0.0), st.floats(-0.6, 0.6))),
         **sides,
     )
 
@@ -43,37 +46,39 @@ def paths(draw: st.DrawFn, *, walls: bool = True) -> Path:
 lengths = st.floats(0.3, 3.0)
 
 
-def at(source: Source, path: Path, width: float, height: float) -> JetCapture:
+def at(source: JetSource, path: JetPath, width: float, height: float) -> JetCapture:
     jet = jet_at_plane(source=source, path=path)
     return capture_jets(jets=[jet], width_m=width, height_m=height, density=DENSITY)
 
 
 @given(sources(), paths(walls=False), lengths, lengths)
 def test_without_walls_no_opening_catches_more_momentum_than_the_thrust(
-    source: Source, path: Path, width: float, height: float
+    source: JetSource, path: JetPath, width: float, height: float
 ) -> None:
-    assert at(source, path, width, height).momentum_n <= source.thrust_n * (1.0 + 1e-9)
+    # Beside the axis of a jet at an angle its profile is taken as locally that of a straight one.
+    slack = 1e-5 if path.cosine == 1.0 else 0.05
+    assert at(source, path, width, height).momentum_n <= source.thrust_n * (1.0 + slack)
 
 
 @given(sources(), paths(), lengths, lengths)
-@example(Source(1.0, 0.0625, 0.125, 0.25), Path(1.0, y_m=1.0, turn_deg=3.0), 0.5, 1.0)  # far beside the opening
+@example(JetSource(1.0, 0.16, 0.16, 0.125, 0.25), JetPath(1.0, y_m=1.0, y_slope=0.05), 0.5, 1.0)
 def test_no_stream_carries_more_than_its_momentum_spread_evenly_over_the_opening(
-    source: Source, path: Path, width: float, height: float
+    source: JetSource, path: JetPath, width: float, height: float
 ) -> None:
     found = at(source, path, width, height)
     assert found.flow_m3_s <= math.sqrt(found.momentum_n * width * height / DENSITY) * (1.0 + 1e-5) + 1e-12
 
 
 @given(sources(), paths(), lengths, lengths)
-def test_a_jet_covers_no_more_than_the_opening(source: Source, path: Path, width: float, height: float) -> None:
+def test_a_jet_covers_no_more_than_the_opening(source: JetSource, path: JetPath, width: float, height: float) -> None:
     assert -1e-12 <= at(source, path, width, height).covered_m2 <= width * height * (1.0 + 1e-9)
 
 
 @given(sources(), paths(), lengths, lengths, st.floats(1.1, 4.0))
 def test_captured_flow_follows_the_square_root_of_thrust(
-    source: Source, path: Path, width: float, height: float, times: float
+    source: JetSource, path: JetPath, width: float, height: float, times: float
 ) -> None:
-    stronger = Source(source.thrust_n * times, source.start_half_width_m, source.spread, source.radius_m)
+    stronger = replace(source, thrust_n=source.thrust_n * times)
     one, other = at(source, path, width, height), at(stronger, path, width, height)
     assert other.flow_m3_s == pytest.approx(one.flow_m3_s * math.sqrt(times), rel=1e-6)
     assert other.covered_m2 == pytest.approx(one.covered_m2, rel=1e-9, abs=1e-12)
@@ -81,10 +86,10 @@ def test_captured_flow_follows_the_square_root_of_thrust(
 
 @given(sources(), paths(), lengths, lengths)
 def test_a_jet_from_the_left_does_what_its_mirror_image_does(
-    source: Source, path: Path, width: float, height: float
+    source: JetSource, path: JetPath, width: float, height: float
 ) -> None:
     low, high = path.y_walls_m
-    mirrored = Path(path.setback_m, -path.y_m, path.z_m, -path.turn_deg, path.tilt_deg, (-high, -low), path.z_walls_m)
+    mirrored = replace(path, y_m=-path.y_m, y_slope=-path.y_slope, y_walls_m=(-high, -low))
     one, other = at(source, path, width, height), at(source, mirrored, width, height)
     assert other.flow_m3_s == pytest.approx(one.flow_m3_s, rel=1e-6, abs=1e-12)
     assert other.momentum_n == pytest.approx(one.momentum_n, rel=1e-9, abs=1e-15)
@@ -92,8 +97,8 @@ def test_a_jet_from_the_left_does_what_its_mirror_image_does(
 
 
 @given(sources(), st.floats(0.0, 8.0))
-def test_what_a_closed_room_takes_from_the_jet_comes_back_as_pressure(source: Source, setback: float) -> None:
-    path = Path(setback, y_walls_m=(-2.0, 2.0), z_walls_m=(-1.2, 1.3))
+def test_what_a_closed_room_takes_from_the_jet_comes_back_as_pressure(source: JetSource, setback: float) -> None:
+    path = JetPath(setback, y_walls_m=(-2.0, 2.0), z_walls_m=(-1.2, 1.3))
     jet = jet_at_plane(source=source, path=path)
     assert jet.momentum_n + jet.pressure_rise_pa * path.room_area_m2 == pytest.approx(source.thrust_n, rel=1e-12)
 
@@ -107,7 +112,10 @@ places = st.floats(-1.5, 1.5)
 def test_the_covered_area_is_the_union_of_ellipses(
     ellipses: list[tuple[float, float, float, float]], width: float, height: float
 ) -> None:
-    jets = [JetAtPlane(1.0, y, z, 0.3, 0.3, y_edge, z_edge) for y, z, y_edge, z_edge in ellipses]
+    jets = [
+        JetAtPlane(1.0, y, z, 0.3, 0.3, (-y_edge, y_edge), (-z_edge, z_edge), y_mixing_m=0.3, z_mixing_m=0.3)
+        for y, z, y_edge, z_edge in ellipses
+    ]
     found = capture_jets(jets=jets, width_m=width, height_m=height, density=DENSITY).covered_m2
     shapes = [scale(Point(y, z).buffer(1.0, quad_segs=200), ye, ze) for y, z, ye, ze in ellipses]
     opening = box(-width / 2.0, -height / 2.0, width / 2.0, height / 2.0)

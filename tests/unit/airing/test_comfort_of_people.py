@@ -16,7 +16,7 @@ from ventplan.house.records import House
 from ventplan.network import solve
 from ventplan.network.rays import Ray
 from ventplan.physics.jet import centre_speed
-from ventplan.physics.jet_path import Source
+from ventplan.physics.jet_path import JetSource
 
 HOUSE = """
 indoors: {temperature: INDOORS}
@@ -67,15 +67,19 @@ def test_in_the_jet_the_fan_is_felt_and_behind_it_is_not() -> None:
     assert there["before"].relief_k == pytest.approx(2.2)
 
 
-def test_the_jet_in_the_open_is_the_gaussian_jet() -> None:
+def test_the_jet_in_the_open_has_a_core_and_becomes_the_gaussian_jet() -> None:
     house = house_of("p: {room: room, at: [1, 2]}")
-    source = Source(thrust_n=2.0, start_half_width_m=0.155, spread=0.15, radius_m=0.2)
+    start = 0.155
+    even = math.sqrt(2.0 * math.pi) * start
+    source = JetSource(thrust_n=2.0, width_m=even, height_m=even, spread=0.15, radius_m=0.2)
     ray = Ray("outdoors", 0.0, 0.0, 50.0, 1.0, 0.0, 0.0, source)
-    half = 0.155 + 0.15 * 3.0
+    slipstream = math.sqrt(2.0 / 1.2) / even
+    assert jet_speed(house, ray, (0.1, 0.0, 50.0), 1.2) == pytest.approx(slipstream, rel=0.01)
+    half = start + 0.15 * 6.0
     middle = float(centre_speed(thrust_n=2.0, half_width_m=half, density=1.2))
-    assert jet_speed(house, ray, (3.0, 0.0, 50.0), 1.2) == pytest.approx(middle)
-    beside = math.exp(-((0.4 / half) ** 2))
-    assert jet_speed(house, ray, (3.0, 0.4, 50.0), 1.2) == pytest.approx(middle * beside)
+    assert jet_speed(house, ray, (6.0, 0.0, 50.0), 1.2) == pytest.approx(middle, rel=0.01)
+    beside = math.exp(-((0.6 / half) ** 2))
+    assert jet_speed(house, ray, (6.0, 0.6, 50.0), 1.2) == pytest.approx(middle * beside, rel=0.02)
     assert jet_speed(house, ray, (-0.1, 0.0, 50.0), 1.2) == 0.0
 
 
