@@ -145,7 +145,8 @@ def mixing_half_width(*, growth: float, side_m: float) -> float:
     The flow of a smeared square, the integral of the root of `smeared_density`, grows from Q0 as 1.41 / a for each
     metre of half-width at first and as sqrt(2 pi) / a far away; this is its inverse within 0.5 % of the flow.
     """
-    return side_m * (growth - growth**-MIXING_POWER) / math.sqrt(2.0 * math.pi)
+    half_width: float = side_m * (growth - growth**-MIXING_POWER) / math.sqrt(2.0 * math.pi)
+    return half_width
 
 
 def smeared_density(distance_m: Numbers, *, side_m: Numbers, mixing_m: Numbers) -> Numbers:
@@ -167,7 +168,8 @@ def smeared_density(distance_m: Numbers, *, side_m: Numbers, mixing_m: Numbers) 
         where the source is narrow.
     """
     if np.max(side_m) <= NARROW_SOURCE * np.min(mixing_m):
-        return np.sqrt(2.0 / math.pi) / mixing_m * np.exp(-2.0 * (distance_m / mixing_m) ** 2)
+        gaussian: Numbers = math.sqrt(2.0 / math.pi) / mixing_m * np.exp(-2.0 * (distance_m / mixing_m) ** 2)
+        return gaussian
     from scipy.special import erf
 
     scale = math.sqrt(2.0) / mixing_m

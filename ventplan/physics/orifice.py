@@ -255,8 +255,8 @@ def confined_loss_ratio(*, upstream: float, downstream: float) -> float:
     0.7
     """
     before, after = min(upstream, WIDEST_SHARE), min(downstream, WIDEST_SHARE)
-    root = CONTRACTION_EXCESS * (1.0 - before) ** 0.375 + 1.0 - after
-    return (root / (1.0 + CONTRACTION_EXCESS)) ** 2
+    root: float = CONTRACTION_EXCESS * (1.0 - before) ** 0.375 + 1.0 - after
+    return float((root / (1.0 + CONTRACTION_EXCESS)) ** 2)
 
 
 def two_way_discharge(*, temperature_difference_k: Numbers) -> Numbers:
