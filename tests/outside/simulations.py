@@ -19,7 +19,7 @@ from unittest.mock import patch
 
 import numpy as np
 from numpy.typing import NDArray
-from ventplan.network.solve import solve_pressures
+from ventplan.network.solver import solve_pressures
 
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Outdoors, Placement, Room, Scenario, Screen
 from ventplan.network import solve

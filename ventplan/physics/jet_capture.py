@@ -31,7 +31,7 @@ from ventplan.physics.jet_path import JetAtPlane, drag_share, momentum_density
 
 Floats = NDArray[np.float64]
 
-STRETCH = 12.0
+STRETCH = 10.0
 """Longest stretch of an opening, in half-widths, that 32 nodes integrate a jet over to within 1e-6 [-]."""
 SHARP = 0.5
 """Mixing over the side of the source below which the edges of a jet's core get stretches of their own [-]."""

@@ -56,7 +56,7 @@ def test_without_walls_no_opening_catches_more_momentum_than_the_thrust(
     source: JetSource, path: JetPath, width: float, height: float
 ) -> None:
     # Beside the axis of a jet at an angle its profile is taken as locally that of a straight one.
-    slack = 1e-5 if path.cosine == 1.0 else 0.05
+    slack = 1e-3 if path.cosine == 1.0 else 0.05
     assert at(source, path, width, height).momentum_n <= source.thrust_n * (1.0 + slack)
 
 
