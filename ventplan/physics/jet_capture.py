@@ -131,7 +131,7 @@ def merged(jets: Sequence[JetAtPlane]) -> list[JetAtPlane]:
     Parameters
     ----------
     jets
-        Jets as they cross the plane of an opening, from one side.
+        Jets as they cross the plane of an opening, from one side [m].
 
     Returns
     -------

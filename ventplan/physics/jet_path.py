@@ -308,7 +308,20 @@ def jet_at_plane(*, source: JetSource, path: JetPath, closed: bool = True) -> Je
 
 
 def axis_speed(*, jet: JetAtPlane, density: float) -> float:
-    """Speed on the axis of a jet where it crosses the plane, without its mirror images [m/s]."""
+    """Speed on the axis of a jet where it crosses the plane, without its mirror images.
+
+    Parameters
+    ----------
+    jet
+        The jet in the plane.
+    density
+        Air density [kg/m3].
+
+    Returns
+    -------
+    float
+        [m/s].
+    """
     cosine = 1.0 / math.sqrt(1.0 + jet.y_slope**2 + jet.z_slope**2)
     along_y = smeared_density(0.0, side_m=jet.width_m, mixing_m=jet.y_mixing_m)
     along_z = smeared_density(0.0, side_m=jet.height_m, mixing_m=jet.z_mixing_m)
