@@ -274,7 +274,7 @@ def test_wind_through_windows_is_closer_than_orifices_in_series() -> None:
 def test_readings_behind_the_return_opening_exceed_the_mean_as_simulated(distance_m: float, column: str) -> None:
     for row in rows("fan_in_a_room.csv"):
         ratio = reading_over_mean(
-            distance_m=distance_m, area_m2=float(row["return_area_m2"]), discharge=0.68, screened=False
+            distance_m=distance_m, area_m2=float(row["return_area_m2"]), discharge=0.62, screened=False
         )
         simulated = float(row[f"return_speed_{column}_downstream_m_s"]) / float(row["return_mean_speed_m_s"])
         # The simulated speeds have two digits: half a unit of the last one in both is up to 3 %.

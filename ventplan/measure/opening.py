@@ -13,11 +13,10 @@ from ventplan.errors import NoAnswerError
 from ventplan.measure.anemometer import Calibration
 from ventplan.measure.traverse import Rule, place_weights, sampling_uncertainty
 from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Source, evaluate, propagate, single
+from ventplan.physics.contraction import reading_over_mean
 
-CONTRACTION = ((0.0, 1.0), (0.12, 1.16), (0.25, 1.28), (1.0, 1.5))
-"""Reading in the middle of the stream over mean speed in the plane, by distance downstream over the square
-root of the area: the air contracts behind a sharp edge, to 1 / Cd at last. The middle two were computed by
-large-eddy simulation for one opening of about 1 m2; other sizes are scaled."""
+PLAIN_DISCHARGE = 0.62
+"""Discharge coefficient of the opening that a reading behind it is corrected for [-]."""
 
 ONE_PLACE_ERROR = {"bare": 0.10, "screened": 0.05}
 """Relative standard uncertainty of one reading as the mean of an opening [-] (a judgement): a screen evens
@@ -93,20 +92,6 @@ class OpeningResult:
     notes: tuple[str, ...]
 
 
-def contraction_factor(*, downstream_m: float, area_m2: float) -> float:
-    """Reading in the middle of the stream over the mean speed in the plane [-].
-
-    Parameters
-    ----------
-    downstream_m
-        Distance of the probe behind the plane of the opening [m].
-    area_m2
-        Area of the opening [m2].
-    """
-    places, factors = zip(*CONTRACTION, strict=True)
-    return float(np.interp(downstream_m / math.sqrt(area_m2), places, factors))
-
-
 def flow_through(
     *,
     readings: Sequence[PlaceReading],
@@ -131,7 +116,7 @@ def flow_through(
     obstructed_m2
         Area that the probe, the hand or bars take away [m2]; known to a fifth.
     downstream_m
-        Distance of the probe behind the plane [m]; for one place only, corrected by ``contraction_factor``.
+        Distance of the probe behind the plane [m]; for one place only, corrected by `ventplan.physics.contraction`.
     screened
         True with a screen in place.
     rule
@@ -170,7 +155,11 @@ def flow_through(
         )
     weights = place_weights(across_m=across, up_m=up, width_m=width_m, height_m=height_m, rule=rule)
     many = len(readings) > 1
-    behind = contraction_factor(downstream_m=downstream_m, area_m2=width_m * height_m)
+    behind = float(
+        reading_over_mean(
+            distance_m=downstream_m, area_m2=width_m * height_m, discharge=PLAIN_DISCHARGE, screened=False
+        )
+    )
     factor = 1.0 if many or screened else behind
     sources = (
         _scatter(readings, weights, still, calibration),
