@@ -26,6 +26,9 @@ Bools = NDArray[np.bool_]
 
 DENSE_LIMIT = 150
 """Rooms up to which the matrix is dense."""
+TURNS = 60
+TURN_TOLERANCE_PA = 1e-9
+"""Change of what couplings add below which turns end [Pa]."""
 STATES_AT_ONCE = 2048
 """States that one round of array operations holds: few enough to stay in the processor's cache."""
 WORTH_LOADING = 30_000
@@ -66,7 +69,7 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
     network
         The house as arrays; every room must have a path to outdoors (`isolated_rooms`).
     start_pa
-        Where to start, shape (rooms,) [Pa]; without couplings any start gives the same answer, a near one sooner.
+        Where to start, shape (rooms,) [Pa]; any start gives the same answer, a near one sooner.
 
     Returns
     -------
@@ -78,17 +81,11 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
     NoAnswerError
         Where the balance is not reached; says the worst room and its imbalance.
     """
-    rooms = len(network.nodes)
-    if rooms == 0:
+    if not network.nodes:
         return np.zeros(0)
-    engine = compiled.loaded()
-    if engine is not None and rooms <= DENSE_LIMIT:
-        pressure, failed = compiled.solve_network(engine, network, start_pa)
-    else:
-        start = np.zeros(rooms) if start_pa is None else np.array(start_pa, dtype=float)
-        work = ArrayWork(network.laws, _graph(network), network.couplings, start)
-        failed = work.settle(started=start_pa is not None)
-        pressure = work.pressure
+    pressure, failed = _settled(network, start_pa)
+    if failed and len(network.couplings):
+        pressure, failed = _settled(network, _by_turns(network))
     if failed:
         left = network.imbalance(network.mass_flow_and_slope(network.driving_pressure(pressure))[0])
         worst = int(np.argmax(np.abs(left)))
@@ -97,6 +94,42 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
             f"{MAX_ROUNDS} rounds. Please report this house: every house should have an answer."
         )
     return pressure
+
+
+def _settled(network: FlowNetwork, start_pa: Floats | None) -> tuple[Floats, bool]:
+    """Pressures by Newton's method, and whether a room is left out of balance."""
+    rooms = len(network.nodes)
+    engine = compiled.loaded()
+    if engine is not None and rooms <= DENSE_LIMIT:
+        return compiled.solve_network(engine, network, start_pa)
+    start = np.zeros(rooms) if start_pa is None else np.array(start_pa, dtype=float)
+    work = ArrayWork(network.laws, _graph(network), network.couplings, start)
+    failed = work.settle(started=start_pa is not None)
+    return work.pressure, failed
+
+
+def _by_turns(network: FlowNetwork) -> Floats:
+    """Pressures close to balance, by solving with what the couplings add held, and holding what they add then.
+
+    With that held the network has no couplings, so each turn has one answer, found from any start. A turn changes what
+    is added by at most the largest share of the change before in a house with one room between the openings in line
+    (docs/model.md), and by less than that in all houses tried. It is slow, and only comes near; Newton's method does
+    the rest.
+    """
+    pressure: Floats | None = None
+    added = np.zeros(network.links)
+    for _ in range(TURNS):
+        figures = network.laws.figures.copy()
+        figures[OFFSET] += added
+        start = np.zeros(len(network.nodes)) if pressure is None else pressure
+        work = ArrayWork(LinkLaws(figures, network.strip_count), _graph(network), Couplings.of(()), start)
+        work.settle(started=pressure is not None)
+        pressure = np.asarray(work.pressure)
+        static = network.static_pressure(pressure)
+        before, added = added, network.driving_pressure(pressure) - static
+        if np.max(np.abs(added - before)) < TURN_TOLERANCE_PA:
+            break
+    return pressure if pressure is not None else np.zeros(len(network.nodes))
 
 
 def solve_linear(

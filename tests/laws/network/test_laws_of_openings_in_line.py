@@ -33,16 +33,19 @@ fans:
 scenarios:
   run: {fans: [{fan: f, blows through: d, stands in: b, setback: 1.5}]}
 """
-LEFT = (
-    "  left: {kind: window, joins: [a,outdoors], wall: west, along: 1.1, size: [0.8,1.2], sash: none, open: yes, "
-    "screen: pollen mesh 30x30}"
-)
-RIGHT = "  right: {kind: window, joins: [a,outdoors], wall: west, along: 1.9, size: [0.8,1.2], sash: none, open: yes}"
-SPLIT = (
-    "  lower: {kind: window, joins: [a,outdoors], wall: west, along: 1.5, size: [1.0,0.6], sill: 0.9, sash: none, open: yes}",
-    "  upper: {kind: window, joins: [a,outdoors], wall: west, along: 1.5, size: [1.0,0.6], sill: 1.5, sash: none, open: yes}",
-)
-WHOLE = "  both: {kind: window, joins: [a,outdoors], wall: west, along: 1.5, size: [1.0,1.2], sill: 0.9, sash: none, open: yes}"
+
+
+def window(name: str, along: float, size: str, sill: float = 0.9, more: str = "") -> str:
+    return (
+        f"  {name}: {{kind: window, joins: [a, outdoors], wall: west, along: {along}, size: {size}, sill: {sill}, "
+        f"sash: none, open: yes{more}}}"
+    )
+
+
+LEFT = window("left", 1.1, "[0.8, 1.2]", more=", screen: pollen mesh 30x30")
+RIGHT = window("right", 1.9, "[0.8, 1.2]")
+SPLIT = (window("lower", 1.5, "[1.0, 0.6]"), window("upper", 1.5, "[1.0, 0.6]", 1.5))
+WHOLE = window("both", 1.5, "[1.0, 1.2]")
 
 
 def with_windows(*windows: str) -> House:
