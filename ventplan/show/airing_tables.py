@@ -49,7 +49,10 @@ def clearing_view(
     age
         True to tell how old the air of each room is, too.
     """
+    from rich.text import Text
+
     if what:
+        yield Text(clearing_headline(answers), style="bold")
         yield table(
             f"Clearing {what}",
             ["plan", "clear after", "outdoor air", "air changes", "leaves mostly by"],
@@ -165,8 +168,11 @@ def night_view(
     system
         Units.
     """
+    from rich.text import Text
+
     first = answer.runs[0]
     start = show(first.settled_c[0], "temperature", system)
+    yield Text(night_headline(answer, system), style="bold")
     yield table(
         f"From {start}, {first.plan[0].begin}, to the end, {first.plan[-1].end}; "
         "temperatures: of air and fabric together, as when everything is then shut",
@@ -248,3 +254,24 @@ def caution_lines(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> It
             which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes)
             lines.append(f"{about}: {which}. {do}")
         yield paragraphs("Caution", lines)
+
+
+def clearing_headline(answers: Sequence[HouseClearing]) -> str:
+    """The plan that clears the house soonest, in a sentence."""
+    best = min(answers, key=lambda one: one.clearing.clear_s)
+    if not math.isfinite(best.clearing.clear_s):
+        return "No plan clears every room." if len(answers) > 1 else "Not every room gets clear."
+    others = f", the soonest of {len(answers)} plans" if len(answers) > 1 else ""
+    return f"{best.scenario}: every room is clear after {show(best.clearing.clear_s, 'time', 'si')}{others}."
+
+
+def night_headline(answer: Night, system: System) -> str:
+    """The plan that ends coolest against everything shut, in a sentence."""
+    if not answer.gained_k:
+        return "Everything stays shut."
+    best = max((run for run in answer.runs if run.name in answer.gained_k), key=lambda run: answer.gained_k[run.name])
+    end, cooler = show(best.settled_c[-1], "temperature", system), answer.gained_k[best.name]
+    if cooler < 0.05:
+        return f"Opening windows does not cool the house in this weather: {end} at the end."
+    by = show(cooler, "temperature difference", system)
+    return f"{best.name}: the house ends at {end}, {by} cooler than with everything shut."
