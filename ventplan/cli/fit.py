@@ -107,7 +107,7 @@ def _print(result: HouseFit, system: System) -> None:
 
     from rich.table import Table
 
-    from ventplan.cli.measure_common import interval, print_notes
+    from ventplan.cli.measure_common import interval, letter, print_notes, print_set_ups
     from ventplan.cli.output import console
     from ventplan.house.shown import show as shown
 
@@ -118,19 +118,23 @@ def _print(result: HouseFit, system: System) -> None:
         table.add_row(one.name, one.value, *_cells(one))
     console().print(table)
     table = Table(title="each reading predicted from the others", title_justify="left", box=None, pad_edge=False)
-    for head in ("", "read", "predicted", "95 % interval", ""):
-        table.add_column(head, justify="left" if head == "" else "right")
+    for head in ("", "line", "read in", "read", "predicted", "95 % interval", ""):
+        table.add_column(head, justify="left" if head in ("", "read in") else "right")
     # Noise alone puts one reading of all beyond this in one file of twenty.
     limit = NormalDist().inv_cdf(1.0 - 0.025 / len(result.left_out))
+    set_ups = list(dict.fromkeys(left.set_up for left in result.left_out))
     for left in result.left_out:
         table.add_row(
-            left.label,
+            letter(set_ups.index(left.set_up)),
+            left.line,
+            left.place,
             ("< " if left.below else "") + shown(left.read_m_s, "speed", system),
             shown(left.expected_m_s, "speed", system),
             interval(left.low_m_s, left.high_m_s, "speed", system),
             "set aside" if left.set_aside else "check" if abs(left.contradiction) > limit else "",
         )
     console().print(table)
+    print_set_ups(set_ups)
     print_notes(_notes(result))
 
 

@@ -314,3 +314,16 @@ def name_readings(numbers: Iterable[int], lines: Sequence[int], what: str) -> li
     """A sentence that names readings by their lines in the file; nothing for none."""
     places = [str(lines[number]) for number in numbers]
     return [f"{what}: line{'s' if len(places) > 1 else ''} {', '.join(places)}."] if places else []
+
+
+def letter(index: int) -> str:
+    """A, B ... Z, A1, B1 ..."""
+    return chr(ord("A") + index % 26) + (str(index // 26) if index >= 26 else "")
+
+
+def print_set_ups(names: Sequence[str]) -> None:
+    """The set-ups behind the letters of a table."""
+    from ventplan.cli.output import console
+
+    for index, name in enumerate(names):
+        console().print(f"{letter(index)}: {name}")

@@ -92,7 +92,7 @@ def verify(
 def _print(result: Verification, system: System) -> None:
     from rich.table import Table
 
-    from ventplan.cli.measure_common import print_notes
+    from ventplan.cli.measure_common import letter, print_notes, print_set_ups
     from ventplan.cli.output import console
     from ventplan.house.shown import show as shown
     from ventplan.house.shown import shown_unit
@@ -100,8 +100,8 @@ def _print(result: Verification, system: System) -> None:
     console().print(_headline(result))
     table = Table(box=None, pad_edge=False)
     unit = shown_unit("speed", system)
-    for head in ("", "reading", f"predicted (90 %), {unit}", f"measured (95 %), {unit}", "ratio", ""):
-        left = head in ("", "reading")
+    for head in ("", "line", "read in", f"predicted (90 %), {unit}", f"measured (95 %), {unit}", "ratio", ""):
+        left = head in ("", "read in")
         table.add_column(head, justify="left" if left else "right", no_wrap=head.startswith(("predicted", "measured")))
     set_ups = list(dict.fromkeys(one.set_up for one in result.comparisons))
 
@@ -111,16 +111,16 @@ def _print(result: Verification, system: System) -> None:
     for one in result.comparisons:
         measured = f"{number(one.measured_m_s)} ({number(one.measured_low_m_s)} to {number(one.measured_high_m_s)})"
         table.add_row(
-            _letter(set_ups.index(one.set_up)),
-            one.label,
+            letter(set_ups.index(one.set_up)),
+            one.line,
+            one.place,
             f"{number(one.predicted_m_s)} ({number(one.low_m_s)} to {number(one.high_m_s)})",
             f"below {number(one.measured_m_s)}" if one.below else measured,
             "" if one.below else f"{one.ratio:.2f}",
             one.verdict,
         )
     console().print(table)
-    for index, name in enumerate(set_ups):
-        console().print(f"{_letter(index)}: {name}")
+    print_set_ups(set_ups)
     print_notes(
         [
             *(said for series in result.series for said in _series_notes(series, system)),
@@ -129,11 +129,6 @@ def _print(result: Verification, system: System) -> None:
             *result.notes,
         ]
     )
-
-
-def _letter(index: int) -> str:
-    """A, B ... Z, A1, B1 ..."""
-    return chr(ord("A") + index % 26) + (str(index // 26) if index >= 26 else "")
 
 
 def _headline(result: Verification) -> str:

@@ -85,6 +85,8 @@ class Predicted:
         True where all others contradict it, so that the fit is without it.
     below
         True where the vane stood still: the speed is below ``read_m_s``.
+    set_up, place, line
+        Its set-up, where it was taken, and its line in the file.
     """
 
     label: str
@@ -95,6 +97,9 @@ class Predicted:
     normalised: float
     set_aside: bool = False
     below: bool = False
+    set_up: str = ""
+    place: str = ""
+    line: str = ""
 
     @property
     def contradiction(self) -> float:
@@ -339,6 +344,9 @@ def _left_out(
                 normalised=float(difference / width),
                 set_aside=index in aside,
                 below=reading.below,
+                set_up=reading.scenario.name,
+                place=reading.place,
+                line=reading.line,
             )
         )
     return tuple(result)

@@ -76,6 +76,11 @@ class HouseReading:
         return self.opening or f"the jet at {self.distance_m:.2f} m"
 
     @property
+    def line(self) -> str:
+        """Its line in the file of readings."""
+        return self.label.rpartition("line ")[2]
+
+    @property
     def fan(self) -> Placement | None:
         """The one fan of the set-up that stands free; None for none or several."""
         free = [placed for placed in self.scenario.placements if not placed.sealed]

@@ -261,14 +261,16 @@ def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
     """The scenario of every row; equal set-ups share one."""
     rows = [tuple(table.words[name][row] for name in _SET_UP) for row in range(len(table.lines))]
     first = {said: table.lines[rows.index(said)] for said in dict.fromkeys(rows)}
-    for said in first:
-        text = set_value(text, ("scenarios", _name(said)), _spec(dict(zip(_SET_UP, said, strict=True))))
+    keys = {said: f"set-up of line {line} of the readings" for said, line in first.items()}
+    for said, key in keys.items():
+        text = set_value(text, ("scenarios", key), _spec(dict(zip(_SET_UP, said, strict=True))))
     try:
         made = parse_house(text, path).scenarios
     except InputError as error:
-        lines = {_name(said): line for said, line in first.items()}
+        lines = {keys[said]: line for said, line in first.items()}
         raise InputError([_moved(mistake, lines, table.path) for mistake in error.mistakes]) from error
-    states = {said: _adjusted(made[_name(said)], said, table.path, line) for said, line in first.items()}
+    named = {said: replace(made[key], name=_name(said)) for said, key in keys.items()}
+    states = {said: _adjusted(named[said], said, table.path, line) for said, line in first.items()}
     return [states[said] for said in rows]
 
 
@@ -292,8 +294,7 @@ def _adjusted(state: Scenario, said: tuple[str, ...], path: str, line: int) -> S
 
 
 def _name(said: tuple[str, ...]) -> str:
-    """A set-up in words, such as ``evening: setback 1.5 m``; the colon keeps it apart from the file's own
-    names."""
+    """A set-up in words, such as ``evening: setback 1.5 m``."""
     cells = dict(zip(_SET_UP, said, strict=True))
     differs = ", ".join(f"{key} {cells[key]}" for key in _SET_UP[1:] if cells[key])
     return f"{cells['scenario'] or 'as it stands'}: {differs or 'as the file has it'}"

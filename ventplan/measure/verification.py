@@ -56,8 +56,8 @@ class Comparison:
 
     Attributes
     ----------
-    label, set_up, place
-        Where it stands in the file, its set-up, and where it was taken.
+    line, set_up, place
+        Its line in the file, its set-up, and where it was taken.
     setback_m
         Setback of the one free fan of the set-up [m]; nan for none or several.
     predicted_m_s, low_m_s, high_m_s
@@ -74,7 +74,7 @@ class Comparison:
         Whether the reading agrees, within 1.96 standard deviations of the two together, or is higher or lower.
     """
 
-    label: str
+    line: str
     set_up: str
     place: str
     setback_m: float
@@ -263,7 +263,7 @@ def _comparison(reading: HouseReading, predicted: float, spread: float, error: f
     # A vane that stood still contradicts a faster stream only.
     verdict: Verdict = "lower" if score < -WIDE else "higher" if score > WIDE and not reading.below else "agrees"
     return Comparison(
-        label=reading.label,
+        line=reading.line,
         set_up=reading.scenario.name,
         place=reading.place,
         setback_m=reading.fan.setback_m if reading.fan else math.nan,
