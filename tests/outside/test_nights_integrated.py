@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from ventplan.advice.objective import Objective
 from ventplan.airing.air_paths import air_paths
+from ventplan.airing.night import night
 from ventplan.airing.night_simulation import PERSON_W, NightSimulation, by_schedule, shut_up
 from ventplan.airing.thermal import fabric_of
 from ventplan.airing.weather import daily_curve
@@ -88,3 +90,20 @@ def test_a_night_of_three_parts_agrees_with_an_integrator(wind_m_s: float) -> No
     )
     found = [track[-1] for tracks in (run.rooms_c, run.fabric_c) for track in tracks.values()]
     np.testing.assert_allclose(found, expected, atol=0.1)
+
+
+def test_place_night_and_tonight_have_the_same_temperatures_for_the_same_plan() -> None:
+    """The objective of the search, a night by policy, and the same night as a schedule of times."""
+    house = parse_house(FLAT)
+    plan = house.scenarios["evening"]
+    weather = daily_curve(high_c=31.0, low_c=16.0, begin_h=17.0, hours=14.0)
+    found = night(house, [plan], weather)
+    shut, run = found.runs[0], found.runs[-1]
+    objective = Objective("cool", "bedroom", weather, 7.0)
+    cooler = objective.verdict(house, plan, solve(house, plan))
+    assert cooler == pytest.approx(shut.rooms_c["bedroom"][-1] - run.rooms_c["bedroom"][-1], abs=1e-9)
+    states = {"open": replace(plan, placements=()), "with fans": plan}
+    schedule = by_schedule([part.begin_s for part in run.plan], [part.windows for part in run.plan])
+    simulation = NightSimulation(house, weather, 900.0, 900.0, solve, fabric_of(house))
+    again = simulation.run("plan", states, schedule, "open")
+    assert again.rooms_c["bedroom"] == pytest.approx(run.rooms_c["bedroom"], abs=1e-9)

@@ -27,6 +27,7 @@ from ventplan.advice.uncertainty import causes_of, perturbed, shifts_of
 from ventplan.airing.hazard import Hazard, HazardCode, may_come_first
 from ventplan.airing.hazards import find_hazards, pillow_levels_db, slept_in
 from ventplan.airing.hazards_air import damp_walls
+from ventplan.airing.night import STEP_S
 from ventplan.airing.night_simulation import NightSimulation, Run, by_schedule, shut_up
 from ventplan.airing.thermal import fabric_of
 from ventplan.errors import InputError, NoAnswerError, unknown_name
@@ -42,9 +43,6 @@ SIMPLER_K = 0.1
 
 FAN_PLANS, OPENING_PLANS = 2, 2
 """States with fans, and openings alone, that go through the night simulation for each part of the night."""
-
-STEP_S = 900.0
-"""Step of the night simulation [s]."""
 
 RANKING_MOVED_K = 1.0
 """How far temperatures move before flows are solved again while ways are compared [K]: good to 0.01 K."""
@@ -316,8 +314,10 @@ class _Night:
         best: list[tuple[Way, Run]] = []
         if evening_only and self.open_s < self.question.bedtime_s:
             best.append(self._chosen("plan", evening_only))
-        evening = best[0][0].setups.get(Part.EVENING) if best else windows.setups.get(Part.EVENING)
-        whole = [self._way(evening, one) for one in with_fans[Part.NIGHT]]
+        evenings = [windows.setups.get(Part.EVENING)]
+        if best and self._score(best[0][1]) < self._score(windows_run):
+            evenings.append(best[0][0].setups.get(Part.EVENING))
+        whole = [self._way(evening, one) for evening in evenings for one in with_fans[Part.NIGHT]]
         if whole:
             best.append(self._chosen("plan", whole))
         if not best:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,7 @@ from ventplan.physics.air import REFERENCE_DENSITY
 Array = NDArray[np.float64]
 
 LONGEST_S = 14 * 86_400.0
-"""How far ahead to look [s]; what takes longer is said to be never."""
+"""How far ahead to look [s]; what takes longer counts as never."""
 
 OUTDOOR_CO2_PPM = 420.0
 """Carbon dioxide outdoors [ppm] (NOAA global mean of the 2020s, rounded)."""
@@ -62,6 +63,15 @@ class Release:
     outdoors: float = 0.0
     limit: float = 0.05
     unit: str = "of the start"
+
+
+class NeverReason(StrEnum):
+    """Why a room does not clear."""
+
+    ISOLATED = "isolated"
+    OUTDOORS_ABOVE_LIMIT = "outdoors-above-limit"
+    SETTLES_ABOVE = "settles-above"
+    TAKES_WEEKS = "takes-weeks"
 
 
 @dataclass(frozen=True)
@@ -119,7 +129,7 @@ class Clearing:
     rooms: Mapping[str, RoomClearing]
     clear_s: float
     air_changes: float
-    never: Mapping[str, str]
+    never: Mapping[str, NeverReason]
     watched_s: float
     times_s: tuple[float, ...]
     concentrations: tuple[tuple[float, ...], ...]
@@ -263,25 +273,18 @@ def _visited(paths: AirPaths, release: Release) -> Array:
     return np.asarray(np.clip(visited, 0.0, 1.0))
 
 
-def _reasons(paths: AirPaths, clear_s: Array, end: Array, release: Release) -> dict[str, str]:
+def _reasons(paths: AirPaths, clear_s: Array, end: Array, release: Release) -> dict[str, NeverReason]:
     reasons = {}
     for i, name in enumerate(paths.names):
         if np.isfinite(clear_s[i]):
             continue
         if not paths.aired[i]:
-            reasons[name] = "no outdoor air reaches it"
+            reasons[name] = NeverReason.ISOLATED
         elif release.outdoors >= release.limit:
-            reasons[name] = "the air outdoors is not below the limit"
-        elif end[i] >= release.limit:
-            reasons[name] = f"it settles at {_plain(end[i])} {release.unit}, with what is still released"
+            reasons[name] = NeverReason.OUTDOORS_ABOVE_LIMIT
         else:
-            reasons[name] = f"it takes more than {LONGEST_S / 86_400.0:.0f} days"
+            reasons[name] = NeverReason.SETTLES_ABOVE if end[i] >= release.limit else NeverReason.TAKES_WEEKS
     return reasons
-
-
-def _plain(value: float) -> str:
-    """A number without powers of ten: whole from 100 on."""
-    return f"{value:.0f}" if value >= 100.0 else f"{value:.3g}"
 
 
 @dataclass(frozen=True)

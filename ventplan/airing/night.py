@@ -14,6 +14,9 @@ from ventplan.airing.weather import Weather
 from ventplan.errors import InputError
 from ventplan.house.records import House, Scenario
 
+STEP_S = 900.0
+"""Usual step [s]."""
+
 
 @dataclass(frozen=True)
 class Night:
@@ -41,7 +44,7 @@ def night(
     weather: Weather,
     *,
     policy: Policy | None = None,
-    step_s: float = 900.0,
+    step_s: float = STEP_S,
     solve: Solve | None = None,
     progress: Callable[[float, float], None] | None = None,
 ) -> Night:

@@ -6,7 +6,9 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from ventplan.airing.clearing import NeverReason
 from ventplan.airing.hazard import Hazard, HazardCode, weight
+from ventplan.airing.policy import Reason
 from ventplan.house.shown import show
 from ventplan.show.cautions import cautions_of
 from ventplan.show.tables import paragraphs, table
@@ -21,14 +23,14 @@ if TYPE_CHECKING:
 
 
 MOST_COLUMNS = 5
-"""Ways through the weather that fit side by side in 80 columns."""
+"""Runs that fit side by side in 80 columns."""
 
 MOST_MORNINGS, MOST_CHANGES = 14, 60
-"""Mornings, and stretches with open windows, that are listed."""
+"""Mornings, and stretches with open windows, that get a row each."""
 
 
 ROUNDING = 1e-9
-"""Share of the largest exposure below which a room's is rounding, and told as none [-]."""
+"""Share of the largest exposure below which a room's is rounding, and shown as none [-]."""
 
 
 def clearing_view(
@@ -47,7 +49,7 @@ def clearing_view(
     system
         Units of the flows.
     age
-        True to tell how old the air of each room is, too.
+        True to show the age of the air in each room, too.
     """
     from rich.text import Text
 
@@ -95,19 +97,19 @@ def _age_view(answer: HouseClearing) -> Iterator[RenderableType]:
     rows = []
     for name, room in answer.age.rooms.items():
         if name in answer.age.without_outdoor_air:
-            rows.append([name, "none comes", "–", "–", "–", "–"])
+            rows.append([name, "isolated", "–", "–", "–", "–"])
             continue
         direct = [f"{room.direct:.0%}", f"{1.0 - room.direct:.0%}"]
         rows.append([name, show(room.age_s, "time", "si"), *direct, most(room.entered_by), most(room.came_through)])
-    heads = ["room", "age", "fresh", "second-hand", "entered in", "been in"]
-    yield table(f"{answer.scenario}: how fresh the air is", heads, rows)
+    heads = ["room", "age", "from outdoors", "from rooms", "entered in", "passed"]
+    yield table(f"{answer.scenario}: age of the air", heads, rows)
     house = answer.age
     if math.isfinite(house.mean_age_s):
         yield paragraphs(
             "",
             [
-                "fresh: share of the entering air that comes straight from outdoors. entered in: the room where most "
-                "of it came into the house. been in: the other room that most of it has been in.",
+                "from outdoors, from rooms: shares of the air that enters the room. entered in: the room where most of "
+                "it came into the house. passed: the other room that most of it has passed through.",
                 f"The house: mean age {show(house.mean_age_s, 'time', 'si')}; its volume is replaced in "
                 f"{show(house.nominal_time_s, 'time', 'si')}; air-change effectiveness "
                 f"{house.air_change_effectiveness:.2f} (1 if it were one well-mixed room).",
@@ -130,12 +132,11 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
         why = answer.clearing.never.get(name)
         rising = why is not None and room.end > 1.001 * max(room.peak, room.start)
         highest = room.end if rising else room.peak
-        if why is not None and why.startswith("it settles at"):
-            why = f"settles at {level(room.end)}"
+        never = "" if why is None else f"never: {_why(why, level(room.end))}"
         rows.append(
             [
                 name,
-                f"never: {why}" if why else show(room.clear_s, "time", "si") if room.clear_s > 0.0 else "never above",
+                never if never else show(room.clear_s, "time", "si") if room.clear_s > 0.0 else "never above",
                 level(highest),
                 "in the end" if rising else show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
                 f"{exposure / 60.0:.1f} min" if shares else f"{level(exposure / 3600.0)} h",
@@ -143,6 +144,16 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
             ]
         )
     return table(answer.scenario, ["room", "clear after", "peak", "at", "exposure", "passes through"], rows)
+
+
+def _why(reason: NeverReason, settles_at: str) -> str:
+    """Why a room does not clear."""
+    return {
+        NeverReason.ISOLATED: "no outdoor air reaches it",
+        NeverReason.OUTDOORS_ABOVE_LIMIT: "the air outdoors is not below the limit",
+        NeverReason.SETTLES_ABOVE: f"settles at {settles_at}",
+        NeverReason.TAKES_WEEKS: "takes more than two weeks",
+    }[reason]
 
 
 def night_view(
@@ -174,9 +185,8 @@ def night_view(
     start = show(first.settled_c[0], "temperature", system)
     yield Text(night_headline(answer, system), style="bold")
     yield table(
-        f"From {start}, {first.plan[0].begin}, to the end, {first.plan[-1].end}; "
-        "temperatures: of air and fabric together, as when everything is then shut",
-        ["", "at the end", "cooler by", "heat out", "for fans", "heat for each kWh"],
+        f"From {first.plan[0].begin}, {start}, to {first.plan[-1].end}: what the house would settle at if it were shut",
+        ["", "at the end", "cooler by", "heat removed", "fan energy", "heat for each kWh"],
         [_run_row(run, answer, system) for run in answer.runs],
     )
     for run in answer.runs:
@@ -189,21 +199,41 @@ def night_view(
     yield from caution_lines(cautions, system)
 
 
+REASONS = {
+    Reason.COOLER_OUTDOORS: "it is cooler outdoors",
+    Reason.WARMER_OUTDOORS: "it is not cooler outdoors",
+    Reason.COOL_ENOUGH: "it is cool enough",
+    Reason.SMOKE: "smoke outdoors",
+    Reason.RAIN: "rain",
+    Reason.MUGGY: "muggy outdoors",
+    Reason.DAMP_WALLS: "walls would get damp",
+    Reason.AS_PLANNED: "as planned",
+}
+"""Why windows are as they are."""
+ORDINARY = (Reason.WARMER_OUTDOORS, Reason.AS_PLANNED)
+"""Reasons for shut windows that need no row."""
+
+
 def _openings(run: Run) -> RenderableType:
-    """When a plan opens."""
-    rows = [[step.begin, step.end, step.windows] for step in run.plan if step.windows != "shut"]
-    if len(rows) > MOST_CHANGES:
+    """When windows are open and fans run, and why each change was made."""
+    opened = [step for step in run.plan if step.windows != "shut"]
+    if len(opened) > MOST_CHANGES:
         hours = {
             w: sum(s.end_s - s.begin_s for s in run.plan if s.windows == w) / 3600.0 for w in ("open", "with fans")
         }
         return paragraphs(
-            f"{run.name}: shut but for {len(rows)} stretches",
+            f"{run.name}: windows are opened {len(opened)} times",
             [
-                f"open for {hours['open']:.0f} h and with fans for {hours['with fans']:.0f} h in all; --save FILE.csv "
-                "writes down when."
+                f"They are open without fans for {hours['open']:.0f} h and with fans for {hours['with fans']:.0f} h in "
+                "all. --save FILE.csv writes down when."
             ],
         )
-    return table(f"{run.name}: shut but for", ["from", "to", "windows"], rows or [["–", "–", "always shut"]], words=3)
+    if not opened:
+        rows = [[run.plan[0].begin, run.plan[-1].end, "shut", REASONS[run.plan[0].reason]]]
+    else:
+        told = [step for step in run.plan if step.windows != "shut" or step.reason not in ORDINARY]
+        rows = [[step.begin, step.end, step.windows, REASONS[step.reason]] for step in told]
+    return table(f"{run.name}: windows", ["from", "to", "windows", "because"], rows, words=4)
 
 
 def _mornings(answer: Night, days: Sequence[Morning], system: System) -> Iterator[RenderableType]:
@@ -213,13 +243,13 @@ def _mornings(answer: Night, days: Sequence[Morning], system: System) -> Iterato
     def degrees(values: Sequence[float]) -> list[str]:
         return [show(value, "temperature", system) for value in values]
 
-    told, title = days, "Mornings: temperature of air and fabric together, as when everything is then shut"
+    shown, title = days, "Mornings: what the house would settle at if it were shut then"
     if len(days) > MOST_MORNINGS:
         shut = names[0]
         warmest = sorted(days, key=lambda day: -day.house_c[shut])[:MOST_MORNINGS]
-        told, title = [day for day in days if day in warmest], f"The {MOST_MORNINGS} warmest of {len(days)} mornings"
+        shown, title = [day for day in days if day in warmest], f"The {MOST_MORNINGS} warmest of {len(days)} mornings"
     if len(days) > 1:
-        rows = [[day.when, *degrees([day.outdoor_c, *(day.house_c[name] for name in names)])] for day in told]
+        rows = [[day.when, *degrees([day.outdoor_c, *(day.house_c[name] for name in names)])] for day in shown]
         yield table(title, ["", "outdoors", *names], rows)
     last = days[-1]
     rows = [[room, *degrees([last.rooms_c[name][room] for name in names])] for room in last.rooms_c[names[0]]]
@@ -239,7 +269,7 @@ def _run_row(run: Run, answer: Night, system: System) -> list[str]:
 
 
 def caution_lines(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> Iterator[RenderableType]:
-    """Cautions of several plans, each told once with the plans that cause it, the gravest first."""
+    """Cautions of several plans, each once with the plans that cause it, the gravest first."""
     told: dict[tuple[str, str], dict[str, list[str]]] = {}
     order: dict[tuple[str, str], int] = {}
     for plan, hazards in by_plan.items():

@@ -24,7 +24,7 @@ LEFT_OUT = {
     HazardCode.SMOKE: "bring smoke in",
     HazardCode.FIRE_DOOR: "hold a fire door open",
     HazardCode.FAN_FALL: "have a fan in a window from which it can fall",
-    HazardCode.NOISE: "be louder at the pillow than the limit, or nobody knows how loud",
+    HazardCode.NOISE: "be louder at the pillow than the limit of QUIET, or its sound is not in the house file",
 }
 """Why plans were left out, after "because they would"."""
 
@@ -79,7 +79,7 @@ def tonight_view(
             yield Text(
                 f"{room} on waking: between {span} (90 %), for what is not known well of openings, fans and wind."
             )
-    said = [*(_left_out(code, count) for code, count in answer.left_out.items()), *notes]
+    said = [*(_left_out(code, count, answer.quiet_db) for code, count in answer.left_out.items()), *notes]
     if said:
         yield paragraphs("Notes", said)
     yield from caution_lines({"tonight": answer.cautions}, system)
@@ -203,11 +203,11 @@ def _rows(answer: TonightAnswer, system: System) -> Iterator[Sequence[str]]:
         yield (f"{room}, {answer.waking}", *(show(way.waking_c[room], "temperature", system) for way in ways))
 
 
-def _left_out(code: str, count: int) -> str:
+def _left_out(code: str, count: int, quiet_db: float) -> str:
     who = (
         "1 plan with a fan was left out, because it" if count == 1 else f"{count} plans with a fan were left out: each"
     )
-    return f"{who} would {LEFT_OUT[HazardCode(code)]}."
+    return f"{who} would {LEFT_OUT[HazardCode(code)]}.".replace("QUIET", f"{quiet_db:.0f} dB(A)")
 
 
 def _listed(names: Sequence[str]) -> str:
