@@ -22,6 +22,7 @@ QUESTIONS = {
     "compare": (BUNGALOW, "evening", "evening, no screens"),
 }
 MORE_JSON = {
+    "tonight": (FLAT, "--high", "33C", "--low", "19C"),
     "clear": (BUNGALOW, "--from", "kitchen"),
     "night": (BUNGALOW, str(EXAMPLES / "weather_week.csv")),
     "rank": (BUNGALOW,),

@@ -125,6 +125,8 @@ class TonightQuestion:
         Fans that may be used.
     policy
         When outdoor air is cool enough to open, and how cool the rooms may get.
+    keep_shut
+        Openings that stay shut.
     """
 
     weather: Weather
@@ -136,6 +138,7 @@ class TonightQuestion:
     keep_out: tuple[str, ...]
     fans: tuple[str, ...]
     policy: Policy
+    keep_shut: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from ventplan.advice.candidates import everything_open
 from ventplan.advice.night_plan import (
     Outcome,
     Part,
@@ -170,16 +171,16 @@ class _Night:
         wanted = replace(house, rooms=people)
         objective = Objective("house") if len(question.rooms) > 1 else Objective("room", question.rooms[0])
         base = self._at_night(self.base)
-        constraints = Constraints(keep_shut=kept, keep_out=frozenset(question.keep_out))
+        constraints = Constraints(keep_shut=kept | set(question.keep_shut), keep_out=frozenset(question.keep_out))
         try:
             task = search_task(
                 wanted, [base], np.ones(1), objective, question.fans, fans_outdoors=False, constraints=constraints
             )
         except NoAnswerError:
-            everything = {
-                n: o.full_share if o.can_move and n not in kept else base.shares[n] for n, o in house.openings.items()
-            }
-            bare = [replace(base, shares=everything)]
+            away = set(question.keep_out)
+            fixed = constraints.keep_shut | {n for n, o in house.openings.items() if o.can_move and set(o.joins) & away}
+            shut = replace(base, shares={n: 0.0 if n in fixed else share for n, share in base.shares.items()})
+            bare = [everything_open(house, shut, fixed)]
             return {Part.EVENING: bare, Part.NIGHT: [self._doors_shut(one) for one in bare]}, {}
         search = Search(task, progress)
         found = search.run(1)
@@ -191,8 +192,8 @@ class _Night:
         quiet = [quieter for one in nights if (quieter := self._quiet(one)) is not None]
         awake = [one for one in fans if self._is_bearable(one)]
         with_fans = {
-            Part.EVENING: self._safe(awake, unattended=False)[:FAN_PLANS],
-            Part.NIGHT: sorted(self._safe(quiet, unattended=True), key=value, reverse=True)[:FAN_PLANS],
+            Part.EVENING: self._safe(awake, unattended=False),
+            Part.NIGHT: self._safe(sorted(quiet, key=value, reverse=True), unattended=True),
         }
         same = self._doors_shut(alone[0])  # the evening's openings without its doors: least to do at bedtime
         bare_nights = sorted(_distinct(replace(one, placements=()) for one in nights), key=value, reverse=True)
@@ -228,9 +229,11 @@ class _Night:
         return limit is None or all((fan_of(self.house, p).sound_db or 0.0) <= limit for p in state.placements)
 
     def _safe(self, states: Iterable[Scenario], *, unattended: bool) -> list[Scenario]:
-        """States that cause nothing that bars a plan from coming first; the others are counted."""
-        safe = []
+        """The first states that cause nothing that bars a plan from coming first; those before them are counted."""
+        safe: list[Scenario] = []
         for state in states:
+            if len(safe) == FAN_PLANS:
+                break
             hazards = find_hazards(self.house, state, solve(self.house, state), unattended=unattended)
             if may_come_first(hazards):
                 safe.append(state)

@@ -6,6 +6,7 @@ import bisect
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Protocol
 
 import numpy as np
@@ -113,7 +114,7 @@ def longest_stretch(flags: NDArray[np.bool_]) -> int:
 
 
 class Solve(Protocol):
-    """What solves the flows of a state, from the solution of a similar one where there is one."""
+    """What solves the flows of a state, starting near a solution where one is given."""
 
     def __call__(self, house: House, scenario: Scenario, *, near: Flow | None = None) -> Flow: ...
 
@@ -161,19 +162,19 @@ def fan_heat_w(house: House, scenario: Scenario) -> dict[str, float]:
     return heat
 
 
-Control = Callable[[float, Decision, float, Conditions], Decision]
-"""What is done next: from the time since the first row [s], how things stand, for how long [s], and conditions."""
+Control = Callable[[float, Decision, float, Callable[[], Conditions]], Decision]
+"""What is done next: from the time since the first row [s], how things stand, for how long [s], and what it is like."""
 
 
 def by_policy(policy: Policy, most: State) -> Control:
     """Someone who looks at the thermometer and follows rules."""
-    return lambda _, last, since_s, now: decide(policy, last, since_s=since_s, most=most, now=now)
+    return lambda _, last, since_s, now: decide(policy, last, since_s=since_s, most=most, now=now())
 
 
 def by_schedule(times_s: Sequence[float], states: Sequence[State]) -> Control:
     """Someone who does a list of things at given times: state i from time i on, shut before the first."""
 
-    def planned(time_s: float, last: Decision, since_s: float, now: Conditions) -> Decision:
+    def planned(time_s: float, last: Decision, since_s: float, now: Callable[[], Conditions]) -> Decision:
         i = bisect.bisect_right(times_s, time_s + 1e-6)
         return Decision(states[i - 1] if i else "shut", Reason.AS_PLANNED)
 
@@ -277,7 +278,7 @@ class NightSimulation:
             begin = step * step_s
             if step % looks == 0:
                 coming = self.weather.at(begin + max(self.look_s, step_s) / 2.0, first.outdoors)
-                now = self._conditions(coming, state_c, water, capacity)
+                now = partial(self._conditions, coming, state_c, water, capacity)
                 wanted = control(begin, decision, since_s, now)
                 since_s = since_s if wanted.state == decision.state else 0.0
                 decision = wanted if since_s == 0.0 or step == 0 else decision

@@ -53,6 +53,10 @@ def tonight(
         list[str] | None,
         typer.Option("--keep-out", metavar="ROOM", help="A room whose doors stay shut; may be repeated."),
     ] = None,
+    keep_shut: Annotated[
+        list[str] | None,
+        typer.Option("--keep-shut", metavar="OPENING", help="An opening that stays shut; may be repeated."),
+    ] = None,
     fan: Annotated[
         list[str] | None,
         typer.Option("--fan", metavar="FAN", help="A fan that may be used; may be repeated; all if left out."),
@@ -85,7 +89,7 @@ def tonight(
     state = scenario_of(read, scenario, wind=wind, indoor=indoor)
     question = _question(
         read, state, high=high, low=low, weather=weather, bedtime=bedtime, waking=waking, now=now,
-        rooms=room or [], quiet=quiet, keep_out=keep_out or [], fans=fan or [],
+        rooms=room or [], quiet=quiet, keep_out=keep_out or [], keep_shut=keep_shut or [], fans=fan or [],
     )  # fmt: skip
     if save_as is not None and (taken := {f"{save_as}, evening", f"{save_as}, night"} & set(read.scenarios)):
         raise InputError(f"{house} has a scenario {min(taken)!r} already; choose another name")
@@ -165,6 +169,7 @@ def _question(
     rooms: list[str],
     quiet: str | None,
     keep_out: list[str],
+    keep_shut: list[str],
     fans: list[str],
 ) -> TonightQuestion:
     """What the options and the house file ask."""
@@ -199,6 +204,7 @@ def _question(
         quiet_db=wants.quiet_db if quiet is None else quantity(quiet, "sound", "--quiet", lowest=0.0, highest=120.0),
         noise_db=wants.noise_db,
         keep_out=tuple(keep_out) or wants.keep_out,
+        keep_shut=tuple(keep_shut),
         fans=fan_names(house, fans or None, 1) if house.fans else (),
         policy=Policy(),
     )

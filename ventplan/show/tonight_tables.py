@@ -23,7 +23,6 @@ LEFT_OUT = {
     HazardCode.GARAGE_AIR: "draw air from a garage",
     HazardCode.SMOKE: "bring smoke in",
     HazardCode.FIRE_DOOR: "hold a fire door open",
-    HazardCode.FAN_FALL: "have a fan in a window from which it can fall",
     HazardCode.NOISE: "be louder at the pillow than the limit of QUIET, or its sound is not in the house file",
 }
 """Why plans were left out, after "because they would"."""

@@ -45,6 +45,7 @@ def asked(house: House, *, high_c: float = 31.0, low_c: float = 16.0, **changes:
         quiet_db=40.0,
         noise_db=None,
         keep_out=(),
+        keep_shut=(),
         fans=tuple(house.fans),
         policy=Policy(),
     )
