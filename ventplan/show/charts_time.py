@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from ventplan.house.shown import rounded, shown_number, shown_unit
+from ventplan.house.shown import rounded, show, shown_number, shown_unit
 from ventplan.house.units import System
 from ventplan.show.colours import light
 from ventplan.show.paper import WORDS_PT, Chart
@@ -27,6 +27,9 @@ ONE_NIGHT_H, FEW_DAYS_H = 36.0, 84.0
 
 MOST_DAYS = 8
 """More days than this are not all named on an axis."""
+
+NEAR_K = 2.5
+"""Lines of temperatures that differ by less than this on average say so [K]."""
 
 MOST_LINES = 6
 """More rooms than this are drawn without a name of their own."""
@@ -54,10 +57,11 @@ def clearing_chart(
     longest = float(times_s[-1])
     hours = longest > 3.0 * 3600.0
     unit, size = ("h", 3600.0) if hours else ("min", 60.0)
-    chart = Chart(title, f"time, {unit}", words)
     xs = [float(t) / size for t in times_s]
     slowest = sorted(rooms, key=lambda name: -_area(times_s, rooms[name]))
     named = [n for i, n in enumerate(slowest[:MOST_LINES]) if i == 0 or max(rooms[n]) > limit]
+    others = "" if len(named) == len(rooms) else ". Thin grey lines: other rooms"
+    chart = Chart(title, f"time, {unit}", f"{words}{others}")
     for name in (n for n in slowest if n not in named):
         chart.axes.plot(xs, rooms[name], color=light("faint"), linewidth=1.0)
     for i, name in enumerate(named):
@@ -109,8 +113,8 @@ def _area(xs: Sequence[float], ys: Sequence[float]) -> float:
 def ways_chart(
     answer: Night, days: Sequence[Morning], weather: Weather, plan: Run, *, title: str, system: System = "si"
 ) -> Any:
-    """What the house would settle at on every way through the weather, shaded while a plan's windows are open; of a
-    long weather, the mornings.
+    """Mean temperature of the air and walls of a house, weighted by the heat that they hold, on every way through the
+    weather, shaded while a plan's windows are open; of a long weather, the mornings.
 
     Parameters
     ----------
@@ -205,7 +209,8 @@ def night_chart(
     """
     hours = [start_hour + float(t) / 3600.0 for t in times_s]
     ticks, axis_words = day_ticks(hours[0], hours[-1], first_day)
-    chart = Chart(title, axis_words, f"Temperature, {shown_unit('temperature', system)}")
+    others = ". Thin grey lines: other rooms" if len(lines_c) > MOST_LINES else ""
+    chart = Chart(title, axis_words, f"Temperature, {shown_unit('temperature', system)}{others}")
     for begin, end in open_s:
         chart.axes.axvspan(
             start_hour + begin / 3600.0, start_hour + end / 3600.0, color=light("fresh 3"), alpha=0.5, linewidth=0.0
@@ -214,14 +219,30 @@ def night_chart(
     for values in list(lines_c.values())[MOST_LINES:]:
         degrees = [shown_number(float(v), "temperature", system) for v in values]
         chart.axes.plot(hours, degrees, color=light("faint"), linewidth=1.0)
-    for i, (name, values) in enumerate(list(lines_c.items())[:MOST_LINES]):
-        chart.line(hours, [shown_number(float(v), "temperature", system) for v in values], name, i % 5)
+    for i, (name, label) in enumerate(_with_differences(dict(list(lines_c.items())[:MOST_LINES]), system).items()):
+        chart.line(hours, [shown_number(float(v), "temperature", system) for v in lines_c[name]], label, i % 5)
     chart.axes.set_xticks(list(ticks), list(ticks.values()))
     chart.axes.set_xlim(hours[0], hours[-1])
     if open_s:
         chart.axes.annotate("shaded: windows open", (0.0, 0.0), xycoords="axes fraction", xytext=(4.0, 4.0),
                             textcoords="offset points", fontsize=WORDS_PT - 1.0, color=light("ink"))  # fmt: skip
     return chart.finish()
+
+
+def _with_differences(lines_c: Mapping[str, Sequence[float]], system: System) -> dict[str, str]:
+    """Labels of lines; one that runs close to the line before it also says by how much they differ."""
+    labels: dict[str, str] = {}
+    before = ""
+    for name, values in lines_c.items():
+        labels[name] = name
+        if before:
+            apart = [float(b) - float(a) for a, b in zip(lines_c[before], values, strict=True)]
+            mean = sum(apart) / len(apart)
+            if max(map(abs, apart)) > 0.0 and abs(mean) < NEAR_K:
+                size = show(abs(mean), "temperature difference", system)
+                labels[name] = f"{name} ({size} {'warmer' if mean > 0.0 else 'cooler'} than {before}, on average)"
+        before = name
+    return labels
 
 
 def day_ticks(begin_h: float, end_h: float, first_day: datetime.date | None) -> tuple[dict[float, str], str]:

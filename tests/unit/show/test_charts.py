@@ -153,3 +153,32 @@ def test_a_thrust_is_drawn_as_wide_as_it_is_unsure_and_its_name_stays_off_the_li
     spans = [line.get_xdata() for line in figure.axes[0].lines if len(line.get_xdata()) == 2]
     assert any(tuple(span) == pytest.approx((1.5, 2.5)) for span in spans)
     assert overlapping(figure) == ([], [])
+
+
+def test_lines_without_a_name_are_explained():
+    figure = clearing_chart(
+        [0.0, 60.0, 120.0],
+        {"kitchen": [1.0, 0.5, 0.2], "attic": [0.0, 0.01, 0.0]},
+        limit=0.05,
+        title="t",
+        words="share",
+    )
+    assert "Thin grey lines: other rooms" in " ".join(words_of(figure))
+    alone = clearing_chart([0.0, 60.0], {"kitchen": [1.0, 0.2]}, limit=0.05, title="t", words="share")
+    assert "Thin grey" not in " ".join(words_of(alone))
+
+
+def test_lines_that_run_close_together_say_how_far_they_are_apart():
+    times = [0.0, 3600.0, 7200.0]
+    figure = night_chart(
+        times, [15.0] * 3, {"windows": [22.0, 21.0, 20.0], "with a fan": [21.5, 20.5, 19.5]}, title="A night"
+    )
+    joined = " ".join(" ".join(words_of(figure)).split())
+    assert "0.5 K cooler than windows" in joined
+
+
+def words_of(figure):
+    """Every text of a figure."""
+    import matplotlib.text
+
+    return [t.get_text() for t in figure.findobj(matplotlib.text.Text)]
