@@ -229,7 +229,8 @@ def test_a_file_broken_on_disk_keeps_the_last_plan_and_says_what_is_wrong(served
     assert user.page.locator("#plan [data-kind=room]").count() == 2
     user.until("document.querySelector('#table-rooms tr[data-name=living] td').textContent.includes('/h')")
     user.page.locator("#notice-older").get_by_role("button", name="Undo").click()
-    user.until("document.querySelector('#notice-older') === null")
+    user.until("document.querySelector('#mistakes').hidden && !document.querySelector('#forward').disabled")
+    assert user.page.locator("#notice-older").count() == 0
     assert served.session.draft.text == good
 
 

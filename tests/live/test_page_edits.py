@@ -111,9 +111,31 @@ def change_wind(user: Any) -> None:
     user.page.locator("#slide-wind").fill("9")
 
 
+def add_furniture(user: Any) -> None:
+    draw_mode(user)
+    user.page.locator("button[data-tool=furniture]").click()
+    user.drag(user.on_plan(3.0, 2.5), user.on_plan(4.5, 3.5))
+
+
+def turn_north(user: Any) -> None:
+    draw_mode(user)
+    type_in(user, "north", "30")
+
+
+def add_own_fan(user: Any) -> None:
+    draw_mode(user)
+    user.page.locator("summary", has_text="A fan of your own").click()
+    user.page.get_by_role("button", name="Add my fan").click()
+
+
+def take_all_screens_off(user: Any) -> None:
+    user.page.locator("#screens").uncheck()
+
+
 EDITS: tuple[Callable[[Any], None], ...] = (
     rename_room, remove_room, add_room, rename_opening, remove_opening, add_opening, move_room, change_ceiling,
     change_kind, add_fan, add_scenario, shut_window, take_screen_off, take_fan_away, put_fan_in, change_wind,
+    add_furniture, turn_north, add_own_fan, take_all_screens_off,
 )  # fmt: skip
 
 

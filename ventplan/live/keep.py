@@ -12,7 +12,7 @@ from typing import Any
 from ventplan.errors import InputError, Mistake
 from ventplan.house import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.build_scenarios import as_it_stands
-from ventplan.house.units import FOOT, INCH, System
+from ventplan.house.units import INCH, System
 from ventplan.house.yaml_text import key_text, parse_yaml, set_value
 from ventplan.live.rewrite import added_to_section, removed
 from ventplan.live.state import scenario_of, side_of
@@ -24,7 +24,7 @@ def length_text(value_m: float, system: System) -> str:
         return f"{round(value_m, 3) + 0.0:g} m"
     tenths = round(abs(value_m) / INCH * 10.0)
     sign = "-" if value_m < 0 and tenths else ""
-    feet, inches = divmod(tenths / 10.0, FOOT / INCH)
+    feet, inches = divmod(tenths / 10.0, 12.0)
     if not feet:
         return f"{sign}{inches:g} in"
     return f"{sign}{feet:g} ft" + (f" {round(inches, 1):g} in" if round(inches, 1) else "")

@@ -37,15 +37,6 @@ export function keep(layer, nodes) {
   if (nodes.length !== layer.children.length || nodes.some((node, i) => node !== layer.children[i])) layer.replaceChildren(...nodes);
 }
 
-// Paths of one kind, their elements used again.
-export function outlines(layer, kind, ways) {
-  while (layer.children.length > ways.length) layer.lastChild.remove();
-  ways.forEach((d, i) => {
-    if (layer.children[i]) mark(layer.children[i], "d", d);
-    else layer.append(shape("path", { class: kind, d }));
-  });
-}
-
 // Select element whose options are words or [value, word] pairs.
 export function choice(options, value, onchange, attributes = {}) {
   const items = options.map((o) => (Array.isArray(o) ? o : [o, o]));

@@ -93,5 +93,3 @@ export function photoPanel(redraw, use) {
     photo && el("div", { class: "row" }, el("button", { class: "small", id: "photo-scale", onclick: () => use("scale") }, "Set its scale"), el("button", { class: "small", onclick: () => use("shift") }, "Move it"),
       el("button", { class: "small", onclick: () => { photo = null; keep(); redraw(); } }, "Remove it")));
 }
-
-export const photoWidth = () => photo?.width;

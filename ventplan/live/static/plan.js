@@ -58,7 +58,7 @@ export class Plan {
 
   obstacle(name, { corners }, selected) {
     const chosen = selected?.kind === "obstacle" && selected.name === name;
-    return shape("path", { class: `obstacle${chosen ? " chosen" : ""}`, d: path(corners, true), "data-kind": "obstacle", "data-name": name }, shape("title", {}, name));
+    return shape("path", { class: `obstacle${chosen ? " chosen" : ""}`, d: path(corners, true), "data-kind": "obstacle", "data-name": name, tabindex: 0, role: "button", "aria-label": `${name}, furniture` }, shape("title", {}, name));
   }
 
   // Where the fan in hand may stand.
