@@ -106,35 +106,42 @@ def _some(condition):
 
 
 @_compiled()
-def _laws(work, at):
-    """Mass flows and slopes of the links, at their driving pressures or points."""
+def _laws(work):
+    """Mass flows and slopes of the links at their driving pressures."""
     links, strips = work.links, work.sizes[STRIPS]
     for k in range(strips):
-        ahead, rise = one_way_flow(links[at, k], links[SHAPE, k], links[LINEAR_A, k], links[QUADRATIC_A, k])
-        back, fall = one_way_flow(-links[at, k], links[SHAPE, k], links[LINEAR_B, k], links[QUADRATIC_B, k])
+        ahead, rise = one_way_flow(links[DRIVING, k], links[SHAPE, k], links[LINEAR_A, k], links[QUADRATIC_A, k])
+        back, fall = one_way_flow(-links[DRIVING, k], links[SHAPE, k], links[LINEAR_B, k], links[QUADRATIC_B, k])
         carried_a, carried_b = links[SIZE, k] * links[DENSITY_A, k], links[SIZE, k] * links[DENSITY_B, k]
         links[FLOW, k] = carried_a * ahead - carried_b * back
         links[SLOPE, k] = carried_a * rise + carried_b * fall
     for k in range(strips, work.sizes[LINKS]):
-        volume, rise = crack_flow(links[at, k], links[SIZE, k], links[SHAPE, k])
+        volume, rise = crack_flow(links[DRIVING, k], links[SIZE, k], links[SHAPE, k])
         density = links[DENSITY_A, k] if volume >= 0.0 else links[DENSITY_B, k]
         links[FLOW, k] = density * volume
         links[SLOPE, k] = density * rise
 
 
 @_compiled()
-def _drive(work, at, refresh):
-    """Driving pressure of every link; the gains of couplings are those of the last refresh."""
+def _drive(work):
+    """Static pressure difference of every link at the trial, and what couplings add with the gains that they have."""
     links, nodes, ends, pairs = work.links, work.nodes, work.link_ints, work.pairs
     for k in range(work.sizes[LINKS]):
-        links[DRIVING, k] = nodes[at, ends[A, k]] - nodes[at, ends[B, k]] + links[OFFSET, k]
+        links[DRIVING, k] = nodes[TRIAL, ends[A, k]] - nodes[TRIAL, ends[B, k]] + links[OFFSET, k]
     for c in range(work.sizes[COUPLINGS]):
-        static = links[DRIVING, work.pair_ints[SOURCE, c]]
-        if refresh:
-            pairs[GAIN, c] = pairs[SIGN, c] * pairs[SHARE, c] if pairs[SIGN, c] * static > 0.0 else 0.0
-        pairs[GIVEN, c] = pairs[GAIN, c] * static
+        pairs[GIVEN, c] = pairs[GAIN, c] * links[DRIVING, work.pair_ints[SOURCE, c]]
     for c in range(work.sizes[COUPLINGS]):
         links[DRIVING, work.pair_ints[TARGET, c]] += pairs[GIVEN, c]
+
+
+@_compiled()
+def _gain(work):
+    """Gains of the couplings at the trial."""
+    nodes, ends, pairs = work.nodes, work.link_ints, work.pairs
+    for c in range(work.sizes[COUPLINGS]):
+        k = work.pair_ints[SOURCE, c]
+        static = nodes[TRIAL, ends[A, k]] - nodes[TRIAL, ends[B, k]] + work.links[OFFSET, k]
+        pairs[GAIN, c] = pairs[SIGN, c] * pairs[SHARE, c] if pairs[SIGN, c] * static > 0.0 else 0.0
 
 
 @_compiled()
@@ -154,8 +161,8 @@ def _leaving(work):
 
 
 @_compiled()
-def _eliminate(work, into):
-    """Solve (balance linearised with the slopes) x = -left along the pattern of the house."""
+def _eliminate(work):
+    """Solve (balance linearised with the slopes) step = -left along the pattern of the house."""
     links, nodes, ends = work.links, work.nodes, work.link_ints
     matrix, rooms = nodes[NODE_FLOATS:], work.sizes[NODES] - 1
     for i in range(rooms + 1):
@@ -175,7 +182,7 @@ def _eliminate(work, into):
         matrix[ends[B, j], ends[A, i]] -= more
         matrix[ends[B, j], ends[B, i]] += more
     for i in range(rooms):
-        nodes[into, i] = -nodes[LEFT, i]
+        nodes[STEP, i] = -nodes[LEFT, i]
         if work.node_ints[REACHED, i] == 0:
             matrix[i, i] = 1.0
     later = work.later
@@ -191,40 +198,47 @@ def _eliminate(work, into):
             i = later[x]
             factor = matrix[i, k] * inverse
             if factor != 0.0:
-                nodes[into, i] -= factor * nodes[into, k]
+                nodes[STEP, i] -= factor * nodes[STEP, k]
                 for y in range(start, stop):
                     matrix[i, later[y]] -= factor * matrix[k, later[y]]
     for turn in range(rooms - 1, -1, -1):
         k = work.node_ints[ORDER, turn]
-        value = nodes[into, k]
+        value = nodes[STEP, k]
         for x in range(work.node_ints[FIRST_LATER, turn], work.node_ints[FIRST_LATER, turn + 1]):
-            value -= matrix[k, later[x]] * nodes[into, later[x]]
-        nodes[into, k] = value * matrix[k, k]
+            value -= matrix[k, later[x]] * nodes[STEP, later[x]]
+        nodes[STEP, k] = value * matrix[k, k]
 
 
 @overload(newton.flow_step, jit_options=_INLINE)
 def _flow_step(work, going):
     def operation(work, going):
-        links, count, begun = work.links, work.sizes[LINKS], work.sizes[FLOW_STEPS_DONE] > 0
+        links, nodes, count, rooms = work.links, work.nodes, work.sizes[LINKS], work.sizes[NODES] - 1
+        begun = work.sizes[FLOW_STEPS_DONE] > 0
         work.sizes[FLOW_STEPS_DONE] += 1
         for k in range(count):
             if begun:
                 links[POINT, k] = links[POINT, k] if abs(links[POINT, k]) >= LEAST_POINT_PA else LEAST_POINT_PA
+                links[DRIVING, k] = links[POINT, k]
             else:  # The slopes at rest are far too stiff to start from: one at a pascal, from rest.
-                links[POINT, k] = links[OFFSET, k] if abs(links[OFFSET, k]) > 1.0 else 1.0
-        _laws(work, POINT)
-        if not begun:
-            for k in range(count):
-                links[POINT, k] = links[FLOW, k] = 0.0
-        _drive(work, PRESSURE, True)
-        _drive(work, STEP, False)  # No step yet: this is rest.
+                links[DRIVING, k] = links[OFFSET, k] if abs(links[OFFSET, k]) > 1.0 else 1.0
+        _laws(work)
+        for i in range(rooms):
+            nodes[TRIAL, i] = nodes[PRESSURE, i]
+        _gain(work)
+        for i in range(rooms):
+            nodes[TRIAL, i] = 0.0
+        _drive(work)
         most = 0.0
         for k in range(count):
+            links[POINT, k], links[FLOW, k] = (links[POINT, k], links[FLOW, k]) if begun else (0.0, 0.0)
             most = max(most, abs(links[FLOW, k]))
             links[FLOW, k] += links[SLOPE, k] * (links[DRIVING, k] - links[POINT, k])
         _leaving(work)
-        _eliminate(work, PRESSURE)
-        _drive(work, PRESSURE, False)
+        _eliminate(work)
+        for i in range(rooms):
+            nodes[PRESSURE, i] = nodes[TRIAL, i] = nodes[STEP, i]
+            nodes[STEP, i] = 0.0
+        _drive(work)
         change = 0.0
         for k in range(count):
             driving, here = links[DRIVING, k], links[POINT, k]
@@ -243,8 +257,9 @@ def _evaluate(work, share, going):
         nodes, rooms = work.nodes, work.sizes[NODES] - 1
         for i in range(rooms):
             nodes[TRIAL, i] = nodes[PRESSURE, i] + share * nodes[STEP, i]
-        _drive(work, TRIAL, True)
-        _laws(work, DRIVING)
+        _gain(work)
+        _drive(work)
+        _laws(work)
         worst, most, along = _leaving(work), 0.0, 0.0
         for k in range(work.sizes[LINKS]):
             most = max(most, abs(work.links[FLOW, k]))
@@ -259,7 +274,7 @@ def _evaluate(work, share, going):
 def _newton_step(work, fresh):
     def operation(work, fresh):
         nodes, along, reach = work.nodes, 0.0, 0.0
-        _eliminate(work, STEP)
+        _eliminate(work)
         for i in range(work.sizes[NODES] - 1):
             along += nodes[LEFT, i] * nodes[STEP, i]
             reach = max(reach, abs(nodes[STEP, i]))
