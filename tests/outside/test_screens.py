@@ -17,6 +17,9 @@ from ventplan.network import solve
 from ventplan.physics import orifice, screen
 
 KINEMATIC_VISCOSITY = 1.51e-5
+BAILEY = screen.ScreenConstants(creeping=18.0, transition=0.75, turbulent=0.055)
+"""Bailey, B. J. et al. 2003, Airflow resistance of greenhouse ventilators with and without insect screens, Biosystems
+Engineering 86:217. Structure second hand, constants from memory."""
 
 
 @pytest.mark.parametrize("check", published("screens"))
@@ -42,7 +45,7 @@ def measured_over_computed(constants: screen.ScreenConstants) -> np.ndarray:
         wire = (total - np.sqrt(total**2 - 4.0 * product * (1.0 - entry["porosity"]))) / (2.0 * product)
         reynolds = data["face_velocity_m_s"] * wire / KINEMATIC_VISCOSITY
         loss = screen.screen_loss(open_area_ratio=entry["porosity"], wire_reynolds=reynolds, constants=constants)
-        ratios.append(entry["discharge"] / orifice.discharge_coefficient(loss=loss))
+        ratios.append(entry["discharge"] / (1.0 / np.sqrt(loss)))
     return np.array(ratios)
 
 
@@ -54,7 +57,7 @@ def test_chosen_correlation_gives_two_of_three_measured_screens_and_underrates_t
 
 
 def test_the_correlation_left_aside_overrates_the_loss_of_every_measured_screen() -> None:
-    assert np.all(measured_over_computed(screen.BAILEY) > 1.25)
+    assert np.all(measured_over_computed(BAILEY) > 1.25)
 
 
 def test_fly_screen_of_14_strands_an_inch_passes_about_four_fifths() -> None:

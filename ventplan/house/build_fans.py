@@ -22,6 +22,7 @@ from ventplan.house.records import Fan, FanSetting
 from ventplan.house.schema import FanSpec, SettingSpec
 from ventplan.house.table import Column, read_table
 from ventplan.house.yaml_text import Path_
+from ventplan.physics.jet import flow_of_uniform_jet, thrust_of_uniform_jet
 
 MOST_WALK_BYTES = 1_000_000
 """Size of the largest file of a jet walk [bytes]."""
@@ -285,10 +286,10 @@ def complete(spec: FanSpec, like: FanSpec, line: JetLine | None) -> Figures | No
             got.how["diameter_m"] = f"assumed {got.diameter:g} m"
     disc = math.pi / 4.0 * got.diameter**2
     if got.thrust is None and got.flow is not None:
-        got.thrust = rho * got.flow**2 / disc
+        got.thrust = float(thrust_of_uniform_jet(flow_m3_s=got.flow, area_m2=disc, density=rho))
         got.how["thrust_n"] = "from flow and diameter: T = rho Q² / A"
     elif got.flow is None and got.thrust is not None:
-        got.flow = math.sqrt(disc * got.thrust / rho)
+        got.flow = float(flow_of_uniform_jet(thrust_n=got.thrust, area_m2=disc, density=rho))
         got.how["flow_m3_s"] = "from thrust and diameter: Q = sqrt(A T / rho)"
     return got
 

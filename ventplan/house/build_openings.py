@@ -13,9 +13,7 @@ from ventplan.house.plausible import NO_LEAKAGE
 from ventplan.house.reading import Reading, validate, without_mistakes
 from ventplan.house.records import OUTDOORS, Opening, Point, Screen
 from ventplan.house.schema import OpeningSpec, ScreenSpec
-
-WALL_LEAK_EXPONENT = 0.65
-"""Exponent of the leak of walls, as `Room.leak_m3_s` has it."""
+from ventplan.physics.crack import CRACK_EXPONENT
 
 Side = Literal["start", "end", "bottom", "top"]
 PLAIN_HOLES = ("passage", "vent", "shaft")
@@ -383,6 +381,6 @@ def spread_leakage(reading: Reading) -> None:
         )
         return
     for name, room in reading.rooms.items():
-        leak = walls * areas[name] / whole / 50.0**WALL_LEAK_EXPONENT
+        leak = walls * areas[name] / whole / 50.0**CRACK_EXPONENT
         reading.rooms[name] = replace(room, leak_m3_s=leak)
     reading.assumed.note("what shut openings do not leak of the leakage, outside walls do, by their area")

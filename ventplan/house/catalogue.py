@@ -14,6 +14,7 @@ from ventplan.house.records import Screen
 from ventplan.house.schema import FanSpec, ScreenSpec
 from ventplan.house.units import INCH, parse_quantity
 from ventplan.house.yaml_text import parse_yaml
+from ventplan.physics.screen import plain_weave_open_area_ratio
 
 
 def data(name: str) -> dict[str, Any]:
@@ -140,7 +141,7 @@ def free_share(sash: Sash, amount: Amount, *, full_share: float, leaf_m: float) 
 
 
 def screen_of(name: str, spec: ScreenSpec) -> Screen:
-    """A screen with its open share (1 - n1 d)(1 - n2 d), plain geometry of a square weave.
+    """A screen with the open share of its weave.
 
     Raises
     ------
@@ -150,7 +151,9 @@ def screen_of(name: str, spec: ScreenSpec) -> Screen:
     covered = [count / INCH * spec.wire for count in spec.threads]
     if max(covered) >= 0.95:
         raise ValueError(f"a wire below {0.95 * INCH / max(spec.threads) * 1000:.2f} mm for so many threads")
-    return Screen(name, (1.0 - covered[0]) * (1.0 - covered[1]), spec.wire)
+    warp, weft = (count / INCH for count in spec.threads)
+    share = plain_weave_open_area_ratio(warp_per_m=warp, weft_per_m=weft, wire_m=spec.wire)
+    return Screen(name, float(share), spec.wire)
 
 
 @lru_cache(maxsize=1)

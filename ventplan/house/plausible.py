@@ -12,6 +12,7 @@ from ventplan.house.reading import Reading
 from ventplan.house.records import House
 from ventplan.house.shown import rounded
 from ventplan.house.yaml_text import Path_
+from ventplan.physics.jet import thrust_of_uniform_jet
 
 FASTEST_M_S, FASTEST_BY_THRUST_M_S = 30.0, 20.0
 """Mean speed through the blades above which a flow, and a flow worked out from a thrust, must be wrong [m/s]."""
@@ -83,7 +84,7 @@ def fan_is_plausible(
             GRAMS if by_thrust else "Check the unit of the flow, and the diameter",
         )
         return False
-    uniform = density * flow_m3_s**2 / disc
+    uniform = float(thrust_of_uniform_jet(flow_m3_s=flow_m3_s, area_m2=disc, density=density))
     apart = ratio_apart(thrust_n / uniform)
     words = (
         f"{thrust_n:.3g} N, {rounded(thrust_n / uniform, 2, 3)} times the {uniform:.2g} N of "

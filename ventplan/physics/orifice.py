@@ -7,7 +7,7 @@ cancellation,
     v(p) = sign(p) 2 |p| / (a + sqrt(a^2 + 4 b |p|))
 
 which is odd, never decreases, and has the finite slope 1/a at zero. Losses in series on the same area add up
-in a and b (a screen in a window). Its integrals are polynomials in v, so they are exact and cheap.
+in a and b (a screen in a window).
 """
 
 from __future__ import annotations
@@ -56,78 +56,6 @@ def face_velocity(dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Number
     size = np.abs(dp_pa)
     velocity: Numbers = 2.0 * dp_pa / (linear + np.sqrt(linear * linear + 4.0 * quadratic * size) + _TINY)
     return velocity
-
-
-def face_velocity_slope(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
-    """Slope of the face velocity, dv/dp = 1 / sqrt(a^2 + 4 b |p|).
-
-    Parameters
-    ----------
-    dp_pa
-        Pressure difference [Pa].
-    linear
-        Coefficient a [Pa s/m], > 0 where ``dp_pa`` may be 0.
-    quadratic
-        Coefficient b [Pa s2/m2].
-
-    Returns
-    -------
-    Numbers
-        Slope [m/(s Pa)], always positive.
-    """
-    slope: Numbers = 1.0 / np.sqrt(linear * linear + 4.0 * quadratic * np.abs(dp_pa))
-    return slope
-
-
-def face_velocity_integral(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
-    """Integral of the face velocity over the pressure difference, from 0: ``a v^2 / 2 + 2 b v^3 / 3``.
-
-    Parameters
-    ----------
-    dp_pa
-        Pressure difference [Pa].
-    linear
-        Coefficient a [Pa s/m].
-    quadratic
-        Coefficient b [Pa s2/m2].
-
-    Returns
-    -------
-    Numbers
-        Integral [Pa m/s]; zero at 0, even in ``dp_pa``, convex.
-
-    Notes
-    -----
-    With dp = (a + 2 b v) dv the integral of v dp is a polynomial in v, so nothing cancels at small pressures.
-    """
-    v = np.abs(face_velocity(dp_pa=dp_pa, linear=linear, quadratic=quadratic))
-    integral: Numbers = v * v * (linear / 2.0 + 2.0 * quadratic * v / 3.0)
-    return integral
-
-
-def face_velocity_second_integral(*, dp_pa: Numbers, linear: Numbers, quadratic: Numbers) -> Numbers:
-    """Integral over the pressure difference, from 0, of `face_velocity_integral`.
-
-    ``a^2 v^3 / 6 + 5 a b v^4 / 12 + 4 b^2 v^5 / 15``, with the sign of the pressure difference.
-
-    Parameters
-    ----------
-    dp_pa
-        Pressure difference [Pa].
-    linear
-        Coefficient a [Pa s/m].
-    quadratic
-        Coefficient b [Pa s2/m2].
-
-    Returns
-    -------
-    Numbers
-        Second integral [Pa2 m/s]; zero at 0, odd in ``dp_pa``.
-    """
-    signed = face_velocity(dp_pa=dp_pa, linear=linear, quadratic=quadratic)
-    v, a, b = np.abs(signed), linear, quadratic
-    second: Numbers = signed * v * v * (a * a / 6.0 + v * b * (5.0 * a / 12.0 + 4.0 * b * v / 15.0))
-    return second
 
 
 def orifice_coefficients(
@@ -201,23 +129,6 @@ def loss_coefficient(*, discharge: Numbers) -> Numbers:
     return 1.0 / (discharge * discharge)
 
 
-def discharge_coefficient(*, loss: Numbers) -> Numbers:
-    """Discharge coefficient Cd = 1 / sqrt(K) of an opening with loss coefficient K on its free area.
-
-    Parameters
-    ----------
-    loss
-        Loss coefficient [-], > 0.
-
-    Returns
-    -------
-    Numbers
-        Discharge coefficient [-].
-    """
-    discharge: Numbers = 1.0 / np.sqrt(loss)
-    return discharge
-
-
 CONTRACTION_EXCESS = 0.707
 """Excess of the speed where the air behind a sharp edge is narrowest over that in the opening [-] (Idelchik)."""
 WIDEST_SHARE = 0.9
@@ -257,64 +168,3 @@ def confined_loss_ratio(*, upstream: float, downstream: float) -> float:
     before, after = min(upstream, WIDEST_SHARE), min(downstream, WIDEST_SHARE)
     root: float = CONTRACTION_EXCESS * (1.0 - before) ** 0.375 + 1.0 - after
     return float((root / (1.0 + CONTRACTION_EXCESS)) ** 2)
-
-
-def two_way_discharge(*, temperature_difference_k: Numbers) -> Numbers:
-    """Discharge coefficient of a doorway that air passes both ways at once: Cd = 0.40 + 0.0045 |dT|.
-
-    Parameters
-    ----------
-    temperature_difference_k
-        Temperature difference between the two sides [K].
-
-    Returns
-    -------
-    Numbers
-        Discharge coefficient [-].
-
-    References
-    ----------
-    ASHRAE Handbook Fundamentals 2021, ch. 16, with eqs 36-39, after Kiel & Wilson 1986.
-    """
-    discharge: Numbers = 0.40 + 0.0045 * np.abs(temperature_difference_k)
-    return discharge
-
-
-def series_area(*, areas_m2: Numbers) -> Numbers:
-    """Effective area of openings in series, 1 / A^2 = sum of 1 / Ai^2, for equal discharge coefficients.
-
-    Parameters
-    ----------
-    areas_m2
-        Areas, or discharge coefficient times area, along the last axis [m2], > 0, shape (..., n).
-
-    Returns
-    -------
-    Numbers
-        Effective area [m2], shape (...).
-
-    Examples
-    --------
-    >>> round(float(series_area(areas_m2=[1.41421356, 1.41421356])), 6)
-    1.0
-    """
-    areas = np.asarray(areas_m2, dtype=float)
-    effective: Numbers = 1.0 / np.sqrt(np.sum(areas**-2.0, axis=-1))
-    return effective
-
-
-def parallel_area(*, areas_m2: Numbers) -> Numbers:
-    """Effective area of openings side by side: their sum.
-
-    Parameters
-    ----------
-    areas_m2
-        Areas along the last axis [m2], shape (..., n).
-
-    Returns
-    -------
-    Numbers
-        Effective area [m2], shape (...).
-    """
-    total: Numbers = np.sum(np.asarray(areas_m2, dtype=float), axis=-1)
-    return total

@@ -52,10 +52,6 @@ BRUNDRETT = ScreenConstants(creeping=7.125, transition=0.88, turbulent=0.055)
 """Brundrett, E. 1993, Prediction of pressure drop for incompressible flow through screens, Journal of Fluids
 Engineering 115:239. Constants from memory; the tests hold them against other sources."""
 
-BAILEY = ScreenConstants(creeping=18.0, transition=0.75, turbulent=0.055)
-"""Bailey, B. J. et al. 2003, Airflow resistance of greenhouse ventilators with and without insect screens,
-Biosystems Engineering 86:217. Structure second hand, constants from memory; kept for comparison."""
-
 
 def plain_weave_open_area_ratio(*, warp_per_m: Numbers, weft_per_m: Numbers, wire_m: Numbers) -> Numbers:
     """Open-area ratio of a plain weave, (1 - n1 d)(1 - n2 d).

@@ -53,21 +53,6 @@ def test_crack_follows_the_power_law_from_a_quarter_pascal_up() -> None:
     assert flow == pytest.approx(0.02 * pressure**0.65, rel=3e-4)
 
 
-def test_envelope_shares_its_blower_door_flow_by_area() -> None:
-    shares = np.array([0.2, 0.3, 0.5])
-    parts = crack.envelope_leak(air_changes_at_50_pa_per_h=5.0, volume_m3=300.0, share=shares)
-    flow, _ = crack.crack_flow(dp_pa=50.0, coefficient=parts.sum(), exponent=0.65)
-    assert flow * 3600.0 / 300.0 == pytest.approx(5.0, rel=1e-6)
-
-
-def test_shut_window_of_a_metre_leaks_some_tenths_of_a_litre_a_second_at_a_pascal() -> None:
-    # Class 2 of EN 12207 (from memory): 6.75 m3/h for each metre of joint at 100 Pa.
-    leak = crack.sash_leak(width_m=1.0, height_m=1.0)
-    assert crack.crack_flow(dp_pa=100.0, coefficient=leak, exponent=2.0 / 3.0)[0] == pytest.approx(
-        4.0 * 6.75 / 3600.0, rel=1e-6
-    )
-
-
 def test_screen_refuses_what_is_no_screen() -> None:
     with pytest.raises(ValueError, match="between 0 and 1"):
         screen.screen_loss(open_area_ratio=1.0, wire_reynolds=10.0)
