@@ -23,6 +23,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -210,6 +211,12 @@ def capture_jets(*, jets: Sequence[JetAtPlane], width_m: float, height_m: float,
     images the integrals are Qc = sqrt(2 pi T / rho) b F_w F_h, F_L = [erf((L/2 - d)/b) + erf((L/2 + d)/b)] / 2, and
     Mc = T G_w G_h, the same with b / sqrt(2).
     """
+    return _captured(tuple(jets), width_m, height_m, density)
+
+
+@lru_cache(maxsize=4096)
+def _captured(jets: tuple[JetAtPlane, ...], width_m: float, height_m: float, density: float) -> JetCapture:
+    """As `capture_jets`; a search asks for the same fan at the same opening again and again."""
     y, y_weights = _fine_nodes(width_m, [(jet.y_m, jet.y_half_width_m, jet.width_m, jet.y_mixing_m) for jet in jets])
     z, z_weights = _fine_nodes(height_m, [(jet.z_m, jet.z_half_width_m, jet.height_m, jet.z_mixing_m) for jet in jets])
     total = np.zeros((y.size, z.size))

@@ -12,6 +12,7 @@ from ventplan.advice.candidates import aimed, everything_open, stretches
 from ventplan.advice.objective import Objective
 from ventplan.errors import NoAnswerError
 from ventplan.house import House, Placement, Scenario, parse_house
+from ventplan.house.fan_pose import fan_supports
 from ventplan.network import solve
 
 COARSE_M, FINE_M = 0.2, 0.05
@@ -72,7 +73,10 @@ def sets_of(house: House, base: Scenario, kept: str = "") -> Iterator[Scenario]:
 
 
 def poses(house: House, state: Scenario, step_m: float) -> Iterator[Placement]:
-    """Every fan at every open opening, from every side indoors, at setbacks so far apart, and sealed in."""
+    """Every fan at every open opening, from every side indoors, on everything that it can stand on, and sealed in.
+
+    At setbacks so far apart, out of the way of people.
+    """
     for fan in house.fans.values():
         for name, opening in house.openings.items():
             if state.shares[name] <= 0.0:
@@ -80,10 +84,13 @@ def poses(house: House, state: Scenario, step_m: float) -> Iterator[Placement]:
             for room in opening.joins:
                 if fan.can_seal and opening.is_external:
                     yield Placement(fan.name, name, room, 0.0, sealed=True)
-                for stretch in stretches(house, state, fan, opening, room) if room in house.rooms else ():
-                    for setback in np.arange(stretch.low_m, stretch.high_m + 1e-9, step_m).tolist():
-                        placed = Placement(fan.name, name, room, setback, aside_m=stretch.aside_m)
-                        yield aimed(house, state, placed)
+                for on in fan_supports(house, fan, opening, room) if room in house.rooms else ():
+                    for stretch in stretches(house, state, fan, opening, room, support_m=on.height_m, keep_clear=True):
+                        for setback in np.arange(stretch.low_m, stretch.high_m + 1e-9, step_m).tolist():
+                            placed = Placement(fan.name, name, room, setback, aside_m=stretch.aside_m)
+                            placed = replace(placed, stands_on=on.name, support_m=on.height_m)
+                            if on.name != "sill":
+                                yield aimed(house, state, placed)
 
 
 def value_of(house: House, state: Scenario, objective: Objective) -> float:
