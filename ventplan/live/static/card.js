@@ -24,12 +24,18 @@ function words() {
 
 function draw(plan, toggle) {
   const card = find("card");
-  if (!name || !house()?.openings[name]) { card.hidden = true; return; }
-  show(card, words(), pinned && house().openings[name].can_move && el("button", { onclick: () => { toggle(name); } }, verb(name)));
+  if (!name || hand.mode === "walls" || !house()?.openings[name]) { card.hidden = true; return; }
+  show(card, el("div", { class: "words" }, words()), pinned && house().openings[name].can_move && el("button", { onclick: () => { toggle(name); } }, verb(name)));
   card.hidden = false;
   card.classList.toggle("pinned", pinned);
   const frame = find("plans").getBoundingClientRect();
   const [x, y] = plan.onScreen(freeMiddle(house().openings[name], 0.5));
+  if (matchMedia("(max-width: 60rem)").matches) {
+    // A bar across the plan, in the half where the opening is not.
+    card.style.left = "";
+    card.style.top = y - frame.top > frame.height / 2 ? "2px" : `${frame.height - card.offsetHeight - 2}px`;
+    return;
+  }
   // Beside the opening, never on it: it may be tapped again.
   const right = x - frame.left + 26;
   const fits = right + card.offsetWidth < frame.width;
@@ -41,7 +47,7 @@ function draw(plan, toggle) {
 export function cards(plan, toggle) {
   const redraw = () => draw(plan, toggle);
   const put = (what, stays) => { name = what; pinned = stays; redraw(); };
-  on("answer picture page page-parts", () => { if (name) redraw(); });
+  on("answer picture page page-parts select", () => { if (name) redraw(); });
   plan.svg.addEventListener("pointerover", (event) => {
     if (event.pointerType !== "mouse" || pinned) return;
     const thing = event.target.closest("[data-kind=opening]")?.dataset;

@@ -6,7 +6,7 @@ import { ask, Latest, Refused } from "./server.js";
 const listeners = {};
 export const hand = {
   page: null, scenario: "", state: null, storey: 0, mode: "air", tool: "", selected: null,
-  answer: null, picture: null, preview: null, moment: null, newLevel: null, tint: localStorage.getItem("ventplan tint") || "air-change", none: "", mistakes: [], units: "", dragging: false, changes: 0,
+  answer: null, picture: null, weather: null, preview: null, moment: null, newLevel: null, tint: localStorage.getItem("ventplan tint") || "air-change", none: "", mistakes: [], units: "", dragging: false, changes: 0,
 };
 
 export const on = (names, call) => names.split(" ").forEach((n) => (listeners[n] ||= []).push(call));
@@ -48,6 +48,7 @@ const REST_MS = 70; // the longer drawing waits until the numbers have caught up
 let resting = null;
 const solver = new Latest("solve", (answer, body) => {
   takeSymbols(answer.symbols);
+  hand.weather = answer.weather;
   if (answer.none) return nothing(answer.none);
   hand.answer = answer;
   tell("answer", body.asked);
@@ -57,6 +58,7 @@ const solver = new Latest("solve", (answer, body) => {
 const painter = new Latest("picture", (answer) => {
   if (!solver.idle) return;
   takeSymbols(answer.symbols);
+  hand.weather = answer.weather;
   if (answer.none) return nothing(answer.none);
   hand.answer = hand.picture = answer;
   hand.none = "";

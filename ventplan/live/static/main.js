@@ -33,6 +33,7 @@ const specks = new Particles(find("specks"), plan);
 plan.onfit = () => { if (plan.house) { plan.update(hand.state, hand.selected, wrongThings()); drawAir(plan, hand.answer, hand.selected, hand.moment); drawHandles(plan); } drawGrid(plan); };
 
 function drawAll() {
+  plan.roomy = hand.mode === "walls";
   plan.strip(goodStrip());
   plan.draw(house(), storeyInHand(), hand.state, hand.selected, wrongThings());
   drawHead();

@@ -149,7 +149,8 @@ export class Plan {
     const least = rect.width / (box[2] - box[0] + 2 * MARGIN); // pixels a metre at most
     const aside = least > FLOWS_FROM ? Math.max(MARGIN, FLOW_WIDTH / least) : MARGIN;
     const [x1, y1, x2, y2] = [0, 1, 2, 3].map((i) => {
-      const margin = i % 2 ? MARGIN : aside;
+      const roomy = this.roomy ? Math.max(3, 0.35 * Math.max(box[2] - box[0], box[3] - box[1])) : 0; // space to draw in
+      const margin = Math.max(roomy, i % 2 ? MARGIN : aside);
       return i < 2 ? Math.min(box[i] - margin, far[i] - 0.4) : Math.max(box[i] + margin, far[i] + 0.4);
     });
     const { zoom, centre } = this.view;

@@ -5,9 +5,9 @@ import { change, hand } from "./hand.js";
 
 const shownC = (c) => (hand.units === "us" ? `${(c * 1.8 + 32).toFixed(0)} °F` : `${c.toFixed(1)} °C`);
 const SLIDERS = [
-  ["wind", "Wind", 0, 15, 0.25, (s) => s.outdoors.wind_m_s, (s, v) => (s.outdoors.wind_m_s = v), () => hand.answer?.weather?.wind],
-  ["from", "Wind from", 0, 355, 5, (s) => s.outdoors.wind_from_deg, (s, v) => (s.outdoors.wind_from_deg = v), () => hand.answer?.weather?.from],
-  ["outdoor", "Outdoors", -15, 45, 0.5, (s) => s.outdoors.temperature_c, (s, v) => (s.outdoors.temperature_c = v), () => hand.answer?.weather?.temperature],
+  ["wind", "Wind", 0, 15, 0.25, (s) => s.outdoors.wind_m_s, (s, v) => (s.outdoors.wind_m_s = v), () => hand.weather?.wind],
+  ["from", "Wind from", 0, 355, 5, (s) => s.outdoors.wind_from_deg, (s, v) => (s.outdoors.wind_from_deg = v), () => hand.weather?.from],
+  ["outdoor", "Outdoors", -15, 45, 0.5, (s) => s.outdoors.temperature_c, (s, v) => (s.outdoors.temperature_c = v), () => hand.weather?.temperature],
   ["indoor", "All rooms", 5, 40, 0.5, (s) => mean(Object.values(s.temperatures_c)), (s, v) => Object.keys(s.temperatures_c).forEach((n) => (s.temperatures_c[n] = v)), (v) => shownC(v)],
 ];
 
@@ -38,10 +38,10 @@ export function refreshWeather() {
 export function windArrow(north) {
   const { wind_m_s: speed, wind_from_deg: from } = hand.state.outdoors;
   const to = from - north + 180;
-  const seen = [speed, to, hand.answer?.weather?.wind].join(" ");
+  const seen = [speed, to, hand.weather?.wind].join(" ");
   if (find("wind").dataset.seen === seen) return;
   find("wind").dataset.seen = seen;
-  const arrow = el("span", { class: "wind", "aria-hidden": "true" }, el("span", { class: "needle" }, "↑"), el("span", {}, speed > 0.05 ? `wind ${hand.answer?.weather?.wind || ""}` : "calm"));
+  const arrow = el("span", { class: "wind", "aria-hidden": "true" }, el("span", { class: "needle" }, "↑"), el("span", {}, speed > 0.05 ? `wind ${hand.weather?.wind || ""}` : "calm"));
   arrow.firstChild.style.transform = `rotate(${to}deg)`;
   arrow.firstChild.hidden = speed <= 0.05;
   const compass = el("span", { class: "north" }, el("span", { class: "needle" }, "↑"), "N");
