@@ -11,7 +11,7 @@ from ventplan.advice.candidates import level_in
 from ventplan.advice.describe import Describer
 from ventplan.advice.objective import Objective, the_objective
 from ventplan.advice.optimise import Optimised, Verdicts
-from ventplan.advice.plan import NEAR, OverAnswer, PlaceAnswer, WeatherGroup, WeatherPlan
+from ventplan.advice.plan import NEAR, CoolNight, OverAnswer, PlaceAnswer, Plan, WeatherGroup, WeatherPlan
 from ventplan.advice.screening import Floats, Progress
 from ventplan.advice.search import (
     Constraints,
@@ -144,6 +144,36 @@ def place(
         stopped=found.stopped,
         nowhere=tuple(name for name in names if name not in placed),
     )
+
+
+def cool_nights(
+    house: House, base: Scenario, plan: Plan, objective: Objective, weather: Weather
+) -> tuple[CoolNight, ...]:
+    """What a plan to cool a room does in every night that the weather covers.
+
+    Parameters
+    ----------
+    house, base
+        The house, and the state that was asked about.
+    plan
+        The plan.
+    objective
+        The room and the hour.
+    weather
+        Any number of nights.
+    """
+    from ventplan.airing.night import mornings, night
+
+    named = [replace(base, name="as asked", placements=()), replace(plan.scenario, name="plan")]
+    runs = night(house, named, weather)
+    windows = "plan, windows alone" if any(run.name == "plan, windows alone" for run in runs.runs) else "as asked"
+    windows = windows if plan.placements else "plan"
+    found = []
+    for morning in mornings(runs, weather, hour=round(objective.by_hour)):
+        shut, alone, fans = (morning.rooms_c[name][objective.name] for name in ("everything shut", windows, "plan"))
+        worth = bool(plan.placements) and is_worth_a_fan(objective, shut - fans, shut - alone)
+        found.append(CoolNight(morning.when, shut, alone, fans, worth))
+    return tuple(found)
 
 
 def burden(search: Search, plan: Optimised) -> tuple[float, ...]:

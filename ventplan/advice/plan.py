@@ -164,6 +164,28 @@ class PlaceAnswer:
 
 
 @dataclass(frozen=True)
+class CoolNight:
+    """One night of many with the same plan.
+
+    Attributes
+    ----------
+    when
+        The morning, as people say it.
+    shut_c, windows_c, plan_c
+        Temperature of the room then [°C]: with all openings to outdoors shut, with the openings of the plan alone,
+        and with its fans; each house has gone through all nights before in the same way.
+    worth_a_fan
+        True where the fans cool the room enough more than its openings alone.
+    """
+
+    when: str
+    shut_c: float
+    windows_c: float
+    plan_c: float
+    worth_a_fan: bool
+
+
+@dataclass(frozen=True)
 class TradeOffPoint:
     """One way to run the fans.
 

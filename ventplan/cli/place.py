@@ -104,13 +104,14 @@ def place(
     """
     from ventplan.advice import place as find_place
     from ventplan.advice import trade_off
+    from ventplan.advice.placement import cool_nights
     from ventplan.advice.search import Constraints
     from ventplan.airing.hazards import find_hazards
     from ventplan.airing.weather import read_weather
     from ventplan.cli import EXIT_STOPPED
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
-    from ventplan.show.advice_tables import place_view, trade_off_view
+    from ventplan.show.advice_tables import cool_nights_view, place_view, trade_off_view
     from ventplan.show.cautions import cautions_of
 
     one_aim({"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool})
@@ -131,7 +132,13 @@ def place(
     system = units_for(read, show)
     screen = console()
     rules = Constraints(frozenset(keep_shut or ()), frozenset(keep_out or ()), quiet)
-    if over is not None or wind_rose is not None:
+    week = None
+    if cool is not None and over is not None and wind_rose is None:
+        weather = week = over
+        needs = {"--groups": groups, "--every-hour": every_hour or None}
+        if given := [name for name, value in needs.items() if value is not None]:
+            raise InputError(f"{' and '.join(given)} do not go with --cool, which goes through every night by itself")
+    elif over is not None or wind_rose is not None:
         from ventplan.cli.over import needs_one_weather, place_over_weather
 
         needs_one_weather({"--cool": cool, "--weather": weather, "--least": least, "--sure": sure})
@@ -192,6 +199,7 @@ def place(
             progress=progress,
         )
     found = [find_hazards(read, one.scenario, one.flow) for one in answer.plans]
+    nights = () if week is None else cool_nights(read, state, answer.plans[0], answer.aim, read_weather(week))
     saved = None
     if save_as is not None and not answer.stopped:
         if plan > len(answer.plans):
@@ -204,12 +212,16 @@ def place(
         with progress_line("how sure") as progress:
             odds = how_sure(read, answer.aim, answer.plans, work=sure, progress=progress)
     if as_json:
-        result = {"answer": answer, "cautions": found}
+        result: dict[str, object] = {"answer": answer, "cautions": found}
+        if week is not None:
+            result["nights"] = nights
         print_json("place", result if odds is None else {**result, "sure": odds})
         if answer.stopped:
             raise typer.Exit(EXIT_STOPPED)
         return
     for part in place_view(read, answer, [cautions_of(each, system) for each in found], system, details=details):
+        screen.print(part)
+    for part in cool_nights_view(answer.plans[0], nights, system):
         screen.print(part)
     if odds is not None:
         from ventplan.show.sure_tables import plans_sure_view

@@ -31,7 +31,7 @@ from ventplan.show.tables import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.advice.plan import WeatherPlan
+    from ventplan.advice.plan import CoolNight, WeatherPlan
     from ventplan.show.cautions import Caution
 
 NOT_WORTH_A_FAN = "no fan is worth its noise."
@@ -346,3 +346,25 @@ def _rate(house: House, aim: Objective, value: float, system: System) -> str:
     if aim.kind == "opening":
         return number(value, "flow", system)
     return rate_words(_rate_value(house, aim, value))
+
+
+def cool_nights_view(plan: Plan, nights: Sequence[CoolNight], system: System) -> Iterator[RenderableType]:
+    """What the first plan does in every night, and when its fans are not worth their noise."""
+    from rich.text import Text
+
+    if not nights:
+        return
+    yield Text("")
+    leave = [night.when for night in nights if not night.worth_a_fan]
+    if plan.placements:
+        helps = len(nights) - len(leave)
+        off = "" if not leave else f" Leave the fans off before: {', '.join(leave)}."
+        yield Text(f"Plan 1 is worth its fans in {helps} of {len(nights)} nights.{off}")
+    rows = [
+        (
+            night.when,
+            *(show(each, "temperature", system) for each in (night.shut_c, night.windows_c, night.plan_c)),
+        )
+        for night in nights
+    ]
+    yield table("The room each morning", ("morning", "all shut", "windows alone", "plan 1"), rows)

@@ -9,6 +9,7 @@ import pytest
 
 from tests.cli.command_line import EXAMPLES
 from ventplan.advice import PlaceAnswer, place
+from ventplan.advice.placement import cool_nights
 from ventplan.airing.night import night
 from ventplan.airing.weather import Weather, read_weather
 from ventplan.house import House, read_house
@@ -49,3 +50,14 @@ def test_openings_alone_are_never_worse_than_those_of_a_plan_without_its_fan(ans
 def test_two_fans_cool_no_less_than_one(flat: House, weather: Weather, answer: PlaceAnswer) -> None:
     two = place(flat, cool="room", weather=weather, fans_at_once=2)
     assert max(plan.value for plan in two.plans) >= answer.plans[0].value - 1e-9
+
+
+def test_a_week_says_in_which_nights_the_fan_is_worth_its_noise(
+    flat: House, weather: Weather, answer: PlaceAnswer
+) -> None:
+    two = weather.first(34.0 * 3600.0 + weather.seconds_until(6.0) - 10.0 * 3600.0)
+    nights = cool_nights(flat, flat.first_scenario(), answer.plans[0], answer.aim, two)
+    assert len(nights) == 2
+    assert nights[0].shut_c - nights[0].plan_c == pytest.approx(answer.plans[0].value, abs=1e-6)
+    for one in nights:
+        assert one.worth_a_fan == (one.windows_c - one.plan_c >= 0.5)
