@@ -18,6 +18,7 @@ from ventplan.house.reading import Reading, key_words, validate
 from ventplan.house.records import OUTDOORS, House, Scenario, Tonight
 from ventplan.house.remarks import remark_on_house, remark_on_temperatures
 from ventplan.house.schema import FileSpec
+from ventplan.house.shown import in_us_units
 from ventplan.house.units import describe
 from ventplan.house.yaml_text import Source, parse_yaml, read_text
 
@@ -102,6 +103,9 @@ def build_house(source: Source, folder: Path) -> House:
     house = replace(house, scenarios=scenarios, defaults=reading.assumed.sentences(totals))
     if not source.mistakes:
         remark_on_house(reading, house)
+    if source.shows_us_units:
+        remarks, defaults = (tuple(map(in_us_units, texts)) for texts in (reading.remarks, house.defaults))
+        return replace(house, remarks=remarks, defaults=defaults)
     return replace(house, remarks=tuple(reading.remarks))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from ventplan.house.units import System, unit_factor
 
@@ -103,3 +104,47 @@ def show_time(seconds: float) -> str:
         return f"{minutes:.0f} min"
     hours, rest = divmod(round(minutes), 60)
     return f"{hours} h" + (f" {rest} min" if rest and hours < 10 else "")
+
+
+_NUMBER = r"[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?"
+_METRIC = re.compile(rf"({_NUMBER})(?: to ({_NUMBER}))? ?(m³/s|m3/s|m/s|m²|m2|m³|m3|mm|cm|m|°C)(?![\w/²³])")
+_POINT = re.compile(rf"\(({_NUMBER}), ({_NUMBER})\)")
+_SAME: dict[str, tuple[str, float]] = {
+    "m³/s": ("flow", 1.0), "m3/s": ("flow", 1.0), "m/s": ("speed", 1.0), "m²": ("area", 1.0), "m2": ("area", 1.0),
+    "m³": ("volume", 1.0), "m3": ("volume", 1.0), "mm": ("length", 1e-3), "cm": ("length", 1e-2), "m": ("length", 1.0),
+    "°C": ("temperature", 1.0),
+}  # fmt: skip
+
+
+def in_us_units(text: str, *, wind: bool = False) -> str:
+    """A sentence about a house with its metric quantities in US customary units.
+
+    Parameters
+    ----------
+    text
+        The sentence.
+    wind
+        True where speeds are of the wind, and read in mph.
+
+    Examples
+    --------
+    >>> in_us_units("found 18.29 m; allowed: 0 to 1.83 m, at 20.0 °C")
+    'found 60 ft; allowed: 0 to 6 ft, at 68.0 °F'
+    """
+
+    def shown_us(number: str, unit: str) -> str:
+        quantity, factor = _SAME[unit]
+        value = float(number.replace("−", "-")) * factor
+        return show(value, "wind" if wind and quantity == "speed" else quantity, "us")
+
+    def both(found: re.Match[str]) -> str:
+        first, second, unit = found.groups()
+        if second is None:
+            return shown_us(first, unit)
+        low = "0" if float(first.replace("−", "-")) == 0.0 and unit != "°C" else shown_us(first, unit)
+        return f"{low} to {shown_us(second, unit)}"
+
+    def point(found: re.Match[str]) -> str:
+        return f"({shown_us(found[1], 'm')}, {shown_us(found[2], 'm')})"
+
+    return _POINT.sub(point, _METRIC.sub(both, text))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -82,8 +82,23 @@ class Source:
             raise InputError([*self.in_order()[:MOST_ERRORS], rest])
 
     def in_order(self) -> list[Mistake]:
-        """The mistakes in file order, each once."""
-        return sorted(dict.fromkeys(self.mistakes), key=lambda m: (m.line or 0, m.column or 0))
+        """The mistakes in file order, each once, in the units that the file asks for."""
+        found = sorted(dict.fromkeys(self.mistakes), key=lambda m: (m.line or 0, m.column or 0))
+        return [_in_us_units(one) for one in found] if self.shows_us_units else found
+
+    @property
+    def shows_us_units(self) -> bool:
+        """Whether the file asks for US customary units."""
+        return isinstance(self.data, dict) and self.data.get("show") == "us"
+
+
+def _in_us_units(mistake: Mistake) -> Mistake:
+    from ventplan.house.shown import in_us_units
+
+    wind = "wind" in mistake.key
+    found, allowed, hint = (in_us_units(text, wind=wind) for text in (mistake.found, mistake.allowed, mistake.hint))
+    # A guess at another unit counts from metres; in inches it is none that the reader could have meant.
+    return replace(mistake, found=found, allowed=allowed, hint=re.sub(r"\s*Is it [\d.]+ in\?", "", hint))
 
 
 def read_text(path: str | Path) -> str:

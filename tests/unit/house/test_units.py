@@ -116,3 +116,37 @@ def test_shown_units_are_units_that_the_reader_knows() -> None:
     for quantity in SHOWN:
         for system in ("si", "us"):
             assert math.isfinite(shown_number(1.0, quantity, system))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("text", "us"),
+    [
+        ("found 18.29 m", "found 60 ft"),
+        ("allowed: 0 to 1.83 m for a width of 0.61 m", "allowed: 0 to 6 ft for a width of 2 ft"),
+        ("from 1.2 m to 15 m", "from 3 ft 11 in to 49 ft 3 in"),
+        ("the wall runs from (4.27, 8.53) to (6.71, 8.53)", "the wall runs from (14 ft, 28 ft) to (22 ft, 28 ft)"),
+        ("air of 20.0 °C, 0.5 m3/s at 0.5 m/s", "air of 68.0 °F, 1060 cfm at 98 ft/min"),
+        ("165 kJ/(m² K), 2 Pa, 3 rooms, 50 %", "165 kJ/(m² K), 2 Pa, 3 rooms, 50 %"),
+        ("already 5 ft, 900 cfm and 3 mph", "already 5 ft, 900 cfm and 3 mph"),
+    ],
+)
+def test_sentences_are_turned_into_us_units(text: str, us: str) -> None:
+    from ventplan.house.shown import in_us_units
+
+    assert in_us_units(text) == us
+    assert in_us_units(us) == us
+
+
+def test_a_house_in_us_units_has_errors_and_assumed_values_in_them() -> None:
+    from ventplan.errors import InputError
+    from ventplan.house import parse_house
+
+    house = """
+show: us
+rooms: {room: {at: [0 ft, 0 ft], size: [16 ft, 13 ft], ceiling: CEILING}}
+openings: {window: {kind: window, joins: [room, outdoors], wall: south, along: 3 ft, size: [3 ft, 3 ft], sill: 3 ft}}
+"""
+    with pytest.raises(InputError, match="found 80 ft; allowed: from 3 ft 11 in to 49 ft 3 in"):
+        parse_house(house.replace("CEILING", "80 ft"))
+    read = parse_house(house.replace("CEILING", "8 ft"))
+    assert not any(" m " in f"{text} " or "°C" in text for text in (*read.defaults, *read.remarks))
