@@ -23,7 +23,7 @@ def run(*arguments: str) -> str:
 
 
 def test_a_house_with_places_to_sit_has_a_table_of_them_within_80_columns() -> None:
-    text = run(str(EXAMPLES / "bungalow.yaml"), "--scenario", "box fan blowing in")
+    text = run(str(EXAMPLES / "bungalow.yaml"), "--scenario", "box fan blowing in", "--details")
     assert "Where people are" in text
     assert "armchair" in text
     assert "cooler by" in text
@@ -31,7 +31,7 @@ def test_a_house_with_places_to_sit_has_a_table_of_them_within_80_columns() -> N
 
 
 def test_a_house_without_such_places_has_no_such_table() -> None:
-    assert "Where people are" not in run(str(EXAMPLES / "two_storey.yaml"))
+    assert "Where people are" not in run(str(EXAMPLES / "two_storey.yaml"), "--details")
 
 
 def test_json_holds_a_record_for_each_place_in_si() -> None:
