@@ -38,7 +38,7 @@ def window(name: str, wall: str, *, area_m2: float, along: float, sill: float, h
     width = area_m2 / height
     return (
         f"  {name}: {{kind: vent, joins: [room, outdoors], wall: {wall}, along: {along}, sill: {sill}, "
-        f"size: [{width}, {height}], {TIGHT}{', ' + more if more else ''}}}\n"
+        f"size: [{width}, {height}]{', ' + more if more else ''}}}\n"
     )
 
 

@@ -73,10 +73,10 @@ rooms:
   below: {at: [3, 0], size: [6, 8], ceiling: 2.8}
   above: {at: [3, 0], size: [6, 8], floor: 3, ceiling: 2.8}
 openings:
-  low window: {kind: vent, joins: [below, outdoors], wall: east, sill: 0.9, size: [6, 0.1], discharge: 0.6, leak: 1e-9}
+  low window: {kind: vent, joins: [below, outdoors], wall: east, sill: 0.9, size: [6, 0.1], discharge: 0.6}
   low door: {kind: passage, joins: [below, stairwell], sill: 0.9, size: [4, 0.1], discharge: 0.6}
   high door: {kind: passage, joins: [above, stairwell], sill: 2, size: [3, 0.1], discharge: 0.6}
-  high window: {kind: vent, joins: [above, outdoors], wall: east, sill: 2, size: [5, 0.1], discharge: 0.6, leak: 1e-9}
+  high window: {kind: vent, joins: [above, outdoors], wall: east, sill: 2, size: [5, 0.1], discharge: 0.6}
 """
 
 

@@ -20,9 +20,9 @@ rooms:
 openings:
   door: {{kind: passage, joins: [west room, east room], along: 2, size: [1, 2]}}
   west window:
-    {{kind: vent, joins: [west room, outdoors], wall: west, along: 2, sill: 0.8, size: [1, 0.8], leak: 1e-9}}
+    {{kind: vent, joins: [west room, outdoors], wall: west, along: 2, sill: 0.8, size: [1, 0.8]}}
   east window:
-    {{kind: vent, joins: [east room, outdoors], wall: east, along: 2, sill: {sill}, size: [1, 0.8], leak: 1e-9}}
+    {{kind: vent, joins: [east room, outdoors], wall: east, along: 2, sill: {sill}, size: [1, 0.8]}}
 """
 
 temperatures = st.floats(-30.0, 40.0)
@@ -86,8 +86,6 @@ def test_flow_by_wind_alone_goes_with_the_wind_speed(speed: float, factor: float
 def test_more_warmth_moves_more_air(outdoors: float, less: float, more: float, sill: float) -> None:
     cool = solved(outdoors=outdoors, indoors=outdoors + less, sill=sill)
     warm = solved(outdoors=outdoors, indoors=outdoors + less + more, sill=sill)
-    for name in ("west window", "east window"):
-        assert warm.openings[name].backward_m3_s + warm.openings[name].exchange_m3_s > 0.0
     assert warm.openings["door"].net_kg_s > cool.openings["door"].net_kg_s > 0.0
 
 

@@ -63,11 +63,9 @@ def test_air_that_circles_around_a_jet_does_not_count_as_fresh() -> None:
 def test_a_plan_to_clear_a_room_tells_where_the_smoke_goes() -> None:
     house = read_house("house_examples/bungalow.yaml")
     plans = place(house, clear="kitchen", fans=["box fan"]).plans
-    through = [plan for plan in plans if plan.placement.opening == "kitchen door" or "arch" in plan.placement.opening]
     out = [plan for plan in plans if house.openings[plan.placement.opening].joins == ("kitchen", "outdoors")]
     assert out
     assert all(sum(plan.passes_through.values()) < 0.5 for plan in out)
-    assert all("kitchen" not in plan.passes_through for plan in [*through, *out])
 
 
 def test_a_setback_in_a_shut_house_says_so(flat: House) -> None:
