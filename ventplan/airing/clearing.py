@@ -15,8 +15,8 @@ from ventplan.airing.hazard import Hazard
 from ventplan.airing.hazards import find_hazards
 from ventplan.airing.transport import AirPaths, Stepper, Trajectory, steady_state, supply_per_s
 from ventplan.errors import InputError
-from ventplan.house.plausible import tight_notes
 from ventplan.house.records import House, Scenario
+from ventplan.house.remarks import tight_notes
 from ventplan.network import solve
 from ventplan.network.flow import Flow
 from ventplan.physics.air import REFERENCE_DENSITY

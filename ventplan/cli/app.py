@@ -73,7 +73,7 @@ def reads_house(command: Callable[..., None]) -> Callable[..., None]:
     @functools.wraps(command)
     def run(*arguments: Any, allow_outside: bool = False, **options: Any) -> None:
         if allow_outside:
-            from ventplan.house.build_fans import outside_allowed
+            from ventplan.house.jet_walk import outside_allowed
 
             outside_allowed.set(True)
         command(*arguments, **options)

@@ -60,7 +60,7 @@ def night(
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.cli.save import save_night
     from ventplan.errors import InputError
-    from ventplan.house.plausible import tight_notes
+    from ventplan.house.remarks import tight_notes
     from ventplan.house.weather import read_temperature
     from ventplan.show.airing_tables import night_view
 

@@ -82,7 +82,7 @@ def tonight(
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
     from ventplan.errors import InputError
-    from ventplan.house.plausible import tight_notes
+    from ventplan.house.remarks import tight_notes
 
     check_picture(output, replace=replace)
     read = open_house(house)

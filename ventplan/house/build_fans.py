@@ -1,33 +1,33 @@
 """Records of fans from what the file, the catalogue and a walk down the jet say; each record lists what was estimated.
 
-The centre speed of a jet falls so that its inverse is a straight line in the distance s from the blades:
-1/Uc = (s + b0/k) k sqrt(pi rho / (2 T)), with b0 = Q0 / sqrt(2 pi T / rho); so the slope gives k^2 / T and the value at
-the blades gives Q0 / T.
+Figures that cannot fit one another are errors; the bounds are common practice, no source, and wide enough for any fan
+of a household.
 """
 
 from __future__ import annotations
 
 import math
-import stat
-from contextvars import ContextVar
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError
 from ventplan.house.catalogue import assumptions, fan_specs
 from ventplan.house.fields import nearest
-from ventplan.house.plausible import fan_is_plausible
+from ventplan.house.jet_walk import JetLine, fan_from_line, jet_line, read_walk, walk_file
 from ventplan.house.reading import Reading, validate
 from ventplan.house.records import Fan, FanSetting
 from ventplan.house.schema import FanSpec, SettingSpec
-from ventplan.house.table import Column, read_table
+from ventplan.house.shown import rounded
 from ventplan.house.yaml_text import Path_
 from ventplan.physics.jet import flow_of_uniform_jet, thrust_of_uniform_jet
 
-MOST_WALK_BYTES = 1_000_000
-"""Size of the largest file of a jet walk [bytes]."""
-outside_allowed: ContextVar[bool] = ContextVar("outside_allowed", default=False)
-"""True where a house file may name files outside its own folder; ``--allow-outside`` sets it."""
+FASTEST_M_S, FASTEST_BY_THRUST_M_S = 30.0, 20.0
+"""Mean speed through the blades above which a flow, and a flow worked out from a thrust, must be wrong [m/s]."""
+LEAST_FLOW_M3_S, MOST_FLOW_M3_S = 0.01, 5.0
+"""Flow through the blades of a portable fan [m3/s]."""
+WRONG_RATIO, ODD_RATIO = 8.0, 3.0
+"""Thrust over rho Q^2 / A, or the other way round, from where it is a mistake, and from where it is remarked on [-]."""
+GRAMS = "If a scale showed the thrust in grams, write gf, such as thrust: 150 gf (1.5 N)"
 
 
 @dataclass
@@ -223,36 +223,6 @@ def walked_line(reading: Reading, path: Path_, spec: FanSpec) -> JetLine | None:
     return None
 
 
-def walk_file(folder: Path, name: str) -> Path:
-    """The file of a jet walk: an ordinary file, not too large, in the folder of the house file or below it.
-
-    Raises
-    ------
-    InputError
-        If it is none; with what to do.
-    """
-    allowed = "a CSV file in the folder of the house file"
-
-    def refused(found: str, hint: str = "") -> InputError:
-        return InputError([Mistake("jet", found, allowed, hint)])
-
-    try:
-        there, home = (folder / name).resolve(), folder.resolve()
-        found = there.stat() if there.is_relative_to(home) or outside_allowed.get() else None
-    except FileNotFoundError:
-        raise refused("no such file") from None
-    except (OSError, ValueError, RuntimeError):
-        raise refused("a path that cannot be read") from None
-    if found is None:
-        hint = "Copy it there, or run the command with --allow-outside if you wrote the house file yourself"
-        raise refused("a path that leads out of that folder", hint)
-    if not stat.S_ISREG(found.st_mode):
-        raise refused("a folder" if stat.S_ISDIR(found.st_mode) else "no ordinary file")
-    if found.st_size > MOST_WALK_BYTES:
-        raise refused(f"a file of {found.st_size} bytes", f"A walk of a thousand rows has less than {MOST_WALK_BYTES}")
-    return there
-
-
 def complete(spec: FanSpec, like: FanSpec, line: JetLine | None) -> Figures | None:
     """Flow, thrust, diameter and spread from whatever is known.
 
@@ -349,89 +319,94 @@ def make_settings(
     return tuple(sorted(result, key=lambda s: -s.speed))
 
 
-@dataclass(frozen=True)
-class JetLine:
-    """The straight line through 1/Uc over s.
+def fan_is_plausible(
+    reading: Reading,
+    path: Path_,
+    *,
+    flow_m3_s: float,
+    thrust_n: float,
+    diameter_m: float,
+    density: float,
+    power_w: float | None,
+    how: Mapping[str, str],
+    like: tuple[str, float] | None,
+) -> bool:
+    """True for a fan whose figures fit one another; notes a mistake where they cannot, a remark where they hardly do.
 
-    Attributes
+    Parameters
     ----------
-    slope_s_m2
-        d(1/Uc)/ds [s/m2].
-    start_s_m
-        1/Uc at the blades [s/m].
-    slope_error, start_error
-        Standard errors, relative [-].
+    reading
+        The reading, which keeps mistakes and remarks.
+    path
+        The fan in the file.
+    flow_m3_s, thrust_n, diameter_m
+        Its figures [m3/s], [N], [m].
+    density
+        Density of the air [kg/m3].
+    power_w
+        Electrical input [W], or None.
+    how
+        Which of them were estimated, and how.
+    like
+        Name of the catalogue fan it is said to be like, and that fan's thrust [N]; None for a fan of its own.
+
+    Notes
+    -----
+    A uniform jet through the disc A of the blades has thrust = rho Q^2 / A: the ratio to it is 1 to 1.3 for most fans.
     """
-
-    slope_s_m2: float
-    start_s_m: float
-    slope_error: float
-    start_error: float
-
-
-def read_walk(path: Path) -> list[tuple[float, float]]:
-    """Distances [m] and speeds [m/s] from a CSV file with these two headings, units in them.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be read, or a heading or a figure is not as it should be.
-    ValueError
-        If there are fewer than three rows.
-    """
-    columns = (
-        Column("distance", "length", lowest=0.0, highest=30.0),
-        Column("speed", "speed", lowest=0.02, highest=50.0),
+    disc = math.pi / 4.0 * diameter_m**2
+    speed = flow_m3_s / disc
+    by_thrust = "flow_m3_s" in how and "thrust_n" not in how
+    if not by_thrust and not LEAST_FLOW_M3_S <= flow_m3_s <= MOST_FLOW_M3_S:
+        reading.report(
+            (*path, "flow"),
+            f"{flow_m3_s:.3g} m³/s through the blades",
+            f"from {LEAST_FLOW_M3_S:g} to {MOST_FLOW_M3_S:g} m³/s for a portable fan",
+            "Check the unit of the flow; a point is a decimal point: 2.400 m3/h is 2.4 m3/h",
+        )
+        return False
+    if by_thrust and like is not None and ratio_apart(thrust_n / like[1]) > WRONG_RATIO:
+        reading.report(
+            (*path, "thrust"), f"{thrust_n:.3g} N", f"about the thrust of a {like[0]}, {like[1]:.3g} N", GRAMS
+        )
+        return False
+    if speed > (FASTEST_BY_THRUST_M_S if by_thrust else FASTEST_M_S):
+        reading.report(
+            (*path, "thrust" if by_thrust else "flow"),
+            f"{thrust_n:.3g} N from blades of {diameter_m:.2f} m, a mean speed of {speed:.0f} m/s"
+            if by_thrust
+            else f"{flow_m3_s:.3g} m³/s through {diameter_m:.2f} m, a mean speed of {speed:.0f} m/s",
+            f"up to {FASTEST_BY_THRUST_M_S if by_thrust else FASTEST_M_S:g} m/s through the blades",
+            GRAMS if by_thrust else "Check the unit of the flow, and the diameter",
+        )
+        return False
+    uniform = float(thrust_of_uniform_jet(flow_m3_s=flow_m3_s, area_m2=disc, density=density))
+    apart = ratio_apart(thrust_n / uniform)
+    words = (
+        f"{thrust_n:.3g} N, {rounded(thrust_n / uniform, 2, 3)} times the {uniform:.2g} N of "
+        f"{flow_m3_s:.3g} m³/s through blades of {diameter_m:.2f} m (rho Q² / A)"
     )
-    numbers = read_table(path, columns).numbers
-    points = list(zip(numbers["distance"], numbers["speed"], strict=True))
-    if len(points) < 3:
-        raise ValueError("at least three rows of distance and speed")
-    return points
+    if apart > WRONG_RATIO:
+        allowed = f"from 1/{WRONG_RATIO:g} of that to {WRONG_RATIO:g} times"
+        hint = GRAMS if thrust_n > uniform else "Check the units of flow and thrust"
+        reading.report((*path, "thrust" if "thrust_n" not in how else "flow"), words, allowed, hint)
+        return False
+    in_the_jet = thrust_n * speed / 2.0
+    if power_w is not None and in_the_jet > power_w:
+        reading.report(
+            (*path, "power"),
+            f"{power_w:.3g} W, less than the {in_the_jet:.2g} W that its jet carries (half of thrust times speed)",
+            "most household fans take 5 to 100 times that",
+            "Check the units of power, flow and thrust",
+        )
+        return False
+    if apart > ODD_RATIO:
+        reading.remarks.append(
+            f"fan {path[-1]}: thrust {words}; most fans have 1 to 1.3 times: check flow, thrust, blades"
+        )
+    return True
 
 
-def jet_line(points: list[tuple[float, float]]) -> JetLine:
-    """Least squares of 1/Uc over s.
-
-    Raises
-    ------
-    ValueError
-        If the speeds do not fall along the way as those of a jet do.
-    """
-    count = len(points)
-    mean = sum(s for s, _ in points) / count
-    inverse = [1.0 / u for _, u in points]
-    mean_inverse = sum(inverse) / count
-    spread = sum((s - mean) ** 2 for s, _ in points)
-    if spread <= 0.0:
-        raise ValueError("different distances")
-    slope = sum((s - mean) * y for (s, _), y in zip(points, inverse, strict=True)) / spread
-    start = mean_inverse - slope * mean
-    if slope <= 0.0 or start <= 0.0:
-        raise ValueError("speeds that fall with distance, slower near the blades than 1/s would have it")
-    rest = sum((y - start - slope * s) ** 2 for (s, _), y in zip(points, inverse, strict=True))
-    variance = rest / max(count - 2, 1)
-    return JetLine(
-        slope,
-        start,
-        math.sqrt(variance / spread) / slope,
-        math.sqrt(variance * (1.0 / count + mean**2 / spread)) / start,
-    )
-
-
-def fan_from_line(
-    line: JetLine, *, flow_m3_s: float | None, thrust_n: float | None, spread: float, density: float
-) -> tuple[float, float, float]:
-    """Flow [m3/s], thrust [N] and spread [-] from the line and whichever of them is known.
-
-    With a known flow or thrust the line gives the other two; with neither, the spread is taken as given.
-    """
-    if thrust_n is None and flow_m3_s is not None:
-        thrust_n = flow_m3_s * density / (2.0 * line.start_s_m)
-    if thrust_n is None:
-        thrust_n = math.pi * density / 2.0 * (spread / line.slope_s_m2) ** 2
-    else:
-        spread = line.slope_s_m2 / math.sqrt(math.pi * density / (2.0 * thrust_n))
-    if flow_m3_s is None:
-        flow_m3_s = 2.0 * line.start_s_m * thrust_n / density
-    return flow_m3_s, thrust_n, spread
+def ratio_apart(ratio: float) -> float:
+    """A ratio or its reciprocal, whichever is above 1 [-]."""
+    return max(ratio, 1.0 / ratio)

@@ -9,9 +9,9 @@ from typing import Any, Literal
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
 from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, close_pairs, outside_walls_of, plan_word
 from ventplan.house.place_openings import MAY_LIE, Placed, check_height, lies_flat, place
-from ventplan.house.plausible import NO_LEAKAGE
 from ventplan.house.reading import Reading, validate, without_mistakes
 from ventplan.house.records import OUTDOORS, Opening, Point, Screen
+from ventplan.house.remarks import NO_LEAKAGE
 from ventplan.house.schema import OpeningSpec, ScreenSpec
 from ventplan.physics.crack import CRACK_EXPONENT
 

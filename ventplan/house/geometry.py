@@ -220,48 +220,9 @@ def outside_walls_of(room: Room, rooms: Mapping[str, Room]) -> tuple[Wall, ...]:
     )
 
 
-def outside_walls(house: House) -> tuple[Wall, ...]:
-    """Every piece of wall that faces outdoors, room by room."""
-    near = neighbours(house.rooms)
-    return tuple(wall for room in house.rooms.values() for wall in outside_walls_of(room, near[room.name]))
-
-
 def bearing_deg(north_deg: float, normal: Point) -> float:
     """Compass bearing of a direction on a plan whose top has the bearing ``north_deg`` [deg]."""
     return (math.degrees(math.atan2(normal[0], normal[1])) + north_deg) % 360.0
-
-
-def wall_bearing_deg(house: House, opening: Opening) -> float:
-    """Compass bearing of the outward normal of an opening's wall [deg], 0 north, 90 east.
-
-    Raises
-    ------
-    ValueError
-        For an opening in a roof or floor, which faces no way.
-    """
-    if opening.is_horizontal:
-        raise ValueError(f"{opening.name} lies flat: it faces no way")
-    return bearing_deg(house.north_deg, opening.normal)
-
-
-def footprint(house: House, level_m: float | None = None) -> Any:
-    """Outline of the house as a ``shapely`` geometry, gaps of a wall's thickness closed.
-
-    Parameters
-    ----------
-    house
-        The house.
-    level_m
-        Height above the ground [m] at which to cut; None for all storeys together.
-    """
-    from shapely import unary_union
-
-    rooms = [
-        r for r in house.rooms.values() if level_m is None or r.floor_m - 1e-6 <= level_m < r.floor_m + r.ceiling_m
-    ]
-    half = WALL_M / 2.0 + 1e-6
-    whole = unary_union([polygon(r.corners).buffer(half, join_style="mitre") for r in rooms])
-    return whole.buffer(-half, join_style="mitre")
 
 
 def storeys(house: House) -> tuple[float, ...]:

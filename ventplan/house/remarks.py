@@ -209,3 +209,23 @@ def remark_on_opening(reading: Reading, house: House, opening: Opening, remark: 
     if spec.drop is not None and spec.drop > max(opening.bottom_m, 0.0) + 3.0:
         drop, level = (show(value, "length", house.show) for value in (spec.drop, opening.bottom_m))
         reading.remark(f"{of}: a drop of {drop} through an opening {level} above the ground outside")
+
+
+USUAL = "most houses leak 3 to 10 air changes an hour at 50 Pa (common practice, no source)"
+"""How leaky houses are."""
+
+NO_LEAKAGE = (
+    "no leakage of walls, only the cracks of shut openings, so that the house is very tight when all is shut; "
+    f"{USUAL}: write leakage: {{ach50: 6}}, see docs/house_file.md"
+)
+"""What ``check`` says among what was assumed."""
+
+
+def tight_notes(house: House) -> tuple[str, ...]:
+    """A note for answers that rest on how leaky a shut house is; nothing where the file tells its leakage."""
+    if NO_LEAKAGE not in house.defaults:
+        return ()
+    return (
+        f"The house file gives no leakage of walls, so that what is shut is very tight here; {USUAL}. Write "
+        "leakage: {ach50: 6} to see what that changes (docs/house_file.md).",
+    )

@@ -7,14 +7,11 @@ import pytest
 from ventplan.house import House, Opening, parse_house
 from ventplan.house.frames import free_rectangle
 from ventplan.house.geometry import (
+    bearing_deg,
     can_stand,
-    footprint,
     line_is_clear,
-    outside_walls,
     setback_limit_m,
     shared_walls,
-    storeys,
-    wall_bearing_deg,
 )
 
 HOUSE = """\
@@ -56,9 +53,9 @@ def test_normals_point_from_the_first_place_into_the_second(house: House) -> Non
 
 
 def test_bearing_adds_the_bearing_of_the_top(house: House) -> None:
-    assert wall_bearing_deg(house, house.openings["north"]) == pytest.approx(20)
-    assert wall_bearing_deg(house, house.openings["west"]) == pytest.approx(290)
-    assert wall_bearing_deg(house, house.openings["east"]) == pytest.approx(110)
+    assert bearing_deg(house.north_deg, house.openings["north"].normal) == pytest.approx(20)
+    assert bearing_deg(house.north_deg, house.openings["west"].normal) == pytest.approx(290)
+    assert bearing_deg(house.north_deg, house.openings["east"].normal) == pytest.approx(110)
 
 
 def test_rooms_share_a_wall_across_its_thickness(house: House) -> None:
@@ -66,23 +63,6 @@ def test_rooms_share_a_wall_across_its_thickness(house: House) -> None:
     assert wall.length_m == pytest.approx(2.0)
     assert (wall.start, wall.end) == (pytest.approx((4, 1)), pytest.approx((4, 3)))
     assert not shared_walls(house.rooms["tower"], house.rooms["left"])
-
-
-def test_outside_walls_leave_out_what_is_covered(house: House) -> None:
-    left = [w for w in outside_walls(house) if w.room == "left"]
-    # west 3, south 4, the lower metre of east 1; of the top, 1 m belongs to the corner room
-    assert sum(w.length_m for w in left) == pytest.approx(3 + 4 + 1 + 3)
-    tower = [w for w in outside_walls(house) if w.room == "tower"]
-    assert sum(w.length_m for w in tower) == pytest.approx(14)
-
-
-def test_footprint_closes_the_thickness_of_walls(house: House) -> None:
-    ground = footprint(house, 0.0)
-    assert ground.geom_type == "Polygon"
-    # rooms 12 + 12 + 6 m2, 2 m of wall of 20 cm between left and right, none with room for more than 25 cm
-    assert ground.area == pytest.approx(30.4, abs=0.25)
-    assert footprint(house, 3.0).area == pytest.approx(12.0)
-    assert storeys(house) == (0.0, 2.5)
 
 
 def test_height_of_a_fall_is_that_above_the_ground(house: House) -> None:

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from ventplan.house import parse_house, read_house
-from ventplan.house.build_fans import jet_line
-from ventplan.house.plausible import tight_notes
+from ventplan.house.jet_walk import jet_line
+from ventplan.house.remarks import tight_notes
 
 ROOM = "rooms: {room: {at: [0, 0], size: [5, 4]}}\n"
 
