@@ -13,7 +13,7 @@ from ventplan.house.build_openings import build_openings
 from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_people, build_rooms
 from ventplan.house.build_scenarios import AS_IT_STANDS, build_scenarios
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens, usual_words
-from ventplan.house.fields import PLACES
+from ventplan.house.conversions import PLACES
 from ventplan.house.reading import Reading, key_words, validate
 from ventplan.house.records import OUTDOORS, House, Scenario, Tonight
 from ventplan.house.remarks import remark_on_house, remark_on_temperatures

@@ -8,7 +8,7 @@ from typing import Any
 
 from ventplan.errors import InputError, Mistake
 from ventplan.house import House, Scenario
-from ventplan.house.fields import to_clock
+from ventplan.house.conversions import to_clock
 from ventplan.house.shown import show, show_time
 from ventplan.house.units import System, UnitError, parse_quantity
 from ventplan.live.state import state_of
