@@ -245,8 +245,7 @@ def thrust(
     from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes, signed
     from ventplan.cli.output import print_json
     from ventplan.measure.card_reading import from_estimate, remarks
-    from ventplan.measure.readings import read_scale_readings
-    from ventplan.measure.thrust import thrust_from_scale
+    from ventplan.measure.thrust import read_scale_readings, thrust_from_scale
 
     check_picture(picture, replace=replace)
     ratio, ratio_error = lever_of(lever)

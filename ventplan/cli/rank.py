@@ -124,9 +124,9 @@ def rank(
             "fan above it has a jet that suits the window, one below it spends its thrust on too narrow or too wide "
             "a stream."
             if several
-            else "One fan makes no curve: with more of them, how far each is off the square root of thrust is told.",
+            else "One fan makes no curve. With more fans, the column shows how far each is off the curve.",
             *_missing(house.fans),
-            *([f"Thrusts that cannot be told apart yet: {'; '.join(close)}."] if close else []),
+            *([f"Thrusts that do not differ within their uncertainty: {'; '.join(close)}."] if close else []),
         ]
     )
 

@@ -102,7 +102,7 @@ def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", 
     low, high = estimate.interval
     if low <= 0.0:
         raise NoAnswerError(
-            f"The {measured} cannot be told from nothing: 95 % of what is likely reaches from {low:.2g} to {high:.2g} "
+            f"The {measured} does not differ from zero within its uncertainty: 95 % interval {low:.2g} to {high:.2g} "
             f"{estimate.unit}. No card can be made with it: take more readings, or look for what went wrong."
         )
     shared = math.sqrt(sum(share.standard**2 for share in estimate.budget if share.name == CALIBRATION))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,7 +12,8 @@ import numpy as np
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.measure.anemometer import Calibration
-from ventplan.measure.inference import Data, Model, Noise
+from ventplan.measure.inference import Data, Model, Noise, Posterior, information_gain
+from ventplan.measure.opening import ONE_PLACE_ERROR
 from ventplan.measure.parameters import Parameter, posed, turned
 from ventplan.measure.uncertainty import WIDE, Array
 from ventplan.network.flow import Flow
@@ -266,3 +267,51 @@ def start_of(parameters: Sequence[Parameter]) -> Array:
     """Where a fit begins, shape (k,): the file's own figures, but the aim of a fan half its prior off, since the
     effect of an aim is even and has no slope at zero."""
     return np.array([0.0 if one.is_factor else 0.5 * one.prior for one in parameters])
+
+
+@dataclass(frozen=True)
+class NextReading:
+    """A reading that could be taken, and how much it would tell [nat]."""
+
+    scenario: str
+    opening: str
+    gain: float
+
+
+def worth_reading(
+    house: House, parameters: Sequence[Parameter], posterior: Posterior, states: Mapping[str, Scenario], most: int
+) -> tuple[NextReading, ...]:
+    """Every open opening in every scenario with a fan, by how much a reading in its stream would tell.
+
+    Parameters
+    ----------
+    house, parameters, posterior
+        The house and its fit.
+    states
+        The set-ups to look at, by name.
+    most
+        How many to propose.
+    """
+    from ventplan.network import solve
+
+    found = []
+    step = 0.2 * np.sqrt(np.diag(posterior.covariance))
+    points = [posterior.point, *(posterior.point + move for move in np.diag(step))]
+    for name, state in states.items():
+        if not state.placements:
+            continue
+        try:
+            middle, *moved = [
+                solve(turned(house, parameters, point), posed(state, parameters, point)) for point in points
+            ]
+        except NoAnswerError:
+            continue  # a scenario without an answer is no place for a reading
+        for opening, here in middle.openings.items():
+            # One place in the stream must mean something, and the vane must turn.
+            if here.reading_m_s is None or here.reading_m_s < 0.4:
+                continue
+            base = math.log(here.reading_m_s)
+            slopes = np.array([math.log(max(predicted(flow, opening, "stream"), 1e-6)) - base for flow in moved]) / step
+            error = math.hypot(ONE_PLACE_ERROR["screened" if opening in state.screened else "bare"], 0.08)
+            found.append(NextReading(name, opening, information_gain(posterior.covariance, slopes, error)))
+    return tuple(sorted(found, key=lambda one: -one.gain)[:most])

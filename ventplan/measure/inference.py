@@ -193,9 +193,11 @@ def fit(*, model: Model, data: Data, prior: Array, start: Array | None = None, r
         """Slopes of the model, precision of the readings, and half the curvature of the objective."""
         slopes, bends = derivatives_of(model, at, modelled, prior)
         precision = np.asarray(np.linalg.inv(data.noise.common + np.diag(sites.own**2)), dtype=np.float64)
-        straight = slopes.T @ precision @ slopes + belief
-        bent = straight - np.diag((precision @ sites.target) @ bends)
-        return slopes, precision, bent if np.linalg.eigvalsh(bent)[0] > 0.0 else straight
+        seen = slopes.T @ precision @ slopes
+        # The bend of the model may take away most of what its slopes say, never of what the prior says.
+        bent = np.minimum((precision @ sites.target) @ bends, 0.9 * np.diag(seen))
+        curvature = seen + belief - np.diag(bent)
+        return slopes, precision, curvature if np.linalg.eigvalsh(curvature)[0] > 0.0 else seen + belief
 
     for _ in range(rounds):
         slopes, precision, curvature = curvature_at(point, values, here)
@@ -221,6 +223,9 @@ def fit(*, model: Model, data: Data, prior: Array, start: Array | None = None, r
         raise NoAnswerError(_UNSETTLED)
     slopes, _, curvature = curvature_at(point, values, here)
     covariance = np.asarray(np.linalg.inv(curvature), dtype=np.float64)
+    # Where the model bends, the curvature may say less than the prior; readings never make anything less certain.
+    known = np.minimum(1.0, prior / np.sqrt(np.diag(covariance)))
+    covariance = np.asarray(covariance * np.outer(known, known))
     return Posterior(
         point=point,
         covariance=covariance,

@@ -14,9 +14,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.anemometer import LEAST_MISTAKE
-from ventplan.measure.profile import PROFILE_ERROR
+from ventplan.measure.profile import PROFILE_ERROR, PairEstimator
 from ventplan.measure.statistics import Line, fit_line
-from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, PairEstimator, Source, single
+from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Source, single
 
 DOUBT = 4.0
 """Difference in Akaike's criterion up to which two cuts count as equally good (common practice: 2 to 4)."""

@@ -4,18 +4,49 @@ walk."""
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from ventplan.errors import NoAnswerError
-from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, PairEstimator, Source, single
+from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Source, evaluate, single
 
 PROFILE_ERROR = 0.08
 """Relative standard uncertainty of a thrust that rests on the Gaussian shape [-]: the decay and the spread
 that Hussein, Capp and George (1994) measured leave 14 % of the momentum outside a Gaussian; limits of 14 %,
 rectangular."""
+
+
+@dataclass(frozen=True)
+class PairEstimator:
+    """Evaluates functions of two fitted numbers, and of more inputs, where several sources make the two
+    uncertain.
+
+    Attributes
+    ----------
+    sources
+        The first holds the pair itself; the others hold departures from it, with mean 0.
+    seed, draws
+        Seed and number of the draws that check linear propagation.
+    """
+
+    sources: tuple[Source, ...]
+    seed: int = 1
+    draws: int = 10_000
+
+    def __call__(self, function: Callable[..., ArrayLike], extra: tuple[Source, ...], unit: str) -> Estimate:
+        """``function(first, second, *extra)`` with its uncertainty, in ``unit``; see ``evaluate``."""
+        split = 2 * len(self.sources)
+
+        def apply(*values: ArrayLike) -> Array:
+            inputs = [np.asarray(value, dtype=float) for value in values]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                return np.asarray(function(sum(inputs[0:split:2]), sum(inputs[1:split:2]), *inputs[split:]))
+
+        generator = np.random.default_rng(self.seed)
+        return evaluate(apply, (*self.sources, *extra), generator=generator, count=self.draws, unit=unit)
 
 
 @dataclass(frozen=True)

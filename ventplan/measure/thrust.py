@@ -1,4 +1,4 @@
-"""Thrust from a kitchen scale: the fan pushes on a lever or stands on the scale itself.
+"""Thrust from a kitchen scale: the readings as typed, and the fan that pushes on a lever or stands on the scale.
 
 reading = tare + drift x order + force: the tare and its drift come from the readings with the fan off, taken
 between those with it on. Turning the fan round reverses the force and not what the cable and the tilt of the
@@ -10,10 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ventplan.house.table import Column, Table, read_table
+from ventplan.measure.readings import MERGED, READING, Units, blank_below, column_of, mistake_in
 from ventplan.measure.statistics import Fit, fit_linear
 from ventplan.measure.uncertainty import Array, Estimate, Share, Source, effective_degrees, propagate, single
 
@@ -143,7 +146,11 @@ def _force(values: Array, on: NDArray[np.bool_]) -> tuple[Fit, float]:
 
 def _faint(thrust: Estimate) -> tuple[str, ...]:
     low, high = thrust.interval
-    return (f"The thrust cannot be told from nothing: all that is known is below {high:.2g} N.",) if low <= 0.0 else ()
+    return (
+        (f"The thrust does not differ from zero within its uncertainty: it is below {high:.2g} N.",)
+        if low <= 0.0
+        else ()
+    )
 
 
 def _notes(forces: Sequence[float], *, net: float, both: bool, one_way_bias: float) -> tuple[str, ...]:
@@ -158,3 +165,74 @@ def _notes(forces: Sequence[float], *, net: float, both: bool, one_way_bias: flo
     if both and forces[0] * forces[1] > 0.0:
         notes.append("Both directions push the same way: was the fan really turned round?")
     return tuple(notes)
+
+
+@dataclass(frozen=True)
+class ScaleReadings:
+    """Readings of a scale on one setting, in the order taken."""
+
+    setting: str
+    readings_g: Array
+    running: tuple[bool, ...]
+    reverse: tuple[bool, ...]
+    lines: tuple[int, ...]
+
+
+def read_scale_readings(path: str | Path, *, units: Units | None = None) -> tuple[ScaleReadings, ...]:
+    """Columns ``fan`` (on or off), ``reading`` (in g as the display says, or a force: gf, N...), and where they
+    matter ``direction`` and ``setting``.
+
+    Readings with the fan off belong to the setting of their row, or to every setting where that cell is
+    empty.
+
+    Raises
+    ------
+    InputError
+        Mistakes in the file.
+    """
+    words = (Column("fan"), Column("direction", required=False), Column("setting", required=False))
+    table = read_table(path, (*words, READING), units=units)
+    grams = column_of(table, "reading") / STANDARD_GRAVITY_M_S2 * 1000.0
+    every = range(len(table.lines))
+    running = [_word(table, "fan", row, {"on": True, "off": False}) for row in every]
+    turned = {"forward": False, "": False, "reverse": True, "back": True}
+    reverse = [_word(table, "direction", row, turned) for row in every]
+    _no_merged_cells(table, running)
+    names = table.words["setting"]
+    settings = dict.fromkeys(name for name, on in zip(names, running, strict=True) if on)
+    if not settings:
+        raise mistake_in(table, "fan", "only `off`", "readings with the fan `on` too")
+    runs = {
+        setting: [row for row in every if names[row] == setting or (not running[row] and not names[row])]
+        for setting in settings
+    }
+    return tuple(
+        ScaleReadings(
+            setting,
+            grams[rows],
+            tuple(running[row] for row in rows),
+            tuple(reverse[row] for row in rows),
+            tuple(table.lines[row] for row in rows),
+        )
+        for setting, rows in runs.items()
+    )
+
+
+def _no_merged_cells(table: Table, running: list[bool]) -> None:
+    """Refuse a blank below a filled cell: it may be the highest setting, forward, or a merged cell."""
+    for name, instead in (
+        ("setting", "a setting in every row with the fan on, such as `high`, once one has it"),
+        ("direction", "forward or reverse in every row, once one has it"),
+    ):
+        # Readings with the fan off may belong to every setting.
+        blank = [row for row in blank_below(table, name) if running[row] or name == "direction"]
+        if blank:
+            raise mistake_in(table, name, "an empty cell below a filled one", instead, blank[0], MERGED)
+
+
+def _word(table: Table, name: str, row: int, words: dict[str, bool]) -> bool:
+    said = table.words[name][row].strip().lower()
+    if said not in words:
+        allowed = " or ".join(word for word in words if word)
+        raise mistake_in(table, name, f"`{said}`", allowed, row)
+    return words[said]

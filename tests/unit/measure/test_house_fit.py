@@ -76,9 +76,13 @@ def test_a_fit_lowers_the_misfit_and_finds_the_weaker_fan(tmp_path: Path) -> Non
     assert thrust.posterior < thrust.prior
 
 
-def test_thrust_and_inlet_cannot_be_told_apart_by_flow_through_the_inlet_alone(tmp_path: Path) -> None:
-    result = _fit(_read(tmp_path, _truth((2.0,)))).result
-    assert ("thrust of fan", "discharge of inlet") in {pair[:2] for pair in result.tied}
+def test_one_mean_flow_determines_one_combination_and_no_single_cause_of_it(tmp_path: Path) -> None:
+    # A mean alone: beside it, a reading in the stream tells how much the air contracts, and so the discharge.
+    head, _, mean = _truth((2.0,)).splitlines()
+    result = _fit(_read(tmp_path, f"{head},plus or minus\n{mean},2 %\n")).result
+    assert (result.settled, result.unknowns) == (1, 7)
+    known = {one.name: one.posterior / one.prior for one in result.corrected}
+    assert min(known["thrust of fan"], known["discharge of inlet"], known["spread of fan"]) > 0.7
 
 
 def test_what_readings_cannot_reach_keeps_its_prior(tmp_path: Path) -> None:
@@ -95,7 +99,7 @@ def test_calibrated_file_keeps_comments_notes_what_was_and_predicts_the_readings
     assert "thrust of fan: 2.6 N" in text
     result = _fit(_read(tmp_path, (tmp_path / "readings.csv").read_text(), text)).result
     # A part of the misfit went to the aim of the fan that evening, which no house file keeps.
-    assert result.misfit_before < 0.1 * first.result.misfit_before
+    assert result.misfit_before < 0.2 * first.result.misfit_before
 
 
 def test_next_reading_is_one_that_the_vane_can_take(tmp_path: Path) -> None:
