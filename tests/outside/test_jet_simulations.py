@@ -27,7 +27,9 @@ from simulations import (
     wind_cases,
 )
 
+from ventplan.advice.uncertainty import default_uncertainties
 from ventplan.house.records import Fan
+from ventplan.network.jets import jet_situation
 from ventplan.physics import jet
 from ventplan.physics.contraction import reading_over_mean
 from ventplan.physics.jet_path import JetAtPlane, JetPath, JetSource, jet_at_plane, momentum_density
@@ -97,6 +99,23 @@ def test_a_case_left_out_of_the_fit_is_foretold_nearly_as_well() -> None:
     left_out = errors_left_out(cases)
     assert rms(left_out) < 0.10
     assert rms(left_out) < 1.10 * rms(case.error for case in cases())
+
+
+def test_nine_in_ten_simulated_rooms_lie_inside_their_interval() -> None:
+    # The jet model's own error alone: thrust, flow through the blades and spread of the discs are known.
+    u = default_uncertainties()
+    own = {"straight": u.jet_own, "near": u.jet_own_near, "aside": u.jet_own_aside}
+    inside = []
+    for case in (*all_cases()[20:], *more_room_cases("development"), *more_room_cases("check")):
+        if case.simulated_m3_s < 0.01:
+            continue
+        row = case.row if "inner_walls_m" in case.row else first_room(case.row)
+        house = house_of(row)
+        run = house.first_scenario()
+        sigma = math.hypot(u.jet_shared, own[jet_situation(house, run, run.placements[0])])
+        inside.append(abs(math.log(case.simulated_m3_s / case.model_m3_s)) <= 1.645 * sigma)
+    assert len(inside) >= 120
+    assert 0.88 <= float(np.mean(inside)) <= 0.92
 
 
 # A jet at a hole, without a room

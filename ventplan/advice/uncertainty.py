@@ -18,6 +18,7 @@ from importlib.resources import files
 import numpy as np
 
 from ventplan.house.records import Fan, House, Opening, Placement, Scenario, Screen
+from ventplan.network.jets import jet_situation
 from ventplan.network.weather import wind_pressures
 
 LARGEST_DISCHARGE = 1.0
@@ -42,8 +43,9 @@ class Uncertainties:
         Wind pressure coefficient of each open opening [-].
     outdoor_temperature_k, room_temperature_shared_k, room_temperature_own_k
         Temperatures of the air outdoors, in all rooms together, and in each [K].
-    jet_shared, jet_own
-        The jet model, on the flow that a jet drives, relative [-]: of all jets together, of each fan at its opening.
+    jet_shared, jet_own, jet_own_near, jet_own_aside
+        The jet model, on the flow that a jet drives, relative [-]: of all jets together, of each fan at its opening by
+        how it stands there (`ventplan.network.jets.jet_situation`).
     shutoff_pressure
         Shut-off pressure of a sealed fan, relative [-].
     """
@@ -60,6 +62,8 @@ class Uncertainties:
     room_temperature_own_k: float
     jet_shared: float
     jet_own: float
+    jet_own_near: float
+    jet_own_aside: float
     shutoff_pressure: float
 
     def __post_init__(self) -> None:
@@ -152,6 +156,7 @@ def _weather(house: House, scenario: Scenario, u: Uncertainties) -> list[Cause]:
 
 
 def _fans(house: House, scenario: Scenario, u: Uncertainties) -> list[Cause]:
+    own = {"straight": u.jet_own, "near": u.jet_own_near, "aside": u.jet_own_aside}
     found = []
     for placement in scenario.placements:
         fan = house.fans[placement.fan]
@@ -163,7 +168,7 @@ def _fans(house: House, scenario: Scenario, u: Uncertainties) -> list[Cause]:
             Cause(f"thrust of {fan.name}", "thrust", fan.thrust_error),
             Cause(f"spread of {fan.name}", "jet spread", fan.spread_error),
             Cause("jets", "jet model", u.jet_shared),
-            Cause(_jet_name(placement), "jet model", u.jet_own),
+            Cause(_jet_name(placement), "jet model", own[jet_situation(house, scenario, placement)]),
         ]
     return found
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from ventplan.house.frames import FreeRectangle, free_rectangle
 from ventplan.house.records import House, Opening, Placement, Room, Scenario
@@ -121,6 +122,41 @@ def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density:
         if found is not None and (opening.name == target.name or found[1] > LEAST_SHARE):
             jets.append(JetAtOpening(opening.name, placement.stands_in, found[0], ray))
     return sorted(jets, key=lambda jet: jet.opening != target.name)
+
+
+NEAR_M = 0.65
+"""Setback below which a fan stands in or near its opening [m]."""
+ASIDE = 0.3
+"""Distance of a jet's axis from the middle of the opening, over half its width or height, that counts as off it [-]."""
+
+
+def jet_situation(house: House, scenario: Scenario, placement: Placement) -> Literal["straight", "near", "aside"]:
+    """How a fan stands at its opening, by what decides how well the jet model does.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    placement
+        A fan that is set back.
+
+    Returns
+    -------
+    str
+        ``near`` in or close to the opening, ``aside`` where the axis of the jet crosses the wall off the middle of the
+        opening (moved, turned, too high or too low), else ``straight``.
+    """
+    if placement.setback_m < NEAR_M:
+        return "near"
+    target = house.openings[placement.opening]
+    share = scenario.shares[target.name]
+    free = free_rectangle(target, share)
+    path = path_to(house.rooms.get(placement.stands_in), ray_of(house, placement, share, 1.2), target, free)
+    if path is None:
+        return "aside"
+    y, z = path.y_m + path.setback_m * path.y_slope, path.z_m + path.setback_m * path.z_slope
+    off = max(abs(y) / (free.width_m / 2.0), abs(z) / (free.height_m / 2.0)) > ASIDE
+    return "aside" if off else "straight"
 
 
 def in_sight(room: Room, ray: Ray, opening: Opening, free: FreeRectangle) -> bool:
