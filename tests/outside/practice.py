@@ -19,7 +19,6 @@ from ventplan.house.catalogue import data
 
 HOUSES = Path(__file__).parents[2] / "house_examples"
 THRUST_BAND = (2.0 / 3.0, 4.0 / 3.0)
-FLOW_BAND = 0.25
 DISTANCE_BAND_M = 1.0
 
 
@@ -42,7 +41,7 @@ class Observation:
 
 @dataclass(frozen=True)
 class Expected:
-    """What the model expects of it: a range of flow [m3/s] before the band, and where it finds the best setback."""
+    """What the model expects of it: a range of flow [m3/s], and where it finds the best setback."""
 
     mean_m3_s: float
     flow_m3_s: tuple[float, float]
@@ -51,8 +50,8 @@ class Expected:
     best_setback_m: float = field(default=float("nan"))
 
     def allows(self, low_m3_s: float, high_m3_s: float) -> bool:
-        """Whether a reported range of flow touches the expected one with the band around it."""
-        return low_m3_s <= self.flow_m3_s[1] * (1.0 + FLOW_BAND) and high_m3_s >= self.flow_m3_s[0] * (1.0 - FLOW_BAND)
+        """Whether a reported range of flow touches the expected one ."""
+        return low_m3_s <= self.flow_m3_s[1] and high_m3_s >= self.flow_m3_s[0]
 
 
 def observations() -> list[Observation]:

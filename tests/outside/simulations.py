@@ -93,7 +93,9 @@ SITUATIONS: dict[str, tuple[str, ...]] = {
     "disc at a hole": ("disc ",),
     "hallway": ("hall",),
     "screens, wide room": ("scr", "narrowscr"),
-    "off the middle of the opening": ("off_", "moff_", "coff_s1.5_dy0.", "coff_s3_dy0.", "height", "door_z", "door low"),
+    "off the middle of the opening": (
+        "off_", "moff_", "coff_s1.5_dy0.", "coff_s3_dy0.", "height", "door_z", "door low",
+    ),
     "fan turned": ("turn", "mturn", "cturn", "aim", "tilt"),
     "two fans": ("twin",),
     "fan in or near the opening": ("bp0_s0", "bp0.3_s0", "bp2_s0", "nobody", "body_s0", "door_s0", "win_s0", "near"),

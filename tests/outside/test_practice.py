@@ -1,6 +1,6 @@
 """Fans set back from doors and windows: what practice reports, within its own uncertainty.
 
-A band of 25 % lies around the range of flow that the model expects, and one of 1 m around the best setback.
+Flows lie in the range that the model expects, or a strict xfail says why not; a band of 1 m lies around the best setback.
 """
 
 from __future__ import annotations
