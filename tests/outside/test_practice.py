@@ -1,6 +1,6 @@
 """Fans set back from doors and windows: what practice reports, within its own uncertainty.
 
-Flows lie in the range that the model expects, or a strict xfail says why not; a band of 1 m lies around the best setback.
+Flows lie in the range that the model expects, or a strict xfail says why not; the best setback lies within 1 m.
 """
 
 from __future__ import annotations
