@@ -166,6 +166,8 @@ class TonightAnswer:
         Limit at the pillow [dB(A)].
     pillow_db
         Level of the plan's fans at the pillow from bedtime on, by room [dB(A)].
+    smoke
+        True where everything stays shut because of smoke outdoors.
     left_out
         Hazards for which plans with a fan were left out, with how many.
     cautions
@@ -189,6 +191,7 @@ class TonightAnswer:
     fan_adds_k: float | None
     quiet_db: float
     pillow_db: Mapping[str, float]
+    smoke: bool
     left_out: Mapping[str, int]
     cautions: tuple[Hazard, ...]
     runs: tuple[Run, ...]

@@ -124,6 +124,7 @@ class _Night:
             quiet_db=question.quiet_db,
             pillow_db={} if night is None or flow is None else pillow_levels_db(self.house, night, flow),
             left_out=self.left_out,
+            smoke=self.base.outdoors.smoke,
             cautions=self._hazards(way, run),
             runs=(self.shut_run, windows_run, run),
             states=self.states,
@@ -132,6 +133,8 @@ class _Night:
     def _opening_time_s(self) -> float | None:
         """When it is cooler outdoors than the shut house would settle at, from then on until waking [s]."""
         policy, question = self.question.policy, self.question
+        if self.base.outdoors.smoke:
+            return None
         cool = [
             outdoor_c <= settled_c - policy.open_k
             for outdoor_c, settled_c in zip(self.shut_run.outdoor_c, self.shut_run.settled_c, strict=True)
@@ -186,7 +189,7 @@ class _Night:
         found = search.run(1)
         self.states = search.states
         alone = [replace(base, shares=one.shares) for one in found.alone[:OPENING_PLANS]]
-        fans = [replace(base, shares=one.shares, placements=one.team) for one in found.best()]
+        fans = [replace(base, shares=one.shares, placements=_settings(house, one.team)[0]) for one in found.best()]
         value = lambda state: objective.value(wanted, state, solve(wanted, state))  # noqa: E731
         nights = [self._doors_shut(one) for one in (*alone, *fans)]
         quiet = [quieter for one in nights if (quieter := self._quiet(one)) is not None]

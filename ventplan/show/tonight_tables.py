@@ -96,10 +96,8 @@ def headline(answer: TonightAnswer, system: System) -> str:
     opens = [step for step in answer.timeline if any(a.code == ActionCode.OPEN for a in step.actions)]
     waking = show(answer.plan.waking_c[room], "temperature", system)
     if not opens:
-        return (
-            f"Keep everything shut tonight: opening would not make {room} cooler. Expect about {waking} at "
-            f"{answer.waking}."
-        )
+        why = "there is smoke outdoors" if answer.smoke else f"opening would not make {room} cooler"
+        return f"Keep everything shut tonight: {why}. Expect about {waking} at {answer.waking}."
     fans = list(
         dict.fromkeys(a.names[0] for step in answer.timeline for a in step.actions if a.code == ActionCode.START_FAN)
     )
@@ -118,6 +116,8 @@ def headline(answer: TonightAnswer, system: System) -> str:
 
 def fan_words(answer: TonightAnswer, system: System) -> str:
     """Whether a fan is worth it."""
+    if answer.smoke:
+        return "Keep fans that blow outdoors off until the smoke is gone; follow the advice of the local authority."
     if answer.fan_adds_k is None:
         return "No fan of the house file may be used in this night's plan; the windows do it alone."
     adds = show(max(answer.fan_adds_k, 0.0), "temperature difference", system)

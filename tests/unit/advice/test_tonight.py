@@ -88,6 +88,12 @@ def test_a_plan_is_never_warmer_than_the_best_windows_alone(answer: TonightAnswe
         assert answer.plan == replace(answer.windows, name="plan")
 
 
+def test_a_strong_fan_in_a_flat_with_a_small_window_is_used(answer: TonightAnswer) -> None:
+    assert answer.uses_fan
+    assert answer.fan_adds_k is not None
+    assert answer.windows.asleep_c - answer.plan.asleep_c >= 0.5
+
+
 def test_fans_at_night_are_quiet_enough_at_the_pillow(answer: TonightAnswer) -> None:
     assert all(level <= answer.quiet_db for level in answer.pillow_db.values())
     silent = tonight(flat(), quiet_db=20.0)
@@ -109,6 +115,23 @@ def test_a_night_that_never_gets_cooler_keeps_everything_shut() -> None:
     assert [a.code for step in found.timeline for a in step.actions] == [ActionCode.KEEP_SHUT]
     assert found.plan.waking_c == found.shut.waking_c
     assert found.night is None
+
+
+def test_smoke_outdoors_keeps_everything_shut() -> None:
+    house = flat()
+    smoky = house.first_scenario()
+    smoky = replace(smoky, outdoors=replace(smoky.outdoors, smoke=True))
+    found = plan_tonight(house, smoky, asked(house))
+    assert found.smoke
+    assert found.night is None
+    assert {hazard.code.value for hazard in found.cautions} <= {"damp-walls-shut"}
+
+
+def test_a_fan_is_set_up_once_and_only_turned_down_at_bedtime(answer: TonightAnswer) -> None:
+    started = [a for step in answer.timeline for a in step.actions if a.code == ActionCode.START_FAN]
+    turned = [a for step in answer.timeline for a in step.actions if a.code == ActionCode.CHANGE_SETTING]
+    assert [a.setting for a in started] == ["high"]
+    assert [a.setting for a in turned] == ["low"]
 
 
 def test_a_cold_night_does_not_cool_the_bedroom_below_what_is_healthy_for_long() -> None:
