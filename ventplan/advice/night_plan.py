@@ -67,7 +67,7 @@ class TimelineStep:
     time_s
         Since the weather's first row [s].
     when
-        The same as people say it.
+        The same as text.
     actions
         What is done, in order; empty where nothing changes.
     """
@@ -79,7 +79,7 @@ class TimelineStep:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What one way through the night brings.
+    """What one way to spend the night brings.
 
     Attributes
     ----------
@@ -150,7 +150,7 @@ class TonightAnswer:
     rooms
         The rooms that matter.
     bedtime, waking
-        As people say them.
+        As text.
     timeline
         What to do when.
     evening, night
@@ -173,7 +173,7 @@ class TonightAnswer:
     cautions
         What the plan causes.
     runs
-        The three ways through the weather.
+        The three runs through the weather.
     states
         How many states of the house were solved in the search.
     """
@@ -200,7 +200,7 @@ class TonightAnswer:
 
 @dataclass(frozen=True)
 class Way:
-    """One way through the night: a state from each time on; shut before the first."""
+    """One way to spend the night: a state from each time on; shut before the first."""
 
     times_s: tuple[float, ...]
     parts: tuple[str, ...]
@@ -221,7 +221,7 @@ class Way:
 
 
 def timeline(house: House, base: Scenario, way: Way, question: TonightQuestion) -> tuple[TimelineStep, ...]:
-    """What a person does when, to follow a way through the night.
+    """What a person does, and when.
 
     Parameters
     ----------

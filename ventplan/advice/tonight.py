@@ -246,7 +246,7 @@ class _Night:
         return safe
 
     def _way(self, evening: Scenario | None, night: Scenario | None) -> Way:
-        """A way through the night that opens when it is cool enough outdoors."""
+        """A way to spend the night that opens when it is cool enough outdoors."""
         question, open_s = self.question, self.open_s
         if open_s is None:
             return Way((), (), {})

@@ -1,4 +1,4 @@
-"""How old the air of a room is, and which way it came."""
+"""Age of the air in rooms, and where it came from."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def ages_s(paths: AirPaths) -> Array:
     Parameters
     ----------
     paths
-        Who sends air to whom.
+        Mass flows between rooms.
 
     Returns
     -------
@@ -184,7 +184,7 @@ def age_of_air(paths: AirPaths) -> AgeOfAir:
     Parameters
     ----------
     paths
-        Who sends air to whom.
+        Mass flows between rooms.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""From a solved house to who sends air to whom."""
+"""From a solved house to the mass flows between rooms; purging flow rates."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _WORST_IMBALANCE = 1e-3
 
 
 def doorway_mixing(opening: Opening, flow: OpeningFlow) -> float:
-    """Air that an open door between two rooms swaps even where the rooms count as equally warm.
+    """Exchange of air through an open inner door even where the rooms have the same temperature.
 
     Parameters
     ----------
@@ -41,17 +41,17 @@ def doorway_mixing(opening: Opening, flow: OpeningFlow) -> float:
         Flow each way [m3/s]: what the counterflow of a tenth of a kelvin is more than that of the solution; 0 to
         outdoors.
     """
-    swapped = _least_exchange_m3_s(opening, flow)
-    if swapped <= 0.0:
+    exchange = _least_exchange_m3_s(opening, flow)
+    if exchange <= 0.0:
         return 0.0
-    weaker = counterflow_m3_s(net_m3_s=abs(flow.net_m3_s), exchange_m3_s=swapped)[0]
+    weaker = counterflow_m3_s(net_m3_s=abs(flow.net_m3_s), exchange_m3_s=exchange)[0]
     return max(weaker - min(flow.forward_m3_s, flow.backward_m3_s), 0.0)
 
 
 def mixing_slope(opening: Opening, flow: OpeningFlow) -> float:
     """How the counterflow of a tenth of a kelvin changes with the net flow through an open inner door [-]."""
-    swapped = _least_exchange_m3_s(opening, flow)
-    return counterflow_m3_s(net_m3_s=abs(flow.net_m3_s), exchange_m3_s=swapped)[1] if swapped > 0.0 else 0.0
+    exchange = _least_exchange_m3_s(opening, flow)
+    return counterflow_m3_s(net_m3_s=abs(flow.net_m3_s), exchange_m3_s=exchange)[1] if exchange > 0.0 else 0.0
 
 
 def _least_exchange_m3_s(opening: Opening, flow: OpeningFlow) -> float:
@@ -136,7 +136,7 @@ def mass_flows(opening: OpeningFlow, air: Mapping[str, float]) -> tuple[float, f
 
 
 def air_paths(house: House, scenario: Scenario, flow: Flow) -> AirPaths:
-    """Who sends air to whom, with both directions of every opening, in balance.
+    """Mass flows between rooms and outdoors, with both directions of every opening, in balance.
 
     Parameters
     ----------
@@ -222,7 +222,7 @@ def purging_flow_rates_kg_s(paths: AirPaths) -> Array:
     Parameters
     ----------
     paths
-        Who sends air to whom.
+        Mass flows between rooms.
 
     Returns
     -------
@@ -249,7 +249,7 @@ def balance_inverse(paths: AirPaths) -> Array:
     Parameters
     ----------
     paths
-        Who sends air to whom.
+        Mass flows between rooms.
 
     Returns
     -------
@@ -311,7 +311,7 @@ def leaving_shares(house: House, scenario: Scenario, flow: Flow, paths: AirPaths
     house, scenario, flow
         The house, its state, and the solution.
     paths
-        Who sends air to whom in it.
+        Mass flows between rooms.
     shares
         Share of what is released that is released in each room [-], shape (n,).
 

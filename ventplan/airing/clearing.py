@@ -141,7 +141,7 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
     Parameters
     ----------
     paths
-        Who sends air to whom.
+        Mass flows between rooms.
     release
         What is in the air.
     watch_s
@@ -403,11 +403,11 @@ def breath(house: House, *, start_ppm: float, limit_ppm: float, outdoor_ppm: flo
 
 def _notes(house: House, flow: Flow) -> tuple[str, ...]:
     partly = [f"{name} ({room.mixing:.0%})" for name, room in house.rooms.items() if room.mixing < 1.0]
-    swapping = any(doorway_mixing(house.openings[name], solved) > 0.0 for name, solved in flow.openings.items())
+    exchanging = any(doorway_mixing(house.openings[name], solved) > 0.0 for name, solved in flow.openings.items())
     notes = []
     if partly:
         notes.append(f"Times are for the air that mixes: {', '.join(partly)}. The still rest clears later.")
-    if swapping:
+    if exchanging:
         notes.append(
             f"Where little air is driven through an open inner door, an exchange as for {MIN_ROOM_DIFFERENCE_K:g} K "
             "between the rooms is assumed: times that rest on it are rough."

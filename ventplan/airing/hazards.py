@@ -45,7 +45,7 @@ NIGHT_DB = 30.0
 """Steady sound in bedrooms that sleep stands [dB(A)] (WHO, Guidelines for Community Noise, 1999)."""
 
 NEAREST_PILLOW_M = 0.3
-"""Shortest distance from a fan to a head that its sound level is told for [m]."""
+"""Shortest distance from a fan to a head for which its sound level is computed [m]."""
 
 NEAR_OPENING_M = 0.5
 """Setback below which a fan at an open window gets rained on, and one at a door stands in the way [m] (common
@@ -263,7 +263,7 @@ def pillow_levels_db(house: House, scenario: Scenario, flow: Flow) -> dict[str, 
 
 
 def slept_in(house: House) -> list[Room]:
-    """Rooms that people sleep in, told alike by day and night.
+    """Rooms that people sleep in, the same by day and by night.
 
     Bedrooms and rooms with a place to sleep; where the house file names neither, every room with people.
     """
@@ -336,7 +336,7 @@ def night_hazards(
         run, and from the first such step in the rain; each of them once.
     """
     found: dict[tuple[HazardCode, tuple[str, ...]], Hazard] = {}
-    for step, windows in _telling_steps(run, weather):
+    for step, windows in _hazardous_steps(run, weather):
         then = replace(
             scenario,
             placements=scenario.placements if windows == "with fans" else (),
@@ -353,8 +353,8 @@ def _middle_s(run: Run, step: int) -> float:
     return (run.times_s[step] + run.times_s[step + 1]) / 2.0
 
 
-def _telling_steps(run: Run, weather: Weather) -> list[tuple[int, State]]:
-    """The steps of a run that tell most about it, with the state of the windows; none where it stays shut."""
+def _hazardous_steps(run: Run, weather: Weather) -> list[tuple[int, State]]:
+    """The steps of a run with the most hazards, with the state of the windows; none where it stays shut."""
     states = {part.windows for part in run.plan} - {"shut"}
     most: State = "with fans" if "with fans" in states else "open"
     parts = [part for part in run.plan if part.windows == most]

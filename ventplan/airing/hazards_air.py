@@ -24,23 +24,23 @@ Standards for the Building Analyst Professional, 2012, table of combustion zone 
 Other tables differ, and neither is a bound of safety."""
 
 NOTICED_PA = 0.2
-"""Negative pressure that is worth a word where fans cause it [Pa] (common practice, no source)."""
+"""Negative pressure that is reported where fans cause it [Pa] (common practice, no source)."""
 
 NEAR_FLAG = 0.75
-"""Share of the lower flag from which on a negative pressure is worth a word whatever causes it [-]."""
+"""Share of the lower flag from which on a negative pressure is reported whatever causes it [-]."""
 
 GARAGE_M3_S = 0.001
-"""Air from a garage that is worth a word [m3/s] (common practice, no source)."""
+"""Air from a garage that is reported [m3/s] (common practice, no source)."""
 
 STORM_M_S = 13.9
-"""Wind 10 m above open country from which open windows are worth a word [m/s]: 7 on the Beaufort scale (WMO, from
+"""Wind 10 m above open country from which open windows are reported [m/s]: 7 on the Beaufort scale (WMO, from
 memory)."""
 
 DAMP_H = 6.0
-"""Time of damp surfaces that is worth a word [h]; mould needs days (common practice, no source)."""
+"""Time of damp surfaces that is reported [h]; mould needs days (common practice, no source)."""
 
 WARMER_K, WARM_CHANGES_PER_H, SUMMER_C = 1.0, 0.5, 22.0
-"""Outdoor air so much warmer than the rooms, at such a rate, is worth a word where a room is at least so warm [K],
+"""Outdoor air so much warmer than the rooms, at such a rate, is reported where a room is at least so warm [K],
 [1/h], [°C] (common practice, no source)."""
 
 DRAUGHT_SHARE = 0.20
@@ -193,7 +193,7 @@ def damp_air(scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
 
 
 def damp_walls(run: Run, shut: Run) -> Iterator[Hazard]:
-    """Walls that stay damp on one way through the weather, against the house kept shut."""
+    """Walls that stay damp in one run, against the house kept shut."""
     room, humidity = run.wettest
     if humidity <= 1.0 - 1e-9 and run.damp_h <= DAMP_H:
         return

@@ -20,7 +20,7 @@ STEP_S = 900.0
 
 @dataclass(frozen=True)
 class Night:
-    """Ways through the weather, side by side.
+    """Runs through the weather, side by side.
 
     Attributes
     ----------
@@ -102,10 +102,10 @@ def night(
     def go(name: str, scenario: Scenario, most: State) -> Run:
         nonlocal done
         before = done * weather.duration_s
-        told = None if progress is None else lambda second: progress(before + second, ways * weather.duration_s)
+        report = None if progress is None else lambda second: progress(before + second, ways * weather.duration_s)
         done += 1
         setups = {"open": replace(scenario, placements=()), "with fans": scenario}
-        return simulation.run(name, setups, by_policy(policy, most), most, told)
+        return simulation.run(name, setups, by_policy(policy, most), most, report)
 
     runs = [go("everything shut", scenarios[0], "shut")]
     per_fan: dict[str, float | None] = {}
@@ -159,7 +159,7 @@ def mornings(night: Night, weather: Weather, *, hour: int = 7) -> tuple[Morning,
     Parameters
     ----------
     night
-        Ways through the weather.
+        Runs through the weather.
     weather
         The weather that they went through.
     hour

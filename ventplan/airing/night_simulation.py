@@ -31,7 +31,7 @@ MOULD_HUMIDITY = 0.8
 
 @dataclass(frozen=True)
 class Run:
-    """One way through the weather.
+    """One run through the weather.
 
     Attributes
     ----------
@@ -104,7 +104,7 @@ class Track:
         self.decisions.append(decision)
 
 
-def longest_stretch(flags: NDArray[np.bool_]) -> int:
+def longest_run_of_true(flags: NDArray[np.bool_]) -> int:
     """Length of the longest run of true flags."""
     longest = current = 0
     for flag in flags.tolist():
@@ -389,7 +389,7 @@ class NightSimulation:
             vented_with_fans_kwh=totals["with fans"] / 3.6e6,
             fan_kwh=totals["fans"] / 3.6e6 if known else None,
             fan_heat_kwh=totals["fan heat"] / 3.6e6,
-            damp_h=max(longest_stretch(surface[:, i] > MOULD_HUMIDITY) for i in range(n)) * step_s / 3600.0,
+            damp_h=max(longest_run_of_true(surface[:, i] > MOULD_HUMIDITY) for i in range(n)) * step_s / 3600.0,
             wettest=(names[wettest], float(surface[:, wettest].max())),
             unaccounted=abs(totals["missed"]) / max(totals["moved"], 1e-30),
             solved=solves,

@@ -36,7 +36,7 @@ class Decision:
 
 @dataclass(frozen=True)
 class Interval:
-    """A stretch of time in one state of the windows.
+    """A period in one state of the windows.
 
     Attributes
     ----------
@@ -45,7 +45,7 @@ class Interval:
     begin_s, end_s
         From and to, since the weather's first row [s].
     begin, end
-        The same as people say it.
+        The same as text.
     reason
         Why, when it began.
     """
@@ -193,7 +193,7 @@ def decide(policy: Policy, last: Decision, *, since_s: float, most: State, now: 
 
 
 def intervals(times_s: Sequence[float], decisions: Sequence[Decision], weather: Weather) -> tuple[Interval, ...]:
-    """Stretches of the same state, each with the reason that it began for; the last entry has no time of its own."""
+    """Periods of the same state, each with the reason that it began for; the last entry has no time of its own."""
     found: list[Interval] = []
     begin = 0
     for i in range(1, len(times_s)):

@@ -186,7 +186,7 @@ class HeatStep:
         Parameters
         ----------
         paths
-            Who sends air to whom.
+            Mass flows between rooms.
         fabric
             What the house stores and loses.
         volumes_kg

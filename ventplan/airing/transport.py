@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class AirPaths:
-    """Who sends air to whom: all that carrying needs to know of a solved house.
+    """Mass flows between rooms: all that transport needs of a solved house.
 
     Attributes
     ----------
@@ -318,7 +318,7 @@ def supply_per_s(paths: AirPaths, *, released_kg_s: Array, outdoor: float) -> Ar
     Parameters
     ----------
     paths
-        Ways of the air.
+        Mass flows between rooms.
     released_kg_s
         Release in each room [concentration x kg/s], shape (n,).
     outdoor
@@ -338,7 +338,7 @@ def steady_state(paths: AirPaths, *, start: Array, supply: Array) -> Array:
     Parameters
     ----------
     paths
-        Ways of the air.
+        Mass flows between rooms.
     start
         Concentrations at the start, shape (n,); they matter only in rooms that no outdoor air reaches.
     supply

@@ -106,7 +106,7 @@ class Weather:
         return replace(self, **{name: getattr(self, name)[:rows] for name in tracks})
 
     def label(self, second: float) -> str:
-        """A time since the first row, as people say it."""
+        """A time since the first row as text."""
         when = self.begin + datetime.timedelta(seconds=second)
         return when.strftime("%a %d %b %H:%M" if self.dated else "%H:%M")
 
@@ -127,7 +127,7 @@ class Weather:
         second
             Time since the first row [s]; held at the ends.
         base
-            What the file does not tell: terrain, shelter, altitude, smoke.
+            What the file does not give: terrain, shelter, altitude, smoke.
 
         Returns
         -------

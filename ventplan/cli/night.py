@@ -85,11 +85,11 @@ def night(
     )
     with progress_line("through the weather") as progress:
 
-        def tell(done_s: float, all_s: float) -> None:
+        def report(done_s: float, all_s: float) -> None:
             if progress is not None:
                 progress(int(done_s / 3600.0), int(all_s / 3600.0))
 
-        answer = follow(read, plans, hours, policy=policy, step_s=step_s, progress=tell)
+        answer = follow(read, plans, hours, policy=policy, step_s=step_s, progress=report)
     if save is not None:
         save_night(save, answer, hours, system=units_for(read, show))
     notes = (*hours.notes, *tight_notes(read))

@@ -26,7 +26,7 @@ MOST_COLUMNS = 5
 """Runs that fit side by side in 80 columns."""
 
 MOST_MORNINGS, MOST_CHANGES = 14, 60
-"""Mornings, and stretches with open windows, that get a row each."""
+"""Mornings, and periods with open windows, that get a row each."""
 
 
 ROUNDING = 1e-9
@@ -164,12 +164,12 @@ def night_view(
     *,
     system: System,
 ) -> Iterator[RenderableType]:
-    """Ways through the weather side by side, when to open, and the house at every morning.
+    """Runs through the weather side by side, when to open, and the house at every morning.
 
     Parameters
     ----------
     answer
-        The ways through the weather.
+        The runs through the weather.
     days
         The house at every morning.
     cautions
@@ -231,8 +231,8 @@ def _openings(run: Run) -> RenderableType:
     if not opened:
         rows = [[run.plan[0].begin, run.plan[-1].end, "shut", REASONS[run.plan[0].reason]]]
     else:
-        told = [step for step in run.plan if step.windows != "shut" or step.reason not in ORDINARY]
-        rows = [[step.begin, step.end, step.windows, REASONS[step.reason]] for step in told]
+        listed = [step for step in run.plan if step.windows != "shut" or step.reason not in ORDINARY]
+        rows = [[step.begin, step.end, step.windows, REASONS[step.reason]] for step in listed]
     return table(f"{run.name}: windows", ["from", "to", "windows", "because"], rows, words=4)
 
 
@@ -270,17 +270,17 @@ def _run_row(run: Run, answer: Night, system: System) -> list[str]:
 
 def caution_lines(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> Iterator[RenderableType]:
     """Cautions of several plans, each once with the plans that cause it, the gravest first."""
-    told: dict[tuple[str, str], dict[str, list[str]]] = {}
+    listed: dict[tuple[str, str], dict[str, list[str]]] = {}
     order: dict[tuple[str, str], int] = {}
     for plan, hazards in by_plan.items():
         for caution in cautions_of(hazards, system):
             key = caution.about, caution.do
             order[key] = min(order.get(key, len(HazardCode)), weight(HazardCode(caution.code)))
-            told.setdefault(key, {}).setdefault(caution.computed, []).append(plan)
-    if told:
+            listed.setdefault(key, {}).setdefault(caution.computed, []).append(plan)
+    if listed:
         lines = []
-        for about, do in sorted(told, key=lambda key: order[key]):
-            causes = told[about, do].items()
+        for about, do in sorted(listed, key=lambda key: order[key]):
+            causes = listed[about, do].items()
             which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes)
             lines.append(f"{about}: {which}. {do}")
         yield paragraphs("Caution", lines)

@@ -15,7 +15,7 @@ SHARE_OF_FANS = 0.9
 """Share of a negative pressure from which on fans are said to cause all of it [-]."""
 
 NOTICED_PA = 0.2
-"""Part of a negative pressure that is worth a word [Pa]."""
+"""Part of a negative pressure that is reported [Pa]."""
 
 SAME_TEXT = {HazardCode.GARAGE_WALL: HazardCode.GARAGE_AIR, HazardCode.HEATER_BESIDE_FANS: HazardCode.CIRCUIT}
 """Hazards with the same subject and the same advice as another."""

@@ -195,7 +195,7 @@ def fan_instruction(house: House, placement: Placement, system: System) -> str:
 
 
 def _rows(answer: TonightAnswer, system: System) -> Iterator[Sequence[str]]:
-    """Each room at bedtime and on waking, on every way through the night."""
+    """Each room at bedtime and on waking, for every way to spend the night."""
     ways = outcomes(answer).values()
     for room in answer.rooms:
         yield (f"{room}, {answer.bedtime}", *(show(way.bedtime_c[room], "temperature", system) for way in ways))

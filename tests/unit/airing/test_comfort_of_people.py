@@ -135,7 +135,7 @@ def test_a_fan_that_blows_through_a_door_is_felt_behind_it_as_a_jet() -> None:
 def test_what_is_taller_than_the_air_between_stands_in_the_way_and_the_own_bed_does_not() -> None:
     bed = "p: {room: room, at: [4.5, 2], height: 0.7, asleep: yes}"
     plain = house_of(bed)
-    own = "obstacles: {bed: {room: room, at: [4, 1], size: [1, 2], height: 0.8}}\n"
+    own = "obstacles: {bed: {room: room, at: [4, 1], size: [1, 2], height: 0.6}}\n"
     low = "obstacles: {desk: {room: room, at: [3.5, 1], size: [0.4, 2], height: 0.8}}\n"
     text = HOUSE.replace("INDOORS", "28").replace("OUTDOORS", "28").replace("{PEOPLE}", f"{{{bed}}}")
     speeds = []
