@@ -22,6 +22,12 @@ def test_it_begins_with_what_to_do_and_ends_with_the_cautions() -> None:
     assert out.index("what to do") < out.index("What it brings") < out.index("Caution")
 
 
+def test_a_noise_limit_is_read_with_its_unit_or_without() -> None:
+    for text in ("44", "44 dB"):
+        answer = json.loads(run("tonight", str(FLAT), *NIGHT, "--quiet", text, "--json").out)
+        assert answer["result"]["tonight"]["quiet_db"] == 44.0
+
+
 def test_json_has_the_timeline_and_the_temperatures() -> None:
     answer = json.loads(run("tonight", str(FLAT), *NIGHT, "--json").out)["result"]["tonight"]
     assert answer["timeline"][0]["actions"][0]["code"] == "keep shut"

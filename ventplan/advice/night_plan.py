@@ -127,6 +127,8 @@ class TonightQuestion:
         When outdoor air is cool enough to open, and how cool the rooms may get.
     keep_shut
         Openings that stay shut.
+    fans_at_once
+        How many fans may run together, 1 to 3.
     """
 
     weather: Weather
@@ -139,6 +141,7 @@ class TonightQuestion:
     fans: tuple[str, ...]
     policy: Policy
     keep_shut: tuple[str, ...] = ()
+    fans_at_once: int = 1
 
 
 @dataclass(frozen=True)

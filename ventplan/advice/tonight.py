@@ -186,7 +186,7 @@ class _Night:
             bare = [everything_open(house, shut, fixed)]
             return {Part.EVENING: bare, Part.NIGHT: [self._doors_shut(one) for one in bare]}, {}
         search = Search(task, progress)
-        found = search.run(1)
+        found = search.run(question.fans_at_once)
         self.states = search.states
         alone = [replace(base, shares=one.shares) for one in found.alone[:OPENING_PLANS]]
         fans = [replace(base, shares=one.shares, placements=_settings(house, one.team)[0]) for one in found.best()]

@@ -61,6 +61,9 @@ def tonight(
         list[str] | None,
         typer.Option("--fan", metavar="FAN", help="A fan that may be used; may be repeated; all if left out."),
     ] = None,
+    fans_at_once: Annotated[
+        int, typer.Option("--fans-at-once", metavar="N", min=1, max=3, help="How many fans may run together.")
+    ] = 1,
     indoor: Annotated[
         str | None,
         typer.Option("--indoor", metavar="TEMP", help="Indoor temperature now, in place of the house file's."),
@@ -90,6 +93,7 @@ def tonight(
     question = _question(
         read, state, high=high, low=low, weather=weather, bedtime=bedtime, waking=waking, now=now,
         rooms=room or [], quiet=quiet, keep_out=keep_out or [], keep_shut=keep_shut or [], fans=fan or [],
+        fans_at_once=fans_at_once,
     )  # fmt: skip
     if save_as is not None and (taken := {f"{save_as}, evening", f"{save_as}, night"} & set(read.scenarios)):
         raise InputError(f"{house} has a scenario {min(taken)!r} already; choose another name")
@@ -171,13 +175,13 @@ def _question(
     keep_out: list[str],
     keep_shut: list[str],
     fans: list[str],
+    fans_at_once: int,
 ) -> TonightQuestion:
     """What the options and the house file ask."""
     from ventplan.advice.night_plan import TonightQuestion
     from ventplan.advice.search import fan_names
     from ventplan.advice.tonight import the_rooms
     from ventplan.airing.policy import Policy
-    from ventplan.cli.measure_common import quantity
     from ventplan.errors import InputError
 
     wants = house.tonight
@@ -201,12 +205,13 @@ def _question(
         bedtime_s=bedtime_s,
         waking_s=waking_s,
         rooms=the_rooms(house, rooms),
-        quiet_db=wants.quiet_db if quiet is None else quantity(quiet, "sound", "--quiet", lowest=0.0, highest=120.0),
+        quiet_db=wants.quiet_db if quiet is None else _level_db(quiet),
         noise_db=wants.noise_db,
         keep_out=tuple(keep_out) or wants.keep_out,
         keep_shut=tuple(keep_shut),
-        fans=fan_names(house, fans or None, 1) if house.fans else (),
+        fans=fan_names(house, fans or None, fans_at_once) if house.fans else (),
         policy=Policy(),
+        fans_at_once=fans_at_once,
     )
 
 
@@ -238,6 +243,14 @@ def _weather(
         humidity=outdoors.relative_humidity,
         wind=outdoors.wind,
     )
+
+
+def _level_db(text: str) -> float:
+    """A sound level [dB(A)], with its unit or without."""
+    from ventplan.cli.measure_common import quantity
+
+    plain = text.strip().replace(".", "", 1).isdigit()
+    return quantity(f"{text} dB" if plain else text, "sound", "--quiet", lowest=0.0, highest=120.0)
 
 
 def _clock(text: str, option: str) -> float:
