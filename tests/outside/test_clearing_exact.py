@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 
 from ventplan.airing.air_paths import counterflow_m3_s
-from ventplan.airing.clearing import LONGEST_S, Clearing, Release, clear
+from ventplan.airing.clearing import LONGEST_S, Clearing, Release, clear, clearing_time_s
 from ventplan.airing.transport import AirPaths
 
 
@@ -36,7 +36,9 @@ def dense(paths: AirPaths) -> tuple[np.ndarray, np.ndarray]:
 def test_peaks_and_last_crossings_are_those_of_the_dense_solution(seed: int) -> None:
     paths = random_paths(seed)
     times, levels = dense(paths)
-    cleared = clear(paths, Release(start={"r0": 1.0}, limit=0.05))
+    release = Release(start={"r0": 1.0}, limit=0.05)
+    cleared = clear(paths, release)
+    assert clearing_time_s(paths, release, "r1") == cleared.rooms["r1"].clear_s
     for i, room in enumerate(cleared.rooms.values()):
         level = levels[:, i]
         assert room.peak == pytest.approx(level.max(), rel=1e-4, abs=1e-7)

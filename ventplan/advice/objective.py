@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ventplan.airing.age import ages_s
 from ventplan.airing.air_paths import air_paths
-from ventplan.airing.clearing import Release, clear
+from ventplan.airing.clearing import Release, clearing_time_s
 from ventplan.airing.transport import AirPaths
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, unknown_name
@@ -84,7 +84,7 @@ class Objective:
         paths = air_paths(house, scenario, flow)
         if self.kind == "clear":
             release = Release(start={self.name: 1.0}, limit=CLEARED)
-            seconds = clear(paths, release).rooms[self.name].clear_s
+            seconds = clearing_time_s(paths, release, self.name)
             return 1.0 / seconds if seconds > 0.0 else 0.0
         if self.kind == "house":
             ages = np.minimum(ages_s(paths), OLDEST_S)

@@ -216,6 +216,8 @@ class Trajectory:
         """Concentrations at a time within the trajectory, shape (n,)."""
         k = min(max(int(np.searchsorted(self.times_s, time_s, side="right")) - 1, 0), len(self.levels) - 1)
         rest, state = time_s - float(self.times_s[k]), self.states[k]
+        if rest == 0.0:
+            return np.asarray(state[:-1])
         for level in range(int(self.levels[k]) - 1, -1, -1):
             if rest >= self._length_s(level):
                 rest, state = rest - self._length_s(level), self.steps[level] @ state
