@@ -62,7 +62,7 @@ class Fan:
     jet_gain
         Flow that its jet drives over what the jet model says [-]: 1, but where the model's own error is studied.
     estimated
-        Names of the attributes that were estimated, each with how.
+        Names of what was estimated, each with how; ``tilts`` stands for the range of its tilt.
     """
 
     name: str

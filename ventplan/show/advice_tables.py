@@ -13,6 +13,7 @@ from ventplan.house.records import House
 from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
 from ventplan.show.airing_tables import caution_lines
+from ventplan.show.cautions import written_out
 from ventplan.show.objective_words import bottleneck_words, objective_words, steering_words
 from ventplan.show.tables import (
     bullets,
@@ -20,7 +21,6 @@ from ventplan.show.tables import (
     paragraphs,
     placement_line,
     rate_words,
-    sentence,
     show_setback,
     shown_change_rate,
     stance,
@@ -215,15 +215,7 @@ def _how_searched(answer: PlaceAnswer) -> str:
 
 def _cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[RenderableType]:
     """Cautions of one plan; those whose remedy an earlier plan has given are only named."""
-    causes: dict[tuple[str, str], list[str]] = {}
-    for caution in found:
-        causes.setdefault((caution.about, caution.do), []).append(caution.computed)
-    new = {key: each for key, each in causes.items() if key[1] not in said}
-    lines = [f"Caution, {about}: {sentence('; '.join(each))} {do}" for (about, do), each in new.items()]
-    again = [about for about, do in causes if do in said]
-    said.update(do for _, do in causes)
-    if again:
-        lines.append(f"Caution as above: {'; '.join(dict.fromkeys(again))}.")
+    lines = written_out(found, said)
     if lines:
         yield bullets(lines)
 

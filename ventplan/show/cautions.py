@@ -182,3 +182,34 @@ def _air(hazard: Hazard, system: System) -> str:
             return f"{show(n['flow_m3_s'], 'flow', system)} come in that are {by} warmer than the rooms"
         case _:
             raise ValueError(f"no words for {hazard.code}")
+
+
+def written_out(cautions: Iterable[Caution], said: set[str]) -> list[str]:
+    """Cautions as lines for the terminal: those with the same remedy together, each remedy and the closing once.
+
+    Parameters
+    ----------
+    cautions
+        The gravest first.
+    said
+        Remedies that were printed before and are only named now; those of this call are added.
+    """
+    closing = texts()["closing"]
+    causes: dict[tuple[str, str], list[str]] = {}
+    for one in cautions:
+        causes.setdefault((one.about, one.do), []).append(one.computed)
+    lines, again, defers = [], [], False
+    for (about, do), each in causes.items():
+        if do in said:
+            again.append(about)
+            continue
+        said.add(do)
+        defers = defers or do.endswith(closing)
+        cause = "; ".join(dict.fromkeys(each)).rstrip(".")
+        lines.append(f"Caution, {about}: {cause}. {do.removesuffix(closing).strip()}")
+    if again:
+        lines.append(f"Caution as above: {'; '.join(dict.fromkeys(again))}.")
+    if defers and closing not in said:
+        said.add(closing)
+        lines.append(closing)
+    return lines

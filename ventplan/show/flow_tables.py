@@ -10,13 +10,13 @@ from ventplan.house.records import House, Scenario
 from ventplan.house.shown import fixed, show, show_length, shown_unit
 from ventplan.house.units import System
 from ventplan.network.flow import Flow, OpeningFlow
+from ventplan.show.cautions import written_out
 from ventplan.show.tables import (
+    bullets,
     direction,
     number,
-    paragraphs,
     placement_line,
     rate_words,
-    sentence,
     table,
     told_net,
     upper_first,
@@ -289,9 +289,7 @@ def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:
 
     if cautions:
         yield Text("")
-        yield paragraphs(
-            "Caution", (f"{upper_first(c.about)}. {sentence(upper_first(c.computed))} {c.do}" for c in cautions)
-        )
+        yield bullets(written_out(cautions, set()))
 
 
 def ways_view(found: Sequence[Way]) -> Iterator[RenderableType]:
