@@ -26,7 +26,7 @@ FASTEST_M_S, FASTEST_BY_THRUST_M_S = 30.0, 20.0
 LEAST_FLOW_M3_S, MOST_FLOW_M3_S = 0.01, 5.0
 """Flow through the blades of a portable fan [m3/s]."""
 WRONG_RATIO, ODD_RATIO = 8.0, 3.0
-"""Thrust over rho Q^2 / A, or the other way round, from where it is a mistake, and from where it is remarked on [-]."""
+"""Thrust over rho Q^2 / A, or the other way round, from where it is an error, and from where it is remarked on [-]."""
 GRAMS = "If a scale showed the thrust in grams, write gf, such as thrust: 150 gf (1.5 N)"
 
 
@@ -331,12 +331,12 @@ def fan_is_plausible(
     how: Mapping[str, str],
     like: tuple[str, float] | None,
 ) -> bool:
-    """True for a fan whose figures fit one another; notes a mistake where they cannot, a remark where they hardly do.
+    """True for a fan whose figures fit one another; notes an error where they cannot, a remark where they hardly do.
 
     Parameters
     ----------
     reading
-        The reading, which keeps mistakes and remarks.
+        The reading, which keeps errors and remarks.
     path
         The fan in the file.
     flow_m3_s, thrust_n, diameter_m

@@ -41,7 +41,7 @@ APART = frozenset(
 
 
 def build_openings(reading: Reading) -> None:
-    """Every opening of the file; two on the same piece of wall are a mistake."""
+    """Every opening of the file; two on the same piece of wall are an error."""
     section = reading.section("openings", "a name for each opening")
     for name, data in section.items():
         whole = validate(reading.source, ("openings", name), data, OpeningSpec, reading.names)
@@ -52,7 +52,7 @@ def build_openings(reading: Reading) -> None:
             check_height(reading, name, spec)
             continue
         if whole is None:
-            place(reading, name, spec)  # for its mistakes
+            place(reading, name, spec)  # for its errors
             continue
         reading.opening_specs[name] = spec
         placed = place(reading, name, spec) if keys_fit_kind(reading, name, spec) else None

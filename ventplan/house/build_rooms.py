@@ -52,7 +52,7 @@ def build_rooms(reading: Reading) -> None:
 
 
 def check_in_part(reading: Reading, name: str, data: Any, indoors_c: float) -> list[Room]:
-    """Of a room with a mistake in its place or its height, keep what the other is good for.
+    """Of a room with an error in its place or its height, keep what the other is good for.
 
     Returns
     -------
@@ -254,7 +254,7 @@ def base_weather() -> Outdoors:
 
 
 def build_people(reading: Reading) -> None:
-    """Every place where somebody sits or sleeps; what lies outside its room is a mistake."""
+    """Every place where somebody sits or sleeps; what lies outside its room is an error."""
     section = reading.section("people at", "a name for each place to sit or sleep")
     usual = assumptions()["people at"]
     for name, data in section.items():

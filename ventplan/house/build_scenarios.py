@@ -45,7 +45,7 @@ def resolve(
     done: dict[str, Scenario],
     chain: tuple[str, ...],
 ) -> Scenario | None:
-    """One scenario after the one it is based on; a ring of them is a mistake."""
+    """One scenario after the one it is based on; a ring of them is an error."""
     if name in done:
         return done[name]
     if name in chain:

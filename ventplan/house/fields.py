@@ -19,7 +19,7 @@ YES, NO = {"yes", "on", "true", "y"}, {"no", "off", "false", "n"}
 
 
 class Spec(BaseModel):
-    """A map in the house file; an unknown key is a mistake."""
+    """A map in the house file; an unknown key is an error."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
 
@@ -74,7 +74,7 @@ def in_range(
     usual: float | None = None,
     said: object = None,
 ) -> float:
-    """The value itself, or a mistake with the limits in it; ``usual`` helps to guess a unit that what was ``said``
+    """The value itself, or an error with the limits in it; ``usual`` helps to guess a unit that what was ``said``
     leaves out."""
     if low <= value <= high and not (above and value == low):
         return value

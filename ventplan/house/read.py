@@ -1,4 +1,4 @@
-"""The one way from a house file to a ``House``: every mistake in the file at once, or the whole house."""
+"""The one way from a house file to a ``House``: every error in the file at once, or the whole house."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def read_house(path: str | Path) -> House:
     Raises
     ------
     InputError
-        If the file cannot be read or has mistakes: all of them, each with its line.
+        If the file cannot be read or has errors: all of them, each with its line.
     """
     return parse_house(read_text(path), str(path))
 
@@ -47,7 +47,7 @@ def parse_house(text: str, path: str = "") -> House:
     Raises
     ------
     InputError
-        If the text has mistakes: all of them, each with its line.
+        If the text has errors: all of them, each with its line.
     """
     source = parse_yaml(text, path)
     if not isinstance(source.data, dict):
@@ -61,7 +61,7 @@ def parse_house(text: str, path: str = "") -> House:
 
 
 def build_house(source: Source, folder: Path) -> House:
-    """The house of a parsed file; mistakes are noted in the source, and what has one is left out."""
+    """The house of a parsed file; errors are noted in the source, and what has one is left out."""
     data: dict[str, Any] = source.data
     names = known_names(data)
     spec = top_level(source, data, names)
@@ -146,14 +146,14 @@ def tonight_of(reading: Reading) -> Tonight:
 
 
 def misspelt(data: dict[str, Any], section: str) -> str | None:
-    """The unknown key that a missing section probably stands under; it is a mistake of its own, its names are not."""
+    """The unknown key that a missing section probably stands under; it is an error of its own, its names are not."""
     unknown = [k for k in data if k not in key_words(FileSpec)]
     close = difflib.get_close_matches(section, unknown, n=1, cutoff=0.7) if section not in data else []
     return close[0] if close else None
 
 
 def known_names(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
-    """Which names may be referred to: those of the file (also where they have mistakes) and of the catalogues."""
+    """Which names may be referred to: those of the file (also where they have errors) and of the catalogues."""
     names: dict[str, dict[str, Any]] = {}
     for section in SECTIONS:
         value = data.get(section, data.get(misspelt(data, section) or ""))
@@ -171,7 +171,7 @@ def known_names(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 
 def top_level(source: Source, data: dict[str, Any], names: dict[str, dict[str, Any]]) -> FileSpec:
-    """Everything that is no map of named things; keys with mistakes are noted and left out."""
+    """Everything that is no map of named things; keys with errors are noted and left out."""
     before = len(source.mistakes)
     spec = validate(source, (), data, FileSpec, names)
     if spec is not None:

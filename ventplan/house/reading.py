@@ -65,7 +65,7 @@ class Reading:
     near: dict[str, dict[str, Room]] = field(default_factory=dict)
     """For each room, those that stand beside, above or below it."""
     unplaced: dict[str, Room] = field(default_factory=dict)
-    """Rooms whose place on the plan has a mistake and whose height has none: good for checks of height only."""
+    """Rooms whose place on the plan has an error and whose height has none: good for checks of height only."""
     clockwise: set[str] = field(default_factory=set)
     openings: dict[str, Opening] = field(default_factory=dict)
     opening_specs: dict[str, OpeningSpec] = field(default_factory=dict)
@@ -76,7 +76,7 @@ class Reading:
     remarks: list[str] = field(default_factory=list)
 
     def report(self, path: Iterable[str | int], found: str, allowed: str, hint: str = "") -> None:
-        """Note a mistake."""
+        """Note an error."""
         self.source.report(tuple(path), found, allowed, hint)
 
     def remark(self, sentence: str) -> None:
@@ -109,7 +109,7 @@ Model = TypeVar("Model", bound=BaseModel)
 def validate(
     source: Source, path: Path_, data: Any, model: type[Model], names: Mapping[str, Mapping[str, Any]]
 ) -> Model | None:
-    """The map at a path as its model, or None after noting every mistake in it.
+    """The map at a path as its model, or None after noting every error in it.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ def validate(
 def without_mistakes(
     data: Any, model: type[Model], names: Mapping[str, Mapping[str, Any]], apart: Collection[str]
 ) -> Model | None:
-    """A map that has mistakes as its model, without the keys that have them; None where any of those is not among
+    """A map that has errors as its model, without the keys that have them; None where any of those is not among
     ``apart``, the keys that what is to be checked still does not depend on."""
     if not isinstance(data, dict):
         return None
@@ -158,7 +158,7 @@ def without_mistakes(
 
 
 def with_commas(source: Source, path: Path_, data: dict[str, Any]) -> dict[str, Any]:
-    """A map whose numbers have their decimal commas back, each noted as a mistake.
+    """A map whose numbers have their decimal commas back, each noted as an error.
 
     Notes
     -----
@@ -189,7 +189,7 @@ def key_words(model: type[BaseModel]) -> list[str]:
 
 
 def report(source: Source, path: Path_, model: type[BaseModel], problem: dict[str, Any]) -> None:
-    """Turn one complaint of ``pydantic`` into a mistake."""
+    """Turn one complaint of ``pydantic`` into an error."""
     loc: Path_ = tuple(problem["loc"])
     at_key = bool(loc) and loc[-1] == "[key]"
     loc = loc[:-1] if at_key else loc

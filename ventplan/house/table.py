@@ -2,7 +2,7 @@
 
 The separator may be a comma, a semicolon or a tab; the decimal mark may be a comma where the separator is
 not one. Blank lines, lines that begin with ``#``, titles above the headings and rows that hold nothing but a note are
-passed over. Every mistake is reported at once, by line and column.
+passed over. Every error is reported at once, by line and column.
 """
 
 from __future__ import annotations
@@ -186,7 +186,7 @@ def read_table(path: str | Path, columns: Sequence[Column], *, units: Mapping[st
     Raises
     ------
     InputError
-        Every mistake in the file, with line and column.
+        Every error in the file, with line and column.
     """
     lines, comments = numbered_lines(Path(path))
     if not lines:

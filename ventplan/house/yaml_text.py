@@ -82,7 +82,7 @@ class Source:
             raise InputError([*self.in_order()[:MOST_ERRORS], rest])
 
     def in_order(self) -> list[Mistake]:
-        """The mistakes in file order, each once, in the units that the file asks for."""
+        """The errors in file order, each once, in the units that the file asks for."""
         found = sorted(dict.fromkeys(self.mistakes), key=lambda m: (m.line or 0, m.column or 0))
         return [_in_us_units(one) for one in found] if self.shows_us_units else found
 
@@ -178,7 +178,7 @@ class Builder:
             self.open_nodes.discard(id(node))
 
     def pairs(self, node: Any, path: Path_) -> Iterator[tuple[str, Any]]:
-        """Keys and values of a map; a key that stands twice is a mistake."""
+        """Keys and values of a map; a key that stands twice is an error."""
         seen: dict[str, int] = {}
         for key_node, value_node in node.value:
             line, column = key_node.start_mark.line + 1, key_node.start_mark.column + 1
