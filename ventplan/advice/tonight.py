@@ -267,7 +267,8 @@ class _Night:
     def _run(self, name: str, way: Way) -> Run:
         if not way.setups:
             return replace(self.shut_run, name=name)
-        return self.simulation.run(name, way.setups, by_schedule(way.times_s, way.parts), "open")
+        setups = {"shut": shut_up(self.house, self.base), **way.setups}  # starts as warm as it is now
+        return self.simulation.run(name, setups, by_schedule(way.times_s, way.parts), "open")
 
     def _outcome(self, name: str, run: Run) -> Outcome:
         question = self.question
@@ -405,6 +406,7 @@ def the_rooms(house: House, rooms: Sequence[str]) -> tuple[str, ...]:
 
 def tonight_intervals(
     house: House,
+    scenario: Scenario,
     answer: TonightAnswer,
     question: TonightQuestion,
     *,
@@ -415,8 +417,8 @@ def tonight_intervals(
 
     Parameters
     ----------
-    house
-        The house.
+    house, scenario
+        The house, and its state now.
     answer, question
         The plan, and what was asked.
     draws
@@ -444,7 +446,9 @@ def tonight_intervals(
         varied = {part: perturbed(house, state, shifts) for part, state in parts.items()}
         variant = next(iter(varied.values()))[0]
         simulation = NightSimulation(variant, question.weather, STEP_S, question.policy.look_s, solve, fabric_of(house))
-        found = simulation.run("plan", {part: state for part, (_, state) in varied.items()}, schedule, "open")
+        setups: dict[str, Scenario] = {"shut": shut_up(variant, scenario)}
+        setups.update((part, state) for part, (_, state) in varied.items())
+        found = simulation.run("plan", setups, schedule, "open")
         rows.append([found.rooms_c[room][waking] for room in question.rooms])
         if progress is not None:
             progress(i + 1, draws)

@@ -106,7 +106,7 @@ def tonight(
         from ventplan.advice.tonight import tonight_intervals
 
         with progress_line("how sure") as progress:
-            intervals = tonight_intervals(read, answer, question, draws=draws_of(sure), progress=progress)
+            intervals = tonight_intervals(read, state, answer, question, draws=draws_of(sure), progress=progress)
     saved = () if save_as is None else _save(house, read, state, answer, save_as)
     notes = (*question.weather.notes, *tight_notes(read))
 
@@ -114,7 +114,11 @@ def tonight(
         from ventplan.show.charts_time import night_chart
 
         run, hours = answer.runs[-1], question.weather
-        lines = {"everything shut": answer.runs[0], "windows alone": answer.runs[1], "this plan": run}
+        lines = {
+            "everything shut": answer.runs[0],
+            "windows alone": answer.runs[1] if answer.uses_fan else run,
+            "this plan": run,
+        }
         first = question.rooms[0]
         return night_chart(
             run.times_s,

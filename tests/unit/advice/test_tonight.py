@@ -69,6 +69,16 @@ def test_the_plan_keeps_shut_until_it_is_cooler_and_shuts_again_in_the_morning(a
     assert last.time_s >= 14.5 * 3600.0
 
 
+def test_every_way_starts_as_warm_as_the_house_is_now_and_is_the_same_until_it_opens(answer: TonightAnswer) -> None:
+    opened = answer.timeline[1].time_s
+    shut, *others = answer.runs
+    for run in others:
+        for step, time_s in enumerate(run.times_s):
+            if time_s <= opened:
+                assert run.rooms_c["bedroom"][step] == pytest.approx(shut.rooms_c["bedroom"][step], abs=0.02)
+    assert shut.rooms_c["bedroom"][0] == 28.0
+
+
 def test_nothing_changes_while_people_sleep(answer: TonightAnswer) -> None:
     assert not [step for step in answer.timeline if 6.0 * 3600.0 < step.time_s < 14.5 * 3600.0]
 
@@ -164,7 +174,7 @@ def test_the_rooms_that_matter_are_those_that_people_sleep_in() -> None:
 
 def test_intervals_hold_the_plans_own_temperature(answer: TonightAnswer) -> None:
     house = flat()
-    found = tonight_intervals(house, answer, asked(house), draws=8)
+    found = tonight_intervals(house, house.first_scenario(), answer, asked(house), draws=8)
     low, high = found.waking_c["bedroom"]
     assert low <= high
     assert low - 0.3 <= answer.plan.waking_c["bedroom"] <= high + 0.3
