@@ -194,8 +194,8 @@ def fit(*, model: Model, data: Data, prior: Array, start: Array | None = None, r
         slopes, bends = derivatives_of(model, at, modelled, prior)
         precision = np.asarray(np.linalg.inv(data.noise.common + np.diag(sites.own**2)), dtype=np.float64)
         seen = slopes.T @ precision @ slopes
-        # The bend of the model may take away most of what its slopes say, never of what the prior says.
-        bent = np.minimum((precision @ sites.target) @ bends, 0.9 * np.diag(seen))
+        # A bend of the model may take away most of what its slopes say and nothing of the prior; it adds nothing.
+        bent = np.clip((precision @ sites.target) @ bends, 0.0, 0.9 * np.diag(seen))
         curvature = seen + belief - np.diag(bent)
         return slopes, precision, curvature if np.linalg.eigvalsh(curvature)[0] > 0.0 else seen + belief
 
