@@ -50,7 +50,7 @@ class Expected:
     best_setback_m: float = field(default=float("nan"))
 
     def allows(self, low_m3_s: float, high_m3_s: float) -> bool:
-        """Whether a reported range of flow touches the expected one ."""
+        """Whether a reported range of flow touches the expected one."""
         return low_m3_s <= self.flow_m3_s[1] and high_m3_s >= self.flow_m3_s[0]
 
 
