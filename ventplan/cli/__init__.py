@@ -16,9 +16,9 @@ def main() -> None:
     """Run ``ventplan``: exit code 0 for an answer, 2 for an error in the input or a file that cannot be written, 3 for
     a house without an answer, 130 when stopped by Ctrl+C. A closed pipe, as of ``| head``, is no error.
     """
-    prepare_streams()
     code = 0
     try:
+        prepare_streams()
         code = _run()
         flush_streams()
     except OutputLost as lost:
