@@ -113,7 +113,7 @@ def read_back(house: House, scenario: Scenario, assembled: Assembled, pressure_p
         rooms=_rooms(house, assembled, openings, node_pressure, forward, backward),
         fans=_fans(house, scenario, assembled, openings, forward, backward),
         imbalance_kg_s=float(np.max(np.abs(imbalance), initial=0.0)),
-        in_line=tuple(jet.opening for jet in assembled.jets if jet.after),
+        in_line=tuple(dict.fromkeys(jet.opening for jet in assembled.jets if jet.after)),
         neutral_level_m=house_neutral_level(house, scenario, assembled.density, node_pressure),
     )
 
