@@ -9,13 +9,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.airing.hazards import slept_in
+from ventplan.airing.hazards import level_in, slept_in
 from ventplan.house.fan_pose import Support, fan_height_m, fan_supports, floor_m
 from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from, tangent_of
 from ventplan.house.geometry import can_stand, line_is_clear, polygon
-from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Room, Scenario
-from ventplan.network.rays import fan_of
-from ventplan.physics.fan import level_through_opening
+from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -328,30 +326,9 @@ def quiet_enough(house: House, state: Scenario, placement: Placement, quiet_db: 
     settings = sorted(house.fans[placement.fan].settings, key=lambda setting: -setting.speed)
     for name in [setting.name for setting in settings] or [""]:
         one = replace(placement, setting=name)
-        if all(level_in(house, state, room, one) <= quiet_db for room in slept_in(house)):
+        if all((level_in(house, state, room, one) or 0.0) <= quiet_db for room in slept_in(house)):
             return one
     return None
-
-
-def level_in(house: House, state: Scenario, room: Room, placement: Placement) -> float:
-    """Sound level of a fan in a room [dB(A)]: at 1 m in its own room, less through the opening it blows at.
-
-    Parameters
-    ----------
-    house, state
-        The house and its state.
-    room
-        The room.
-    placement
-        The fan; one whose level is not known counts as silent.
-    """
-    sound, opening = fan_of(house, placement).sound_db, house.openings[placement.opening]
-    if sound is None or room.name not in (placement.stands_in, *opening.joins):
-        return 0.0
-    if room.name == placement.stands_in or placement.sealed:
-        return sound
-    area = opening.width_m * opening.height_m * state.shares[opening.name]
-    return level_through_opening(level_db=sound, free_area_m2=area, volume_m3=room.volume_m3) if area > 0.0 else 0.0
 
 
 def _fits(fan: Fan, opening: Opening, state: Scenario) -> bool:

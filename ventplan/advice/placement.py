@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from ventplan.advice.candidates import level_in
 from ventplan.advice.describe import Describer
 from ventplan.advice.objective import Objective, the_objective
 from ventplan.advice.optimise import Optimised, Verdicts
@@ -26,7 +25,7 @@ from ventplan.advice.search import (
 )
 from ventplan.advice.weather_clusters import Condition, reduced
 from ventplan.airing.hazard import NEVER_FIRST, HazardCode
-from ventplan.airing.hazards import find_hazards, slept_in
+from ventplan.airing.hazards import find_hazards, level_in, slept_in
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house.records import House, Scenario
@@ -190,7 +189,7 @@ def burden(search: Search, plan: Optimised) -> tuple[float, ...]:
     changes = sum((share > 0.0) != (base.shares[name] > 0.0) for name, share in plan.shares.items())
     lifted = sum(bool(placement.support_m) for placement in plan.team)
     state = search.optimiser.scenario(plan.shares, plan.team)
-    levels = [level_in(house, state, room, placement) for room in slept_in(house) for placement in plan.team]
+    levels = [level_in(house, state, room, fan) or 0.0 for room in slept_in(house) for fan in plan.team]
     return float(len(plan.team)), float(changes + lifted), max(levels, default=0.0)
 
 

@@ -108,7 +108,6 @@ class _Night:
         way, run = self._shut_in_the_morning(way, run)
         question, label = self.question, self.question.weather.label
         evening, night = way.setups.get(Part.EVENING), way.setups.get(Part.NIGHT)
-        flow = None if night is None else solve(self.house, self._at_night(night))
         return TonightAnswer(
             rooms=question.rooms,
             bedtime=label(question.bedtime_s),
@@ -122,7 +121,7 @@ class _Night:
             uses_fan=any(state.placements for state in way.setups.values()),
             fan_adds_k=None if best_fan is None else windows.asleep_c - best_fan,
             quiet_db=question.quiet_db,
-            pillow_db={} if night is None or flow is None else pillow_levels_db(self.house, night, flow),
+            pillow_db={} if night is None else pillow_levels_db(self.house, night),
             left_out=self.left_out,
             smoke=self.base.outdoors.smoke,
             cautions=self._hazards(way, run),
@@ -217,10 +216,9 @@ class _Night:
         """A state with its fans on the highest settings that are quiet enough at the pillow; None where none is."""
         if not state.placements:
             return None
-        flow = solve(self.house, state)
         for settings in _settings(self.house, state.placements):
             quieter = replace(state, placements=settings)
-            levels = pillow_levels_db(self.house, quieter, flow)
+            levels = pillow_levels_db(self.house, quieter)
             known = all(fan_of(self.house, p).sound_db is not None for p in settings)
             if known and max(levels.values(), default=-np.inf) <= self.question.quiet_db:
                 return quieter

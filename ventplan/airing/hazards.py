@@ -239,19 +239,19 @@ def _plugged_in(house: House, placement: Placement) -> str:
 def noise(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
     """Fans that are too loud for sleep, in the room or through what is open to the room beside it."""
     for room in slept_in(house):
-        levels = _levels_in(house, room, scenario, flow)
+        levels = _levels_in(house, room, scenario)
         level = sum_of_levels(levels.values())
         if level > NIGHT_DB:
             yield Hazard(HazardCode.NOISE, (room.name, *levels), {"level_db": level})
 
 
-def pillow_levels_db(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
+def pillow_levels_db(house: House, scenario: Scenario) -> dict[str, float]:
     """Sound level of all fans at the heads of people who sleep.
 
     Parameters
     ----------
-    house, scenario, flow
-        The house, its state, and the solution.
+    house, scenario
+        The house and its state.
 
     Returns
     -------
@@ -259,7 +259,7 @@ def pillow_levels_db(house: House, scenario: Scenario, flow: Flow) -> dict[str, 
         By room that people sleep in [dB(A)]; minus infinity where no fan is heard. Fans whose level is not known are
         left out.
     """
-    return {room.name: sum_of_levels(_levels_in(house, room, scenario, flow).values()) for room in slept_in(house)}
+    return {room.name: sum_of_levels(_levels_in(house, room, scenario).values()) for room in slept_in(house)}
 
 
 def slept_in(house: House) -> list[Room]:
@@ -272,22 +272,36 @@ def slept_in(house: House) -> list[Room]:
     return named or [room for room in house.rooms.values() if room.people > 0.0]
 
 
-def _levels_in(house: House, room: Room, scenario: Scenario, flow: Flow) -> dict[str, float]:
+def _levels_in(house: House, room: Room, scenario: Scenario) -> dict[str, float]:
     """Level of each fan in a room [dB(A)], by a name that is its own; fans that are not heard are left out."""
     levels = {}
     for i, placement in enumerate(scenario.placements):
-        level = _level_in(house, room, placement, scenario, flow)
+        level = level_in(house, scenario, room, placement)
         if level is not None:
             name = placement.fan if placement.fan not in levels else f"{placement.fan} ({i + 1})"
             levels[name] = level
     return levels
 
 
-def _level_in(house: House, room: Room, placement: Placement, scenario: Scenario, flow: Flow) -> float | None:
-    """Level of a fan in a room [dB(A)]; None where it is not known, or not heard there.
+def level_in(house: House, scenario: Scenario, room: Room, placement: Placement) -> float | None:
+    """Sound level of a fan in a room [dB(A)].
 
     A furnished room is so small that the level hardly falls with distance: that at 1 m counts for all of it, and more
     only where a pillow is nearer than that. From the room beside it, sound comes through the open openings between.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    room
+        The room.
+    placement
+        The fan.
+
+    Returns
+    -------
+    float or None
+        The level [dB(A)]; None where the fan's is not known, or it is not heard there.
     """
     sound, opening = fan_of(house, placement).sound_db, house.openings[placement.opening]
     if sound is None:
@@ -297,7 +311,9 @@ def _level_in(house: House, room: Room, placement: Placement, scenario: Scenario
     if placement.sealed and room.name in opening.joins:
         return sound
     between = {placement.stands_in, room.name}
-    free = sum(solved.free_area_m2 for solved in flow.openings.values() if set(solved.joins) == between)
+    free = sum(
+        o.width_m * o.height_m * scenario.shares[o.name] for o in house.openings.values() if set(o.joins) == between
+    )
     level = level_through_opening(level_db=sound, free_area_m2=free, volume_m3=room.volume_m3)
     return level if level > 0.0 else None
 

@@ -20,6 +20,12 @@ from ventplan.house.reading import Reading, validate, without_mistakes
 from ventplan.house.records import Obstacle, Outdoors, PersonAt, Point, Room, Wind
 from ventplan.house.schema import ObstacleSpec, OutdoorsSpec, PersonAtSpec, RoomSpec
 
+HEAD_ABOVE_BED_M = 0.1
+"""Height of a head above the bed or sofa that it rests on, where the file does not say [m]: a pillow, no source."""
+
+TALLEST_BED_M = 1.0
+"""Furniture up to this height may be a bed or sofa that somebody is on [m]; taller is a cupboard."""
+
 APART = frozenset({"use", "flame", "temperature", "mixing", "mass", "gain", "people"})
 """Keys of a room that its place and its height do not depend on."""
 
@@ -264,7 +270,7 @@ def build_people(reading: Reading) -> None:
             continue
         height = spec.height
         if height is None:
-            height = float(usual["asleep" if spec.asleep else "seated"])
+            height = max(float(usual["asleep" if spec.asleep else "seated"]), _height_on_furniture(reading, spec))
             reading.assumed.note(
                 f"head {height:g} m above the floor at a place to {'sleep' if spec.asleep else 'sit'}", name
             )
@@ -275,13 +281,29 @@ def build_people(reading: Reading) -> None:
             reading.people_at[name] = PersonAt(name, spec.room, spec.at, height, spec.asleep)
 
 
-def is_free(reading: Reading, path: tuple[str, str], room: str, at: tuple[float, float], height_m: float) -> bool:
-    """True for a head in no obstacle; notes the one that it is in."""
+def _height_on_furniture(reading: Reading, person: PersonAtSpec) -> float:
+    """Height of a head that lies or leans on the bed or sofa under it [m]; 0 where there is none.
+
+    Taller things are cupboards: nobody is on them, and `is_free` says so.
+    """
+    return max(
+        (o.height_m + HEAD_ABOVE_BED_M for o in _under(reading, person.room, person.at) if o.height_m <= TALLEST_BED_M),
+        default=0.0,
+    )
+
+
+def _under(reading: Reading, room: str, at: tuple[float, float]) -> list[Obstacle]:
+    """The obstacles of a room that a spot on the plan lies in."""
     from shapely import Point
 
-    for obstacle in reading.obstacles.values():
-        inside = polygon(obstacle.corners).buffer(-SLACK_M).contains(Point(at))
-        if obstacle.room == room and obstacle.height_m > height_m and inside:
+    inside = [o for o in reading.obstacles.values() if polygon(o.corners).buffer(-SLACK_M).contains(Point(at))]
+    return [o for o in inside if o.room == room]
+
+
+def is_free(reading: Reading, path: tuple[str, str], room: str, at: tuple[float, float], height_m: float) -> bool:
+    """True for a head in no obstacle; notes the one that it is in."""
+    for obstacle in _under(reading, room, at):
+        if obstacle.height_m > height_m:
             reading.report(
                 (*path, "at"),
                 f"a head {height_m:.2f} m above the floor, inside {obstacle.name}, {obstacle.height_m:.2f} m high",

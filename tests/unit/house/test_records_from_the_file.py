@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from ventplan.errors import InputError
 from ventplan.house import parse_house, read_house
 from ventplan.house.jet_walk import jet_line
 from ventplan.house.remarks import tight_notes
@@ -201,3 +202,11 @@ def test_places_to_sit_and_sleep_have_their_usual_heights_unless_stated() -> Non
     }
     assert "head 0.6 m above the floor at a place to sleep for bed" in house.defaults
     assert parse_house(ROOM + "openings: {}\n").people_at == {}
+
+
+def test_a_head_without_a_height_rests_on_the_bed_under_it() -> None:
+    bed = "obstacles:\n  bed: {room: room, at: [1, 1], size: [2, 2], height: 0.7}\n"
+    text = ROOM + "openings: {}\npeople at:\n  me: {room: room, at: [2, 2], asleep: yes}\n" + bed
+    assert parse_house(text).people_at["me"].height_m == pytest.approx(0.8)
+    with pytest.raises(InputError, match="inside bed"):
+        parse_house(text.replace("height: 0.7", "height: 1.9"))
