@@ -19,12 +19,22 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
+NEAR_IN_LARGE_NETWORKS = 1e-6
+"""As `NEAR`: Newton steps take many more balances there than flow steps [-]."""
 FEW_LEFT = 0.75
 """Share of the states still going below which the settled ones leave the arrays [-]."""
 
 
 class Graph(Protocol):
-    """How links join rooms. Pressures and imbalances have the shape (rooms,), or (rooms, states)."""
+    """How links join rooms. Pressures and imbalances have the shape (rooms,), or (rooms, states).
+
+    Attributes
+    ----------
+    near
+        Change of a flow over the largest flow at which flow steps give way to Newton steps [-].
+    """
+
+    near: float
 
     def across(self, pressure: Floats) -> Floats:
         """Pressure difference of every link, without its offset."""
@@ -47,6 +57,8 @@ class Graph(Protocol):
 
 class _OneState:
     """What dense and sparse graphs of one state share."""
+
+    near = NEAR
 
     def dot(self, left: Floats, right: Floats) -> float:
         return float(left @ right)
@@ -106,6 +118,7 @@ class SparseGraph(_OneState):
 
     def __init__(self, a: Ints, b: Ints, rooms: int) -> None:
         self._a, self._b, self._rooms = a, b, rooms
+        self.near = NEAR_IN_LARGE_NETWORKS
         self._factors = factors_of(a, b, rooms)
 
     def across(self, pressure: Floats) -> Floats:
@@ -149,7 +162,7 @@ class StateGraph:
     """
 
     def __init__(self, state: Ints, a: Ints, b: Ints, isolated: Floats) -> None:
-        self.state, self.a, self.b, self.isolated = state, a, b, isolated
+        self.state, self.a, self.b, self.isolated, self.near = state, a, b, isolated, NEAR
         self._rooms, self._states = isolated.shape
         self._at_a, self._at_b = a * self._states + state, b * self._states + state
 
@@ -268,7 +281,7 @@ class ArrayWork:
         middle, half = point + driving, self._laws.bend_pa
         moved = middle * np.abs(middle) / (4.0 * np.abs(point))
         self._point = np.where((np.abs(point) > half) & (np.abs(moved) > half), moved, driving)
-        return moving & (change > NEAR * most + TOLERANCE_KG_S)
+        return moving & (change > graph.near * most + TOLERANCE_KG_S)
 
     def evaluate(self, share: Any, going: Any) -> tuple[Any, Any, Any]:
         """Balance at a share of the step: slope of the potential along it, largest imbalance and largest flow."""

@@ -24,8 +24,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-DENSE_LIMIT = 150
-"""Rooms up to which the matrix is dense."""
+DENSE_LIMIT = 60
+"""Rooms up to which the matrix is dense, and the compiled engine is used where it is loaded."""
 TURNS = 60
 TURN_TOLERANCE_PA = 1e-9
 """Change of what couplings add below which turns end [Pa]."""
