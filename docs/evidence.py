@@ -13,6 +13,7 @@ from tests.outside.simulations import (
     SITUATIONS,
     Case,
     all_cases,
+    all_cases_anew,
     errors_left_out,
     more_room_cases,
     opening_cases,
@@ -32,15 +33,9 @@ VARIED = {
 """The fitted constants of the jet and values around each, the middle one in use."""
 
 
-def _all_cases() -> tuple[Case, ...]:
-    """All cases that the constants were fitted to, worked out anew."""
-    all_cases.cache_clear()
-    return all_cases()
-
-
 @cache
 def _left_out() -> tuple[float, ...]:
-    return tuple(errors_left_out(_all_cases, tuple(VARIED)))
+    return tuple(errors_left_out(all_cases_anew, tuple(VARIED)))
 
 
 def markdown(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -167,10 +162,10 @@ def fit_table() -> str:
     for name, values in VARIED.items():
         for value in values:
             with patch.object(jet_path, name, value):
-                errors = [case.error for case in _all_cases()]
+                errors = [case.error for case in all_cases_anew()]
             used = f"`{name}`" + (" (in use)" if value == values[1] else "")
             rows.append((used, f"{value:g}", *map(_three, map(rms, (errors[:20], errors[20:], errors)))))
-    _all_cases()
+    all_cases_anew()
     return markdown(("constant", "value", "rms error at a hole", "rms error in rooms", "rms error of all"), rows)
 
 

@@ -21,12 +21,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Outdoors, Placement, Room, Scenario, Screen
-from ventplan.network import solve
+from ventplan.network import in_line, solve
 from ventplan.network.assemble import assemble
 from ventplan.network.in_line import couplings_in_line
 from ventplan.network.links import FlowNetwork
 from ventplan.network.solver import solve_pressures
-from ventplan.physics import jet_path, orifice
+from ventplan.physics import jet_capture, jet_path, orifice
 from ventplan.physics.jet import start_half_width
 from ventplan.physics.jet_capture import JetCapture, capture_jets
 from ventplan.physics.jet_path import JetPath, JetSource, jet_at_plane
@@ -292,6 +292,14 @@ def more_room_cases(use: str) -> list[Case]:
 def all_cases() -> tuple[Case, ...]:
     """The simulated cases that the model was developed with, but those of `more_room_cases`."""
     return (*opening_cases(), *room_cases(), *second_room_cases())
+
+
+def all_cases_anew() -> tuple[Case, ...]:
+    """As `all_cases`, with the constants of the jet as they are now."""
+    all_cases.cache_clear()
+    jet_capture._captured.cache_clear()
+    in_line._caught.cache_clear()
+    return all_cases()
 
 
 # Wind alone
