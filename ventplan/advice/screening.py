@@ -33,6 +33,8 @@ MAX_STATES = 40_000
 """States, over all weather together, up to which every set of openings is screened with every fan pose."""
 MAX_TEAMS = 2_000
 """Teams of fans that are screened; those whose fans do best alone come first."""
+TEAM_SETS = 12
+"""Of the sets to begin from, about so many are tried with teams of several fans."""
 CLIMBED_KINDS = 40
 """Kinds of plan whose openings are improved one by one where not every set is screened."""
 CLIMBED_STATES = 3
@@ -266,8 +268,10 @@ class Screening:
             pairs = (np.repeat(np.arange(len(teams)), sets), self._rows(teams, rows))
             return *self._sorted(teams, *pairs, self.values(pairs[1]), keep), True
         few = self.telling_sets()
-        if not complete or len(teams) * len(few) * len(self.tables) > 2 * MAX_STATES:
-            most = max(CLIMBED_KINDS, 2 * MAX_STATES // (len(few) * len(self.tables)))
+        if fans_at_once > 1:
+            few = few[:: max(1, len(few) // TEAM_SETS)]
+        if not complete or len(teams) * len(few) * len(self.tables) > MAX_STATES:
+            most = max(CLIMBED_KINDS, MAX_STATES // (len(few) * len(self.tables)))
             teams = teams[:most]
         owner, rows = np.repeat(np.arange(len(teams)), len(few)), self._rows(teams, few)
         values = self.values(rows)
@@ -287,8 +291,7 @@ class Screening:
         if fans_at_once == 1:
             return [(trial,) for trial in self.trials], True
         few = self.telling_sets()
-        if len(few) > 12:
-            few = few[:: max(1, len(few) // 12)]
+        few = few[:: max(1, len(few) // TEAM_SETS)]
         alone = self.mean(self._rows([(trial,) for trial in self.trials], few)).reshape(len(self.trials), len(few))
         best: dict[tuple[Kind, str], tuple[float, Trial]] = {}
         for trial, value in zip(self.trials, alone.max(axis=1).tolist(), strict=True):
