@@ -112,7 +112,6 @@ def test_a_file_that_is_not_there_ends_with_2_and_says_so(command: tuple[str, ..
         (("flow", BUNGALOW, "--scenario", "evenin"), "Did you mean 'evening'"),
         (("flow", BUNGALOW, "--wind", "strong"), "wind"),
         (("flow", BUNGALOW, "--outdoor", "warm"), "warm"),
-        (("place", BUNGALOW), "exactly one"),
         (("place", BUNGALOW, "--room", "front bedrom"), "Did you mean 'front bedroom'"),
         (("place", BUNGALOW, "--room", "study", "--fan", "nofan"), "nofan"),
         (("setback", RIG, "--fan", "box fann", "--opening", "doorway"), "Did you mean 'box fan'"),
@@ -205,7 +204,6 @@ def test_version_is_that_of_the_package() -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ((), "no aim: say what to aim at with exactly one of --target OPENING, --room"),
         (("--target", "south window", "--whole-house"), "--target and --whole-house are 2 aims"),
         (("--cool", "studio"), "--cool needs the weather of the night: --weather CSV"),
     ],
@@ -215,3 +213,10 @@ def test_place_names_the_options_for_its_aim(words: tuple[str, ...], said: str) 
     answer = run("place", FLAT, *words)
     assert answer.code == 2
     assert said in answer.err
+
+
+def test_place_without_an_aim_is_for_the_whole_house_and_says_so() -> None:
+    unasked, asked = run("place", FLAT), run("place", FLAT, "--whole-house")
+    assert unasked.code == 0
+    assert unasked.out.startswith("No aim given, so this is for --whole-house")
+    assert unasked.out.endswith(asked.out)

@@ -199,6 +199,8 @@ def ready_for_jet(
         raise unknown_name("fan", fan, house.fans)
     if opening not in house.openings:
         raise unknown_name("opening", opening, house.openings)
+    if stays := house.fans[fan].stays_at:
+        raise InputError(f"{fan} is fixed in {stays}, so it has no setback; try another fan")
     place = stands_in or house.openings[opening].joins[0]
     if place not in house.openings[opening].joins:
         raise InputError(f"{opening!r} joins {' and '.join(house.openings[opening].joins)}, not {place!r}")

@@ -141,8 +141,12 @@ SUN_SHARE = 0.12
 
 
 def shut_up(house: House, scenario: Scenario) -> Scenario:
-    """The scenario with everything to outdoors shut and no fan; doors between rooms stay as they are."""
-    shares = {name: 0.0 if house.openings[name].is_external else share for name, share in scenario.shares.items()}
+    """The scenario with everything to outdoors shut that can be, and no fan; doors between rooms stay as they are."""
+    openings = house.openings
+    shares = {
+        name: 0.0 if openings[name].is_external and openings[name].can_move else share
+        for name, share in scenario.shares.items()
+    }
     return replace(scenario, name=f"{scenario.name}, shut", shares=shares, placements=())
 
 

@@ -114,6 +114,7 @@ def place(
     from ventplan.show.advice_tables import cool_nights_view, place_view, trade_off_view
     from ventplan.show.cautions import cautions_of
 
+    whole_house, unasked = (True, True) if (target, room, clear, cool) == (None,) * 4 else (whole_house, False)
     one_aim({"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool})
     if at_least is not None and least is None:
         raise InputError("--at-least goes with --least power or --least noise")
@@ -181,6 +182,9 @@ def place(
         for part in trade_off_view(read, costs, system):
             screen.print(part)
         return
+    if unasked and not as_json:
+        screen.print("No aim given, so this is for --whole-house; --room ROOM, --clear ROOM and others: see --help.")
+        screen.print()
     with progress_line("searching") as progress:
         answer = find_place(
             read,

@@ -249,7 +249,7 @@ def note_weather(reading: Reading, spec: OutdoorsSpec, result: Outdoors) -> None
     if spec.shelter is None:
         reading.assumed.note("no shelter from the wind by neighbours or trees")
     if spec.altitude is None:
-        reading.assumed.note("altitude 0 m")
+        reading.assumed.note("altitude at sea level")
     if spec.humidity is None:
         reading.assumed.note("outdoor humidity 50 %")
 

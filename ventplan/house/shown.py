@@ -87,10 +87,15 @@ def show_length(value: float, system: System) -> str:
     if system == "si":
         return f"{sign}{size * 1000:.3g} mm" if 0 < size < 0.02 else f"{sign}{size:.2f} m"
     inches = size / 0.0254
-    if inches < 24.0:
+    if inches < 23.5:
         return f"{sign}{inches:.2g} in" if inches < 9.5 else f"{sign}{inches:.0f} in"
     feet, rest = divmod(round(inches), 12)
     return f"{sign}{feet} ft" + (f" {rest} in" if rest else "")
+
+
+def show_time_up_to_a_day(seconds: float) -> str:
+    """A time that nobody would wait for beyond a day: a longer one is only said to be longer."""
+    return show_time(seconds) if seconds <= 86400.0 else "never" if math.isinf(seconds) else "more than 24 h"
 
 
 def show_time(seconds: float) -> str:

@@ -10,13 +10,14 @@ from ventplan.advice.objective import Objective
 from ventplan.advice.plan import PlaceAnswer, Plan, TradeOff, TradeOffPoint
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve
 from ventplan.house.records import House
-from ventplan.house.shown import fixed, show, show_length, shown_unit
+from ventplan.house.shown import fixed, show, show_length, show_time_up_to_a_day, shown_unit
 from ventplan.house.units import System
 from ventplan.show.airing_tables import caution_lines
 from ventplan.show.cautions import written_out
 from ventplan.show.objective_words import bottleneck_words, objective_words, steering_words
 from ventplan.show.tables import (
     bullets,
+    fan_instruction,
     number,
     paragraphs,
     placement_line,
@@ -55,8 +56,9 @@ def setback_view(house: House, answer: SetbackAnswer, system: System, *, details
 
     for curve in answer.curves:
         yield Text(_best_line(house, answer, curve, system), style="bold")
-    blades, without = (show(flow, "flow", system) for flow in (answer.blades_m3_s, answer.curves[0].without_m3_s))
-    yield Text(f"Through the fan's blades: {blades}. Without the fan, {without} goes that way. {_scenario(answer)}")
+    blades, without = (show(flow, "flow", system) for flow in (answer.blades_m3_s, abs(answer.curves[0].without_m3_s)))
+    way = "goes that way" if answer.curves[0].without_m3_s >= 0.0 else "goes the other way"
+    yield Text(f"Through the fan's blades: {blades}. Without the fan, {without} {way}. {_scenario(answer)}")
     if answer.shut_in:
         yield Text(
             "Every other opening to outdoors is shut in this scenario, so hardly any air can follow. Name another "
@@ -114,7 +116,7 @@ def aim_text(aim: Objective, value: float, system: System) -> str:
     if aim.kind == "house":
         return shown_change_rate(value)
     if aim.kind == "clear":
-        return show(1.0 / value if value > 0.0 else math.inf, "time", system)
+        return show_time_up_to_a_day(1.0 / value if value > 0.0 else math.inf)
     if aim.kind == "cool":
         return f"{show(value, 'temperature difference', system)} cooler than with everything shut"
     return f"{show(value, 'flow', system)} of outdoor air" if aim.kind == "room" else show(value, "flow", system)
@@ -229,7 +231,7 @@ def _plan_view(
         if stands.good_from_m is not None and stands.good_to_m is not None:
             low, high = show_setback(stands.good_from_m, system), show_setback(stands.good_to_m, system)
             near = "" if low == high else f" ({low} to {high} gives at least 90 %)"
-        lines.append(f"Put: {placement_line(house, placement, system)}{near}.")
+        lines.append(f"{fan_instruction(house, placement, system)}{near}.")
     lines += [f"Open: {', '.join(plan.opens)}."] if plan.opens else []
     lines += [f"Shut: {', '.join(plan.shuts)}."] if plan.shuts else []
     if not plan.opens and not plan.shuts:

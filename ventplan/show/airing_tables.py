@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ventplan.airing.clearing import NeverReason
 from ventplan.airing.hazard import Hazard, HazardCode, weight
 from ventplan.airing.policy import Reason
-from ventplan.house.shown import show
+from ventplan.house.shown import show, show_time_up_to_a_day
 from ventplan.show.cautions import cautions_of
 from ventplan.show.tables import paragraphs, table
 
@@ -31,6 +31,12 @@ MOST_MORNINGS, MOST_CHANGES = 14, 60
 
 ROUNDING = 1e-9
 """Share of the largest exposure below which a room's is rounding, and shown as none [-]."""
+
+
+_EXPOSURE = (
+    "Exposure: concentration times time, in minutes at the starting level unless it has a unit, until the slowest "
+    "plan of this table is clear. Passes through: share of what was released that enters the room on its way out."
+)
 
 
 def clearing_view(
@@ -61,7 +67,7 @@ def clearing_view(
             [
                 [
                     answer.scenario,
-                    show(answer.clearing.clear_s, "time", system),
+                    show_time_up_to_a_day(answer.clearing.clear_s),
                     show(answer.outdoor_m3_s, "flow", system),
                     f"{answer.clearing.air_changes:.1f}" if math.isfinite(answer.clearing.clear_s) else "–",
                     _mostly(answer.leaves_by),
@@ -74,6 +80,8 @@ def clearing_view(
             yield _room_table(answer, unit)
         if age:
             yield from _age_view(answer)
+    if what:
+        yield Text(_EXPOSURE, style="dim")
     notes = dict.fromkeys(note for answer in answers for note in answer.notes)
     if notes:
         yield paragraphs("Notes", notes)
@@ -136,7 +144,7 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
         rows.append(
             [
                 name,
-                never if never else show(room.clear_s, "time", "si") if room.clear_s > 0.0 else "never above",
+                never if never else show_time_up_to_a_day(room.clear_s) if room.clear_s > 0.0 else "never above",
                 level(highest),
                 "in the end" if rising else show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
                 f"{exposure / 60.0:.1f} min" if shares else f"{level(exposure / 3600.0)} h",
@@ -292,7 +300,7 @@ def clearing_headline(answers: Sequence[HouseClearing]) -> str:
     if not math.isfinite(best.clearing.clear_s):
         return "No plan clears every room." if len(answers) > 1 else "Not every room gets clear."
     others = f", the soonest of {len(answers)} plans" if len(answers) > 1 else ""
-    return f"{best.scenario}: every room is clear after {show(best.clearing.clear_s, 'time', 'si')}{others}."
+    return f"{best.scenario}: every room is clear after {show_time_up_to_a_day(best.clearing.clear_s)}{others}."
 
 
 def night_headline(answer: Night, system: System) -> str:

@@ -129,7 +129,7 @@ def _computed(hazard: Hazard, system: System) -> str:
             taken = show(n["fans_w"], "power", system)
             return f"the fans in {names[0]} take {taken} beside {released} of heat released there"
         case HazardCode.NOISE:
-            return f"{' and '.join(names[1:])} in or at {names[0]}: about {n['level_db']:.0f} dB(A) there"
+            return f"about {n['level_db']:.0f} dB(A) in {names[0]} from {' and '.join(names[1:])}"
         case _:
             return _air(hazard, system)
 
@@ -143,7 +143,7 @@ def _flame(hazard: Hazard, system: System) -> str:
     limit = show(n["limit_pa"], "pressure", system)
     if hazard.code == HazardCode.FLAME_FLAGGED:
         return f"{level}: beyond the {limit} at which such rooms are flagged"
-    return f"{level}; such rooms are flagged at {limit}"
+    return f"{level}, below the {limit} at which such rooms are flagged"
 
 
 def _fan(hazard: Hazard, system: System) -> str:

@@ -174,6 +174,44 @@ def placement_line(house: House, placement: Placement, system: System) -> str:
     return ", ".join([head, f"{show_setback(placement.setback_m, system)} from it", *stance(house, placement, system)])
 
 
+def fan_instruction(house: House, placement: Placement, system: System) -> str:
+    """How to set up a fan with one's hands, without a full stop.
+
+    Parameters
+    ----------
+    house
+        The house.
+    placement
+        Where it stands.
+    system
+        Units.
+    """
+    beyond = house.openings[placement.opening].other(placement.stands_in)
+    way = "blowing out" if beyond == OUTDOORS else f"blowing through it into {beyond}"
+    if placement.stands_in == OUTDOORS:
+        way = "blowing in"
+    setting = f", on {placement.setting}" if placement.setting else ""
+    if placement.sealed:
+        if house.fans[placement.fan].stays_at:
+            return f"Run the {placement.fan} in {placement.opening}, {way}{setting}"
+        return f"Fit the {placement.fan} into {placement.opening} and seal the gaps, {way}{setting}"
+    where = f"in {placement.stands_in}" if placement.stands_in != OUTDOORS else "outdoors"
+    setback = show_setback(placement.setback_m, system)
+    parts = [f"{setback} from {placement.opening}, facing it, {way}", *stance(house, placement, system)]
+    return f"Stand the {placement.fan}{_support(house, placement, system)} {where}, {', '.join(parts)}{setting}"
+
+
+def _support(house: House, placement: Placement, system: System) -> str:
+    """What a fan stands on, with its height where that is a piece of furniture of no name of its own."""
+    on = placement.stands_on
+    if not on:
+        return ""
+    if on in house.surfaces and placement.support_m:
+        article = "an" if on[0] in "aeiou" else "a"
+        return f" on {article} {on} {show_length(placement.support_m, system)} high"
+    return f" on the {on}"
+
+
 def stance(house: House, placement: Placement, system: System) -> list[str]:
     """How high a placed fan stands, how far to the side, and its tilt."""
     opening, parts = house.openings[placement.opening], []

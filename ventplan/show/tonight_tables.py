@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from ventplan.advice.night_plan import Action, ActionCode, Outcome, TimelineStep, TonightAnswer
 from ventplan.airing.hazard import HazardCode
-from ventplan.house.records import OUTDOORS, House, Placement
-from ventplan.house.shown import show, show_length
+from ventplan.house.records import House
+from ventplan.house.shown import show
 from ventplan.house.units import System
 from ventplan.show.airing_tables import caution_lines
-from ventplan.show.tables import paragraphs, stance, table
+from ventplan.show.tables import fan_instruction, paragraphs, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -165,33 +165,6 @@ def action_words(house: House, action: Action, system: System) -> str:
         case ActionCode.START_FAN:
             assert action.placement is not None
             return fan_instruction(house, action.placement, system)
-
-
-def fan_instruction(house: House, placement: Placement, system: System) -> str:
-    """How to set up a fan with one's hands.
-
-    Parameters
-    ----------
-    house
-        The house.
-    placement
-        Where it stands.
-    system
-        Units.
-    """
-    opening = house.openings[placement.opening]
-    beyond = opening.other(placement.stands_in)
-    way = "blowing out" if beyond == OUTDOORS else f"blowing through it into {beyond}"
-    if placement.stands_in == OUTDOORS:
-        way = "blowing in"
-    setting = f", on {placement.setting}" if placement.setting else ""
-    if placement.sealed:
-        return f"Fit the {placement.fan} into {placement.opening} and seal the gaps, {way}{setting}."
-    where = f"in {placement.stands_in}" if placement.stands_in != OUTDOORS else "outdoors"
-    support = f" on the {placement.stands_on}" if placement.stands_on else ""
-    parts = [f"{show_length(placement.setback_m, system)} from {placement.opening}, facing it, {way}"]
-    parts += stance(house, placement, system)
-    return f"Stand the {placement.fan}{support} {where}, {', '.join(parts)}{setting}."
 
 
 def _rows(answer: TonightAnswer, system: System) -> Iterator[Sequence[str]]:

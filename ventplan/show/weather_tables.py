@@ -14,7 +14,7 @@ from ventplan.house.units import System
 from ventplan.show.advice_tables import aim_text, alone_view
 from ventplan.show.flow_tables import caution_view
 from ventplan.show.objective_words import objective_words
-from ventplan.show.tables import number, paragraphs, placement_line, rate_words, table
+from ventplan.show.tables import fan_instruction, number, paragraphs, rate_words, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -94,7 +94,7 @@ def _share(value: float, best: float) -> str:
 
 
 def _steps(house: House, plan: WeatherPlan, system: System) -> list[str]:
-    lines = [f"Put: {placement_line(house, placement, system)}." for placement in plan.placements] or ["No fan."]
+    lines = [f"{fan_instruction(house, placement, system)}." for placement in plan.placements] or ["No fan."]
     lines += [f"Open: {', '.join(plan.opens)}."] if plan.opens else []
     lines += [f"Shut: {', '.join(plan.shuts)}."] if plan.shuts else []
     return lines if plan.opens or plan.shuts else [*lines, "Leave windows and doors as they are."]

@@ -157,3 +157,10 @@ def test_a_fan_that_cannot_win_against_the_wind_says_so_and_gets_no_range_of_neg
     text = "\n".join(str(part) for part in setback_view(house, answer, "us", details=False))
     assert "cannot win" in text
     assert "times" not in text
+
+
+def test_a_fan_that_is_fixed_in_its_opening_has_no_setback() -> None:
+    house = read_house(EXAMPLES / "bungalow.yaml")
+    fixed = replace(house, fans={**house.fans, "box fan": replace(house.fans["box fan"], stays_at="study window")})
+    with pytest.raises(InputError, match="fixed in study window, so it has no setback"):
+        setback_curve(fixed, None, fan="box fan", opening="study window")

@@ -194,3 +194,17 @@ def test_an_open_door_swaps_air_even_when_nothing_blows(house: House, scenario: 
     still = replace(scenario, shares={**scenario.shares, "kitchen window": 0.0}, placements=())
     paths = air_paths(house, still, solve_by_hand(house, still))
     assert paths.flow_kg_s[0, 1] == paths.flow_kg_s[1, 0] > 0.01
+
+
+def test_a_vent_that_nothing_shuts_is_open_while_everything_is_shut() -> None:
+    from dataclasses import replace
+
+    from ventplan.airing.night_simulation import shut_up
+    from ventplan.house import read_house
+
+    house = read_house(Path(__file__).parents[3] / "house_examples" / "bungalow.yaml")
+    open_all = replace(house.first_scenario(), shares=dict.fromkeys(house.openings, 0.5))
+    window = replace(house.openings["bath window"], can_move=False)
+    shut = shut_up(replace(house, openings={**house.openings, "bath window": window}), open_all)
+    assert shut.shares["bath window"] == 0.5
+    assert shut.shares["study window"] == 0.0

@@ -48,3 +48,26 @@ def test_nothing_drives_an_opening_without_a_net_flow() -> None:
     rows = {row[0]: row for row in opening_rows(flow, "si")}
     assert rows["bath door"][1] == "no net flow"
     assert rows["bath door"][-1] == "–"
+
+
+def test_lengths_of_whole_feet_and_times_beyond_a_day_are_read_at_a_glance() -> None:
+    from ventplan.house.shown import show_length, show_time_up_to_a_day
+
+    assert show_length(2 * 0.3048, "us") == "2 ft"
+    assert show_length(23 * 0.0254, "us") == "23 in"
+    assert show_time_up_to_a_day(7200.0) == "2 h"
+    assert show_time_up_to_a_day(126 * 3600.0) == "more than 24 h"
+    assert show_time_up_to_a_day(float("inf")) == "never"
+
+
+def test_a_fan_is_set_up_by_an_instruction_with_what_it_stands_on_and_how_high_that_is() -> None:
+    from pathlib import Path
+
+    from ventplan.house import Placement, read_house
+    from ventplan.show.tables import fan_instruction
+
+    house = read_house(Path(__file__).parents[3] / "house_examples" / "bungalow.yaml")
+    on_table = Placement("box fan", "kitchen window", "kitchen", 0.9144, stands_on="table", support_m=0.75)
+    text = fan_instruction(house, on_table, "us")
+    assert text.startswith("Stand the box fan on a table 2 ft 6 in high in kitchen, 3 ft from kitchen window")
+    assert text.endswith("blowing out")
