@@ -168,6 +168,16 @@ def test_a_plan_for_tonight_is_followed_on_the_plan_by_its_slider_and_used(serve
     assert served.session.draft.text == text, "looking at the night changes nothing"
     user.page.get_by_role("button", name="Back to now").click()
     user.until("document.querySelector('#scale').textContent.startsWith('Outdoor air')")
+    user.page.locator("#tonight-time").fill("0")
+    user.until("document.body.hasAttribute('data-preview')")
+    open_part(user, "Smoke or a smell")
+    user.page.locator("#smoke-go").click()
+    user.page.wait_for_selector("#smoke-time", timeout=60_000)
+    assert user.page.evaluate("!document.body.hasAttribute('data-preview')"), "smoke is about the scenario in hand"
+    user.page.locator("#smoke-time").fill("1")
+    user.until("document.querySelector('#scale').textContent.startsWith('Left of what filled')")
+    user.page.locator("#tonight-time").fill("2")
+    user.until("document.querySelector('#scale').textContent.startsWith('Temperature')")
     user.page.get_by_role("button", name="Use the night as a new scenario").click()
     user.until("document.querySelector('#scenario').value === 'tonight, night'")
     assert "tonight, night" in served.session.draft.house.scenarios

@@ -61,7 +61,9 @@ def tonight(
         typed = str(asked.get(key) or "").strip()
         try:
             if not typed and usual is None:
-                raise UnitError("nothing", "a temperature of the forecast, such as 31 °C")
+                raise UnitError(
+                    "nothing", f"the forecast's temperature, such as {'88 °F' if system == 'us' else '31 °C'}"
+                )
             figures[key] = float(
                 (usual or 0.0) if not typed else parse_quantity(typed, quantity) if quantity else to_clock(typed)
             )
@@ -134,7 +136,10 @@ def clearing(house: House, scenario: Scenario, room: str, system: System) -> dic
     times = list(answer.times_s)
     levels = {name: [row[i] for row in answer.concentrations] for i, name in enumerate(answer.rooms)}
     return {
-        "rows": [{"name": name, "cells": [show_time(one.clear_s)]} for name, one in answer.rooms.items()],
+        "rows": [
+            {"name": name, "cells": [show_time(one.clear_s) if one.clear_s > 0.0 else "never above it"]}
+            for name, one in answer.rooms.items()
+        ],
         "course": _course(
             times, levels, [show_time(t) for t in times], SHARE_BOUNDS, "warm", f"Left of what filled {room}",
             lambda share: f"{100.0 * share:.0f} %", None, None,

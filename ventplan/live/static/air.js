@@ -55,7 +55,7 @@ function drawLabels(plan, answer, selected, tints) {
     const outside = house.openings[name].joins[1] === "outdoors";
     if (!found || found.quiet || !found.lines.length || !(chosen || (scale > FLOWS_FROM && outside))) continue;
     const lines = chosen ? found.lines : found.lines.filter((t) => !t.startsWith("reading"));
-    wanted.push({ key: name, at: found.at, lines: lines.map((t) => [t, "flow"]), size: 11, prefer: found.prefer, apart: 20, must: chosen });
+    wanted.push({ key: name, at: found.at, lines: lines.map((t) => [t, "flow"]), size: 11, prefer: found.prefer, beside: outside, apart: 20, must: chosen });
   }
   const fans = state.fans.filter((f) => plan.shows(f)).map((f) => fanSpot(house.openings[f.opening], state.shares[f.opening] ?? 0, f).at);
   const words = place(wanted, fans, plan);

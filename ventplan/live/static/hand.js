@@ -67,10 +67,12 @@ const painter = new Latest("picture", (answer) => {
 
 export function solve() {
   if (Object.keys(house()?.rooms || {}).length) solver.put(question({ asked: performance.now() }));
-  else nothing("Nothing is drawn yet: choose Draw walls, then + Room.");
+  else nothing(hand.mode === "walls" ? "Nothing is drawn yet: choose + Room." : "Nothing is drawn yet: choose Draw walls, then + Room.");
 }
 
-function nothing(words) {
+function nothing(found) {
+  const outer = Object.values(house()?.openings || {}).some((o) => o.joins.includes("outdoors"));
+  const words = house() && Object.keys(house().rooms).length && !outer ? "No window or outer door yet." : found;
   Object.assign(hand, { answer: null, picture: null, none: words[0].toUpperCase() + words.slice(1) });
   tell("picture");
   return null;

@@ -14,13 +14,15 @@ function offsets(label, width, height) {
     return steps.flatMap((j) => steps.slice(0, 5).map((i) => [i * width * 0.4, j * height * 0.55]));
   }
   const [px, py] = label.prefer || [0, 0];
+  // Beside the arrow of the air that goes through, which points to the preferred side.
+  const beside = !label.beside ? [] : [1, -1].map((side) => (Math.abs(px) > Math.abs(py) ? [px * (width / 2 + 10), side * (height / 2 + 15)] : [side * (width / 2 + 15), -py * (height / 2 + 10)]));
   const start = px || py ? Math.atan2(-py, px) : -Math.PI / 2;
-  return [1, 1.5, 2.2, 3].flatMap((far) => [0, 0.4, -0.4, 0.8, -0.8, 1.3, -1.3, 2, -2, 3.1].map((turn) => {
+  return [...beside, ...[1, 1.5, 2.2, 3].flatMap((far) => [0, 0.4, -0.4, 0.8, -0.8, 1.3, -1.3, 2, -2, 3.1].map((turn) => {
     const reach = label.apart * far;
     const x = Math.cos(start + turn);
     const y = Math.sin(start + turn);
     return [x * (reach + width / 2), y * (reach + height / 2)];
-  }));
+  }))];
 }
 
 // Labels: key, at [m], lines of [text, kind], size [px], and within (a room), prefer, apart; back come single lines of text.

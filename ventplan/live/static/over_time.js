@@ -8,11 +8,10 @@ import { freeScenario } from "./search.js";
 import { words } from "./mistakes.js";
 
 const FIELDS = [["high", "Forecast high", "31 °C", "88 °F"], ["low", "Forecast low", "17 °C", "62 °F"], ["bedtime", "Bedtime", "22:30", "22:30"], ["waking", "Waking", "7:00", "7:00"], ["quiet", "Loudest at the pillow", "40 dB", "40 dB"]];
+const labelOf = (m) => FIELDS.find(([key]) => key === m.key.split(" > ").at(-1))?.[1] || m.key;
 const wish = {};
 let running = null;
-let course = null; // frames with the colours of the rooms, and by part the state of the house
-let states = {};
-let shown = -1;
+let part = null; // of the plan for the night, whose state is in view
 
 export function drawOverTime() {
   if (!Object.keys(house()?.rooms || {}).length || running) return;
@@ -27,22 +26,22 @@ export function drawOverTime() {
 }
 
 const question = (more) => ({ scenario: hand.scenario, state: hand.preview ? hand.page.scenarios[hand.scenario] : hand.state, units: hand.units, ...more });
-const trouble = (error) => el("p", { class: error.name === "AbortError" ? "quiet" : "mistake" }, error.name === "AbortError" ? "Stopped." : error.mistakes?.length ? error.mistakes.map((m) => `${m.key.split(" > ").at(-1)}: ${words(m)}`).join(" ") : error.message);
+const trouble = (error) => el("p", { class: error.name === "AbortError" ? "quiet" : "mistake" }, error.name === "AbortError" ? "Stopped." : error.mistakes?.length ? error.mistakes.map((m) => el("div", {}, `${labelOf(m)}: ${m.found === "nothing" ? `type ${m.allowed}` : words(m)}.`)) : error.message);
 
 async function planTonight() {
+  leave();
   running = new AbortController();
   const bar = el("progress", { max: 1 });
   show(find("tonight-found"), bar, el("button", { onclick: () => running?.abort() }, "Stop"));
   try {
     const answer = await follow("tonight", question({ ...wish }), (done, total) => { bar.max = total; bar.value = done; }, running.signal);
     running = null;
-    states = answer.states;
     show(find("tonight-found"), el("p", {}, el("b", {}, answer.headline)),
       el("ol", { class: "timeline" }, answer.steps.map((s) => el("li", {}, el("b", {}, s.when), el("ul", { class: "plain" }, s.lines.map((t) => el("li", {}, t)))))),
-      el("table", {}, el("caption", {}, "Air temperature"), el("thead", {}, el("tr", {}, ["", ...answer.ways].map((h) => el("th", { scope: "col" }, h)))),
+      el("table", {}, el("caption", {}, "Air temperature"), el("thead", {}, el("tr", {}, ["Room and time", ...answer.ways].map((h) => el("th", { scope: "col" }, h)))),
         el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), r.cells.map((c) => el("td", {}, c)))))),
-      el("p", {}, answer.fan), scrubber(answer.course, "tonight-time"),
-      Object.keys(states).map((part) => el("button", { class: "small", onclick: () => use(part) }, `Use the ${part} as a new scenario`)));
+      el("p", {}, answer.fan), scrubber(answer.course, answer.states, "tonight-time"),
+      el("div", { class: "row" }, Object.entries(answer.states).map(([name, state]) => el("button", { class: "small", onclick: () => use(name, state) }, `Use the ${name} as a new scenario`))));
   } catch (error) {
     running = null;
     show(find("tonight-found"), trouble(error));
@@ -50,40 +49,37 @@ async function planTonight() {
 }
 
 async function clearRoom() {
+  leave();
   show(find("smoke-found"), el("p", { class: "quiet" }, "…"));
   try {
     const answer = await ask("clearing", question({ room: wish.room }));
-    states = {};
     show(find("smoke-found"), el("table", {}, el("caption", {}, "Below 5 % of the start after"), el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), el("td", {}, r.cells[0]))))),
-      scrubber(answer.course, "smoke-time"));
+      scrubber(answer.course, {}, "smoke-time"));
   } catch (error) {
     show(find("smoke-found"), trouble(error));
   }
 }
 
-async function use(part) {
-  const state = states[part];
+async function use(name, state) {
   leave();
-  await adopt(freeScenario(`tonight, ${part}`), hand.scenario, state);
+  await adopt(freeScenario(`tonight, ${name}`), hand.scenario, state);
 }
 
-function scrubber(found, id) {
-  course = found;
-  shown = -1;
+// A course has frames with the colours of the rooms, and which part of the plan (by name in `states`) holds then.
+function scrubber(course, states, id) {
   const said = el("output", { for: id, class: "moment" }, "move the slider to see it on the plan");
-  return el("div", {}, el("label", { class: "field" }, el("span", {}, "Moment"), el("input", { type: "range", id, min: 0, max: found.frames.length - 1, step: 1, value: 0, oninput: (e) => see(Number(e.target.value), said) })), said,
-    el("button", { class: "small", onclick: leave }, "Back to now"));
+  return el("div", {}, el("label", { class: "field" }, el("span", {}, "Moment"), el("input", { type: "range", id, min: 0, max: course.frames.length - 1, step: 1, value: 0, oninput: (e) => see(course, states, course.frames[e.target.value], said) })),
+    el("div", { class: "row" }, said, el("button", { class: "small", onclick: leave }, "Back to now")));
 }
 
-function see(number, said) {
-  const frame = course.frames[number];
-  const before = shown >= 0 ? course.frames[shown].part : null;
-  shown = number;
-  hand.moment = { title: `${course.title}, ${frame.label}`, scale: course.scale, bounds: course.bounds, rooms: frame.rooms };
+function see(course, states, frame, said) {
+  if (hand.moment?.course !== course) leave();
+  hand.moment = { course, title: `${course.title}, ${frame.label}`, scale: course.scale, bounds: course.bounds, rooms: frame.rooms };
   said.textContent = [frame.label, frame.note].filter(Boolean).join(", ");
   const state = states[frame.part] || (frame.part && shutState());
-  if (state && before !== frame.part) preview({ state });
+  if (state && part !== frame.part) preview({ state });
   else tell("moment");
+  part = frame.part;
 }
 
 const shutState = () => ({ ...hand.page.scenarios[hand.scenario], fans: [], shares: Object.fromEntries(Object.entries(hand.page.scenarios[hand.scenario].shares).map(([n, s]) => [n, house().openings[n]?.joins[1] === "outdoors" && house().openings[n].can_move ? 0 : s])) });
@@ -92,7 +88,7 @@ const shutState = () => ({ ...hand.page.scenarios[hand.scenario], fans: [], shar
 export function leave() {
   if (!hand.moment) return;
   hand.moment = null;
-  shown = -1;
+  part = null;
   if (hand.preview) preview(null);
   tell("moment");
 }

@@ -5,11 +5,12 @@ import { choice, el, field, find, show, typed } from "./dom.js";
 import { adopt, hand, house, on, preview, select } from "./hand.js";
 import { follow } from "./server.js";
 
-const AIMS = [["house", "fresh air, worst room"], ["room", "fresh air, one room"], ["clear", "one room clear soonest"], ["opening", "air through an opening"]];
+const AIMS = [["house", "fresh air where people are"], ["room", "fresh air, one room"], ["clear", "one room clear soonest"], ["opening", "air through an opening"]];
 const wish = { aim: "house", name: "", fan: "", count: 1 };
 let running = null;
 let answer = null;
 
+const capital = (text) => text[0].toUpperCase() + text.slice(1);
 const scenarioNames = () => Object.keys(hand.page?.scenarios || {});
 
 export function freeScenario(wanted) {
@@ -59,20 +60,20 @@ async function start() {
 }
 
 function drawFound() {
-  show(find("found"), el("p", {}, `${answer.aim}. Without a fan: ${answer.before}. ${answer.states} states of the house were solved${answer.exhaustive ? ", every one there is" : ""}.`),
+  show(find("found"), el("p", {}, `${capital(answer.aim)}. Without a fan: ${answer.before}. ${answer.states} states of the house were solved${answer.exhaustive ? ", every one there is" : ""}.`),
     answer.plans.map(card), !answer.plans.length && el("p", { class: "quiet" }, "No place is better than none."));
 }
 
 function card(plan, number) {
   const shown = hand.preview === plan;
   const name = typed(freeScenario(`${answer.from}, plan ${number + 1}`), () => {}, { "aria-label": "Name of the new scenario" });
-  return el("div", { class: `card${shown ? " shown" : ""}`, "data-plan": number }, el("h3", {}, `${number + 1}. ${plan.title}`), el("p", {}, el("b", {}, plan.value)),
+  return el("div", { class: `card${shown ? " shown" : ""}`, "data-plan": number }, el("h3", {}, `${number + 1}. ${plan.title}`), el("p", {}, el("b", {}, plan.value), ` (${answer.before} without a fan)`),
+    el("div", { class: "row" }, el("button", { class: "small", "aria-pressed": String(shown), onclick: () => (shown ? endPreview() : see(plan)) }, shown ? "Back to my scenario" : "Show on the plan"),
+      shown && field("Use this as", name), shown && el("button", { class: "small strong", onclick: () => use(plan, name.value.trim()) }, "Use this")),
     plan.opens.length > 0 && el("p", {}, `Open ${plan.opens.join(", ")}.`), plan.shuts.length > 0 && el("p", {}, `Shut ${plan.shuts.join(", ")}.`),
     plan.good.map((words) => el("p", {}, `Good from ${words}.`)),
     plan.limits.length > 0 && el("p", {}, "What would bring more: ", plan.limits.slice(0, 3).join("; "), "."),
-    plan.cautions.map((c) => el("p", { class: "caution" }, el("b", {}, c.about), `: ${c.computed}. ${c.do}`)),
-    el("div", { class: "row" }, el("button", { class: "small", "aria-pressed": String(shown), onclick: () => (shown ? endPreview() : see(plan)) }, shown ? "Back to my scenario" : "Show on the plan"),
-      shown && field("Use this as", name), shown && el("button", { class: "small strong", onclick: () => use(plan, name.value.trim()) }, "Use this")));
+    plan.cautions.map((c) => el("p", { class: "caution" }, el("b", {}, capital(c.about)), `: ${c.computed}. ${c.do}`)));
 }
 
 function see(plan) {
@@ -96,6 +97,7 @@ async function use(plan, name) {
     answer = null;
     show(find("found"), el("p", {}, `${hand.scenario} has this plan now; ${Object.keys(hand.page.scenarios).length - 1} other scenarios are unchanged.`));
     select("fan", fan.fan);
+    find("thing").scrollIntoView({ block: "nearest" }); // the cards above are gone: the fan's fields come into view
   }
 }
 

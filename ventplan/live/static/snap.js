@@ -5,7 +5,8 @@ import { shape } from "./dom.js";
 import { hand, house } from "./hand.js";
 import { shownLength } from "./lengths.js";
 
-const REACH_PX = 12; // within which an edge is drawn to another
+const FINE = matchMedia("(pointer: fine)");
+const reachOf = (plan) => Math.max(0.1, FINE.matches ? Math.min(12 / plan.scale, 0.3) : Math.min(24 / plan.scale, 0.8)); // m: a finger is less exact
 
 export const grid = () => (house()?.show === "us" ? 0.0254 * 3 : 0.1);
 export const guides = [null, null];
@@ -15,8 +16,7 @@ export function snapped(plan, value, axis, besides) {
   const rooms = Object.entries(house()?.rooms || {}).filter(([name]) => name !== besides);
   const edges = rooms.flatMap(([, room]) => room.corners.map((c) => c[axis]));
   const near = edges.reduce((best, e) => (Math.abs(e - value) < Math.abs(best - value) ? e : best), Infinity);
-  const reach = Math.max(0.1, Math.min(REACH_PX / plan.scale, 0.3));
-  guides[axis] = Math.abs(near - value) < reach ? near : null;
+  guides[axis] = Math.abs(near - value) < reachOf(plan) ? near : null;
   return guides[axis] ?? snap(value, grid());
 }
 
@@ -34,7 +34,7 @@ export function ghost(plan, points, typed = []) {
     guides[0] !== null && shape("path", { class: "guide", d: `M${guides[0]},${by}V${by + bh}` }),
     guides[1] !== null && shape("path", { class: "guide", d: `M${bx},${-guides[1]}H${bx + bw}` }),
     shape("path", { d: path(points, points.length > 2) }),
-    points.length > 2 && [text(words[0] || shownLength(x2 - x1), (x1 + x2) / 2, -y2 - size, "name"), text(words[1] || shownLength(y2 - y1), x2 + 2.4 * size, -(y1 + y2) / 2, "name")],
+    points.length > 2 && [text(words[0] || shownLength(x2 - x1), (x1 + x2) / 2, Math.max(-y2 - size, by + size), "name"), text(words[1] || shownLength(y2 - y1), Math.min(x2 + 2.4 * size, bx + bw - 2.4 * size), -(y1 + y2) / 2, "name")],
     points.length === 2 && text(shownLength(Math.hypot(x2 - x1, y2 - y1)), (x1 + x2) / 2 + size, -(y1 + y2) / 2 - size, "name")));
 }
 

@@ -53,8 +53,8 @@ function fillTables() {
 export function drawFans() {
   const all = Object.keys(house()?.fans || {});
   show(find("fans"), all.length ? el("ul", { class: "plain" }, all.map((name) => {
-    return el("li", {}, pick("fan", name), ` ${house().fans[name].flow}, ${house().fans[name].thrust} `, el("span", { class: "quiet", "data-fan": name }), " ", putIn(name));
-  })) : el("p", { class: "quiet" }, "No fans yet. Under Draw walls, with nothing in hand, add one from the catalogue."));
+    return el("li", {}, pick("fan", name), ` ${house().fans[name].flow}, thrust ${house().fans[name].thrust} `, el("span", { class: "quiet", "data-fan": name }), " ", putIn(name));
+  })) : el("p", { class: "quiet" }, "No fans yet. Under Draw walls, with nothing selected, add one from the catalogue."));
   refreshFans();
 }
 

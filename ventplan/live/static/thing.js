@@ -10,7 +10,7 @@ import { freeName } from "./sketch.js";
 import { addOpening, removeThing } from "./walls.js";
 import { mistakesOf, noteAt } from "./mistakes.js";
 
-const INTERIOR = "Nothing in hand. Click a room, an opening or a fan.";
+const INTERIOR = "Nothing selected. Click a room, a window, a door or a fan.";
 const DRAW = "Choose + Room and draw a rectangle on the plan: drag, or click two corners; type a length and Enter to set it. Or add a room here:";
 
 export function drawThing() {
@@ -119,7 +119,7 @@ function airWords(kind, name) {
     const air = answer.openings[name];
     if (!air) return null;
     return [el("p", {}, el("b", {}, air.words), `. Free area ${air.free}, ${air.pressure} across.`),
-      el("p", {}, "Reading to expect: ", el("b", {}, air.reading), air.reading_m_s === null ? " (one reading says nothing here)" : `, ${downstream()} downstream of the middle of the free area`),
+      wayOf(name) > 0 && (air.reading_m_s === null ? el("p", {}, "One reading says nothing here: a jet goes through it, or the air goes both ways.") : el("p", {}, "Reading to expect: ", el("b", {}, air.reading), `, ${downstream()} downstream of the middle of the free area`)),
       air.driven && el("p", { class: "quiet" }, `Driven by: ${air.driven}.`)];
   }
   const air = answer.fans.find((f) => f.fan === name);
