@@ -297,6 +297,8 @@ def candidates(
                 if fan.can_seal and opening.kind == "window" and opening.is_external and _fits(fan, opening, state):
                     quiet = quiet_enough(house, state, sealed, quiet_db)
                     yield from () if quiet is None else (Candidate(quiet),)
+                if only_by_hatch(house, place):
+                    continue
                 if place == OUTDOORS and not (fans_outdoors and opening.drop_m <= fan.highest_m):
                     continue
                 on = support_for(house, fan, opening, place, state.shares[name])
@@ -307,6 +309,20 @@ def candidates(
                     placed = replace(placed, stands_on="" if on is None else on.name, support_m=support_m)
                     quiet = quiet_enough(house, state, placed, quiet_db)
                     yield from () if quiet is None else (Candidate(quiet, ranges),)
+
+
+def only_by_hatch(house: House, place: str) -> bool:
+    """True for a room that is entered through a hatch alone, such as an attic: nobody should have to stand a fan there.
+
+    Parameters
+    ----------
+    house
+        The house.
+    place
+        Name of the room, or outdoors.
+    """
+    kinds = {one.kind for one in house.openings.values() if place in one.joins}
+    return place != OUTDOORS and "hatch" in kinds and not kinds & {"door", "passage", "shaft"}
 
 
 def quiet_enough(house: House, state: Scenario, placement: Placement, quiet_db: float | None) -> Placement | None:

@@ -10,7 +10,7 @@ import pytest
 from shapely import LineString, Point, Polygon
 
 from ventplan.advice import setback_curve
-from ventplan.advice.candidates import Stretch, aimed, stretches
+from ventplan.advice.candidates import Stretch, aimed, only_by_hatch, stretches
 from ventplan.advice.setback import best_setback, good_range, solve_placed
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, read_house
@@ -164,3 +164,13 @@ def test_a_fan_that_is_fixed_in_its_opening_has_no_setback() -> None:
     fixed = replace(house, fans={**house.fans, "box fan": replace(house.fans["box fan"], stays_at="study window")})
     with pytest.raises(InputError, match="fixed in study window, so it has no setback"):
         setback_curve(fixed, None, fan="box fan", opening="study window")
+
+
+def test_no_fan_is_proposed_in_a_room_that_is_entered_through_a_hatch_alone() -> None:
+    house = read_house(EXAMPLES / "bungalow.yaml")
+    assert not any(only_by_hatch(house, room) for room in (*house.rooms, "outdoors"))
+    hatch = {
+        n: replace(o, kind="hatch") if "study" in o.joins and o.kind == "door" else o for n, o in house.openings.items()
+    }
+    assert only_by_hatch(replace(house, openings=hatch), "study")
+    assert not only_by_hatch(replace(house, openings=hatch), "hall")
