@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -126,7 +126,8 @@ def place(
     verdict = Verdicts(search.optimiser)
     best, alone = ranked(search, count + SPARE, verdict)
     describe = Describer(search.optimiser, brief=found.stopped)
-    best = safe_first(search, easiest_first(best, verdict, lambda plan: burden(search, plan)), alone)[:count]
+    best = safe_first(search, easiest_first(best, verdict, lambda plan: burden(search, plan)), alone)
+    best = without_idle_fans(objective, best, verdict)[:count]
     worth = [plan for plan in best if is_worth_a_fan(objective, verdict(plan), verdict(alone))]
     before = verdict(Optimised((), (), task.base.shares, search.optimiser.value(task.base.shares, ())))
     placed = {candidate.placement.fan for candidate in task.candidates}
@@ -143,6 +144,31 @@ def place(
         stopped=found.stopped,
         nowhere=tuple(name for name in names if name not in placed),
     )
+
+
+def without_idle_fans(
+    objective: Objective, plans: Sequence[Optimised], verdict: Callable[[Optimised], float]
+) -> list[Optimised]:
+    """Plans but for those, after the first, that add a fan to another one of them and bring nothing worth it.
+
+    Parameters
+    ----------
+    objective
+        What is sought.
+    plans
+        Plans, the one to propose first.
+    verdict
+        The objective itself.
+    """
+
+    def idle(plan: Optimised) -> bool:
+        return any(
+            kind_of(other.team) < kind_of(plan.team) and not is_worth_a_fan(objective, verdict(plan), verdict(other))
+            for other in plans
+            if other.team
+        )
+
+    return [plan for rank, plan in enumerate(plans) if rank == 0 or not idle(plan)]
 
 
 def cool_nights(

@@ -100,7 +100,7 @@ def _print(result: Verification, system: System) -> None:
     console().print(_headline(result))
     table = Table(box=None, pad_edge=False)
     unit = shown_unit("speed", system)
-    for head in ("", "line", "read in", f"predicted (90 %), {unit}", f"measured (95 %), {unit}", "ratio", ""):
+    for head in ("", "line", "read in", f"predicted\n{unit} (90 %)", f"measured\n{unit} (95 %)", "ratio", ""):
         left = head in ("", "read in")
         table.add_column(head, justify="left" if left else "right", no_wrap=head.startswith(("predicted", "measured")))
     set_ups = list(dict.fromkeys(one.set_up for one in result.comparisons))

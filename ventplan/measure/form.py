@@ -11,8 +11,12 @@ from typing import Literal
 from ventplan.measure.traverse import positions
 
 BOX = "50 cm x 50 cm"
-JET_PLACES_M = (0.3, 0.6, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0)
-PROFILE_AT_M, PROFILE_OFFSETS_M = 2.0, (-0.6, -0.45, -0.3, -0.15, 0.0, 0.15, 0.3, 0.45, 0.6)
+JET_PLACES = {"si": (0.3, 0.6, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0), "us": (1.0, 2.0, 3.0, 5.0, 6.5, 8.0, 10.0, 13.0)}
+"""Distances of a walk along the jet that are easy to find on a tape [m, ft]."""
+PROFILE_AT = {"si": 2.0, "us": 6.5}
+"""Distance of a profile across the jet [m, ft]."""
+PROFILE_OFFSETS = {"si": (-60, -45, -30, -15, 0, 15, 30, 45, 60), "us": (-24, -18, -12, -6, 0, 6, 12, 18, 24)}
+"""Offsets of a profile from the middle of the jet [cm, in]."""
 SCALE_RUN = ("off", "on", "off", "on", "off")
 
 _CELLS = ("setting", "distance", "offset", "across", "up", "runs", "direction", "reading", "speed", "value", "note")
@@ -33,7 +37,7 @@ def blank_form(fans: Sequence[str], *, show: Literal["si", "us"] = "si") -> str:
         Units of the headings.
     """
     far, near, speed = _HEADINGS[show]
-    stretch, short = (0.3048, 0.0254) if show == "us" else (1.0, 0.01)
+    short = 0.0254 if show == "us" else 0.01
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     table.writerow(
@@ -58,17 +62,17 @@ def blank_form(fans: Sequence[str], *, show: Literal["si", "us"] = "si") -> str:
         table.writerow([fan, test, *(cells.get(name, "") for name in names)])
 
     for fan in fans:
-        row(fan, "diameter", note="of the blades, such as 34 cm")
+        row(fan, "diameter", note=f"of the blades, such as {'14 in' if show == 'us' else '34 cm'}")
         row(fan, "power", note="by a meter at the plug, such as 45 W")
         row(fan, "sound", note="1 m away, such as 52 dB")
         row(fan, "lever", value="1", note="arm of the scale / arm of the fan, such as 30 cm / 60 cm; 1 for none")
         for way in ("forward", "reverse"):
             for runs in SCALE_RUN:
                 row(fan, "thrust", runs=runs, direction=way, note="" if runs == "on" else "fan off: the tare")
-        for place in JET_PLACES_M:
-            row(fan, "jet", distance=f"{place / stretch:.3g}", note="the highest speed at this distance")
-        for offset in PROFILE_OFFSETS_M:
-            row(fan, "profile", distance=f"{PROFILE_AT_M / stretch:.3g}", offset=f"{offset / short:.3g}")
+        for place in JET_PLACES[show]:
+            row(fan, "jet", distance=f"{place:g}", note="the highest speed at this distance")
+        for offset in PROFILE_OFFSETS[show]:
+            row(fan, "profile", distance=f"{PROFILE_AT[show]:g}", offset=f"{offset:g}")
         row(fan, "box size", value=BOX, note="exit of the box around the fan")
         for across, up in positions(width_m=0.5, height_m=0.5):
             row(fan, "box", across=f"{across / short:.3g}", up=f"{up / short:.3g}", note="in the exit of the box")

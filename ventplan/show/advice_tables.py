@@ -150,6 +150,13 @@ def place_view(
         yield from _plan_view(house, answer.aim, rank, plan, system, details=details)
         yield from _cautions_of_plan(found, said)
     yield Text("")
+    running = {placement.fan for plan in answer.plans for placement in plan.scenario.placements}
+    for name, fan in house.fans.items():
+        if fan.stays_at and name not in running:
+            yield Text(
+                f"Not tried: {name}, which is fixed in {fan.stays_at}. It runs only if the scenario says so: "
+                "choose one with --scenario."
+            )
     if answer.nowhere:
         yield Text(f"No place to stand was found for: {', '.join(answer.nowhere)}.")
     if details:

@@ -192,20 +192,22 @@ def written_out(cautions: Iterable[Caution], said: set[str]) -> list[str]:
     cautions
         The gravest first.
     said
-        Remedies that were printed before and are only named now; those of this call are added.
+        Remedies that were printed before and are only named now, with the pressure where it is about a flame, since
+        that differs between plans; those of this call are added.
     """
-    closing = texts()["closing"]
+    closing, cautions = texts()["closing"], list(cautions)
     causes: dict[tuple[str, str], list[str]] = {}
     for one in cautions:
         causes.setdefault((one.about, one.do), []).append(one.computed)
+    flames = {one.do for one in cautions if one.code in (HazardCode.FLAME_FLAGGED, HazardCode.FLAME_MILD)}
     lines, again, defers = [], [], False
     for (about, do), each in causes.items():
+        cause = "; ".join(dict.fromkeys(each)).rstrip(".")
         if do in said:
-            again.append(about)
+            again.append(f"{about} ({cause})" if do in flames else about)
             continue
         said.add(do)
         defers = defers or do.endswith(closing)
-        cause = "; ".join(dict.fromkeys(each)).rstrip(".")
         lines.append(f"Caution, {about}: {cause}. {do.removesuffix(closing).strip()}")
     if again:
         lines.append(f"Caution as above: {'; '.join(dict.fromkeys(again))}.")

@@ -123,7 +123,9 @@ def evening_tasks(house: House, plan: Scenario, system: System) -> Tasks:
         else:
             others = True
     for placement in plan.placements:
-        rooms[placement.stands_in].append(fan_step(house, plan, placement, system))
+        joins = house.openings[placement.opening].joins  # a fan is sealed in from indoors, whichever way it blows
+        where = next(p for p in joins if p != OUTDOORS) if placement.sealed else placement.stands_in
+        rooms[where].append(fan_step(house, plan, placement, system))
     last = ["Shut every other window and outside door."] if others else []
     if plan.placements:
         last.append(f"Switch the {'fan' if len(plan.placements) == 1 else 'fans'} on.")

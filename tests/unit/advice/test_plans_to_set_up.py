@@ -9,10 +9,13 @@ import pytest
 
 from ventplan.advice import PlaceAnswer, place
 from ventplan.advice.candidates import HEAD_CLEAR_M
+from ventplan.advice.objective import Objective
+from ventplan.advice.optimise import Optimised
+from ventplan.advice.placement import without_idle_fans
 from ventplan.advice.search import Constraints
 from ventplan.airing.hazards import pillow_levels_db
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house import House, parse_house
+from ventplan.house import House, Placement, parse_house
 from ventplan.house.fan_pose import fan_pose
 
 HOUSE = """
@@ -137,3 +140,11 @@ def test_a_fixed_fan_stays_and_is_not_carried_elsewhere(house: House) -> None:
     assert all(p.fan != "box" for plan in place(fixed, whole_house=True).plans for p in plan.placements)
     with pytest.raises(InputError, match="fixed in day west"):
         place(fixed, whole_house=True, fans=["box"])
+
+
+def test_a_further_plan_does_not_add_a_fan_that_brings_nothing() -> None:
+    one, more = Placement("a", "window", "room"), Placement("b", "door", "room")
+    plans = [Optimised((), team, {}, value) for team, value in (((one,), 1.0), ((one, more), 1.01), ((more,), 0.9))]
+    assert without_idle_fans(Objective("house"), plans, lambda plan: plan.value) == [plans[0], plans[2]]
+    helped = [plans[0], Optimised((), (one, more), {}, 1.2)]
+    assert without_idle_fans(Objective("house"), helped, lambda plan: plan.value) == helped

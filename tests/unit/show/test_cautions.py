@@ -8,7 +8,7 @@ import pytest
 
 from ventplan.airing.hazard import Hazard, HazardCode
 from ventplan.cli.output import plain
-from ventplan.show.cautions import SAME_TEXT, caution_of, cautions_of, texts
+from ventplan.show.cautions import SAME_TEXT, caution_of, cautions_of, texts, written_out
 
 FAN = {"setback_m": 0.2, "sealed": 0.0}
 BOILER = ("kitchen", "gas boiler")
@@ -76,3 +76,17 @@ def test_json_has_the_words_with_the_code_and_the_numbers() -> None:
     assert found["numbers"]["drop_m"] == 4.0
     assert {"about", "computed", "do", "source"} <= set(found)
     assert found["computed"] == cautions_of([hazard], "si")[0].computed
+
+
+def test_a_flame_caution_that_comes_again_still_gives_its_pressure_and_others_only_their_name() -> None:
+    said: set[str] = set()
+    fall = caution_of(Hazard(HazardCode.FALL, *EXAMPLES[HazardCode.FALL]), "si")
+    first, second = (
+        [caution_of(Hazard(HazardCode.FLAME_FLAGGED, BOILER, numbers | {"depressurisation_pa": pa}), "si"), fall]
+        for numbers in (EXAMPLES[HazardCode.FLAME_FLAGGED][1],)
+        for pa in (3.0, 4.5)
+    )
+    written_out(first, said)
+    (again,) = written_out(second, said)
+    assert "4.5 Pa below the pressure outdoors" in again
+    assert again.endswith("; a window open above a drop.")

@@ -128,3 +128,12 @@ def test_the_picture_in_words_has_every_strong_stream():
     strongest = max(abs(o.net_m3_s) for o in flow.openings.values())
     for name, air in flow.openings.items():
         assert (f"{name}: " in text) == (abs(air.net_m3_s) > 0.02 * strongest)
+
+
+def test_a_fan_that_is_sealed_in_to_blow_inwards_is_fixed_from_the_room() -> None:
+    house, plan, _ = solved("two_storey", "night")
+    window = next(n for n, o in house.openings.items() if o.kind == "window" and o.is_external)
+    inwards = replace(plan, placements=(Placement("stand fan", window, "outdoors", 0.0, sealed=True),))
+    tasks = dict(evening_tasks(house, inwards, "si"))
+    assert "outdoors" not in {room.lower() for room in tasks}
+    assert any("blowing into the house" in step for step in tasks[house.openings[window].joins[0]])
