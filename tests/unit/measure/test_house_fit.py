@@ -82,7 +82,8 @@ def test_one_mean_flow_determines_one_combination_and_no_single_cause_of_it(tmp_
     result = _fit(_read(tmp_path, f"{head},plus or minus\n{mean},2 %\n")).result
     assert (result.settled, result.unknowns) == (1, 7)
     known = {one.name: one.posterior / one.prior for one in result.corrected}
-    assert min(known["thrust of fan"], known["discharge of inlet"], known["spread of fan"]) > 0.7
+    # Most of what was not known of each remains: none is known half as badly as before.
+    assert min(known["thrust of fan"], known["discharge of inlet"], known["spread of fan"]) > 0.5
 
 
 def test_what_readings_cannot_reach_keeps_its_prior(tmp_path: Path) -> None:

@@ -33,7 +33,7 @@ def test_afterwards_the_fan_goes_off_and_windows_are_shut():
 
 
 @pytest.mark.parametrize(
-    ("name", "scenario", "sure"), [("two_storey", "night", False), ("bungalow", "evening, two fans", True)]
+    ("name", "scenario", "sure"), [("two_storey", "through the door", False), ("bungalow", "evening, two fans", True)]
 )
 def test_tissue_is_held_where_the_direction_is_surest_and_no_fan_blows(name, scenario, sure):
     house, plan, flow = solved(name, scenario)
