@@ -54,10 +54,10 @@ def test_draw_writes_the_kind_of_picture_that_the_name_asks_for(ending: str, hea
     assert path.read_bytes().startswith(head)
 
 
-@pytest.mark.parametrize("tint", ["air-change", "age", "temperature"])
+@pytest.mark.parametrize("tint", ["air-change", "age", "temperature", "total-exchange"])
 def test_draw_colours_floors_by_each_quantity_in_either_system(tint: str, tmp_path: Path) -> None:
     plain, tinted = tmp_path / "plain.svg", tmp_path / "tinted.svg"
-    run("draw", FLAT, "-o", str(plain), "--show", "us")
+    run("draw", FLAT, "--tint", "none", "-o", str(plain), "--show", "us")
     run("draw", FLAT, "--tint", tint, "-o", str(tinted), "--show", "us")
     assert plain.read_bytes() != tinted.read_bytes()
 

@@ -138,7 +138,7 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
     for name, room in answer.clearing.rooms.items():
         exposure = room.exposure if room.exposure > ROUNDING * most else 0.0
         why = answer.clearing.never.get(name)
-        rising = why is not None and room.end > 1.001 * max(room.peak, room.start)
+        rising = math.isinf(room.peak_s)  # towards where it settles, which is its peak
         highest = room.end if rising else room.peak
         never = "" if why is None else f"never: {_why(why, level(room.end))}"
         rows.append(
