@@ -209,6 +209,7 @@ def test_random_houses_have_one_answer_from_any_start_and_in_any_order() -> None
 
 
 @pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(2, 12))
 def test_ten_thousand_random_houses_have_one_answer_from_any_start_and_in_any_order(seed: int) -> None:
     assert check_random_houses(seed=seed, count=1000) > 300

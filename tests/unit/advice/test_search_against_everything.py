@@ -34,6 +34,7 @@ def test_first_plan_is_within_one_per_cent_of_the_best_of_everything(seed: int, 
 
 
 @pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("name", OBJECTIVES)
 @pytest.mark.parametrize("seed", range(SEEDS))
 def test_first_plan_of_many_houses_is_within_one_per_cent(seed: int, name: str) -> None:
