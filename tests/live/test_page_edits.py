@@ -185,6 +185,22 @@ def test_an_edit_after_a_new_name_goes_to_the_new_name(served: Any, user: Any) -
     assert names_drawn(user) == (names_in_file(served),) * 2
 
 
+def test_what_has_a_new_name_stays_selected_and_what_was_done_is_said(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.page.click("label:has-text('Draw walls')")
+    user.thing("room", "living").click()
+    name = user.page.locator("#thing [data-field=name]")
+    name.fill("parlour")
+    name.press("Enter")
+    said, head = "document.querySelector('#said').textContent", "document.querySelector('#thing h2').textContent"
+    user.until(f"{head}.startsWith('parlour') && {said}.startsWith('rename living')")
+    assert user.page.evaluate("document.activeElement.dataset.field") == "name"
+    user.page.locator("#back").click()
+    user.until(f"{head}.startsWith('living') && {said}.startsWith('Undone')")
+    user.page.locator("#forward").click()
+    user.until(f"{head}.startsWith('parlour') && {said}.startsWith('Redone')")
+
+
 def test_a_file_with_other_rooms_is_loaded(served: Any, user: Any) -> None:
     user.open(served.address())
     served.path.write_text(served.text().replace("bedroom", "study"), "utf-8")

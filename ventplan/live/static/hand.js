@@ -169,6 +169,7 @@ export async function keepTyped(what, make) {
   await keeping;
   const state = copy(hand.state);
   make(state);
+  hand.what = what;
   return step("keep", { state, what });
 }
 
@@ -184,6 +185,7 @@ export async function step(name, body, fresh = () => true) {
     hand.tried = body.state || null;
     const page = await ask(name, question({ revision: hand.page?.revision, ...body }));
     hand.mistakes = [];
+    if (name !== "keep") hand.what = { back: "Undone", forward: "Redone", save: "Saved", load: "Loaded" }[name] || body.what || "";
     takePage(page, fresh());
     return true;
   } catch (error) {
@@ -209,6 +211,7 @@ export async function reload() {
 
 export function takePage(page, freshState) {
   if (hand.page && page.revision !== hand.page.revision) drawn = new Map();
+  const before = hand.page;
   hand.page = page;
   const names = Object.keys(page.scenarios);
   if (!names.includes(hand.scenario)) hand.scenario = names[0] || "";
@@ -221,10 +224,18 @@ export function takePage(page, freshState) {
   hand.storey = Math.min(hand.storey, storeys - 1);
   const made = page.house?.storeys.findIndex((s) => hand.newLevel !== null && Math.abs(s.level_m - hand.newLevel) < 0.01) ?? -1;
   if (made >= 0) Object.assign(hand, { storey: made, newLevel: null });
-  const { kind, name } = hand.selected || {};
-  if (kind && !(page.house?.[`${kind}s`] || {})[name]) hand.selected = null;
+  hand.selected = followed(hand.selected, before);
   tell("page");
   solve();
+}
+
+// What is selected stays so under a new name: the only one that came as the old one went.
+function followed(selected, before) {
+  const namesIn = (page) => Object.keys(page?.house?.[`${selected.kind}s`] || {});
+  if (!selected || namesIn(hand.page).includes(selected.name)) return selected;
+  const [old, now] = [namesIn(before), namesIn(hand.page)];
+  const came = now.filter((n) => !old.includes(n));
+  return came.length === 1 && old.length === now.length ? { kind: selected.kind, name: came[0] } : null;
 }
 
 // An answer about things that are gone by now is no answer any more.

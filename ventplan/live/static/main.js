@@ -178,6 +178,7 @@ function drawTools() {
 // The report opens as a page of its own, without the controls, ready to print or to save.
 async function printReport() {
   const page = window.open("", "_blank");
+  if (page) page.document.body.textContent = "The report is being made…";
   notice("print", "The report is being made…");
   try {
     const { address } = await ask("report", { scenario: hand.scenario, state: hand.state, units: hand.units });

@@ -97,7 +97,7 @@ async function use(plan, name) {
     answer = null;
     show(find("found"), el("p", {}, `${hand.scenario} has this plan now; ${Object.keys(hand.page.scenarios).length - 1} other scenarios are unchanged.`));
     select("fan", fan.fan);
-    find("thing").scrollIntoView({ block: "nearest" }); // the cards above are gone: the fan's fields come into view
+    find("thing").scrollIntoView(); // the cards above are gone: the fan's fields come into view
   }
 }
 
