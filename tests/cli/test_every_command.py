@@ -205,6 +205,7 @@ def test_version_is_that_of_the_package() -> None:
     ("words", "said"),
     [
         (("--target", "south window", "--whole-house"), "--target and --whole-house are 2 aims"),
+        (("--room", "studio", "--keep-out", "studio"), "--keep-out studio shuts the room that you ask about"),
         (("--cool", "studio"), "--cool needs the weather of the night: --weather CSV"),
     ],
     ids=str,

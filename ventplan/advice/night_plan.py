@@ -31,6 +31,7 @@ class ActionCode(StrEnum):
     CHANGE_SETTING = "change setting"
     STOP_FAN = "stop fan"
     SHUT_ALL = "shut all"
+    SHUT_COOL = "shut all, cool enough"
 
 
 @dataclass(frozen=True)
@@ -244,8 +245,9 @@ def timeline(house: House, base: Scenario, way: Way, question: TonightQuestion) 
         steps.append(TimelineStep(0.0, label(0.0), (Action(ActionCode.KEEP_SHUT, _openable(house)),)))
     for time_s, part in zip(way.times_s, way.parts, strict=True):
         if part == "shut":
+            code = ActionCode.SHUT_ALL if time_s >= question.waking_s else ActionCode.SHUT_COOL
             fans = tuple(Action(ActionCode.STOP_FAN, (p.fan,)) for p in before.placements)
-            steps.append(TimelineStep(time_s, label(time_s), (*fans, Action(ActionCode.SHUT_ALL))))
+            steps.append(TimelineStep(time_s, label(time_s), (*fans, Action(code))))
             continue
         after = way.setups[part]
         steps.append(TimelineStep(time_s, label(time_s), tuple(_actions(before, after))))

@@ -222,7 +222,8 @@ def setback_curve(
         The house.
     scenario
         Its state, or the name of one; a shut opening is opened, and other fans of the scenario keep running. If left
-        out, the first scenario that has this fan at this opening, else the house as it stands.
+        out, the first scenario that has this fan at this opening, else the first with another opening to outdoors
+        open, else the house as it stands.
     fan, opening
         Names.
     stands_in
@@ -295,8 +296,9 @@ def setback_curve(
 
 
 def usual_state(house: House, fan: str, opening: str) -> Scenario:
-    """The first scenario that has this fan at this opening, else the house as it stands."""
-    meant = (
-        one for one in house.scenarios.values() if any(p.fan == fan and p.opening == opening for p in one.placements)
-    )
-    return next(meant, house.first_scenario())
+    """The first scenario with this fan at this opening, else the first with another way for air, else the first."""
+    scenarios = house.scenarios.values()
+    meant = (one for one in scenarios if any(p.fan == fan and p.opening == opening for p in one.placements))
+    others = [name for name, one in house.openings.items() if one.is_external and name != opening]
+    aired = (one for one in scenarios if any(one.shares[name] > 0.0 for name in others))
+    return next(meant, next(aired, house.first_scenario()))

@@ -222,7 +222,9 @@ def daily_curve(
     [21.5, 17.0]
     """
     if low_c > high_c:
-        raise InputError(f"the low of {low_c:g} °C is above the high of {high_c:g} °C; give the warmer one as the high")
+        raise InputError(
+            f"the low of {low_c:.1f} °C is above the high of {high_c:.1f} °C; give the warmer one as the high"
+        )
     steps = math.ceil(2.0 * hours) + 1
     clock = [begin_h + step / 2.0 for step in range(steps)]
     fractions = [*DAILY_RANGE_FRACTIONS, DAILY_RANGE_FRACTIONS[0]]

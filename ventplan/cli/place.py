@@ -129,6 +129,8 @@ def place(
     if not 0.0 <= by_hour < 24.0:
         raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
     read = open_house(house)
+    if wanted := next((name for name in (room, clear, cool) if name is not None and name in (keep_out or ())), None):
+        raise InputError(f"--keep-out {wanted} shuts the room that you ask about; leave one of them out")
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     system = units_for(read, show)
     screen = console()

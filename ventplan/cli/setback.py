@@ -25,7 +25,7 @@ def setback(
         typer.Option(
             "--scenario",
             metavar="NAME",
-            help="Scenario of the house file; the first with this fan at this opening if left out, else its first.",
+            help="Scenario of the house file; if left out, the first with this fan there, or with other windows open.",
         ),
     ] = None,
     wind: WindText = None,

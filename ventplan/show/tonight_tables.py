@@ -152,6 +152,8 @@ def action_words(house: House, action: Action, system: System) -> str:
             return "Keep all windows and outside doors shut."
         case ActionCode.SHUT_ALL:
             return "Shut all windows and outside doors: it gets warmer outdoors than in."
+        case ActionCode.SHUT_COOL:
+            return "Shut all windows and outside doors: the rooms are cool enough for the night."
         case ActionCode.SHUT:
             return f"Shut {names}."
         case ActionCode.STOP_FAN:
@@ -164,7 +166,7 @@ def action_words(house: House, action: Action, system: System) -> str:
             return f"Open {names}{' wide' if wide else f' to {100.0 * action.share:.0f} % of the frame'}."
         case ActionCode.START_FAN:
             assert action.placement is not None
-            return fan_instruction(house, action.placement, system)
+            return f"{fan_instruction(house, action.placement, system)}."
 
 
 def _rows(answer: TonightAnswer, system: System) -> Iterator[Sequence[str]]:

@@ -11,7 +11,7 @@ from shapely import LineString, Point, Polygon
 
 from ventplan.advice import setback_curve
 from ventplan.advice.candidates import Stretch, aimed, only_by_hatch, stretches
-from ventplan.advice.setback import best_setback, good_range, solve_placed
+from ventplan.advice.setback import best_setback, good_range, solve_placed, usual_state
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, read_house
 from ventplan.house.frames import normal_from
@@ -35,7 +35,7 @@ def example(name: str) -> House:
 )
 def test_the_best_setback_is_the_best_of_a_fine_grid(name: str, fan: str, opening: str) -> None:
     house = example(name)
-    curve = setback_curve(house, None, fan=fan, opening=opening).curves[0]
+    curve = setback_curve(house, house.first_scenario(), fan=fan, opening=opening).curves[0]
     joins = house.openings[opening].joins
     share = house.openings[opening].full_share
     state = house.first_scenario()
@@ -174,3 +174,9 @@ def test_no_fan_is_proposed_in_a_room_that_is_entered_through_a_hatch_alone() ->
     }
     assert only_by_hatch(replace(house, openings=hatch), "study")
     assert not only_by_hatch(replace(house, openings=hatch), "hall")
+
+
+def test_without_a_scenario_of_its_own_a_fan_is_judged_where_air_can_follow() -> None:
+    house = read_house(EXAMPLES / "bungalow.yaml")
+    assert usual_state(house, "box fan", "living west window").name == "evening"
+    assert usual_state(house, "pedestal", "bath window").name == "cross breeze"

@@ -179,3 +179,23 @@ def test_intervals_hold_the_plans_own_temperature(answer: TonightAnswer) -> None
     assert low <= high
     assert low - 0.3 <= answer.plan.waking_c["bedroom"] <= high + 0.3
     assert Part.NIGHT == "night"
+
+
+def test_shutting_for_the_night_and_setting_up_a_fan_are_sentences_with_their_own_reason() -> None:
+    from ventplan.advice.night_plan import Action
+    from ventplan.house.records import Placement
+    from ventplan.show.tonight_tables import action_words
+
+    house = flat()
+    start = Action(ActionCode.START_FAN, ("fan",), placement=Placement("fan", "west", "bedroom"))
+    said = {code: action_words(house, Action(code), "si") for code in (ActionCode.SHUT_ALL, ActionCode.SHUT_COOL)}
+    assert "warmer outdoors" in said[ActionCode.SHUT_ALL]
+    assert "cool enough" in said[ActionCode.SHUT_COOL]
+    assert all(text.endswith(".") for text in (*said.values(), action_words(house, start, "si")))
+
+
+def test_what_is_shut_before_the_morning_is_not_said_to_be_for_the_warmth_outdoors() -> None:
+    found = tonight(flat(), high_c=16.0, low_c=10.0)
+    codes = {step.when: action.code for step in found.timeline for action in step.actions}
+    early = [code for when, code in codes.items() if when >= "18:00"]
+    assert ActionCode.SHUT_ALL not in early
