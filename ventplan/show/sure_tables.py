@@ -9,7 +9,7 @@ from ventplan.advice.intervals import FlowIntervals, Interval, Kind
 from ventplan.advice.objective import Objective
 from ventplan.advice.ranking import SetbackSureness, Sureness
 from ventplan.house.records import Scenario
-from ventplan.house.shown import show, shown_unit
+from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System
 from ventplan.network.flow import Flow
 from ventplan.show.advice_tables import aim_text
@@ -104,7 +104,8 @@ def _fan_lines(scenario: Scenario, sure: FlowIntervals, system: System) -> Itera
         driven, ratio = sure.of("driven flow", str(i)), sure.of("ratio", str(i))
         yield Text(
             f"{upper_first(placement.fan)}: {with_interval(driven, 'flow', system)} through {placement.opening}; "
-            f"{ratio.value:.2f} times the flow through its blades, between {ratio.low:.2f} and {ratio.high:.2f}."
+            f"{fixed(ratio.value, 2)} times the flow through its blades, "
+            f"between {fixed(ratio.low, 2)} and {fixed(ratio.high, 2)}."
         )
 
 

@@ -105,7 +105,9 @@ def headline(answer: TonightAnswer, system: System) -> str:
     names = [name for action in first.actions if action.code == ActionCode.OPEN for name in action.names]
     what = _listed(names) if len(names) <= 3 else f"{len(names)} windows and doors"
     start = "Open" if first.time_s <= 0.0 else f"Keep the house shut until {first.when}, then open"
-    run = f" and run the {_listed(fans)}" if fans else ""
+    starts = [step for step in answer.timeline if any(a.code == ActionCode.START_FAN for a in step.actions)]
+    since = f" from {starts[0].when}" if starts and starts[0].time_s > first.time_s else ""
+    run = f" and run the {_listed(fans)}{since}" if fans else ""
     cooler = answer.shut.waking_c[room] - answer.plan.waking_c[room]
     than_windows = answer.windows.waking_c[room] - answer.plan.waking_c[room]
     versus = f", {show(cooler, 'temperature difference', system)} cooler than with everything shut"

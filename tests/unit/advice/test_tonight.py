@@ -199,3 +199,14 @@ def test_what_is_shut_before_the_morning_is_not_said_to_be_for_the_warmth_outdoo
     codes = {step.when: action.code for step in found.timeline for action in step.actions}
     early = [code for when, code in codes.items() if when >= "18:00"]
     assert ActionCode.SHUT_ALL not in early
+
+
+def test_the_headline_says_when_a_fan_starts_later_than_the_windows_are_opened(answer: TonightAnswer) -> None:
+    from ventplan.show.tonight_tables import headline
+
+    for step in answer.timeline:
+        if any(action.code == ActionCode.START_FAN for action in step.actions):
+            later = step.time_s > answer.timeline[1].time_s
+            assert (f"run the fan from {step.when}" in headline(answer, "si")) == later
+            return
+    pytest.fail("the plan has no fan")
