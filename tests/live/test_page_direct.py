@@ -233,3 +233,14 @@ def test_plans_side_by_side_show_the_same_part(served: Any, user: Any) -> None:
             break
         user.page.wait_for_timeout(100)
     assert alike, boxes
+
+
+@pytest.mark.parametrize("width", [390, 800, 1000, 1280])
+def test_nothing_sticks_out_of_the_page_when_the_scenario_has_a_long_name(served: Any, user: Any, width: int) -> None:
+    served.path.write_text(
+        served.text().replace("  shut up: {}", "  everything shut up for the whole night: {}"), "utf-8"
+    )
+    served.start_again()
+    user.page.set_viewport_size({"width": width, "height": 800})
+    user.open(served.address("everything shut up for the whole night"))
+    assert user.page.evaluate("document.documentElement.scrollWidth") <= width
