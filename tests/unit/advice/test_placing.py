@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import product
 
-import numpy as np
 import pytest
 
+from tests.unit.advice.brute_force import COARSE_M, poses, sets_of
 from ventplan.advice import Change, Objective, PlaceAnswer, place
-from ventplan.advice.candidates import aimed, stretches
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house import House, Placement, Scenario, parse_house
+from ventplan.house import House, Scenario, parse_house
 from ventplan.network import Flow, solve
 
 TWO_ROOMS = """
@@ -38,26 +36,10 @@ def house() -> House:
 
 
 def every_state(house: House) -> Iterator[Scenario]:
-    """Every set of openings with the fan at every opening, from every side, at setbacks 20 cm apart, and sealed."""
-    base = house.first_scenario()
-    names = list(house.openings)
-    for opened in product((False, True), repeat=len(names)):
-        shares = {n: house.openings[n].full_share if o else 0.0 for n, o in zip(names, opened, strict=True)}
-        state = replace(base, shares=shares)
-        for fan in house.fans.values():
-            for name, opening in house.openings.items():
-                if shares[name] == 0.0:
-                    continue
-                for room in opening.joins:
-                    if opening.is_external and opening.kind == "window":
-                        sealed = Placement(fan.name, name, room, 0.0, sealed=True)
-                        yield replace(state, placements=(sealed,))
-                    if room not in house.rooms:
-                        continue
-                    for stretch in stretches(house, state, fan, opening, room):
-                        for setback in np.arange(stretch.low_m, stretch.high_m, 0.2):
-                            placed = Placement(fan.name, name, room, float(setback), aside_m=stretch.aside_m)
-                            yield replace(state, placements=(aimed(house, state, placed),))
+    """Every set of openings with the fan at every opening, from every side, on everything that it can stand on."""
+    for state in sets_of(house, house.first_scenario()):
+        for pose in poses(house, state, COARSE_M):
+            yield replace(state, placements=(pose,))
 
 
 def value_of(answer: PlaceAnswer, house: House, state: Scenario) -> float:
