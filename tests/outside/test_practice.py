@@ -53,8 +53,20 @@ def best_flows(house: str, opening: str) -> dict[str, tuple[float, float, float]
     return found
 
 
+SCREENED = ("hallway_screened", "near window")
+
+
+def but_screened(reason: str) -> pytest.MarkDecorator:
+    """Both hallways; in the screened one the model disagrees."""
+    screened = pytest.param(*SCREENED, marks=pytest.mark.xfail(strict=True, reason=reason))
+    return pytest.mark.parametrize(("house", "opening"), [("hallway_rig", "doorway"), screened])
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize(("house", "opening"), [("hallway_rig", "doorway"), ("hallway_screened", "near window")])
+@but_screened(
+    "the weakest fan, a tower of 0.5 N, falls 29 % below the root of its thrust: the loss of a screen is partly "
+    "linear, so that weak fans lose more to it"
+)
 def test_each_at_its_best_setback_fans_drive_the_square_root_of_their_thrust(house: str, opening: str) -> None:
     # common practice, no source; within the band of 25 % around one curve.
     flows = best_flows(house, opening)
@@ -64,7 +76,7 @@ def test_each_at_its_best_setback_fans_drive_the_square_root_of_their_thrust(hou
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("house", "opening"), [("hallway_rig", "doorway"), ("hallway_screened", "near window")])
+@but_screened("the broad fan does best at 0.8 m there, nearer than practice has it, and the ratio becomes 2.7")
 def test_a_concentrated_fan_does_best_about_twice_as_far_back_as_a_broad_one(house: str, opening: str) -> None:
     # common practice, no source; "about" is the band of 25 %.
     broad, narrow = (best_of(house, fan, opening).curves[0] for fan in ("box fan", "circulator"))
