@@ -10,7 +10,7 @@ import numpy as np
 
 from ventplan.advice.bottlenecks import bottlenecks_of
 from ventplan.advice.objective import CLEARED, occupancy_weights
-from ventplan.advice.optimise import Optimised, Optimiser
+from ventplan.advice.optimise import UNSAFE, Optimised, Optimiser
 from ventplan.advice.plan import Plan, Standing
 from ventplan.advice.setback import good_range
 from ventplan.airing.age import ages_s
@@ -53,6 +53,9 @@ class Describer:
         flow = solve(house, state)
         changed = {n for n, s in one.shares.items() if (s > 0.0) != (self.base.shares[n] > 0.0)}
         steering = self.optimiser.value(one.shares, one.team)
+        flagged = flame_is_flagged(house, flow)
+        if flagged and one.team and objective.kind != "cool":  # The search counts such a plan less than it brings.
+            value, steering = value / UNSAFE, steering / UNSAFE
         return Plan(
             placements=one.team,
             scenario=state,
@@ -67,7 +70,7 @@ class Describer:
             without_fans=without_fans if one.team else value,
             worst_room=self._worst_room(state, flow),
             passes_through=self._passes_through(state, flow),
-            flame_flagged=flame_is_flagged(house, flow),
+            flame_flagged=flagged,
         )
 
     def _worst_room(self, state: Scenario, flow: Flow) -> str:

@@ -172,10 +172,21 @@ def verdict(house: House, answer: PlaceAnswer, system: System, *, plan: str = "p
     changes = change_words(alone.opens, alone.shuts) or "as they are"
     head = f"{house.name}, {objective_words(aim)}"
     if not answer.plans or not answer.plans[0].placements:
-        return f"{head}: {NOT_WORTH_A_FAN} Windows and doors alone ({changes}) give {without}."
+        return f"{head}: {_why_no_fan(answer, system)} Windows and doors alone ({changes}) give {without}."
     now = "" if aim.kind == "cool" else f" As the house stands: {aim_text(aim, answer.before, system)}."
     best = aim_text(aim, answer.plans[0].value, system)
     return f"{head}: {best} with {plan}. Windows and doors alone: {without}.{now}"
+
+
+def _why_no_fan(answer: PlaceAnswer, system: System) -> str:
+    """Why the first plan has no fan: none is worth it, or the best one is not safe where a flame is."""
+    best = answer.best_with_fan
+    if best is None or not best.flame_flagged:
+        return NOT_WORTH_A_FAN
+    return (
+        f"no fan is advised. The best plan with one, {aim_text(answer.aim, best.value, system)}, lowers the pressure "
+        "at a flame beyond the limit at which such rooms are flagged."
+    )
 
 
 def alone_view(
