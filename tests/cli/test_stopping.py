@@ -23,6 +23,8 @@ def started(*arguments: str) -> subprocess.Popen[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        # A run of tests in the background ignores Ctrl-C, and hands that on to the programs that it starts.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
 
 

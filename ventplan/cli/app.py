@@ -72,11 +72,16 @@ def reads_house(command: Callable[..., None]) -> Callable[..., None]:
 
     @functools.wraps(command)
     def run(*arguments: Any, allow_outside: bool = False, **options: Any) -> None:
-        if allow_outside:
-            from ventplan.house.jet_walk import outside_allowed
+        if not allow_outside:
+            command(*arguments, **options)
+            return
+        from ventplan.house.jet_walk import outside_allowed
 
-            outside_allowed.set(True)
-        command(*arguments, **options)
+        token = outside_allowed.set(True)
+        try:
+            command(*arguments, **options)
+        finally:
+            outside_allowed.reset(token)
 
     run.__signature__ = signature.replace(parameters=parameters)  # type: ignore[attr-defined]
     run.__annotations__ = {**hints, "allow_outside": allow}
