@@ -56,7 +56,7 @@ def table() -> Table:
         "From command to answer",
         ("command", "clock", "aim", "processor time", "peak memory"),
         rows,
-        "Whole processes with what was compiled before at hand. `place` tries every set of its eleven windows and "
-        "outside doors, and settles the best in full. With several fans it solves up to 300,000 states with the teams "
-        "that do best on a few telling sets, so time stops growing with the number of teams.",
+        "Whole processes; machine code is in the cache. `place` screens every set of its eleven windows and outside "
+        "doors, and solves the best in full. With several fans it screens up to 300,000 states, with the teams that "
+        "did best on a few sets, so that the time stops growing with the number of teams.",
     )
