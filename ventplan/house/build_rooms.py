@@ -296,8 +296,8 @@ def _under(reading: Reading, room: str, at: tuple[float, float]) -> list[Obstacl
     """The obstacles of a room that a spot on the plan lies in."""
     from shapely import Point
 
-    inside = [o for o in reading.obstacles.values() if polygon(o.corners).buffer(-SLACK_M).contains(Point(at))]
-    return [o for o in inside if o.room == room]
+    there = [obstacle for obstacle in reading.obstacles.values() if obstacle.room == room]
+    return [obstacle for obstacle in there if polygon(obstacle.corners).buffer(-SLACK_M).contains(Point(at))]
 
 
 def is_free(reading: Reading, path: tuple[str, str], room: str, at: tuple[float, float], height_m: float) -> bool:
