@@ -1,7 +1,7 @@
 """What can go wrong, as one small tree.
 
 VentplanError
-├── InputError      mistakes in what the user gave: a file, an option, a name. Exit code 2.
+├── InputError      errors in what the user gave: a file, an option, a name. Exit code 2.
 └── NoAnswerError   the input is well formed, and there is no answer to give. Exit code 3.
 
 Anything else that escapes is a bug of ours and ends with Python's own traceback and exit code 1.
@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Mistake:
-    """One mistake in a file: where it stands, what was found, what is allowed, what to do.
+class InvalidValue:
+    """One error in a file: where it stands, what was found, what is allowed, what to do.
 
     Attributes
     ----------
@@ -51,17 +51,17 @@ class VentplanError(Exception):
 
 
 class InputError(VentplanError):
-    """One or more mistakes in the input, all of them at once.
+    """One or more errors in the input, all of them at once.
 
     Attributes
     ----------
-    mistakes
-        Every mistake found, in file order.
+    errors
+        Every error found, in file order.
     """
 
-    def __init__(self, mistakes: Sequence[Mistake] | str) -> None:
-        self.mistakes: tuple[Mistake, ...] = () if isinstance(mistakes, str) else tuple(mistakes)
-        super().__init__(mistakes if isinstance(mistakes, str) else "\n".join(map(str, self.mistakes)))
+    def __init__(self, errors: Sequence[InvalidValue] | str) -> None:
+        self.errors: tuple[InvalidValue, ...] = () if isinstance(errors, str) else tuple(errors)
+        super().__init__(errors if isinstance(errors, str) else "\n".join(map(str, self.errors)))
 
 
 class NoAnswerError(VentplanError):
@@ -69,7 +69,7 @@ class NoAnswerError(VentplanError):
 
 
 def unknown_name(kind: str, name: str, known: Iterable[str]) -> InputError:
-    """The mistake of a name that the house does not have, with the nearest that it has.
+    """The error of a name that the house does not have, with the nearest that it has.
 
     Parameters
     ----------

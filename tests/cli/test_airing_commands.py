@@ -89,7 +89,7 @@ def test_clear_json_is_si_and_keeps_never_apart() -> None:
 @pytest.mark.parametrize(
     "arguments", [("--to", "fast"), ("--to", "120 %"), ("--from", "attic"), ("--scenario", "dawn")]
 )
-def test_clear_explains_a_mistake(arguments: tuple[str, str]) -> None:
+def test_clear_explains_an_error(arguments: tuple[str, str]) -> None:
     with pytest.raises(InputError, match=r"fast|share|no room|no scenario"):
         run("clear", HOUSE, *arguments)
 

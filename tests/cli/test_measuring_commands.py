@@ -1,4 +1,4 @@
-"""The measuring commands: JSON in SI, units, files that later commands take, and mistakes that name their place."""
+"""The measuring commands: JSON in SI, units, files that later commands take, and errors that name their place."""
 
 from __future__ import annotations
 
@@ -183,7 +183,7 @@ def test_a_house_is_not_written_from_readings_that_contradict_it_unless_asked(va
         (["measure", "fan", "x", "vane.csv"], "what"),
     ],
 )
-def test_a_mistake_is_explained(words: list[str], found: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_error_is_explained(words: list[str], found: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(CAMPAIGN)
     with pytest.raises(InputError, match=found):
         CliRunner().invoke(app, words, catch_exceptions=False)
@@ -293,11 +293,11 @@ def test_nonsense_in_an_option_is_answered_with_what_is_allowed(
     monkeypatch.chdir(CAMPAIGN)
     with pytest.raises(InputError) as caught:
         CliRunner().invoke(app, list(words), catch_exceptions=False)
-    assert allowed in caught.value.mistakes[0].allowed
-    assert caught.value.mistakes[0].key.startswith("--")
+    assert allowed in caught.value.errors[0].allowed
+    assert caught.value.errors[0].key.startswith("--")
 
 
-def test_a_typed_figure_that_is_not_above_zero_is_a_mistake_in_its_line(tmp_path: Path) -> None:
+def test_a_typed_figure_that_is_not_above_zero_is_an_error_in_its_line(tmp_path: Path) -> None:
     typed = tmp_path / "typed.csv"
     typed.write_text("what,value\nflow,0.4 m3/s\nthrust,-2 N\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"typed.csv:3: thrust: .*above zero"):
@@ -379,7 +379,7 @@ def test_names_that_a_house_lacks_are_told_all_at_once_with_their_places(tmp_pat
     (tmp_path / "r.csv").write_text(f"scenario,opening,speed [m/s]\n{rows}", encoding="utf-8")
     with pytest.raises(InputError) as wrong:
         _run("fit", str(CAMPAIGN / "cottage.yaml"), str(tmp_path / "r.csv"))
-    assert [(one.key, one.line, one.column) for one in wrong.value.mistakes] == [("scenario", 2, 1), ("opening", 3, 19)]
+    assert [(one.key, one.line, one.column) for one in wrong.value.errors] == [("scenario", 2, 1), ("opening", 3, 19)]
 
 
 def test_a_reading_at_a_shut_window_is_told_with_its_file(tmp_path: Path) -> None:
@@ -529,4 +529,4 @@ def test_airing_options_say_what_is_allowed(
     monkeypatch.chdir(EXAMPLES)
     with pytest.raises(InputError) as caught:
         CliRunner().invoke(app, list(words), catch_exceptions=False)
-    assert allowed in caught.value.mistakes[0].allowed
+    assert allowed in caught.value.errors[0].allowed

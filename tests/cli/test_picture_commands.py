@@ -95,7 +95,7 @@ def test_report_places_a_fan_where_an_aim_is_given(tmp_path: Path) -> None:
         ("report", RIG, "--room", "hallway", "--by", "25", "-o", "report.html"),
     ],
 )
-def test_mistakes_are_explained(arguments: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_errors_are_explained(arguments: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     with pytest.raises(InputError):
         run(*arguments)

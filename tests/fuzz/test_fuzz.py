@@ -42,7 +42,7 @@ def explained(action: Callable[[], None], what: object) -> None:
     except Exception as error:
         raise AssertionError(f"{type(error).__name__}: {error}\n{what!r}") from error
     assert said is None or str(said).strip(), what
-    assert all(m.found and m.allowed for m in said.mistakes) if isinstance(said, InputError) else True, what
+    assert all(m.found and m.allowed for m in said.errors) if isinstance(said, InputError) else True, what
     assert time.monotonic() - begin < LONGEST_S, what
 
 

@@ -21,7 +21,7 @@ QUESTIONS = {
     "setback_hallway_rig": 'setback house_examples/hallway_rig.yaml --fan "box fan" --opening doorway',
     "compare_bungalow": 'compare house_examples/bungalow.yaml evening "evening, no screens" "box fan sealed in"',
     "place_one_room_flat": "place house_examples/one_room_flat.yaml --whole-house",
-    "mistake": "flow house_examples/bungalow.yaml --scenario evenin",
+    "error": "flow house_examples/bungalow.yaml --scenario evenin",
 }
 
 

@@ -95,7 +95,7 @@ def test_a_place_that_cannot_be_written_is_explained(tmp_path: Path) -> None:
 
 def test_opening_a_house_that_does_not_exist_writes_nothing(tmp_path: Path) -> None:
     session = open_session(HouseFile(tmp_path / "new_house.yaml"))
-    assert not session.draft.mistakes
+    assert not session.draft.errors
     assert session.unsaved
     assert not list(tmp_path.iterdir())
     session.save()

@@ -42,7 +42,7 @@ def test_a_plan_of_the_search_is_seen_first_and_goes_into_a_new_scenario(served:
     after = served.session.draft.house.scenarios
     assert {n: after[n] for n in before} == dict(before), "the other scenarios are as they were"
     assert after[name].placements[0].opening in title
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
     user.page.locator("#back").click()
     user.until("document.querySelector('#back').disabled")
     assert served.session.draft.text == text
@@ -154,7 +154,7 @@ def test_a_plan_for_tonight_is_followed_on_the_plan_by_its_slider_and_used(serve
     text = served.session.draft.text
     open_part(user, "Tonight")
     user.page.locator("#tonight-go").click()
-    user.page.wait_for_selector("#tonight-found .mistake")
+    user.page.wait_for_selector("#tonight-found .error")
     assert "such as 31 °C" in user.page.inner_text("#tonight-found")
     for key, value in (("high", "30 °C"), ("low", "15 °C"), ("quiet", "70 dB")):
         user.page.locator(f"#tonight [data-field={key}]").fill(value)

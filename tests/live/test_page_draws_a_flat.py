@@ -118,7 +118,7 @@ def test_furniture_is_drawn_moved_and_removed(served: Any, user: Any) -> None:
     assert min(served.session.draft.house.obstacles["furniture"].corners) == pytest.approx((2.5, 2.2))
     user.page.get_by_role("button", name="Remove", exact=True).click()
     count(user, "obstacle", 0)
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
 
 
 def test_a_storey_is_added_over_the_ghost_of_the_one_below_and_stairs_join_them(served: Any, user: Any) -> None:
@@ -136,7 +136,7 @@ def test_a_storey_is_added_over_the_ghost_of_the_one_below_and_stairs_join_them(
     stairs = served.session.draft.house.openings["stairs"]
     assert stairs.kind == "shaft"
     assert set(stairs.joins) == {"living", "attic"}
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
 
 
 def test_north_is_turned_and_a_fan_of_ones_own_is_added(served: Any, user: Any) -> None:

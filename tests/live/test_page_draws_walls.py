@@ -65,19 +65,19 @@ def test_an_opening_slides_along_its_wall_and_stops_at_its_end(served: Any, user
     user.until("document.querySelector('#back').title.includes('move west window')")
     window = served.session.draft.house.openings["west window"]
     assert max(window.start[1], window.end[1]) == pytest.approx(4.0)
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
 
 
-def test_a_mistake_that_a_step_causes_elsewhere_stands_at_that_thing(served: Any, user: Any) -> None:
+def test_an_error_that_a_step_causes_elsewhere_stands_at_that_thing(served: Any, user: Any) -> None:
     user.open(served.address())
     draw_mode(user)
     user.click(user.middle("room", "bedroom"))
     user.drag(user.middle("room", "bedroom"), user.on_plan(8.5, 2.0))
-    user.page.wait_for_selector("#mistakes li")
-    assert "middle door" in user.page.inner_text("#mistakes")
-    assert "share no wall" in user.page.inner_text("#mistakes")
+    user.page.wait_for_selector("#errors li")
+    assert "middle door" in user.page.inner_text("#errors")
+    assert "share no wall" in user.page.inner_text("#errors")
     user.page.keyboard.press("Control+z")
-    user.until("document.querySelector('#mistakes').hidden")
+    user.until("document.querySelector('#errors').hidden")
     assert served.session.draft.house.openings["middle door"]
 
 
@@ -88,7 +88,7 @@ def test_a_size_that_is_no_length_is_refused_at_its_field(served: Any, user: Any
     field = user.page.locator("#thing [data-field=ceiling]")
     field.fill("high")
     field.press("Enter")
-    user.page.wait_for_selector("#thing .mistake")
+    user.page.wait_for_selector("#thing .error")
     assert user.page.locator("#thing [data-field=ceiling]").get_attribute("aria-invalid") == "true"
     assert "high" not in served.session.draft.text
 
@@ -107,7 +107,7 @@ def test_names_change_wherever_they_are_used_and_things_go_with_all_that_names_t
     user.page.get_by_role("button", name="Remove").click()
     user.until("!document.querySelector('#plan [data-name=\"sunset window\"]')")
     assert "sunset" not in served.session.draft.text
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
 
 
 def test_steps_go_back_and_forward(served: Any, user: Any) -> None:
@@ -198,11 +198,11 @@ def test_newer_changes_on_disk_are_not_written_over_unasked(served: Any, user: A
     assert "# the big one" in served.text()
 
 
-def test_mistakes_of_a_file_stand_at_their_thing_with_their_line(served: Any, user: Any) -> None:
+def test_errors_of_a_file_stand_at_their_thing_with_their_line(served: Any, user: Any) -> None:
     served.path.write_text(served.text().replace("along: 1.5 m", "along: 9 m"), "utf-8")
     served.start_again()
     user.open(served.address())
-    words = user.page.inner_text("#mistakes")
+    words = user.page.inner_text("#errors")
     assert "openings > middle door > along" in words
     assert "(line 11)" in words
     assert user.page.locator("#plan [data-kind=room]").count() == 2, "what is right is drawn"
@@ -213,7 +213,7 @@ def test_a_file_that_is_no_yaml_is_explained_and_loaded_again_when_mended(served
     served.path.write_text("rooms: {living: [", "utf-8")
     served.start_again()
     user.page.goto(served.address())
-    user.page.wait_for_selector("#mistakes li")
+    user.page.wait_for_selector("#errors li")
     served.path.write_text(good, "utf-8")
     user.page.locator("#load").click()
     user.until("document.querySelectorAll('#plan [data-kind=room]').length === 2")
@@ -225,11 +225,11 @@ def test_a_file_broken_on_disk_keeps_the_last_plan_and_says_what_is_wrong(served
     served.path.write_text(good.replace("rooms:", "rooms: {living: ["), "utf-8")
     user.page.locator("#load").click()
     user.page.wait_for_selector("#notice-older")
-    assert "(line" in user.page.inner_text("#mistakes")
+    assert "(line" in user.page.inner_text("#errors")
     assert user.page.locator("#plan [data-kind=room]").count() == 2
     user.until("document.querySelector('#table-rooms tr[data-name=living] td').textContent.includes('/h')")
     user.page.locator("#notice-older").get_by_role("button", name="Undo").click()
-    user.until("document.querySelector('#mistakes').hidden && !document.querySelector('#forward').disabled")
+    user.until("document.querySelector('#errors').hidden && !document.querySelector('#forward').disabled")
     assert user.page.locator("#notice-older").count() == 0
     assert served.session.draft.text == good
 
@@ -255,7 +255,7 @@ def test_a_step_that_would_break_another_scenario_asks_first(served: Any, user: 
         return
     user.until("document.querySelector('#back').title.includes('shut west window')")
     scenarios = served.session.draft.house.scenarios
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
     assert scenarios["evening"].shares["west window"] == 0.0
     assert (scenarios["later"] == before) == choice.startswith("keep")
 

@@ -63,7 +63,7 @@ def test_a_fan_cannot_be_dragged_through_a_wall(served: Any, user: Any) -> None:
     before = served.session.revision
     user.drag(user.middle("fan", "box fan"), user.on_plan(2.0, 3.98), steps=12)
     wait_for_step(user, served, before)
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
     x, y = 0.0, 2.0 + abs(evening(served).placements[0].aside_m)
     assert y <= 4.0 - 0.2
     assert x == 0.0
@@ -119,7 +119,7 @@ def test_a_window_that_a_fan_blows_at_says_so_and_shuts_once_the_fan_is_away(ser
     assert evening(served).shares["west window"] == 0.0
     assert not evening(served).placements
     assert user.page.locator("#notice-held").count() == 0
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
 
 
 def test_a_window_with_a_fan_sealed_in_is_called_so_and_is_neither_opened_nor_shut(served: Any, user: Any) -> None:
@@ -146,7 +146,7 @@ def test_a_shut_window_opens_with_the_fan_that_is_put_at_it(served: Any, user: A
     state = parse_house(served.session.draft.text).scenarios["shut up"]
     assert state.placements[0].opening == "west window"
     assert state.shares["west window"] == 1.0
-    assert not served.session.draft.mistakes
+    assert not served.session.draft.errors
 
 
 def test_what_stands_beside_the_plan_follows_the_fan_into_another_room(served: Any, user: Any) -> None:
@@ -220,13 +220,13 @@ def test_a_figure_that_is_not_allowed_is_refused_at_its_field(served: Any, user:
     field = user.page.locator("#thing [data-field=setback]")
     field.fill("9 m")
     field.press("Enter")
-    user.page.wait_for_selector("#thing .mistake")
-    assert "up to" in user.page.inner_text("#thing .mistake")
+    user.page.wait_for_selector("#thing .error")
+    assert "up to" in user.page.inner_text("#thing .error")
     assert user.page.locator("#thing [data-field=setback]").get_attribute("aria-invalid") == "true"
     assert evening(served).placements[0].setback_m == 1.5
     field = user.page.locator("#thing [data-field=setback]")
     field.fill("2 m")
     field.press("Enter")
-    user.page.wait_for_selector("#thing .mistake", state="detached")
+    user.page.wait_for_selector("#thing .error", state="detached")
     assert user.page.locator("#notice-trouble").count() == 0
     assert evening(served).placements[0].setback_m == 2.0

@@ -171,10 +171,10 @@ def test_a_wrong_change_is_refused_and_a_change_that_puts_others_in_the_wrong_is
     assert session.draft.text == HOUSE
     away = [{"path": ["rooms", "bedroom", "at"], "set": ["7 m", "0 m"]}]
     session.change("move", ["rooms > bedroom"], lambda text: apply_changes(text, away))
-    assert [m.key for m in session.draft.mistakes] == ["openings > middle door > joins"]
+    assert [m.key for m in session.draft.errors] == ["openings > middle door > joins"]
     session.step(back=True)
     assert session.draft.text == HOUSE
-    assert not session.draft.mistakes
+    assert not session.draft.errors
 
 
 def test_a_page_that_has_not_seen_the_latest_step_cannot_make_one(tmp_path: Path) -> None:
@@ -203,7 +203,7 @@ def shut_west_window(session: Session, repair: str) -> None:
     session.change("shut west window", ["scenarios > evening"], make, repair=repair)
 
 
-def test_a_step_that_breaks_another_scenario_is_refused_with_repairs_that_leave_no_mistake(tmp_path: Path) -> None:
+def test_a_step_that_breaks_another_scenario_is_refused_with_repairs_that_leave_no_error(tmp_path: Path) -> None:
     path = tmp_path / "house.yaml"
     path.write_text(HOUSE + LATER, "utf-8")
     session = open_session(HouseFile(path))
@@ -215,7 +215,7 @@ def test_a_step_that_breaks_another_scenario_is_refused_with_repairs_that_leave_
     assert set(caught.value.repairs) == {"separate", "leave out"}
     for repair in caught.value.repairs:
         shut_west_window(session, repair)
-        assert not session.draft.mistakes
+        assert not session.draft.errors
         assert session.draft.house is not None
         assert (session.draft.house.scenarios["later"] == later) == (repair == "separate")
         session.step(back=True)

@@ -158,7 +158,7 @@ def test_requests_that_are_none_are_refused_in_words(served: Any, body: Any) -> 
 
 @pytest.mark.parametrize("body", [b'{"units": "\xff\xfe"}', b'{"units": "\\ud800"}', b"\x00\x01", b"{", b"[1]"])
 @pytest.mark.parametrize("name", ["page", "edit", "place"])
-def test_what_is_no_text_or_no_map_is_refused_as_a_mistake_of_the_asker(served: Any, name: str, body: bytes) -> None:
+def test_what_is_no_text_or_no_map_is_refused_as_an_error_of_the_asker(served: Any, name: str, body: bytes) -> None:
     connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=10)
     headers = {"Origin": served.origin, KEY_HEADER: KEY}
     connection.request("POST", f"/api/{name}", body=body, headers=headers)

@@ -26,7 +26,7 @@ COLUMNS: Mapping[str, Literal["words", "number"]] = {
     "file": "words",
     "house": "words",
     "scenario": "words",
-    "mistake": "words",
+    "error": "words",
     "rooms": "number",
     "volume_m3": "number",
     "outdoor_temperature_c": "number",

@@ -140,8 +140,8 @@ Done = TypeVar("Done")
 Progress = Callable[[int, int], None]
 Outcome = tuple[dict[str, Cell], bool]
 """A row, and whether asking again would give the same."""
-BETWEEN_MISTAKES = " | "
-"""Stands between the mistakes of one house in its cell."""
+BETWEEN_ERRORS = " | "
+"""Stands between the errors of one house in its cell."""
 
 
 @dataclass(frozen=True)
@@ -161,9 +161,9 @@ class SurveyAnswer:
     kept: int
 
     @property
-    def mistakes(self) -> tuple[dict[str, Cell], ...]:
-        """Rows that have a mistake in place of an answer."""
-        return tuple(row for row in self.rows if row.get("mistake"))
+    def errors(self) -> tuple[dict[str, Cell], ...]:
+        """Rows that have an error in place of an answer."""
+        return tuple(row for row in self.rows if row.get("error"))
 
 
 @dataclass(frozen=True)
@@ -219,7 +219,7 @@ def survey(
 
     Notes
     -----
-    A house with a mistake, or without an answer, becomes a row that says so. A row counts as done while the bytes of
+    A house with an error, or without an answer, becomes a row that says so. A row counts as done while the bytes of
     its house file, of the tables that the file names, the question and the version of ventplan are the same.
     """
     asked, table = question or SurveyQuestion(), Path(output)
@@ -234,27 +234,27 @@ def survey(
     contents = {path: content_hash(path, __version__, said) for path in files}
     with journal:
         unread = [path for path in files if _list_key(contents[path]) not in journal.done]
-        for path, names, mistake in _each(_scenario_names, unread, jobs):
-            journal.add(_list_key(contents[path]), {"scenarios": names, "mistake": mistake})
+        for path, names, error in _each(_scenario_names, unread, jobs):
+            journal.add(_list_key(contents[path]), {"scenarios": names, "error": error})
         listed = {path: journal.done[_list_key(contents[path])] for path in files}
         cases = [
             _Case(path, contents[path], name)
             for path in files
-            for name in (asked.scenarios or listed[path]["scenarios"] if not listed[path]["mistake"] else ())
+            for name in (asked.scenarios or listed[path]["scenarios"] if not listed[path]["error"] else ())
         ]
         to_do = [case for case in dict.fromkeys(cases) if case.key not in journal.done]
         passing = _solve_all(to_do, asked, journal, jobs, progress)
     rows: list[dict[str, Cell]] = []
     for path in files:
-        if listed[path]["mistake"]:
-            rows.append({"file": str(path), "mistake": listed[path]["mistake"]})
+        if listed[path]["error"]:
+            rows.append({"file": str(path), "error": listed[path]["error"]})
         rows += [
             {"file": str(path), **(passing[case] if case in passing else journal.done[case.key])}
             for case in cases
             if case.path == path
         ]
     write_table(rows, table)
-    computed = len(to_do) + sum(bool(listed[path]["mistake"]) for path in unread)
+    computed = len(to_do) + sum(bool(listed[path]["error"]) for path in unread)
     return SurveyAnswer(tuple(rows), computed=computed, kept=len(rows) - computed)
 
 
@@ -303,7 +303,7 @@ def _bug(error: Exception) -> str:
 
 
 def _one_line(error: VentplanError) -> str:
-    return BETWEEN_MISTAKES.join(str(error).splitlines())
+    return BETWEEN_ERRORS.join(str(error).splitlines())
 
 
 @lru_cache(maxsize=4)
@@ -321,7 +321,7 @@ def _solved(question: SurveyQuestion, case: _Case) -> tuple[_Case, Outcome]:
             raise InputError(f"there is no scenario {case.scenario!r}; the house has: {', '.join(house.scenarios)}")
         return case, (survey_row(house, house.scenarios[case.scenario], question), True)
     except VentplanError as error:
-        return case, ({**row, "mistake": _one_line(error)}, True)
+        return case, ({**row, "error": _one_line(error)}, True)
     except Exception as error:
         # One house that ventplan fails on must not cost the other rows; it is asked again next time.
-        return case, ({**row, "mistake": _bug(error)}, False)
+        return case, ({**row, "error": _bug(error)}, False)

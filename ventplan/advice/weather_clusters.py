@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from ventplan.airing.hazards_air import STORM_M_S
 from ventplan.airing.weather import Weather
-from ventplan.errors import InputError, Mistake, NoAnswerError
+from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.house.table import Column, read_table
 from ventplan.house.weather import WIND_COLUMNS, winds_of
@@ -140,19 +140,19 @@ def read_wind_rose(path: str | Path, base: Outdoors) -> tuple[Condition, ...]:
     Raises
     ------
     InputError
-        Every mistake in the file, with its line.
+        Every error in the file, with its line.
     """
     table = read_table(path, ROSE_COLUMNS)
-    speeds, bearings, mistakes = winds_of(table)
+    speeds, bearings, errors = winds_of(table)
     shares = table.numbers["share"]
     total = math.fsum(shares)
-    if not mistakes and (total > OVER_FULL or total <= 0.0):
+    if not errors and (total > OVER_FULL or total <= 0.0):
         found = f"shares that add up to {total:.0%}"
-        mistakes.append(
-            Mistake("share", found, "shares of the time, 100 % together at most", "", table.path, table.lines[0])
+        errors.append(
+            InvalidValue("share", found, "shares of the time, 100 % together at most", "", table.path, table.lines[0])
         )
-    if mistakes:
-        raise InputError(mistakes)
+    if errors:
+        raise InputError(errors)
     temperatures = table.numbers["temperature"]
     found_conditions = [
         Condition(

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from io import StringIO
 from pathlib import Path
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.table import numbered_lines, separator_of
 
 YEAR = 2030
@@ -58,7 +58,7 @@ def chosen_columns(text: str) -> dict[str, str]:
         name, _, column = (piece.strip() for piece in part.partition("="))
         if name not in PATTERNS or not column:
             allowed = f"name=heading or name=position, with a name of: {', '.join(PATTERNS)}"
-            raise InputError([Mistake("--columns", f'"{part}"', allowed)])
+            raise InputError([InvalidValue("--columns", f'"{part}"', allowed)])
         found[name] = column
     return found
 
@@ -101,7 +101,7 @@ def typical_weather(path: Path, *, columns: Mapping[str, str] | None = None, mon
         cells = [row[at[name]].strip() if at[name] < len(row) else "" for name in kept]
         for name, cell in zip(kept, cells, strict=True):
             if cell and not re.fullmatch(r"[-+]?\d+(\.\d*)?([eE][-+]?\d+)?", cell):
-                raise InputError([Mistake(name, f'"{cell}"', "a number", "", str(path), number)])
+                raise InputError([InvalidValue(name, f'"{cell}"', "a number", "", str(path), number)])
         writer.writerow([when.strftime("%Y-%m-%d %H:%M"), *cells])
         count += 1
     if not count:
@@ -186,7 +186,7 @@ def _when(path: Path, number: int, row: Sequence[str], at: Mapping[str, int]) ->
         moment = datetime.datetime(YEAR, month, day) + datetime.timedelta(hours=hours)
     except (ValueError, IndexError):
         allowed = "month, day and hour as numbers, or a time such as 2030-07-01 22:00 or 07/01 22:00"
-        raise InputError([Mistake("time", f'"{" ".join(row[:5])}"', allowed, "", str(path), number)]) from None
+        raise InputError([InvalidValue("time", f'"{" ".join(row[:5])}"', allowed, "", str(path), number)]) from None
     return moment.replace(year=YEAR)
 
 

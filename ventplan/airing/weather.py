@@ -10,7 +10,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.records import Outdoors, Wind
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.weather import WIND_COLUMNS, odd_outdoor_air, winds_of
@@ -270,16 +270,16 @@ def read_weather(path: str | Path) -> Weather:
     Raises
     ------
     InputError
-        Every mistake in the file, with line and column.
+        Every error in the file, with line and column.
     """
     table = read_table(path, COLUMNS)
-    mistakes: list[Mistake] = []
-    times, dated = _times(table, mistakes)
-    _check_order(table, times, mistakes)
+    errors: list[InvalidValue] = []
+    times, dated = _times(table, errors)
+    _check_order(table, times, errors)
     speeds, bearings, half_told = winds_of(table)
-    mistakes += half_told
-    if mistakes:
-        raise InputError(mistakes)
+    errors += half_told
+    if errors:
+        raise InputError(errors)
     numbers = table.numbers
 
     def filled(name: str) -> tuple[float, ...]:
@@ -316,7 +316,7 @@ def _notes(table: Table) -> tuple[str, ...]:
     )
 
 
-def _times(table: Table, mistakes: list[Mistake]) -> tuple[list[datetime.datetime], bool]:
+def _times(table: Table, errors: list[InvalidValue]) -> tuple[list[datetime.datetime], bool]:
     times: list[datetime.datetime] = []
     dated = False
     for line, text in zip(table.lines, table.words["time"], strict=True):
@@ -324,7 +324,7 @@ def _times(table: Table, mistakes: list[Mistake]) -> tuple[list[datetime.datetim
             time, has_date = _time(text, times[-1] if times else None)
         except ValueError:
             allowed = "a time such as 2030-07-01 22:00 or 22:00"
-            mistakes.append(Mistake("time", f'"{text}"', allowed, "", table.path, line))
+            errors.append(InvalidValue("time", f'"{text}"', allowed, "", table.path, line))
             continue
         times.append(time)
         dated = dated or has_date
@@ -343,17 +343,17 @@ def _time(text: str, before: datetime.datetime | None) -> tuple[datetime.datetim
     return time, False
 
 
-def _check_order(table: Table, times: list[datetime.datetime], mistakes: list[Mistake]) -> None:
-    if mistakes:
+def _check_order(table: Table, times: list[datetime.datetime], errors: list[InvalidValue]) -> None:
+    if errors:
         return
     for line, before, after in zip(table.lines[1:], times, times[1:], strict=False):
         gap = (after - before).total_seconds()
         if gap <= 0.0:
-            mistakes.append(
-                Mistake("time", f"{after} after {before}", "rows in the order of time", "", table.path, line, 1)
+            errors.append(
+                InvalidValue("time", f"{after} after {before}", "rows in the order of time", "", table.path, line, 1)
             )
         elif gap > LONGEST_GAP_S:
             allowed = f"gaps of at most {LONGEST_GAP_S / 3600.0:.0f} h"
-            mistakes.append(Mistake("time", f"a gap of {gap / 3600.0:.1f} h", allowed, "", table.path, line))
+            errors.append(InvalidValue("time", f"a gap of {gap / 3600.0:.1f} h", allowed, "", table.path, line))
     if len(times) < 2:
-        mistakes.append(Mistake("time", f"{len(times)} row", "at least two rows", "", table.path, table.lines[0]))
+        errors.append(InvalidValue("time", f"{len(times)} row", "at least two rows", "", table.path, table.lines[0]))

@@ -6,7 +6,7 @@ from ventplan.cli.options import AsJson, HouseFile, ShowUnits
 
 
 def check(house: HouseFile, as_json: AsJson = False, show: ShowUnits = None) -> None:
-    """Read a house file: every mistake at once, or what is in it and what was assumed.
+    """Read a house file: every error at once, or what is in it and what was assumed.
 
     Example: ventplan check house_examples/bungalow.yaml
     """

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ventplan.cli.options import UnitSystem
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.files import check_new_file
 
 if TYPE_CHECKING:
@@ -70,13 +70,13 @@ _UNITS = {
 def quantity(
     text: str, kind: str, option: str, *, lowest: float = -math.inf, highest: float = math.inf, hint: str = ""
 ) -> float:
-    """What an option's text says, in SI, within what is allowed; a mistake names the option."""
+    """What an option's text says, in SI, within what is allowed; an error names the option."""
     from ventplan.house.units import UnitError, parse_quantity
 
     try:
         value = parse_quantity(text, kind)
     except UnitError as error:
-        raise InputError([Mistake(option, error.found, error.allowed, error.hint)]) from None
+        raise InputError([InvalidValue(option, error.found, error.allowed, error.hint)]) from None
     return within(value, option, lowest=lowest, highest=highest, kind=kind, said=text, hint=hint)
 
 
@@ -90,13 +90,13 @@ def within(
     said: str = "",
     hint: str = "",
 ) -> float:
-    """The value itself where it is in the allowed range; a mistake names the option and the range.
+    """The value itself where it is in the allowed range; an error names the option and the range.
 
     ``LEAST`` as the lowest says that it must be above zero.
     """
     if math.isfinite(value) and lowest <= value <= highest:
         return value
-    raise InputError([Mistake(option, f'"{said or f"{value:g}"}"', _range(lowest, highest, kind), hint)])
+    raise InputError([InvalidValue(option, f'"{said or f"{value:g}"}"', _range(lowest, highest, kind), hint)])
 
 
 def _range(lowest: float, highest: float, kind: str) -> str:
@@ -156,7 +156,7 @@ def figure_of(text: str | None, kind: str, option: str, unit: str) -> Estimate |
     try:
         figure = parse_figure(text, kind, unit)
     except UnitError as error:
-        raise InputError([Mistake(option, error.found, error.allowed, error.hint)]) from None
+        raise InputError([InvalidValue(option, error.found, error.allowed, error.hint)]) from None
     within(figure.value, option, lowest=LEAST, highest=500.0, said=text, kind=kind)
     return figure
 
@@ -170,7 +170,7 @@ def units_of(text: str | None) -> Mapping[str, str]:
 
 @contextmanager
 def explained(readings: Path, what: str = "") -> Iterator[None]:
-    """Turn a refusal of a measuring function into a mistake in its file."""
+    """Turn a refusal of a measuring function into an error in its file."""
     try:
         yield
     except ValueError as error:
@@ -187,7 +187,7 @@ def calibration_of(path: Path | None, indication: Indication | None = None) -> C
         hint = "Calibrate by pulses too: `ventplan measure anemometer`" if indication == "Hz" else ""
         raise InputError(
             [
-                Mistake(
+                InvalidValue(
                     "--calibration",
                     f"a calibration in {line.indication}",
                     f"one in {indication}, like the readings",
@@ -228,7 +228,7 @@ def size_of(text: str) -> tuple[float, float]:
     if len(parts) == 2 and parts[0][-1:].isdigit():
         parts[0] += parts[1].lstrip("0123456789.,")  # 100 x 110 cm
     if len(parts) != 2:
-        raise InputError([Mistake("--size", f'"{text}"', 'width x height, such as "1.0 m x 1.1 m"')])
+        raise InputError([InvalidValue("--size", f'"{text}"', 'width x height, such as "1.0 m x 1.1 m"')])
     width, height = (quantity(part, "length", "--size", lowest=0.01, highest=20.0) for part in parts)
     return width, height
 

@@ -29,7 +29,7 @@ from ventplan.cli.measure_common import (
 )
 from ventplan.cli.options import AsJson, Replace, UnitSystem
 from ventplan.cli.picture import check_picture
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 
 if TYPE_CHECKING:
     from ventplan.house.units import System
@@ -126,7 +126,9 @@ def jet(
             "`ventplan measure fan` weigh all of them."
         )
     if not saved:
-        raise InputError([Mistake("readings", "no readings in the stream", "a walk or a profile", file=str(readings))])
+        raise InputError(
+            [InvalidValue("readings", "no readings in the stream", "a walk or a profile", file=str(readings))]
+        )
     if output is not None:
         save_each(saved, output, replace=replace, names=[str(number + 1) for number in range(len(saved))])
     if picture is not None:

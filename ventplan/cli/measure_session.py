@@ -19,7 +19,7 @@ from ventplan.cli.measure_common import (
 )
 from ventplan.cli.options import AsJson, Replace, UnitSystem
 from ventplan.cli.terminal import say
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 
 if TYPE_CHECKING:
     from ventplan.house.units import System
@@ -50,7 +50,7 @@ def forms(
     if names is not None:
         called = [name.strip() for name in names.split(",") if name.strip()]
         if not called or len(set(called)) < len(called):
-            raise InputError([Mistake("--names", f'"{names}"', "names with commas between, each one once")])
+            raise InputError([InvalidValue("--names", f'"{names}"', "names with commas between, each one once")])
     page = output.with_suffix(".html")
     for place in (output, page):
         check_new_file(place, replace=replace)

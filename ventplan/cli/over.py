@@ -61,7 +61,7 @@ def place_over_weather(
     Raises
     ------
     InputError
-        Where both a weather file and a wind rose are given, or one has mistakes.
+        Where both a weather file and a wind rose are given, or one has errors.
     """
     from dataclasses import replace
 

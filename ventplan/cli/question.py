@@ -55,7 +55,7 @@ def one_aim(given: Mapping[str, object]) -> None:
 
 
 def open_house(path: Path) -> House:
-    """Read a house file; every mistake in it at once."""
+    """Read a house file; every error in it at once."""
     from ventplan.house import read_house
 
     return read_house(path)

@@ -56,7 +56,7 @@ def rank(
     window."""
     from ventplan.cli.measure_common import print_notes, signed
     from ventplan.cli.output import console, print_json, units_for
-    from ventplan.errors import InputError, Mistake, unknown_name
+    from ventplan.errors import InputError, InvalidValue, unknown_name
     from ventplan.house import read_house
     from ventplan.house.shown import show as shown
     from ventplan.measure.rank import best_in_house, in_order, rank_fans
@@ -65,10 +65,10 @@ def rank(
     check_picture(output, replace=replace)
     house = read_house(house_file)
     if not house.fans:
-        raise InputError([Mistake("fans", "no fans", "at least one fan to rank", file=str(house_file))])
+        raise InputError([InvalidValue("fans", "no fans", "at least one fan to rank", file=str(house_file))])
     if opening is None and scenario is not None:
         found = f'"{scenario}" without an opening'
-        raise InputError([Mistake("--scenario", found, "--opening with it, to compare in the house")])
+        raise InputError([InvalidValue("--scenario", found, "--opening with it, to compare in the house")])
     if scenario is not None and scenario not in house.scenarios:
         raise unknown_name("scenario", scenario, house.scenarios)
     if opening is None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.cli.measure_common import LEAST, quantity, within
-from ventplan.errors import InputError, Mistake, unknown_name
+from ventplan.errors import InputError, InvalidValue, unknown_name
 
 if TYPE_CHECKING:
     from ventplan.airing.clearing import Release
@@ -97,7 +97,7 @@ def release_of(
 def _level(text: str, option: str, *, lowest: float) -> float:
     found = _LEVEL.fullmatch(text)
     if found is None:
-        raise InputError([Mistake(option, f'"{text}"', "a level such as 35 µg/m3 or 1000 ppm")])
+        raise InputError([InvalidValue(option, f'"{text}"', "a level such as 35 µg/m3 or 1000 ppm")])
     return within(float(found["number"].replace(",", ".")), option, lowest=lowest, highest=100_000.0, said=text)
 
 

@@ -43,7 +43,7 @@ def survey(
 ) -> None:
     """Ask many houses the same question, across cores, and write the answers as a table.
 
-    Stopped, it goes on where it was: rows that are done stand in TABLE.journal. A house with mistakes becomes a row
+    Stopped, it goes on where it was: rows that are done stand in TABLE.journal. A house with errors becomes a row
     that says so.
 
     Example: ventplan survey house_examples -o table.csv --scenario evening
@@ -51,7 +51,7 @@ def survey(
     from importlib.util import find_spec
 
     from ventplan.advice.sampling import draws_of
-    from ventplan.advice.survey_runner import BETWEEN_MISTAKES, SurveyQuestion
+    from ventplan.advice.survey_runner import BETWEEN_ERRORS, SurveyQuestion
     from ventplan.advice.survey_runner import survey as ask_all
     from ventplan.cli.output import print_json, progress_line
     from ventplan.cli.terminal import say, warn
@@ -72,17 +72,17 @@ def survey(
     except KeyboardInterrupt:
         warn(f"Stopped. {output}.journal keeps the finished rows; run the same command again to continue.")
         raise typer.Exit(130) from None
-    wrong = answer.mistakes
+    wrong = answer.errors
     if as_json:
         found = {"computed": answer.computed, "kept": answer.kept, "rows": answer.rows}
         print_json("survey", {"table": str(output), "journal": f"{output}.journal", **found})
         return
     say(f"{output}: {len(answer.rows)} rows, {answer.computed} worked out now, {answer.kept} from before.")
     if wrong:
-        say(f"{len(wrong)} of them without an answer; the column `mistake` says why:")
+        say(f"{len(wrong)} of them without an answer; the column `error` says why:")
     for row in wrong:
-        first, *rest = str(row["mistake"]).split(BETWEEN_MISTAKES)
-        # A mistake in a file begins with the file's name already.
+        first, *rest = str(row["error"]).split(BETWEEN_ERRORS)
+        # An error in a file begins with the file's name already.
         where = f"{row['file']}, {row['scenario']}: " if row.get("scenario") else ""
         say(f"  {where}{first}" + (f" (and {len(rest)} more)" if rest else ""))
     say(f"{output}.journal keeps what is done: asked again, only houses that changed are worked out. Delete it freely.")

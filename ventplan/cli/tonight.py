@@ -261,10 +261,10 @@ def _clock(text: str, option: str) -> float:
     """A time of day [h]."""
     from pydantic_core import PydanticCustomError
 
-    from ventplan.errors import InputError, Mistake
+    from ventplan.errors import InputError, InvalidValue
     from ventplan.house.conversions import to_clock
 
     try:
         return to_clock(text)
     except PydanticCustomError:
-        raise InputError([Mistake(option, f'"{text}"', "a time of day such as 22:30 or 10:30 pm")]) from None
+        raise InputError([InvalidValue(option, f'"{text}"', "a time of day such as 22:30 or 10:30 pm")]) from None

@@ -211,13 +211,13 @@ def walked_line(reading: Reading, path: Path_, spec: FanSpec) -> JetLine | None:
     try:
         return jet_line(read_walk(walk_file(reading.folder, spec.jet)))
     except InputError as error:
-        if any(m.allowed.startswith("a heading") for m in error.mistakes):
+        if any(m.allowed.startswith("a heading") for m in error.errors):
             # Not a line of a file that is no walk is ever shown: its path may have come from somebody else.
             reading.report(here, f'"{spec.jet}", which is no walk', "a table with the columns distance and speed")
             return None
-        for mistake in error.mistakes:
-            where = f" (line {mistake.line})" if mistake.line else ""
-            reading.report(here, f'"{spec.jet}"{where}: {mistake.found}', mistake.allowed, mistake.hint)
+        for one in error.errors:
+            where = f" (line {one.line})" if one.line else ""
+            reading.report(here, f'"{spec.jet}"{where}: {one.found}', one.allowed, one.hint)
     except ValueError as error:
         reading.report(here, f'"{spec.jet}"', str(error))
     return None

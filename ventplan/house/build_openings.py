@@ -9,7 +9,7 @@ from typing import Any, Literal
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
 from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, close_pairs, outside_walls_of, plan_word
 from ventplan.house.place_openings import MAY_LIE, Placed, check_height, lies_flat, place
-from ventplan.house.reading import Reading, validate, without_mistakes
+from ventplan.house.reading import Reading, validate, without_errors
 from ventplan.house.records import OUTDOORS, Opening, Point, Screen
 from ventplan.house.remarks import NO_LEAKAGE
 from ventplan.house.schema import OpeningSpec, ScreenSpec
@@ -45,7 +45,7 @@ def build_openings(reading: Reading) -> None:
     section = reading.section("openings", "a name for each opening")
     for name, data in section.items():
         whole = validate(reading.source, ("openings", name), data, OpeningSpec, reading.names)
-        spec = whole or without_mistakes(data, OpeningSpec, reading.names, APART)
+        spec = whole or without_errors(data, OpeningSpec, reading.names, APART)
         if spec is None:
             continue
         if any(p != OUTDOORS and p not in reading.rooms for p in spec.joins):

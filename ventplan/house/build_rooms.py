@@ -16,7 +16,7 @@ from ventplan.house.geometry import (
     polygon,
     signed_area_m2,
 )
-from ventplan.house.reading import Reading, validate, without_mistakes
+from ventplan.house.reading import Reading, validate, without_errors
 from ventplan.house.records import Obstacle, Outdoors, PersonAt, Point, Room, Wind
 from ventplan.house.schema import ObstacleSpec, OutdoorsSpec, PersonAtSpec, RoomSpec
 
@@ -31,7 +31,7 @@ APART = frozenset({"use", "flame", "temperature", "mixing", "mass", "gain", "peo
 
 
 def build_rooms(reading: Reading) -> None:
-    """Every room of the file; overlaps are mistakes."""
+    """Every room of the file; overlaps are errors."""
     section = reading.section("rooms", "a name for each room, and its size")
     if not section and "rooms" in reading.source.data and isinstance(reading.spec.rooms, (dict, type(None))):
         reading.report(("rooms",), "no rooms", "at least one room: rooms: {living: {at: [0 m, 0 m], size: [5 m, 4 m]}}")
@@ -47,7 +47,7 @@ def build_rooms(reading: Reading) -> None:
             reading.report(path, f'a room named "{name}"', "any other name; outdoors is the air outside")
             continue
         spec = validate(reading.source, path, data, RoomSpec, reading.names)
-        spec = spec or without_mistakes(data, RoomSpec, reading.names, APART)
+        spec = spec or without_errors(data, RoomSpec, reading.names, APART)
         room = spec and make_room(reading, name, spec, usual_c)
         if room:
             reading.rooms[name] = room
@@ -65,13 +65,13 @@ def check_in_part(reading: Reading, name: str, data: Any, indoors_c: float) -> l
     list of Room
         The room as a slab on its floor, so that whatever overlaps it overlaps the room; none where its place is wrong.
     """
-    tall = without_mistakes(data, RoomSpec, reading.names, APART | {"at", "size", "corners"})
+    tall = without_errors(data, RoomSpec, reading.names, APART | {"at", "size", "corners"})
     if tall is not None and tall.ceiling is not None:
         anywhere = tall.model_copy(update={"at": (0.0, 0.0), "size": (1.0, 1.0), "corners": None})
         room = make_room(reading, name, anywhere, indoors_c)
         reading.unplaced |= {name: room} if room else {}
         return []
-    placed = without_mistakes(data, RoomSpec, reading.names, APART | {"ceiling"})
+    placed = without_errors(data, RoomSpec, reading.names, APART | {"ceiling"})
     slab = placed and make_room(reading, name, placed.model_copy(update={"ceiling": 0.1}), indoors_c)
     return [slab] if slab else []
 

@@ -25,8 +25,8 @@ class Spec(BaseModel):
 
 
 def wrong(found: str, allowed: str, hint: str = "") -> PydanticCustomError:
-    """An error that the reader turns into a ``Mistake``."""
-    return PydanticCustomError("mistake", "{found}", {"found": found, "allowed": allowed, "hint": hint})
+    """An error that the reader turns into a ``InvalidValue``."""
+    return PydanticCustomError("error", "{found}", {"found": found, "allowed": allowed, "hint": hint})
 
 
 def nearest(word: object, words: Iterable[str]) -> str:

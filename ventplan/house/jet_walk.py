@@ -13,7 +13,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from pathlib import Path
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.table import Column, read_table
 
 MOST_WALK_BYTES = 1_000_000
@@ -33,7 +33,7 @@ def walk_file(folder: Path, name: str) -> Path:
     allowed = "a CSV file in the folder of the house file"
 
     def refused(found: str, hint: str = "") -> InputError:
-        return InputError([Mistake("jet", found, allowed, hint)])
+        return InputError([InvalidValue("jet", found, allowed, hint)])
 
     try:
         there, home = (folder / name).resolve(), folder.resolve()

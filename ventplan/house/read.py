@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.build_fans import build_fans
 from ventplan.house.build_openings import build_openings
 from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_people, build_rooms
@@ -52,10 +52,10 @@ def parse_house(text: str, path: str = "") -> House:
     source = parse_yaml(text, path)
     if not isinstance(source.data, dict):
         found = "an empty file" if source.data is None else describe(source.data)
-        first = source.mistakes or [Mistake("the file", found, "a map that begins with rooms:", "", path, 1, 1)]
+        first = source.errors or [InvalidValue("the file", found, "a map that begins with rooms:", "", path, 1, 1)]
         raise InputError(first)
     house = build_house(source, Path(path).parent if path else Path())
-    if source.mistakes:
+    if source.errors:
         raise InputError(source.in_order())
     return house
 
@@ -101,7 +101,7 @@ def build_house(source: Source, folder: Path) -> House:
     totals = {s: len(data.get(s) or ()) if isinstance(data.get(s), dict) else 0 for s in SECTIONS}
     remark_on_temperatures(reading, reading.rooms, scenarios)
     house = replace(house, scenarios=scenarios, defaults=reading.assumed.sentences(totals))
-    if not source.mistakes:
+    if not source.errors:
         remark_on_house(reading, house)
     if source.shows_us_units:
         remarks, defaults = (tuple(map(in_us_units, texts)) for texts in (reading.remarks, house.defaults))
@@ -172,10 +172,10 @@ def known_names(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 def top_level(source: Source, data: dict[str, Any], names: dict[str, dict[str, Any]]) -> FileSpec:
     """Everything that is no map of named things; keys with errors are noted and left out."""
-    before = len(source.mistakes)
+    before = len(source.errors)
     spec = validate(source, (), data, FileSpec, names)
     if spec is not None:
         return spec
-    bad = {m.key.split(" > ")[0] for m in source.mistakes[before:]}
+    bad = {m.key.split(" > ")[0] for m in source.errors[before:]}
     kept = {k: v for k, v in data.items() if k in key_words(FileSpec) and k not in bad}
     return FileSpec.model_validate(kept, context=names)

@@ -114,7 +114,7 @@ def validate(
     Parameters
     ----------
     source
-        The file, which keeps the mistakes.
+        The file, which keeps the errors.
     path
         Where the map stands in it.
     data
@@ -138,7 +138,7 @@ def validate(
         return None
 
 
-def without_mistakes(
+def without_errors(
     data: Any, model: type[Model], names: Mapping[str, Mapping[str, Any]], apart: Collection[str]
 ) -> Model | None:
     """A map that has errors as its model, without the keys that have them; None where any of those is not among
@@ -195,7 +195,7 @@ def report(source: Source, path: Path_, model: type[BaseModel], problem: dict[st
     loc = loc[:-1] if at_key else loc
     full, kind = (*path, *loc), problem["type"]
     found, context = describe(problem.get("input")), problem.get("ctx", {})
-    if kind == "mistake":
+    if kind == "error":
         source.report(full, context["found"], context["allowed"], context["hint"], at_key=at_key)
     elif kind == "extra_forbidden":
         words = key_words(inner_model(model, loc[:-1]) or model)

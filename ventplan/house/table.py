@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.units import (
     QUANTITIES,
     UnitError,
@@ -47,10 +47,10 @@ def numbered_lines(path: Path) -> tuple[list[tuple[int, str]], list[str]]:
             raw = stream.read(MOST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or str(error)
-        raise InputError([Mistake("table", reason, "a CSV file that can be read", file=str(path))]) from error
+        raise InputError([InvalidValue("table", reason, "a CSV file that can be read", file=str(path))]) from error
     if len(raw) > MOST_BYTES:
         found = f"a file of more than {MOST_BYTES // 1_000_000} million bytes"
-        raise InputError([Mistake("table", found, "a table that is shorter", file=str(path))])
+        raise InputError([InvalidValue("table", found, "a table that is shorter", file=str(path))])
     try:
         text = raw.decode("utf-16" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError:
@@ -190,17 +190,19 @@ def read_table(path: str | Path, columns: Sequence[Column], *, units: Mapping[st
     """
     lines, comments = numbered_lines(Path(path))
     if not lines:
-        raise InputError([Mistake("table", "an empty file", "a line of headings and lines of values", file=str(path))])
+        raise InputError(
+            [InvalidValue("table", "an empty file", "a line of headings and lines of values", file=str(path))]
+        )
     at = _heading_line(lines, columns)
     comments += [line.strip() for _, line in lines[:at]]
     number, heading = lines[at]
     separator = separator_of(heading)
     header = list(cells_of(heading, separator))
-    mistakes: list[Mistake] = []
+    errors: list[InvalidValue] = []
     kept: list[int] = []
-    places, units_found, ignored = _match(header, columns, str(path), number, mistakes)
-    if mistakes:
-        raise InputError(mistakes)
+    places, units_found, ignored = _match(header, columns, str(path), number, errors)
+    if errors:
+        raise InputError(errors)
 
     said = {name for name, unit in units_found.items() if unit}
     usual = units or {}
@@ -216,8 +218,8 @@ def read_table(path: str | Path, columns: Sequence[Column], *, units: Mapping[st
         kept.append(number)
         if any(cell.text for cell in cells[len(header) :]):
             extra = "quote a number with a decimal comma, or separate cells by semicolons" if separator == "," else ""
-            mistakes.append(
-                Mistake(
+            errors.append(
+                InvalidValue(
                     "table",
                     f"{len(cells)} cells",
                     f"{len(header)}, one for each heading",
@@ -242,13 +244,13 @@ def read_table(path: str | Path, columns: Sequence[Column], *, units: Mapping[st
                         bare[column.name] = None
                     numbers[column.name].append(_value(cell.text, column, unit, comma_is_decimal=separator != ","))
             except UnitError as error:
-                mistakes.append(
-                    Mistake(column.name, error.found, error.allowed, error.hint, str(path), number, cell.column)
+                errors.append(
+                    InvalidValue(column.name, error.found, error.allowed, error.hint, str(path), number, cell.column)
                 )
-    if not kept and not mistakes:
-        mistakes.append(Mistake("table", "headings and no values", "at least one line of values", file=str(path)))
-    if mistakes:
-        raise InputError(mistakes)
+    if not kept and not errors:
+        errors.append(InvalidValue("table", "headings and no values", "at least one line of values", file=str(path)))
+    if errors:
+        raise InputError(errors)
     return Table(
         numbers={name: tuple(values) for name, values in numbers.items()},
         words={name: tuple(values) for name, values in words.items()},
@@ -298,14 +300,16 @@ def _is_unit(text: str, column: Column) -> bool:
 
 
 def _match(
-    header: Sequence[Cell], columns: Sequence[Column], file: str, line: int, mistakes: list[Mistake]
+    header: Sequence[Cell], columns: Sequence[Column], file: str, line: int, errors: list[InvalidValue]
 ) -> tuple[dict[str, int], dict[str, str], tuple[str, ...]]:
     """Pair headings with the wanted columns: place and unit of each, and the headings that are left over."""
     found: dict[str, tuple[int, str]] = {}
     for place, cell in enumerate(header):
         name, unit = _heading(cell.text, columns)
         if name in found:
-            mistakes.append(Mistake(cell.text, "the heading twice", "each heading once", "", file, line, cell.column))
+            errors.append(
+                InvalidValue(cell.text, "the heading twice", "each heading once", "", file, line, cell.column)
+            )
         found[name] = (place, unit)
     wanted = {_plain(column.name): column for column in columns}
     places = {wanted[name].name: place for name, (place, _) in found.items() if name in wanted}
@@ -320,7 +324,7 @@ def _match(
             was = f"`{near[0]}`" if near else "no such heading; there are " + ", ".join(f"`{n}`" for n in found)
             at = header[found[near[0]][0]].column if near else 1
             hint, needed = (needed, "") if column.required else ("", needed)
-            mistakes.append(Mistake(column.name, was, f"a heading `{column.name}`", hint, file, line, at))
+            errors.append(InvalidValue(column.name, was, f"a heading `{column.name}`", hint, file, line, at))
     return places, units, tuple(left)
 
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.table import Column, Table
 from ventplan.text import printable
 
@@ -88,7 +88,7 @@ WIND_COLUMNS = (
 """Wind in a table, as a weather station gives it; calm where both are left out."""
 
 
-def winds_of(table: Table) -> tuple[list[float], list[float], list[Mistake]]:
+def winds_of(table: Table) -> tuple[list[float], list[float], list[InvalidValue]]:
     """Wind of every row of a table that was read with `WIND_COLUMNS`.
 
     Parameters
@@ -106,23 +106,23 @@ def winds_of(table: Table) -> tuple[list[float], list[float], list[Mistake]]:
     if all(math.isnan(value) for value in (*speeds, *bearings)):
         return [0.0] * len(speeds), [0.0] * len(bearings), []
     calm, known = [speed == 0.0 for speed in speeds], [not math.isnan(bearing) for bearing in bearings]
-    mistakes: list[Mistake] = []
+    errors: list[InvalidValue] = []
     if all(math.isnan(speed) for speed in speeds):
-        mistakes.append(Mistake("wind speed", "no speed, and a bearing", "a column `wind speed`", "", table.path))
+        errors.append(InvalidValue("wind speed", "no speed, and a bearing", "a column `wind speed`", "", table.path))
     elif not any(known) and not all(calm):
-        mistakes.append(Mistake("wind from", "a speed, and no bearing", "a column `wind from`", "", table.path))
+        errors.append(InvalidValue("wind from", "a speed, and no bearing", "a column `wind from`", "", table.path))
     else:
         for row, line in enumerate(table.lines):
             if math.isnan(speeds[row]):
-                mistakes.append(Mistake("wind speed", "an empty cell", "a speed, 0 for calm", "", table.path, line))
+                errors.append(InvalidValue("wind speed", "an empty cell", "a speed, 0 for calm", "", table.path, line))
             elif not known[row] and not calm[row]:
                 allowed = "a bearing such as 240 deg, WSW or south-west, unless the speed is 0"
-                mistakes.append(Mistake("wind from", "an empty cell", allowed, "", table.path, line))
+                errors.append(InvalidValue("wind from", "an empty cell", allowed, "", table.path, line))
     last, filled = next((bearing for bearing in bearings if not math.isnan(bearing)), 0.0), []
     for bearing in bearings:
         last = last if math.isnan(bearing) else bearing
         filled.append(last)
-    return list(speeds), filled, mistakes
+    return list(speeds), filled, errors
 
 
 def _checked(kind: Any, text: str, key: str) -> Any:
@@ -133,7 +133,7 @@ def _checked(kind: Any, text: str, key: str) -> Any:
     except ValidationError as error:
         details = error.errors()[0].get("ctx", {})
         found, allowed = details.get("found", repr(text)), details.get("allowed", "another text")
-        raise InputError([Mistake(key, found, allowed, details.get("hint", ""))]) from None
+        raise InputError([InvalidValue(key, found, allowed, details.get("hint", ""))]) from None
 
 
 def read_wind(text: str, before: Wind) -> Wind:

@@ -6,7 +6,7 @@ import re
 import warnings
 from typing import Any
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 
 MOST_CHARACTERS, MOST_VALUES, MOST_LEVELS = 2_000_000, 60_000, 20
 """Limits of a file: characters, keys and values together, and maps or lists inside one another."""
@@ -75,7 +75,7 @@ def compose(text: str, file: str) -> Any:
 
 
 def _error(found: str, allowed: str, file: str, hint: str = "", line: int | None = None) -> InputError:
-    return InputError([Mistake("the file", found, allowed, hint, file, line, 1 if line else None)])
+    return InputError([InvalidValue("the file", found, allowed, hint, file, line, 1 if line else None)])
 
 
 def _refuse_tabs(text: str, file: str) -> None:
@@ -83,7 +83,7 @@ def _refuse_tabs(text: str, file: str) -> None:
         return
     tabs = [i for i, line in enumerate(text.splitlines(), 1) if re.match(r" *\t\s*[^\s#]", line)]
     errors = [
-        Mistake("the file", "a tab at the start of the line", "spaces", "Replace tabs by spaces", file, i, 1)
+        InvalidValue("the file", "a tab at the start of the line", "spaces", "Replace tabs by spaces", file, i, 1)
         for i in tabs[:100]
     ]
     if errors:
@@ -111,7 +111,7 @@ def _check_size(events: Any, file: str) -> None:
             raise _error(found, allowed, file, "", event.start_mark.line + 1)
 
 
-def _syntax_error(error: Any, text: str, file: str) -> Mistake:
+def _syntax_error(error: Any, text: str, file: str) -> InvalidValue:
     """One plain sentence about a syntax error."""
     problem = getattr(error, "problem", None) or "a character that YAML does not allow"
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
@@ -132,4 +132,4 @@ def _syntax_error(error: Any, text: str, file: str) -> Mistake:
             found, hint = phrase.format(**match.groupdict()), remedy.replace("}}", "}")
             break
     found += f", near: {here}" if here else ""
-    return Mistake("the file", found, "YAML: key: value, with spaces for the indent", hint, file, line, column)
+    return InvalidValue("the file", found, "YAML: key: value, with spaces for the indent", hint, file, line, column)

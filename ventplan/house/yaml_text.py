@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.yaml_syntax import MOST_CHARACTERS, MOST_VALUES, compose
 from ventplan.text import has_control_characters, printable
 
@@ -48,7 +48,7 @@ class Source:
         Maps, lists and scalars.
     keys, values
         (line, column) of each key and each value, counted from 1, by path.
-    mistakes
+    errors
         What was wrong with the text itself, such as a key that stands twice.
     """
 
@@ -56,7 +56,7 @@ class Source:
     data: Any = None
     keys: dict[Path_, Place] = field(default_factory=dict)
     values: dict[Path_, Place] = field(default_factory=dict)
-    mistakes: list[Mistake] = field(default_factory=list)
+    errors: list[InvalidValue] = field(default_factory=list)
 
     def place(self, path: Path_, at_key: bool = False) -> Place:
         """Where a path stands, or the nearest thing above it that does."""
@@ -76,14 +76,14 @@ class Source:
             With the errors so far where there are too many to go on.
         """
         line, column = self.place(path, at_key)
-        self.mistakes.append(Mistake(key_text(path), found, allowed, hint, self.file, line, column))
-        if len(self.mistakes) > MOST_ERRORS:
-            rest = Mistake("the file", f"more than {MOST_ERRORS} errors", "none", "Correct these first", self.file)
+        self.errors.append(InvalidValue(key_text(path), found, allowed, hint, self.file, line, column))
+        if len(self.errors) > MOST_ERRORS:
+            rest = InvalidValue("the file", f"more than {MOST_ERRORS} errors", "none", "Correct these first", self.file)
             raise InputError([*self.in_order()[:MOST_ERRORS], rest])
 
-    def in_order(self) -> list[Mistake]:
+    def in_order(self) -> list[InvalidValue]:
         """The errors in file order, each once, in the units that the file asks for."""
-        found = sorted(dict.fromkeys(self.mistakes), key=lambda m: (m.line or 0, m.column or 0))
+        found = sorted(dict.fromkeys(self.errors), key=lambda m: (m.line or 0, m.column or 0))
         return [_in_us_units(one) for one in found] if self.shows_us_units else found
 
     @property
@@ -92,13 +92,13 @@ class Source:
         return isinstance(self.data, dict) and self.data.get("show") == "us"
 
 
-def _in_us_units(mistake: Mistake) -> Mistake:
+def _in_us_units(error: InvalidValue) -> InvalidValue:
     from ventplan.house.shown import in_us_units
 
-    wind = "wind" in mistake.key
-    found, allowed, hint = (in_us_units(text, wind=wind) for text in (mistake.found, mistake.allowed, mistake.hint))
+    wind = "wind" in error.key
+    found, allowed, hint = (in_us_units(text, wind=wind) for text in (error.found, error.allowed, error.hint))
     # A guess at another unit counts from metres; in inches it is none that the reader could have meant.
-    return replace(mistake, found=found, allowed=allowed, hint=re.sub(r"\s*Is it [\d.]+ in\?", "", hint))
+    return replace(error, found=found, allowed=allowed, hint=re.sub(r"\s*Is it [\d.]+ in\?", "", hint))
 
 
 def read_text(path: str | Path) -> str:
@@ -112,7 +112,7 @@ def read_text(path: str | Path) -> str:
     name = str(path)
 
     def failed(found: str, hint: str = "", line: int | None = None) -> InputError:
-        return InputError([Mistake("the file", found, "a text file in YAML, encoded in UTF-8", hint, name, line)])
+        return InputError([InvalidValue("the file", found, "a text file in YAML, encoded in UTF-8", hint, name, line)])
 
     try:
         with open(path, "rb") as stream:
@@ -138,7 +138,7 @@ def parse_yaml(text: str, file: str = "") -> Source:
     Raises
     ------
     InputError
-        If the text is not YAML; doubled keys and odd tags are collected in ``Source.mistakes`` instead.
+        If the text is not YAML; doubled keys and odd tags are collected in ``Source.errors`` instead.
     """
     source = Source(file)
     node = compose(text, file)
@@ -244,7 +244,7 @@ def set_value(text: str, key_path: Sequence[str | int], value: Any) -> str:
     """
     path = tuple(key_path)
     if not path:
-        raise InputError([Mistake("the file", "an empty key path", "at least one key")])
+        raise InputError([InvalidValue("the file", "an empty key path", "at least one key")])
     node = compose(text, "")
     for depth, part in enumerate(path):
         if node is not None and is_nothing(node):
@@ -268,7 +268,7 @@ def step(node: Any, part: str | int, path: tuple[str | int, ...]) -> Any:
         return next((v for k, v in node.value if k.id == "scalar" and str(k.value) == str(part)), None)
     if node.id == "sequence" and isinstance(part, int) and 0 <= part <= len(node.value):
         return node.value[part] if part < len(node.value) else None
-    raise InputError([Mistake(key_text(path), "nothing there", "a path through maps and lists of the file")])
+    raise InputError([InvalidValue(key_text(path), "nothing there", "a path through maps and lists of the file")])
 
 
 def is_nothing(node: Any) -> bool:

@@ -96,13 +96,13 @@ class Routes:
     def house(self) -> House:
         """The house that the page shows: as far as it could be read, or the latest that could."""
         if self.session.good is None or self.session.good.house is None:
-            raise InputError(self.session.draft.mistakes or "there is no house in this file yet")
+            raise InputError(self.session.draft.errors or "there is no house in this file yet")
         return self.session.good.house
 
     def house_in_hand(self) -> House:
         """The house of the text in hand, for a step that changes it."""
         if self.session.draft.house is None:
-            raise InputError(self.session.draft.mistakes or "there is no house in this file yet")
+            raise InputError(self.session.draft.errors or "there is no house in this file yet")
         return self.session.draft.house
 
     def shown(self, body: Body) -> System:
@@ -309,15 +309,15 @@ def refusal(error: Exception) -> tuple[int, Body]:
     if isinstance(error, OtherPageChanged):
         return 409, {"error": str(error), "other_page": True}
     if isinstance(error, BreaksScenarios):
-        return 422, {"error": str(error), "mistakes": [asdict(m) for m in error.mistakes], "repairs": error.repairs}
+        return 422, {"error": str(error), "errors": [asdict(m) for m in error.errors], "repairs": error.repairs}
     if isinstance(error, InputError):
-        return 422, {"error": str(error), "mistakes": [asdict(m) for m in error.mistakes]}
+        return 422, {"error": str(error), "errors": [asdict(m) for m in error.errors]}
     if isinstance(error, NoAnswerError):
-        return 422, {"error": str(error), "mistakes": []}
+        return 422, {"error": str(error), "errors": []}
     if isinstance(error, Stopped):
-        return 503, {"error": "the program is stopping", "mistakes": []}
+        return 503, {"error": "the program is stopping", "errors": []}
     if isinstance(error, (KeyError, TypeError, ValueError, AttributeError)) and _of_request(error):
-        return 400, {"error": "that request is not one of this page's", "mistakes": []}
+        return 400, {"error": "that request is not one of this page's", "errors": []}
     raise error
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from ventplan.errors import InputError, Mistake, NoAnswerError
+from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house import House, Placement, Scenario
 from ventplan.house.fields import nearest
 from ventplan.house.shown import show, shown_number, shown_unit
@@ -255,18 +255,18 @@ def held_against(
     (`ventplan.measure.house_model.MODEL_ERROR`).
     """
     flow, meter = solve(house, scenario), uncalibrated()
-    rows, ratios, mistakes = [], [], []
+    rows, ratios, errors = [], [], []
     for number, reading in enumerate(readings[:MOST_READINGS]):
         name, typed = str(reading.get("opening", "")), str(reading.get("speed", "")).strip()
         key = f"readings > {number + 1}"
         if name not in house.openings:
             near = nearest(name, house.openings)
-            mistakes.append(Mistake(f"{key} > opening", f'"{name}"', "an opening of this house", near))
+            errors.append(InvalidValue(f"{key} > opening", f'"{name}"', "an opening of this house", near))
             continue
         try:
             speed = _speed(typed, system)
         except UnitError as error:
-            mistakes.append(Mistake(f"{key} > speed", error.found, error.allowed, error.hint))
+            errors.append(InvalidValue(f"{key} > speed", error.found, error.allowed, error.hint))
             continue
         expected = flow.openings[name].reading_m_s if name in flow.openings else None
         row = {"opening": name, "measured": show(speed, "speed", system), "expected": "–", "verdict": ""}
@@ -284,8 +284,8 @@ def held_against(
             word = "agree" if abs(off) <= TWO_SIDED else "measured more" if off > 0.0 else "measured less"
             row["verdict"] = f"{word} ({speed / expected - 1.0:+.0%})" if expected > 1e-3 else word
         rows.append(row)
-    if mistakes:
-        raise InputError(mistakes)
+    if errors:
+        raise InputError(errors)
     mean = sum(ratios) / len(ratios) if ratios else None
     return {"rows": rows, "mean": None if mean is None else f"{mean - 1.0:+.0%}", "count": len(ratios)}
 

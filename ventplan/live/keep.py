@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.build_scenarios import as_it_stands
 from ventplan.house.units import INCH, System
@@ -262,23 +262,23 @@ def adopted(text: str, base: str, name: str, state: Mapping[str, Any], read: Cal
     text = added_to_section(text, "scenarios", name, spec)
     house = read(text)
     if house is None or name not in house.scenarios:
-        raise InputError(f"there can be no scenario {name!r} in this file before its mistakes are mended")
+        raise InputError(f"there can be no scenario {name!r} in this file before its errors are mended")
     return kept(text, house, scenario_of(house, name, state))
 
 
-def left_out(text: str, mistakes: Sequence[Mistake]) -> str:
-    """The text without the parts of scenarios that mistakes are about: fans, and openings that are named.
+def left_out(text: str, errors: Sequence[InvalidValue]) -> str:
+    """The text without the parts of scenarios that errors are about: fans, and openings that are named.
 
     Parameters
     ----------
     text
         The house file.
-    mistakes
+    errors
         With keys such as ``scenarios > night > fans > first > setback``.
     """
     paths: set[tuple[str | int, ...]] = set()
-    for mistake in mistakes:
-        parts = mistake.key.split(" > ")
+    for error in errors:
+        parts = error.key.split(" > ")
         if len(parts) > 3 and parts[2] == "fans":
             paths.add((*parts[:3], item_number(parts[3])))
         elif len(parts) > 2:

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house import House, Scenario
 from ventplan.house.conversions import to_clock
 from ventplan.house.shown import show, show_time
@@ -53,7 +53,7 @@ def tonight(
 
     wants = house.tonight
     figures: dict[str, float] = {}
-    mistakes: list[Mistake] = []
+    errors: list[InvalidValue] = []
     for key, quantity, usual in (
         ("high", "temperature", wants.high_c), ("low", "temperature", wants.low_c), ("quiet", "sound", wants.quiet_db),
         ("bedtime", "", wants.bedtime_h), ("waking", "", wants.waking_h),
@@ -68,11 +68,11 @@ def tonight(
                 (usual or 0.0) if not typed else parse_quantity(typed, quantity) if quantity else to_clock(typed)
             )
         except UnitError as error:
-            mistakes.append(Mistake(f"tonight > {key}", error.found, error.allowed, error.hint))
+            errors.append(InvalidValue(f"tonight > {key}", error.found, error.allowed, error.hint))
         except ValueError:
-            mistakes.append(Mistake(f"tonight > {key}", f'"{typed}"', "a time of day such as 22:30"))
-    if mistakes:
-        raise InputError(mistakes)
+            errors.append(InvalidValue(f"tonight > {key}", f'"{typed}"', "a time of day such as 22:30"))
+    if errors:
+        raise InputError(errors)
     bedtime_h, asleep_h = figures["bedtime"], (figures["waking"] - figures["bedtime"]) % 24.0
     weather = daily_curve(
         high_c=figures["high"], low_c=figures["low"], begin_h=(bedtime_h - BEFORE_BEDTIME_H) % 24.0,

@@ -1,4 +1,4 @@
-"""The whole of what a page shows after a step: house in metres, scenarios, mistakes, and what can be done next."""
+"""The whole of what a page shows after a step: house in metres, scenarios, errors, and what can be done next."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def plan_of(house: House, data: Mapping[str, Any], system: System) -> dict[str, 
     Parameters
     ----------
     house
-        The house, possibly without what has mistakes.
+        The house, possibly without what has errors.
     data
         The maps of its file, for what is written there.
     system
@@ -224,7 +224,7 @@ def page_of(session: Session, system: System | None = None) -> dict[str, Any]:
         "undo": session.undo[-1][0] if session.undo else "",
         "redo": session.redo[-1][0] if session.redo else "",
         "units": shown,
-        "mistakes": [asdict(m) for m in draft.mistakes],
+        "errors": [asdict(m) for m in draft.errors],
         "house": plan_of(house, shows.data, shown) if house else None,
         "older": shows is not draft,
         "scenarios": {n: state_of(s) | {"words": weather_words(s, shown)} for n, s in house.scenarios.items()}

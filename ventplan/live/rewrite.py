@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.yaml_syntax import compose
 from ventplan.house.yaml_text import (
     content_end,
@@ -70,7 +70,7 @@ def added_to_section(text: str, section: str, name: str, value: Any) -> str:
         return head + line + tail.lstrip(" ").removeprefix("\n")
     if step(node, name, (section, name)) is not None:
         key = key_text((section, name))
-        raise InputError([Mistake(key, f"a second {name}", "each name once", "Give it another name")])
+        raise InputError([InvalidValue(key, f"a second {name}", "each name once", "Give it another name")])
     return set_value(text, (section, name), value)
 
 
@@ -120,7 +120,9 @@ def renamed(text: str, section: str, old: str, new: str) -> str:
     node = None if root is None else step(root, section, (section,))
     key = key_text((section, old))
     if not new.strip() or (node is not None and node.id == "mapping" and _child(node, new) is not None):
-        raise InputError([Mistake(key, f'the name "{new}"', "a name that nothing else has", "Give it another name")])
+        raise InputError(
+            [InvalidValue(key, f'the name "{new}"', "a name that nothing else has", "Give it another name")]
+        )
     marks = ((section, "="), *USES[section])
     spots: set[tuple[int, int]] = set()
     for pattern in marks:

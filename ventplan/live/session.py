@@ -1,6 +1,6 @@
 """What the program remembers while a page is open: the text in hand, as far as it can be read, and how it came to be.
 
-What has a mistake is left out of the house, and the mistake says where. What stands on disk is in `ventplan.live.file`.
+What has an error is left out of the house, and the error says where. What stands on disk is in `ventplan.live.file`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Any
 
-from ventplan.errors import InputError, Mistake, VentplanError
+from ventplan.errors import InputError, InvalidValue, VentplanError
 from ventplan.house import House
 from ventplan.house.read import build_house
 from ventplan.house.yaml_text import key_text, parse_yaml, set_value
@@ -43,14 +43,14 @@ class Draft:
         Its maps and lists.
     house
         What could be read, or None where the text is no house at all.
-    mistakes
+    errors
         In file order; that nothing has been drawn yet is none.
     """
 
     text: str
     data: dict[str, Any]
     house: House | None
-    mistakes: tuple[Mistake, ...]
+    errors: tuple[InvalidValue, ...]
 
 
 def read_draft(text: str, path: Path) -> Draft:
@@ -59,7 +59,7 @@ def read_draft(text: str, path: Path) -> Draft:
     Parameters
     ----------
     text
-        A house file, possibly with mistakes.
+        A house file, possibly with errors.
     path
         Where it is kept, for files beside it.
     """
@@ -69,14 +69,14 @@ def read_draft(text: str, path: Path) -> Draft:
             return Draft(text, {}, None, ())
         house = build_house(source, path.parent)
     except InputError as error:
-        mistakes = error.mistakes or (Mistake("the file", str(error), "a house file"),)
-        return Draft(text, {}, None, mistakes)
+        errors = error.errors or (InvalidValue("the file", str(error), "a house file"),)
+        return Draft(text, {}, None, errors)
     found = tuple(m for m in source.in_order() if m.found not in NOT_DRAWN_YET)
     return Draft(text, source.data, house, found)
 
 
-def new_mistakes(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[Mistake, ...]:
-    """Mistakes that a change brought to the thing it changed, or to the text as a whole.
+def new_errors(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[InvalidValue, ...]:
+    """Errors that a change brought to the thing it changed, or to the text as a whole.
 
     Parameters
     ----------
@@ -85,20 +85,20 @@ def new_mistakes(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[Mist
     keys
         Paths of what was changed, parts joined by " > ".
     """
-    fresh = fresh_mistakes(before, after)
+    fresh = fresh_errors(before, after)
     if after.house is None and before.house is not None:
-        return fresh or after.mistakes
+        return fresh or after.errors
     return tuple(m for m in fresh if any(_meet(m.key, key) for key in keys))
 
 
-def fresh_mistakes(before: Draft, after: Draft) -> tuple[Mistake, ...]:
-    """Mistakes that a text has and the one before it had not."""
-    old = {(m.key, m.found) for m in before.mistakes}
-    return tuple(m for m in after.mistakes if (m.key, m.found) not in old)
+def fresh_errors(before: Draft, after: Draft) -> tuple[InvalidValue, ...]:
+    """Errors that a text has and the one before it had not."""
+    old = {(m.key, m.found) for m in before.errors}
+    return tuple(m for m in after.errors if (m.key, m.found) not in old)
 
 
-def broken_scenarios(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[Mistake, ...]:
-    """Mistakes that a change brought to scenarios it is not about; none where the house itself has to be mended first.
+def broken_scenarios(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[InvalidValue, ...]:
+    """Errors that a change brought to scenarios it is not about; none where the house itself has to be mended first.
 
     Parameters
     ----------
@@ -107,7 +107,7 @@ def broken_scenarios(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[
     keys
         Paths of what was changed, parts joined by " > ".
     """
-    fresh = [m for m in fresh_mistakes(before, after) if not any(_meet(m.key, key) for key in keys)]
+    fresh = [m for m in fresh_errors(before, after) if not any(_meet(m.key, key) for key in keys)]
     return tuple(fresh) if all(m.key.startswith("scenarios > ") for m in fresh) else ()
 
 
@@ -136,8 +136,8 @@ class BreaksScenarios(InputError):
         What can be done about it: a code for `Session.change`, and the words for it.
     """
 
-    def __init__(self, mistakes: Sequence[Mistake], repairs: Mapping[str, str]) -> None:
-        super().__init__(mistakes)
+    def __init__(self, errors: Sequence[InvalidValue], repairs: Mapping[str, str]) -> None:
+        super().__init__(errors)
         self.repairs = repairs
 
 
@@ -228,14 +228,14 @@ class Session:
         Raises
         ------
         InputError
-            With the mistakes that the change would bring to the thing itself; other parts of the house that it puts in
+            With the errors that the change would bring to the thing itself; other parts of the house that it puts in
             the wrong are listed with the page instead, so that a room can be moved before its doors are.
         BreaksScenarios
             Where scenarios that it is not about would be wrong in a house that is right.
         """
         text = make(self.draft.text)
         after = read_draft(text, self.file.path)
-        wrong = new_mistakes(self.draft, after, keys)
+        wrong = new_errors(self.draft, after, keys)
         if wrong:
             raise InputError(wrong)
         broken = broken_scenarios(self.draft, after, keys)
@@ -247,9 +247,9 @@ class Session:
         self.take(what, text)
 
     def _repairs(
-        self, make: Callable[[str], str], after: Draft, broken: Sequence[Mistake], keys: Sequence[str]
+        self, make: Callable[[str], str], after: Draft, broken: Sequence[InvalidValue], keys: Sequence[str]
     ) -> dict[str, tuple[str, str]]:
-        """By code: words and text of each repair that leaves no new mistake."""
+        """By code: words and text of each repair that leaves no new error."""
         names = list(dict.fromkeys(m.key.split(" > ")[1] for m in broken))
         known = [n for n in names if self.draft.house is not None and n in self.draft.house.scenarios]
         listed = ", ".join(names)
@@ -261,15 +261,15 @@ class Session:
             found["separate"] = f"Do it, and keep {listed} as it is: it no longer follows another scenario", make(text)
         text = after.text
         for _ in range(MOST_REPAIRS):
-            mistakes = broken_scenarios(self.draft, read_draft(text, self.file.path), keys)
-            if not mistakes:
+            errors = broken_scenarios(self.draft, read_draft(text, self.file.path), keys)
+            if not errors:
                 break
-            text = left_out(text, mistakes)
+            text = left_out(text, errors)
         found["leave out"] = f"Do it, and take out of {listed} what no longer works there", text
         return {
             code: (words, text)
             for code, (words, text) in found.items()
-            if not fresh_mistakes(self.draft, read_draft(text, self.file.path))
+            if not fresh_errors(self.draft, read_draft(text, self.file.path))
         }
 
     def step(self, back: bool) -> None:
@@ -336,7 +336,7 @@ def apply_changes(text: str, changes: Sequence[dict[str, Any]]) -> str:
     for change in changes:
         path = tuple(change["path"])
         if not path or not all(isinstance(p, (str, int)) and not isinstance(p, bool) for p in path):
-            raise InputError([Mistake(key_text(path), "no path", "keys from the top of the file")])
+            raise InputError([InvalidValue(key_text(path), "no path", "keys from the top of the file")])
         if "add" in change:
             text = added_to_section(text, str(path[0]), str(path[1]), change["add"])
         elif "set" in change:
@@ -348,5 +348,5 @@ def apply_changes(text: str, changes: Sequence[dict[str, Any]]) -> str:
         elif change.get("remove"):
             text = removed(text, path)
         else:
-            raise InputError([Mistake(key_text(path), "an unknown change", "add, set, rename, remove or forget")])
+            raise InputError([InvalidValue(key_text(path), "an unknown change", "add, set, rename, remove or forget")])
     return text

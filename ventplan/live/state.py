@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house import OUTDOORS, House, Placement, Scenario
 from ventplan.house.units import QUANTITIES, UnitError, parse_quantity
 
@@ -97,12 +97,12 @@ def scenario_of(house: House, name: str, state: Mapping[str, Any] | None) -> Sce
 def _placement(house: House, item: Mapping[str, Any]) -> Placement:
     fan, opening = str(item["fan"]), str(item["opening"])
     if fan not in house.fans:
-        raise InputError([Mistake("fans", f"no fan {fan}", ", ".join(house.fans) or "none")])
+        raise InputError([InvalidValue("fans", f"no fan {fan}", ", ".join(house.fans) or "none")])
     if opening not in house.openings:
-        raise InputError([Mistake(f"fans > {fan}", f"no opening {opening}", "an opening of the house")])
+        raise InputError([InvalidValue(f"fans > {fan}", f"no opening {opening}", "an opening of the house")])
     if item["stands_in"] not in house.openings[opening].joins:
         allowed = " or ".join(house.openings[opening].joins)
-        raise InputError([Mistake(f"fans > {fan} > stands in", str(item["stands_in"]), allowed)])
+        raise InputError([InvalidValue(f"fans > {fan} > stands in", str(item["stands_in"]), allowed)])
     height = item.get("height_m")
     return Placement(
         fan=fan,
@@ -123,12 +123,12 @@ def _figure(path: tuple[str, ...], value: Any, low: float, high: float, quantity
         try:
             value = parse_quantity(value, quantity)
         except UnitError as error:
-            raise InputError([Mistake(" > ".join(path), error.found, error.allowed, error.hint)]) from None
+            raise InputError([InvalidValue(" > ".join(path), error.found, error.allowed, error.hint)]) from None
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        raise InputError([Mistake(" > ".join(path), repr(value)[:40], "a number")])
+        raise InputError([InvalidValue(" > ".join(path), repr(value)[:40], "a number")])
     if not low - 1e-9 <= value <= high + 1e-9:
         unit = f" {QUANTITIES[quantity].unit}" if quantity else ""
-        raise InputError([Mistake(" > ".join(path), f"{value:g}{unit}", f"{low:g} to {high:g}{unit}")])
+        raise InputError([InvalidValue(" > ".join(path), f"{value:g}{unit}", f"{low:g} to {high:g}{unit}")])
     return min(max(float(value), low), high)
 
 

@@ -16,7 +16,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.files import write_file
 from ventplan.measure.statistics import fit_line, line_standard
 from ventplan.measure.uncertainty import CALIBRATION, Array, Share, Source, coverage_factor, effective_degrees
@@ -25,7 +25,7 @@ Indication = Literal["m/s", "Hz"]
 CALIBRATION_FORMAT = 1
 
 LEAST_MISTAKE = 0.02
-"""Departures from a line up to this, relative [-] and in m/s, are nobody's mistake (a judgement)."""
+"""Departures from a line up to this, relative [-] and in m/s, are nobody's error (a judgement)."""
 
 
 @dataclass(frozen=True)
@@ -198,7 +198,7 @@ def read_calibration(path: str | Path) -> Calibration:
         text = place.read_text(encoding="utf-8")
     except OSError as error:
         found = error.strerror or str(error)
-        raise InputError([Mistake("calibration", found, "a saved calibration", file=str(path))]) from error
+        raise InputError([InvalidValue("calibration", found, "a saved calibration", file=str(path))]) from error
     try:
         if place.suffix.lower() in (".yaml", ".yml"):
             from ruamel.yaml import YAML
@@ -208,12 +208,12 @@ def read_calibration(path: str | Path) -> Calibration:
             data = json.loads(text)
         return _from_dict(data)
     except KeyError as error:
-        mistake = Mistake(f"calibration > {error.args[0]}", "nothing", "a number", _AGAIN, str(path))
-        raise InputError([mistake]) from error
+        missing = InvalidValue(f"calibration > {error.args[0]}", "nothing", "a number", _AGAIN, str(path))
+        raise InputError([missing]) from error
     except Exception as error:
-        # Whatever the parser says, to the user it is one mistake: this file is not a calibration.
-        mistake = Mistake("calibration", str(error).splitlines()[0], "a saved calibration", _AGAIN, str(path))
-        raise InputError([mistake]) from error
+        # Whatever the parser says, to the user it is one error: this file is not a calibration.
+        unreadable = InvalidValue("calibration", str(error).splitlines()[0], "a saved calibration", _AGAIN, str(path))
+        raise InputError([unreadable]) from error
 
 
 _AGAIN = "`ventplan measure anemometer READINGS.csv -o FILE.json` writes one"

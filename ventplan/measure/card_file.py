@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.records import Fan
 from ventplan.house.yaml_text import set_value
 from ventplan.measure.fan_card import FanCard
@@ -215,7 +215,7 @@ def _unclear(names: Sequence[str]) -> InputError:
     asked = " and ".join(f"`{name}`" for name in names)
     return InputError(
         [
-            Mistake(
+            InvalidValue(
                 "setting",
                 f"{asked}, which may be the fan's highest or not",
                 "a blank for the highest setting, or `high`, `highest` or `max`, and other names for lower ones",

@@ -12,7 +12,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from ventplan.errors import InputError, Mistake, NoAnswerError
+from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.files import write_file
 from ventplan.house.table import Column, read_table
 from ventplan.house.units import UnitError, parse_quantity
@@ -133,7 +133,7 @@ def as_estimate(reading: CardReading, *, unit: str) -> Estimate:
         For a walk or a profile, which have two values.
     """
     if reading.values.size != 1:
-        raise InputError([Mistake(reading.label, f"a {reading.measured}", "one flow, thrust or speed")])
+        raise InputError([InvalidValue(reading.label, f"a {reading.measured}", "one flow, thrust or speed")])
     value = float(reading.values[0])
     own = value * math.sqrt(float(reading.relative_covariance[0, 0]))
     shared = value * reading.anemometer
@@ -247,7 +247,7 @@ def read_reading(path: str | Path) -> CardReading:
         found = f"a file without `{error.args[0]}`"
     except (TypeError, ValueError) as error:
         found = str(error)
-    raise InputError([Mistake("fan reading", found, "a saved reading of a fan", again, str(path))])
+    raise InputError([InvalidValue("fan reading", found, "a saved reading of a fan", again, str(path))])
 
 
 UNSTATED_ERROR = 0.10
@@ -294,24 +294,24 @@ def read_typed_figures(path: str | Path) -> TypedFigures:
     Raises
     ------
     InputError
-        Mistakes in the file, all at once.
+        Errors in the file, all at once.
     """
     table = read_table(path, (Column("what"), Column("value"), Column("setting", required=False)))
     readings: list[CardReading] = []
     power: dict[str, float] = {}
     sound: dict[str, float] = {}
-    mistakes = []
+    errors = []
     for row, what in enumerate(word.lower() for word in table.words["what"]):
         text, setting = table.words["value"][row], table.words["setting"][row]
         if what not in _QUANTITIES:
-            mistakes.append(Mistake("what", f"`{what}`", ", ".join(_QUANTITIES), "", table.path, table.lines[row]))
+            errors.append(InvalidValue("what", f"`{what}`", ", ".join(_QUANTITIES), "", table.path, table.lines[row]))
             continue
         try:
             figure = parse_figure(text, _QUANTITIES[what])
             if not 0.0 < figure.value < math.inf:
                 raise UnitError(f'"{text}"', f"a {what} above zero")
         except UnitError as error:
-            mistakes.append(Mistake(what, error.found, error.allowed, error.hint, table.path, table.lines[row]))
+            errors.append(InvalidValue(what, error.found, error.allowed, error.hint, table.path, table.lines[row]))
             continue
         if what == "power":
             power[setting] = figure.value
@@ -319,8 +319,8 @@ def read_typed_figures(path: str | Path) -> TypedFigures:
             sound[setting] = figure.value
         else:
             readings.append(_typed(what, figure, setting, f"{what} ({Path(path).name}, line {table.lines[row]})"))
-    if mistakes:
-        raise InputError(mistakes)
+    if errors:
+        raise InputError(errors)
     return TypedFigures(tuple(readings), power, sound)
 
 

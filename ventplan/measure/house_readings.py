@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house import House, Scenario, parse_house
 from ventplan.house.fields import nearest
 from ventplan.house.table import Column, Table, read_table
@@ -20,7 +20,7 @@ from ventplan.measure.anemometer import Calibration
 from ventplan.measure.card_reading import read_reading
 from ventplan.measure.house_model import HouseReading, Takes
 from ventplan.measure.opening import ONE_PLACE_ERROR
-from ventplan.measure.readings import MERGED, SPEEDS, Units, blank_below, indications_or_none, mistake_in, unit_notes
+from ventplan.measure.readings import MERGED, SPEEDS, Units, blank_below, error_in, indications_or_none, unit_notes
 from ventplan.measure.uncertainty import WIDE, Array
 
 MEAN_ERROR = 0.05
@@ -97,7 +97,7 @@ def read_house_readings(
     Raises
     ------
     InputError
-        Mistakes in either file.
+        Errors in either file.
     """
     columns = _columns()
     table = read_table(path, columns, units=units)
@@ -105,11 +105,11 @@ def read_house_readings(
     indicated, unit = indications_or_none(table)
     if np.isfinite(indicated).any() and unit != calibration.indication:
         found = f"readings in {unit}, and a calibration in {calibration.indication}"
-        raise mistake_in(table, "speed", found, "both alike; `ventplan measure anemometer` calibrates pulses too", 0)
+        raise error_in(table, "speed", found, "both alike; `ventplan measure anemometer` calibrates pulses too", 0)
     blank = blank_below(table, "scenario")
     if blank:
         named = "a scenario in every row once one has it, such as `as it stands`"
-        raise mistake_in(table, "scenario", "an empty cell below a filled one", named, blank[0], MERGED)
+        raise error_in(table, "scenario", "an empty cell below a filled one", named, blank[0], MERGED)
     house = parse_house(house_text, house_path)
     _check_names(table, house)
     states = _states(table, house, house_text, house_path)
@@ -152,19 +152,19 @@ def _reading(
     if sum(said) != 1:
         found = "an empty row" if not any(said) else "more than one of them"
         hint = "A speed of 0 says that the vane stood still; take out the row of a reading that was not taken"
-        raise mistake_in(table, "speed", found, "a speed (or pulses and counting time), a flow, or a result", row, hint)
+        raise error_in(table, "speed", found, "a speed (or pulses and counting time), a flow, or a result", row, hint)
     takes = _takes(table, row)
     if takes == "jet":
         return _jet_reading(table, row, state, indicated, calibration, step)
     if not name:
-        raise mistake_in(table, "opening", "an empty cell", "an opening of the house file", row)
+        raise error_in(table, "opening", "an empty cell", "an opening of the house file", row)
     label = f"{name}, line {line}"
     if not math.isfinite(indicated):
         area = _free_area(table, row, house, state, name)
         if saved:
             taken = read_reading(folder / saved)
             if taken.measured != "flow":
-                raise mistake_in(table, "result", f"a saved {taken.measured}", "a flow from `measure opening -o`", row)
+                raise error_in(table, "result", f"a saved {taken.measured}", "a flow from `measure opening -o`", row)
             own = math.sqrt(float(taken.relative_covariance[0, 0]))
             shared = math.hypot(own, taken.anemometer)
             return HouseReading(state, name, float(taken.values[0]) / area, "mean", shared, label, by_anemometer=False)
@@ -190,10 +190,10 @@ def _jet_reading(
 ) -> HouseReading:
     distance, given = table.numbers["distance"][row], table.numbers["plus or minus"][row]
     if not math.isfinite(distance) or not math.isfinite(indicated):
-        raise mistake_in(table, "distance", "an empty cell", "a speed and its distance from the blades", row)
+        raise error_in(table, "distance", "an empty cell", "a speed and its distance from the blades", row)
     if len(state.placements) != 1:
         found = f"{len(state.placements)} fans in this set-up"
-        raise mistake_in(table, "takes", found, "one fan, for a reading in its jet", row)
+        raise error_in(table, "takes", found, "one fan, for a reading in its jet", row)
     own = given / WIDE if math.isfinite(given) else IN_JET_ERROR
     label = f"jet at {distance:.2f} m, line {table.lines[row]}"
     reading = HouseReading(state, "", 0.0, "jet", own, label, distance_m=distance)
@@ -204,7 +204,7 @@ def _free_area(table: Table, row: int, house: House, state: Scenario, name: str)
     """Free area of an opening in a set-up [m2]."""
     area = state.shares[name] * house.openings[name].area_m2
     if area <= 0.0:
-        raise mistake_in(table, "opening", f"{name}, shut in its set-up", "an opening that was open", row)
+        raise error_in(table, "opening", f"{name}, shut in its set-up", "an opening that was open", row)
     return area
 
 
@@ -233,8 +233,8 @@ def _columns() -> tuple[Column, ...]:
 
 def _check_names(table: Table, house: House) -> None:
     """Every opening and scenario of the readings is in the house; all that are not are told at once."""
-    mistakes = [
-        Mistake(kind, f'"{name}"', allowed, nearest(name, known), table.path, line, column)
+    errors = [
+        InvalidValue(kind, f'"{name}"', allowed, nearest(name, known), table.path, line, column)
         for kind, known, allowed in (
             ("scenario", house.scenarios, f"one of {', '.join(house.scenarios)}"),
             ("opening", house.openings, "an opening of the house file"),
@@ -242,8 +242,8 @@ def _check_names(table: Table, house: House) -> None:
         for name, line, column in zip(table.words[kind], table.lines, table.columns[kind], strict=True)
         if name and name not in known
     ]
-    if mistakes:
-        raise InputError(sorted(mistakes, key=lambda one: (one.line or 0, one.column or 0)))
+    if errors:
+        raise InputError(sorted(errors, key=lambda one: (one.line or 0, one.column or 0)))
 
 
 def _takes(table: Table, row: int) -> Takes:
@@ -254,7 +254,7 @@ def _takes(table: Table, row: int) -> Takes:
         return "mean"
     if said == "jet":
         return "jet"
-    raise InputError([Mistake("takes", f'"{said}"', "stream, mean or jet", "", table.path, table.lines[row])])
+    raise InputError([InvalidValue("takes", f'"{said}"', "stream, mean or jet", "", table.path, table.lines[row])])
 
 
 def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
@@ -268,7 +268,7 @@ def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
         made = parse_house(text, path).scenarios
     except InputError as error:
         lines = {keys[said]: line for said, line in first.items()}
-        raise InputError([_moved(mistake, lines, table.path) for mistake in error.mistakes]) from error
+        raise InputError([_moved(error, lines, table.path) for error in error.errors]) from error
     named = {said: replace(made[key], name=_name(said)) for said, key in keys.items()}
     states = {said: _adjusted(named[said], said, table.path, line) for said, line in first.items()}
     return [states[said] for said in rows]
@@ -282,14 +282,14 @@ def _adjusted(state: Scenario, said: tuple[str, ...], path: str, line: int) -> S
         return state
     if not state.placements:
         key = next(iter(changed))
-        raise InputError([Mistake(key, "no fan in this set-up", "a fan, or a scenario with one", "", path, line)])
+        raise InputError([InvalidValue(key, "no fan in this set-up", "a fan, or a scenario with one", "", path, line)])
     values: dict[str, Any] = {"setting": changed.pop("setting")} if "setting" in changed else {}
     for key, text in changed.items():
         attribute, quantity = _POSE[key]
         try:
             values[attribute] = parse_quantity(text, quantity)
         except UnitError as error:
-            raise InputError([Mistake(key, error.found, error.allowed, error.hint, path, line)]) from None
+            raise InputError([InvalidValue(key, error.found, error.allowed, error.hint, path, line)]) from None
     return replace(state, placements=tuple(replace(placement, **values) for placement in state.placements))
 
 
@@ -313,9 +313,9 @@ def _spec(said: Mapping[str, str]) -> dict[str, object]:
     return spec
 
 
-def _moved(mistake: Mistake, lines: Mapping[str, int], path: str) -> Mistake:
-    """A mistake in a set-up belongs to its row of the readings."""
+def _moved(error: InvalidValue, lines: Mapping[str, int], path: str) -> InvalidValue:
+    """An error in a set-up belongs to its row of the readings."""
     for name, line in lines.items():
-        if f"> {name}" in mistake.key:
-            return replace(mistake, file=path, line=line, column=None)
-    return mistake
+        if f"> {name}" in error.key:
+            return replace(error, file=path, line=line, column=None)
+    return error

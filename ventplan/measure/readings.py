@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import QUANTITIES, UnitError, tidy_unit, unit_factor
 from ventplan.measure.anemometer import Indication
@@ -36,10 +36,10 @@ def column_of(table: Table, name: str) -> Array:
     return np.array(table.numbers[name])
 
 
-def mistake_in(table: Table, key: str, found: str, allowed: str, row: int | None = None, hint: str = "") -> InputError:
-    """A mistake in a table, at one of its rows counted from 0."""
+def error_in(table: Table, key: str, found: str, allowed: str, row: int | None = None, hint: str = "") -> InputError:
+    """An error in a table, at one of its rows counted from 0."""
     line = None if row is None else table.lines[row]
-    return InputError([Mistake(key, found, allowed, hint, table.path, line)])
+    return InputError([InvalidValue(key, found, allowed, hint, table.path, line)])
 
 
 def indications_or_none(table: Table, name: str = "speed") -> tuple[Array, Indication]:
@@ -60,13 +60,13 @@ def indications(table: Table, name: str = "speed") -> tuple[Array, Indication]:
     if np.isfinite(pulses).any():
         bad = np.flatnonzero(~np.isfinite(pulses) | ~np.isfinite(time))
         if bad.size:
-            raise mistake_in(table, "pulses", "pulses or time missing", "both in every row", int(bad[0]))
+            raise error_in(table, "pulses", "pulses or time missing", "both in every row", int(bad[0]))
         return pulses / time, "Hz"
     bad = np.flatnonzero(~np.isfinite(speed))
     if bad.size:
         allowed = f"what the anemometer showed: {name}, or pulses and counting time, in every row"
         hint = "0 says that the vane stood still; take out the row of a reading that was not taken"
-        raise mistake_in(table, name, "an empty cell", allowed, int(bad[0]), hint)
+        raise error_in(table, name, "an empty cell", allowed, int(bad[0]), hint)
     return speed, "m/s"
 
 
@@ -116,7 +116,7 @@ def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: 
             found = f"numbers without a unit, {values.min():g} to {values.max():g}, which are implausible in SI units"
             hint = f"In US units, say --units {example} or write the heading as `{name} [{example}]`; if they are SI, "
             hint += f"write `{name} [{QUANTITIES[kind].unit}]`"
-            raise mistake_in(table, name, found, f"the unit of `{name}`", None, hint)
+            raise error_in(table, name, found, f"the unit of `{name}`", None, hint)
         unit = tidy_unit(units[kind]) if kind in units else QUANTITIES[kind].unit
         taken.setdefault(unit, []).append(name)
     if not taken:
@@ -140,7 +140,7 @@ def parse_units(text: str) -> Units:
             kinds = ["force"]
         if not kinds or kinds[0] in units:
             allowed = "units with commas between, one for each quantity, such as ft,ft/min"
-            raise InputError([Mistake("--units", f'"{word}"', allowed)])
+            raise InputError([InvalidValue("--units", f'"{word}"', allowed)])
         units[kinds[0]] = word
     return units
 
@@ -179,7 +179,7 @@ def read_calibration_pairs(path: str | Path, *, units: Units | None = None) -> C
     Raises
     ------
     InputError
-        Mistakes in the file.
+        Errors in the file.
     """
     columns = (
         Column("indicated", "speed", required=False, lowest=0.0, highest=60.0),
@@ -197,7 +197,7 @@ def read_calibration_pairs(path: str | Path, *, units: Units | None = None) -> C
     reference = np.where(np.isfinite(column_of(table, "reference")), column_of(table, "reference"), carried)
     bad = np.flatnonzero(~np.isfinite(reference))
     if bad.size:
-        raise mistake_in(table, "reference", "an empty cell", "a reference, or distance and time", int(bad[0]))
+        raise error_in(table, "reference", "an empty cell", "a reference, or distance and time", int(bad[0]))
     return CalibrationPairs(indicated, reference, unit, table.lines, tuple(notes))
 
 
@@ -228,7 +228,7 @@ def read_opening_readings(path: str | Path, *, units: Units | None = None) -> Op
     Raises
     ------
     InputError
-        Mistakes in the file.
+        Errors in the file.
     """
     columns = (
         *SPEEDS,
@@ -243,7 +243,7 @@ def read_opening_readings(path: str | Path, *, units: Units | None = None) -> Op
     for key, places_m in (("across", across), ("up", up)):
         bad = np.flatnonzero(np.isnan(places_m)) if placed.any() else placed[:0]
         if bad.size:
-            raise mistake_in(table, key, "an empty cell", "across and up in every row, or in none", int(bad[0]), MERGED)
+            raise error_in(table, key, "an empty cell", "across and up in every row, or in none", int(bad[0]), MERGED)
     groups: dict[tuple[float, float], list[float]] = {}
     for x, y, value in zip(np.nan_to_num(across, nan=-1.0), np.nan_to_num(up, nan=-1.0), shown, strict=True):
         groups.setdefault((round(float(x), 3), round(float(y), 3)), []).append(float(value))
@@ -298,7 +298,7 @@ def read_jet_readings(path: str | Path, *, units: Units | None = None) -> JetRea
     Raises
     ------
     InputError
-        Mistakes in the file.
+        Errors in the file.
     """
     columns = (
         Column("distance", "length", lowest=0.0, highest=50.0),

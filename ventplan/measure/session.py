@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from ventplan.errors import InputError, Mistake, NoAnswerError
+from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house.records import Fan
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
@@ -135,18 +135,18 @@ def evaluate_form(
     Raises
     ------
     InputError
-        Mistakes in the form, all at once.
+        Errors in the form, all at once.
     """
     table = read_table(path, _COLUMNS, units=units)
     notes = unit_notes(table, _COLUMNS, units or {}, asked=("distance", "speed", "offset", "across", "up"))
     known = {"thrust", "jet", "profile", "box", *FIGURES}
-    mistakes = [
-        Mistake("test", f'"{test}"', ", ".join(sorted(known)), "", table.path, line)
+    errors = [
+        InvalidValue("test", f'"{test}"', ", ".join(sorted(known)), "", table.path, line)
         for test, line in zip(table.words["test"], table.lines, strict=True)
         if test.lower() not in known
     ]
-    if mistakes:
-        raise InputError(mistakes)
+    if errors:
+        raise InputError(errors)
     fans = dict.fromkeys(table.words["fan"])
     results = tuple(_fan(_Rows(table, fan), calibration, density_kg_m3) for fan in fans)
     return results, tuple(notes)
@@ -178,10 +178,10 @@ class _Rows:
         """What was typed for a single figure, by setting."""
         return {self.setting[row]: self.table.words["value"][row] for row in self.read(what, "value")}
 
-    def mistake(self, what: str, error: UnitError) -> InputError:
+    def error(self, what: str, error: UnitError) -> InputError:
         row = self.by_test[what][0]
         return InputError(
-            [Mistake(what, error.found, error.allowed, error.hint, self.table.path, self.table.lines[row])]
+            [InvalidValue(what, error.found, error.allowed, error.hint, self.table.path, self.table.lines[row])]
         )
 
     def quantity(self, what: str) -> dict[str, float]:
@@ -189,7 +189,7 @@ class _Rows:
         try:
             return {setting: parse_quantity(text, FIGURES[what]) for setting, text in self.figure(what).items()}
         except UnitError as error:
-            raise self.mistake(what, error) from None
+            raise self.error(what, error) from None
 
     def missing(self) -> tuple[str, ...]:
         """What is asked for and was not filled in."""
@@ -240,7 +240,7 @@ def _fan(rows: _Rows, calibration: Calibration, density: float) -> FanResult:
             try:
                 typed = parse_figure(text, FIGURES[what])
             except UnitError as error:
-                raise rows.mistake(what, error) from None
+                raise rows.error(what, error) from None
             readings.append(from_estimate(measured, typed, setting=setting, label=what))  # type: ignore[arg-type]
     diameter = rows.quantity("diameter").get("")
     card = None
@@ -300,7 +300,7 @@ def parse_lever(rows: _Rows) -> tuple[float, float]:
             raise UnitError(f'"{text}"', "a ratio above zero, or two arms such as 30 cm / 60 cm")
         return ratio, 0.0
     except UnitError as error:
-        raise rows.mistake("lever", error) from None
+        raise rows.error("lever", error) from None
 
 
 def _box(rows: _Rows, calibration: Calibration, density: float) -> Estimate | None:
@@ -312,7 +312,7 @@ def _box(rows: _Rows, calibration: Calibration, density: float) -> Estimate | No
         if len(sides) != 2:
             raise UnitError(f'"{rows.figure("box size").get("", BOX)}"', "width x height, such as 50 cm x 50 cm")
     except UnitError as error:
-        raise rows.mistake("box size", error) from None
+        raise rows.error("box size", error) from None
     places = [
         PlaceReading(
             rows.table.numbers["speed"][row],

@@ -53,7 +53,7 @@ class Fit:
         level
             Probability that chance alone makes any reading as far off [-].
         least
-            Residuals up to this are nobody's mistake, in the unit of the readings, one or shape (n,): where a
+            Residuals up to this are nobody's error, in the unit of the readings, one or shape (n,): where a
             display rounds, a few readings may agree to the last digit and make any other look far off.
         """
         if self.degrees < 2:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ventplan.house.table import Column, Table, read_table
-from ventplan.measure.readings import MERGED, READING, Units, blank_below, column_of, mistake_in
+from ventplan.measure.readings import MERGED, READING, Units, blank_below, column_of, error_in
 from ventplan.measure.statistics import Fit, fit_linear
 from ventplan.measure.uncertainty import Array, Estimate, Share, Source, effective_degrees, propagate, single
 
@@ -188,7 +188,7 @@ def read_scale_readings(path: str | Path, *, units: Units | None = None) -> tupl
     Raises
     ------
     InputError
-        Mistakes in the file.
+        Errors in the file.
     """
     words = (Column("fan"), Column("direction", required=False), Column("setting", required=False))
     table = read_table(path, (*words, READING), units=units)
@@ -201,7 +201,7 @@ def read_scale_readings(path: str | Path, *, units: Units | None = None) -> tupl
     names = table.words["setting"]
     settings = dict.fromkeys(name for name, on in zip(names, running, strict=True) if on)
     if not settings:
-        raise mistake_in(table, "fan", "only `off`", "readings with the fan `on` too")
+        raise error_in(table, "fan", "only `off`", "readings with the fan `on` too")
     runs = {
         setting: [row for row in every if names[row] == setting or (not running[row] and not names[row])]
         for setting in settings
@@ -227,12 +227,12 @@ def _no_merged_cells(table: Table, running: list[bool]) -> None:
         # Readings with the fan off may belong to every setting.
         blank = [row for row in blank_below(table, name) if running[row] or name == "direction"]
         if blank:
-            raise mistake_in(table, name, "an empty cell below a filled one", instead, blank[0], MERGED)
+            raise error_in(table, name, "an empty cell below a filled one", instead, blank[0], MERGED)
 
 
 def _word(table: Table, name: str, row: int, words: dict[str, bool]) -> bool:
     said = table.words[name][row].strip().lower()
     if said not in words:
         allowed = " or ".join(word for word in words if word)
-        raise mistake_in(table, name, f"`{said}`", allowed, row)
+        raise error_in(table, name, f"`{said}`", allowed, row)
     return words[said]

@@ -71,9 +71,9 @@ def read_or_explain(text: str) -> None:
         parse_house(text)
         return
     except InputError as error:
-        mistakes = error.mistakes
-    assert mistakes
-    assert all(m.found and m.allowed for m in mistakes)
+        errors = error.errors
+    assert errors
+    assert all(m.found and m.allowed for m in errors)
 
 
 @given(st.integers(0, len(SMALL)), st.integers(0, 12), PIECES)

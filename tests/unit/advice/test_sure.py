@@ -93,7 +93,7 @@ def test_work_is_a_word_or_a_number(text: str, draws: int) -> None:
 
 
 @pytest.mark.parametrize("text", ["some", "7", "-64", "1e3", "99999999"])
-def test_other_work_is_a_mistake(text: str) -> None:
+def test_other_work_is_an_error(text: str) -> None:
     with pytest.raises(InputError, match="low, normal, high, or 16 to 65536 draws"):
         draws_of(text)
 
@@ -132,7 +132,7 @@ def test_a_plan_alone_is_best_and_regrets_nothing() -> None:
     assert sure.decided_by == ()
 
 
-def test_no_plan_is_a_mistake() -> None:
+def test_no_plan_is_an_error() -> None:
     with pytest.raises(ValueError, match="at least one plan"):
         how_sure(rig(), THROUGH_NEAR, [])
 

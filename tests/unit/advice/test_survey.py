@@ -1,4 +1,4 @@
-"""A survey goes on where it was stopped, and a house with mistakes costs only its own row."""
+"""A survey goes on where it was stopped, and a house with errors costs only its own row."""
 
 from __future__ import annotations
 
@@ -131,20 +131,20 @@ def test_a_line_that_was_cut_off_is_left_out_and_the_next_one_kept(tmp_path: Pat
     assert Journal(path).done == {"a": 1, "c": 3}
 
 
-def test_a_house_with_mistakes_is_a_row_that_says_so(huts: Path, tmp_path: Path) -> None:
+def test_a_house_with_errors_is_a_row_that_says_so(huts: Path, tmp_path: Path) -> None:
     (huts / "b.yaml").write_text("rooms: {room: {size: [3 m, 4 furlong]}}", encoding="utf-8")
     answer = survey([huts], output=tmp_path / "t.csv")
-    assert [bool(row.get("mistake")) for row in answer.rows] == [False, False, True]
+    assert [bool(row.get("error")) for row in answer.rows] == [False, False, True]
     wrong = table(tmp_path / "t.csv")[2]
     assert wrong["file"].endswith("b.yaml")
-    assert "furlong" in wrong["mistake"] or "size" in wrong["mistake"]
-    assert "\n" not in wrong["mistake"]
+    assert "furlong" in wrong["error"] or "size" in wrong["error"]
+    assert "\n" not in wrong["error"]
 
 
 def test_a_scenario_that_a_house_lacks_is_a_row_that_says_so(huts: Path, tmp_path: Path) -> None:
     answer = survey([huts], SurveyQuestion(scenarios=("morning",)), output=tmp_path / "t.csv")
-    assert len(answer.mistakes) == 2
-    assert "as it stands, evening" in str(answer.rows[0]["mistake"])
+    assert len(answer.errors) == 2
+    assert "as it stands, evening" in str(answer.rows[0]["error"])
 
 
 def test_a_bug_costs_one_row_and_is_tried_again(huts: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -156,10 +156,10 @@ def test_a_bug_costs_one_row_and_is_tried_again(huts: Path, tmp_path: Path, monk
     with monkeypatch.context() as patch:
         patch.setattr(module, "survey_row", stumble)
         answer = survey([huts], output=tmp_path / "t.csv")
-    assert "an error inside ventplan, ZeroDivisionError: by nought" in str(answer.rows[0]["mistake"])
-    assert not answer.rows[2].get("mistake")
+    assert "an error inside ventplan, ZeroDivisionError: by nought" in str(answer.rows[0]["error"])
+    assert not answer.rows[2].get("error")
     again = survey([huts], output=tmp_path / "t.csv")
-    assert (again.computed, again.mistakes) == (2, ())
+    assert (again.computed, again.errors) == (2, ())
 
 
 def test_other_questions_do_not_mix(huts: Path, tmp_path: Path) -> None:
@@ -175,7 +175,7 @@ def test_other_questions_do_not_mix(huts: Path, tmp_path: Path) -> None:
     assert set(row) <= set(COLUMNS)
 
 
-def test_two_aims_are_a_mistake() -> None:
+def test_two_aims_are_an_error() -> None:
     with pytest.raises(InputError, match="at most one aim"):
         SurveyQuestion(room="room", whole_house=True)
 
@@ -216,7 +216,7 @@ def test_a_folder_stands_for_its_house_files(huts: Path) -> None:
     assert [path.name for path in house_files([huts, huts / "a.yaml"])] == ["a.yaml", "b.yaml"]
 
 
-def test_a_house_or_folder_that_is_not_there_is_a_mistake(huts: Path, tmp_path: Path) -> None:
+def test_a_house_or_folder_that_is_not_there_is_an_error(huts: Path, tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"there is no file or folder .*nofolder"):
         survey([huts, tmp_path / "nofolder"], output=tmp_path / "t.csv")
     assert not list(tmp_path.glob("t.csv*"))
@@ -233,7 +233,7 @@ def test_a_file_that_is_no_table_of_a_survey_is_not_written_over(huts: Path, tmp
     assert len(table(older)) == 4
 
 
-def test_a_folder_without_houses_is_a_mistake(tmp_path: Path) -> None:
+def test_a_folder_without_houses_is_an_error(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no house files"):
         house_files([tmp_path])
 
@@ -245,7 +245,7 @@ def test_the_command_says_what_it_did(huts: Path, tmp_path: Path) -> None:
     assert run.exit_code == 0, run.output
     lines = run.output.splitlines()
     assert lines[0] == f"{out}: 2 rows, 2 worked out now, 0 from before."
-    assert lines[1] == "1 of them without an answer; the column `mistake` says why:"
+    assert lines[1] == "1 of them without an answer; the column `error` says why:"
     assert lines[2].startswith(f"  {huts / 'b.yaml'}:1:")
     assert lines[3].startswith(f"{out}.journal keeps what is done")
 
@@ -259,6 +259,6 @@ def test_the_rows_are_printed_as_json_too(huts: Path, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("jobs", [0, -2])
-def test_no_number_of_jobs_is_a_mistake(huts: Path, tmp_path: Path, jobs: int) -> None:
+def test_no_number_of_jobs_is_an_error(huts: Path, tmp_path: Path, jobs: int) -> None:
     with pytest.raises(InputError, match="1 or more, or -1 for all cores"):
         survey([huts], output=tmp_path / "t.csv", jobs=jobs)

@@ -72,7 +72,7 @@ def test_weather_between_rows_is_a_straight_line_and_wind_turns_the_short_way(tm
         ("time,temperature,humidity\n22:00,20,60\n23:00,19,60\n", "humidity"),
     ],
 )
-def test_mistakes_are_told_by_their_place(tmp_path: Path, text: str, message: str) -> None:
+def test_errors_are_told_by_their_place(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(InputError) as caught:
         read_weather(write(tmp_path, text))
     assert message in str(caught.value)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.unit.house.test_mistakes_have_their_place import mistakes
+from tests.unit.house.test_errors_have_their_place import errors
 from ventplan.house import House, Placement, parse_house, read_house
 from ventplan.house.fan_pose import fan_pose, fan_supports, first_met, pose_problem
 from ventplan.network.rays import ray_of
@@ -46,8 +46,8 @@ def test_setbacks_count_from_the_middle_of_the_free_part() -> None:
 
 def test_a_fan_is_refused_inside_the_chest_and_accepted_beside_it() -> None:
     assert room().scenarios["run"].placements
-    (mistake,) = mistakes(ROOM.replace("sill: 0.8 m", "sill: 0.8 m, opens: right"))
-    assert "inside chest" in str(mistake)
+    (error,) = errors(ROOM.replace("sill: 0.8 m", "sill: 0.8 m, opens: right"))
+    assert "inside chest" in str(error)
 
 
 def test_the_solver_takes_the_same_pose() -> None:
@@ -132,9 +132,9 @@ def test_a_scenario_that_opens_its_window_less_moves_the_fan_and_is_checked_agai
     text = ROOM.replace("sill: 0.8 m", "sill: 0.8 m, opens: right").replace("[1.7 m, 0.8 m]", "[1.2 m, 0.8 m]")
     text = text.replace("size: [0.5 m, 0.5 m]", "size: [0.45 m, 0.5 m]")
     assert parse_house(text)
-    (mistake,) = mistakes(text + "  less: {based on: run, open: {window: 30 %}}\n")
-    assert "chest" in str(mistake)
-    assert mistake.key == "scenarios > less"
+    (error,) = errors(text + "  less: {based on: run, open: {window: 30 %}}\n")
+    assert "chest" in str(error)
+    assert error.key == "scenarios > less"
 
 
 @pytest.mark.parametrize(
@@ -149,4 +149,4 @@ def test_fans_that_take_the_place_of_one_another_are_refused(fans: str, word: st
     two = "seals: yes}, two: {flow: 1 m3/s, diameter: 1 m, seals: yes}"
     text = ROOM.replace("size: [2 m,", "size: [1.2 m,").replace("seals: yes}", two).replace("[1.7 m, 0.8", "[0, 3")
     text = text.replace("[{fan: fan, blows out: window, setback: 1 m}]", f"[{fans}]")
-    assert word in " / ".join(map(str, mistakes(text)))
+    assert word in " / ".join(map(str, errors(text)))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.unit.house.test_mistakes_have_their_place import HOUSE
+from tests.unit.house.test_errors_have_their_place import HOUSE
 from ventplan.errors import InputError
 from ventplan.house import read_house
 from ventplan.house.jet_walk import MOST_WALK_BYTES, outside_allowed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.house.test_mistakes_have_their_place import HOUSE, mistakes
+from tests.unit.house.test_errors_have_their_place import HOUSE, errors
 from ventplan.house import House, parse_house
 from ventplan.house.catalogue import fan_specs
 from ventplan.house.fan_pose import fan_pose
@@ -24,7 +24,7 @@ def refused(*pairs: tuple[str, str]) -> str:
     for old, new in pairs:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
-    return " / ".join(map(str, mistakes(text)))
+    return " / ".join(map(str, errors(text)))
 
 
 def axis_height(house: House) -> float:
@@ -105,9 +105,9 @@ def test_a_fan_that_stays_is_sealed_where_it_stays_and_nowhere_else() -> None:
     away = ("fan: box fan, blows", "fan: attic fan, blows")
     assert "gable vent, where attic fan stays" in refused(VENT, away)
     text = HOUSE.replace(*VENT).replace("stays: gable vent", "stays: gable vent, tilts: no")
-    assert "Leave" in str(mistakes(text)[0]) or "leave" in str(mistakes(text)[0])
+    assert "Leave" in str(errors(text)[0]) or "leave" in str(errors(text)[0])
     text = HOUSE.replace(*VENT).replace("diameter: 40 cm", "diameter: 80 cm")
-    assert "at least as wide" in str(mistakes(text)[0])
+    assert "at least as wide" in str(errors(text)[0])
 
 
 def test_what_an_opening_leads_to_and_what_stays_shut() -> None:

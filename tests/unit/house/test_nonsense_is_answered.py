@@ -18,7 +18,7 @@ def answers(text: str) -> tuple[str, ...]:
     try:
         return parse_house(text).remarks
     except InputError as error:
-        return tuple(map(str, error.mistakes))
+        return tuple(map(str, error.errors))
 
 
 def test_the_house_itself_is_read_without_a_remark() -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from pydantic_core import PydanticCustomError
 
-from tests.unit.house.test_mistakes_have_their_place import HOUSE, mistakes
+from tests.unit.house.test_errors_have_their_place import HOUSE, errors
 from ventplan.house import House, parse_house
 from ventplan.house.catalogue import fan_specs
 from ventplan.show.house_tables import check_view
@@ -50,15 +50,15 @@ def test_check_prints_the_remarks() -> None:
     assert "is the unit right?" in printed.get()
 
 
-def test_a_decimal_comma_in_braces_is_one_mistake_only() -> None:
-    assert len(mistakes(HOUSE.replace("flow: 0.2 m3/s", "flow: 900,5 m3/h"))) == 1
+def test_a_decimal_comma_in_braces_is_one_error_only() -> None:
+    assert len(errors(HOUSE.replace("flow: 0.2 m3/s", "flow: 900,5 m3/h"))) == 1
 
 
-def test_a_window_shut_in_a_scenario_with_the_fan_of_another_is_a_mistake_where_it_is_shut() -> None:
+def test_a_window_shut_in_a_scenario_with_the_fan_of_another_is_an_error_where_it_is_shut() -> None:
     text = HOUSE + "  later: {based on: evening, shut: [living window]}\n"
-    (mistake,) = mistakes(text)
-    assert mistake.key == "scenarios > later"
-    assert "shut in this scenario" in mistake.found
+    (error,) = errors(text)
+    assert error.key == "scenarios > later"
+    assert "shut in this scenario" in error.found
 
 
 @pytest.mark.parametrize(
@@ -74,8 +74,8 @@ def test_wind_is_read_with_and_without_from(words: str, speed_m_s: float, from_d
 
 @pytest.mark.parametrize("words", ["10 m/s", "7 240", "SW"])
 def test_wind_without_unit_or_bearing_is_refused(words: str) -> None:
-    (mistake,) = mistakes(HOUSE.replace("rooms:\n", f"outdoors: {{wind: {words}}}\nrooms:\n"))
-    assert "3 m/s south-west" in mistake.allowed
+    (error,) = errors(HOUSE.replace("rooms:\n", f"outdoors: {{wind: {words}}}\nrooms:\n"))
+    assert "3 m/s south-west" in error.allowed
 
 
 @pytest.mark.parametrize("kind", ["vent", "passage"])

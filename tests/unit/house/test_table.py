@@ -51,12 +51,12 @@ def test_an_empty_cell_of_an_optional_column_is_nan(tmp_path: Path) -> None:
     assert math.isnan(table.numbers["wind speed"][0])
 
 
-def test_all_mistakes_are_told_at_once_by_line_and_column(tmp_path: Path) -> None:
+def test_all_errors_are_told_at_once_by_line_and_column(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         read(tmp_path, "note,wind speed [m/s]\na,1\nb,fast\nc,99\nd,\ne,1,5\n")
-    places = [(m.line, m.column) for m in caught.value.mistakes]
+    places = [(m.line, m.column) for m in caught.value.errors]
     assert places == [(3, 3), (4, 3), (5, 3), (6, 5)]
-    assert "decimal comma" in caught.value.mistakes[-1].hint
+    assert "decimal comma" in caught.value.errors[-1].hint
 
 
 def test_a_mark_for_thousands_is_refused_rather_than_guessed(tmp_path: Path) -> None:
@@ -69,16 +69,16 @@ def test_a_mark_for_thousands_is_refused_rather_than_guessed(tmp_path: Path) -> 
 def test_a_misspelt_heading_is_named(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="windspeed") as caught:
         read(tmp_path, "note,windspeed\na,1\n")
-    assert caught.value.mistakes[0].column == 6
+    assert caught.value.errors[0].column == 6
 
 
 @pytest.mark.parametrize("text", ["", "# only a comment\n", "wind speed\n"])
-def test_a_table_without_values_is_a_mistake(tmp_path: Path, text: str) -> None:
+def test_a_table_without_values_is_an_error(tmp_path: Path, text: str) -> None:
     with pytest.raises(InputError):
         read(tmp_path, text)
 
 
-def test_a_missing_file_is_a_mistake_and_no_traceback(tmp_path: Path) -> None:
+def test_a_missing_file_is_an_error_and_no_traceback(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="No such file"):
         read_table(tmp_path / "none.csv", [SPEED])
 

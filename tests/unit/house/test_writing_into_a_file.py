@@ -56,6 +56,6 @@ def test_missing_maps_are_made(start: str) -> None:
     assert data["fans"]["box"]["flow"] == "1 m3/s"
 
 
-def test_a_path_through_a_value_is_a_mistake() -> None:
+def test_a_path_through_a_value_is_an_error() -> None:
     with pytest.raises(InputError):
         set_value(STARTER, ("name", "first"), 1)

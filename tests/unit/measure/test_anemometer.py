@@ -78,7 +78,7 @@ def test_a_missing_reference_is_named_by_its_line(tmp_path: Path) -> None:
     path.write_text("indicated,reference\n1.0,1.1\n2.0,\n3.0,3.1\n", encoding="utf-8")
     with pytest.raises(InputError) as caught:
         read_calibration_pairs(path)
-    assert caught.value.mistakes[0].line == 3
+    assert caught.value.errors[0].line == 3
 
 
 def test_start_up_lies_above_every_speed_at_which_the_vane_stood_still() -> None:

@@ -129,12 +129,12 @@ def test_figures_are_typed_as_people_write_them() -> None:
         parse_figure("170 gf ± ", "force")
 
 
-def test_every_mistake_in_typed_figures_is_named_at_once(tmp_path: Path) -> None:
+def test_every_error_in_typed_figures_is_named_at_once(tmp_path: Path) -> None:
     path = tmp_path / "typed.csv"
     path.write_text("what,value\nflow,0.3 N\nwind,3\nthrust,170 gf\n", encoding="utf-8")
     with pytest.raises(InputError) as caught:
         read_typed_figures(path)
-    assert [mistake.line for mistake in caught.value.mistakes] == [2, 3]
+    assert [error.line for error in caught.value.errors] == [2, 3]
 
 
 HOUSE = """# kept

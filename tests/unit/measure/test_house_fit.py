@@ -137,12 +137,12 @@ def test_a_vane_that_stood_still_is_a_reading_below_its_start_up_speed(tmp_path:
         ("blown,inlet,1.0,,3 kg", "kg"),
     ],
 )
-def test_a_mistake_in_a_set_up_is_placed_in_the_readings(tmp_path: Path, row: str, found: str) -> None:
+def test_an_error_in_a_set_up_is_placed_in_the_readings(tmp_path: Path, row: str, found: str) -> None:
     with pytest.raises(InputError) as caught:
         _read(tmp_path, f"scenario,opening,speed,takes,setback\nblown,inlet,1.0,,\n{row}\n")
-    mistake = caught.value.mistakes[0]
-    assert found in mistake.found
-    assert mistake.line == 3
+    error = caught.value.errors[0]
+    assert found in error.found
+    assert error.line == 3
 
 
 def test_one_place_in_the_jet_says_nothing_and_is_left_out_with_a_note(tmp_path: Path) -> None:
@@ -242,7 +242,7 @@ def test_a_blank_below_a_setback_is_said_to_be_that_of_the_file(tmp_path: Path) 
     assert taken.notes[-1:] == ("No setback in line 3, below rows that have one: taken as the house file has it.",)
 
 
-def test_a_reading_in_an_opening_that_is_shut_is_a_mistake(tmp_path: Path) -> None:
+def test_a_reading_in_an_opening_that_is_shut_is_an_error(tmp_path: Path) -> None:
     taken = _read(tmp_path, "scenario,shut,opening,speed\nblown,,window,1.0\nblown,inlet,inlet,1.1\n")
     with pytest.raises(InputError, match="shut in its set-up, and read all the same: inlet, line 3"):
         _fit(taken)

@@ -150,7 +150,7 @@ def test_walk_and_profile_come_from_one_file(tmp_path: Path) -> None:
     assert lines == (4, 5)
 
 
-def test_an_empty_speed_is_a_mistake_and_not_a_zero(tmp_path: Path) -> None:
+def test_an_empty_speed_is_an_error_and_not_a_zero(tmp_path: Path) -> None:
     path = tmp_path / "jet.csv"
     path.write_text("distance [m],speed [m/s]\n1,4.0\n2,\n", encoding="utf-8")
     with pytest.raises(InputError, match="0 says that the vane stood still"):

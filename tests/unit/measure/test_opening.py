@@ -140,12 +140,12 @@ def test_an_uneven_log_is_said_to_be(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("row", ["20,,0.8", ",20,0.8", ",,0.8"])
-def test_a_place_that_is_empty_or_merged_is_a_mistake_with_its_line(tmp_path: Path, row: str) -> None:
+def test_a_place_that_is_empty_or_merged_is_an_error_with_its_line(tmp_path: Path, row: str) -> None:
     path = tmp_path / "window.csv"
     path.write_text(f"across [cm],up [cm],speed\n10,10,0.8\n{row}\n", encoding="utf-8")
     with pytest.raises(InputError, match="merged cells") as caught:
         read_opening_readings(path)
-    assert caught.value.mistakes[0].line == 3
+    assert caught.value.errors[0].line == 3
 
 
 def test_a_place_outside_the_opening_is_refused() -> None:

@@ -1,4 +1,4 @@
-"""Several fans in one form: blank, filled in, half filled in, and with mistakes."""
+"""Several fans in one form: blank, filled in, half filled in, and with errors."""
 
 from __future__ import annotations
 
@@ -100,16 +100,16 @@ def test_a_form_in_us_units_asks_for_nearly_the_same_places() -> None:
             assert float(other[3]) * 0.3048 == pytest.approx(float(one[3]), abs=0.1)
 
 
-def test_a_test_that_the_form_does_not_know_is_a_mistake_with_its_line(tmp_path: Path) -> None:
+def test_a_test_that_the_form_does_not_know_is_an_error_with_its_line(tmp_path: Path) -> None:
     path = tmp_path / "fans.csv"
     path.write_text("fan,test,speed [m/s],distance [m]\na,walk,2,1\n", encoding="utf-8")
     with pytest.raises(InputError, match="walk") as caught:
         _evaluated(path)
-    assert caught.value.mistakes[0].line == 2
+    assert caught.value.errors[0].line == 2
 
 
 @pytest.mark.parametrize("lever", ["sideways", "0", "30 cm / 0 cm"])
-def test_a_lever_that_is_none_is_a_mistake(tmp_path: Path, lever: str) -> None:
+def test_a_lever_that_is_none_is_an_error(tmp_path: Path, lever: str) -> None:
     path = _form(tmp_path, ("a",))
     path.write_text(path.read_text("utf-8").replace("a,lever,,,,,,,,,,1,", f"a,lever,,,,,,,,,,{lever},"), "utf-8")
     with pytest.raises(InputError, match="lever"):

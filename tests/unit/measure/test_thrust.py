@@ -126,7 +126,7 @@ def test_readings_with_the_fan_off_may_belong_to_every_setting(tmp_path: Path) -
     assert [list(run.readings_g) for run in read_scale_readings(path)] == [[150.0, 0.0], [0.0, 90.0]]
 
 
-def test_a_word_that_is_neither_on_nor_off_is_a_mistake(tmp_path: Path) -> None:
+def test_a_word_that_is_neither_on_nor_off_is_an_error(tmp_path: Path) -> None:
     path = tmp_path / "scale.csv"
     path.write_text("fan,reading [gf]\noff,300\nrunning,470\n", encoding="utf-8")
     with pytest.raises(InputError, match="on or off"):

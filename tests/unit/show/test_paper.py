@@ -54,12 +54,12 @@ def test_two_pictures_on_a_page_share_no_id():
 
 
 @pytest.mark.parametrize("name", ["plan.gif", "plan", "plan.html"])
-def test_another_ending_is_a_mistake_in_the_input(name, tmp_path):
+def test_another_ending_is_an_error_in_the_input(name, tmp_path):
     with pytest.raises(InputError, match=r"\.svg, \.png or \.pdf"):
         paper.format_of(tmp_path / name)
 
 
-def test_a_folder_that_does_not_exist_is_a_mistake_in_the_input(tmp_path):
+def test_a_folder_that_does_not_exist_is_an_error_in_the_input(tmp_path):
     figure = paper.new_figure(10.0, 10.0)
     with pytest.raises(InputError, match="there is no folder"):
         paper.save(figure, tmp_path / "nowhere" / "plan.svg")

@@ -10,7 +10,7 @@ import { Latest } from "./server.js";
 let other = "";
 let plan = null;
 
-const asker = new Latest("compare", draw, (error) => show(find("compared"), el("p", { class: "mistake" }, error.message)));
+const asker = new Latest("compare", draw, (error) => show(find("compared"), el("p", { class: "error" }, error.message)));
 
 // Both plans show the same part of the house.
 let main = null;

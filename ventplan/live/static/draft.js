@@ -2,7 +2,7 @@
 
 import { el, find, show } from "./dom.js";
 import { hand, offerWith, step, tell } from "./hand.js";
-import { words } from "./mistakes.js";
+import { words } from "./errors.js";
 
 const store = () => `ventplan draft ${hand.page.place}`;
 const older = () => `ventplan older draft ${hand.page.place}`;
@@ -61,9 +61,9 @@ export function settleConflict(error) {
 offerWith((error, again) => new Promise((resolve) => {
   const dialog = find("ask");
   const choose = (act) => () => { dialog.onclose = null; dialog.close(); resolve(act()); };
-  const leave = choose(() => { hand.mistakes = []; tell("page-parts"); return false; });
-  const other = [...new Set(error.mistakes.map((m) => m.key.split(" > ")[1]))].join(", ");
-  show(dialog, el("h2", {}, `This step would break ${other}`), el("ul", {}, error.mistakes.map((m) => el("li", {}, el("b", {}, m.key), ` ${words(m)}`))),
+  const leave = choose(() => { hand.errors = []; tell("page-parts"); return false; });
+  const other = [...new Set(error.errors.map((m) => m.key.split(" > ")[1]))].join(", ");
+  show(dialog, el("h2", {}, `This step would break ${other}`), el("ul", {}, error.errors.map((m) => el("li", {}, el("b", {}, m.key), ` ${words(m)}`))),
     el("div", { class: "column" }, Object.entries(error.body.repairs).map(([code, label]) => el("button", { onclick: choose(() => again(code)) }, label)),
       el("button", { class: "strong", onclick: leave }, "Leave everything as it was")));
   dialog.onclose = leave;

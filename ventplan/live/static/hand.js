@@ -6,7 +6,7 @@ import { ask, Latest, Refused } from "./server.js";
 const listeners = {};
 export const hand = {
   page: null, scenario: "", state: null, storey: 0, mode: "air", tool: "", selected: null,
-  answer: null, picture: null, weather: null, preview: null, moment: null, newLevel: null, tint: localStorage.getItem("ventplan tint") || "air-change", none: "", mistakes: [], units: "", dragging: false, changes: 0,
+  answer: null, picture: null, weather: null, preview: null, moment: null, newLevel: null, tint: localStorage.getItem("ventplan tint") || "air-change", none: "", errors: [], units: "", dragging: false, changes: 0,
 };
 
 export const on = (names, call) => names.split(" ").forEach((n) => (listeners[n] ||= []).push(call));
@@ -80,7 +80,7 @@ function nothing(found) {
 
 // A state without an answer, such as rooms with no window yet, is said where the answer would stand.
 function noAnswer(error) {
-  if (error.status === 422 && !error.mistakes.length) nothing(error.message);
+  if (error.status === 422 && !error.errors.length) nothing(error.message);
   else if (error instanceof Refused) tell("trouble", error);
 }
 
@@ -184,13 +184,13 @@ export async function step(name, body, fresh = () => true) {
   try {
     hand.tried = body.state || null;
     const page = await ask(name, question({ revision: hand.page?.revision, ...body }));
-    hand.mistakes = [];
+    hand.errors = [];
     if (name !== "keep") hand.what = { back: "Undone", forward: "Redone", save: "Saved", load: "Loaded" }[name] || body.what || "";
     takePage(page, fresh());
     return true;
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
-    hand.mistakes = error.mistakes;
+    hand.errors = error.errors;
     if (error.body.other_page) await reload();
     else if (name === "keep" && error.status) takePage(hand.page, true);
     if (error.body.repairs) return offer(error, (repair) => step(name, { ...body, repair }, fresh));
@@ -254,6 +254,6 @@ export function chooseTint(name) {
 
 export function chooseScenario(name) {
   hand.scenario = name;
-  hand.mistakes = [];
+  hand.errors = [];
   takePage(hand.page, true);
 }

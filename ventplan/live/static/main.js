@@ -8,7 +8,7 @@ import { el, find, say, show } from "./dom.js";
 import { bringBack, keepDraft, notice, placeBefore, rememberPlace, settleConflict } from "./draft.js";
 import { addStorey, change, chooseScenario, chooseTint, fanOf, hand, house, keepState, on, reload, select, solve, step, storeyInHand, symbolOf, tell } from "./hand.js";
 import { listen as listenKeys } from "./keys.js";
-import { listMistakes, thingOf, words, wrongThings } from "./mistakes.js";
+import { listErrors, thingOf, words, wrongThings } from "./errors.js";
 import { freeMiddle } from "./geometry.js";
 import { drawOverTime } from "./over_time.js";
 import { drawPhoto, photoBefore } from "./photo.js";
@@ -37,7 +37,7 @@ function drawAll() {
   plan.strip(goodStrip());
   plan.draw(house(), storeyInHand(), hand.state, hand.selected, wrongThings());
   drawHead();
-  listMistakes();
+  listErrors();
   drawThing();
   drawAnswer();
   drawStreams(plan, hand.picture, hand.storey);
@@ -156,7 +156,7 @@ on("tool", drawTools);
 on("trouble", (error) => {
   if (error.status === 409 && error.body.newer) settleConflict(error);
   else if (error.status === 0) notice("gone", `${error.message}. Your work up to here is kept in this browser, what you do from now on is not: start the program again and open its new address.`);
-  else notice("trouble", error.mistakes.length ? error.mistakes.map((m) => `${thingOf(m).name || m.key}: ${words(m)}`).join(" · ") : error.message);
+  else notice("trouble", error.errors.length ? error.errors.map((m) => `${thingOf(m).name || m.key}: ${words(m)}`).join(" · ") : error.message);
   if (hand.page) drawAll();
 });
 

@@ -5,7 +5,7 @@ import { choice, el, field, find, show, typed } from "./dom.js";
 import { adopt, hand, house, on, preview, tell } from "./hand.js";
 import { ask, follow } from "./server.js";
 import { freeScenario } from "./search.js";
-import { words } from "./mistakes.js";
+import { words } from "./errors.js";
 
 const FIELDS = [["high", "Forecast high", "31 °C", "88 °F"], ["low", "Forecast low", "17 °C", "62 °F"], ["bedtime", "Bedtime", "22:30", "22:30"], ["waking", "Waking", "7:00", "7:00"], ["quiet", "Loudest at the pillow", "40 dB", "40 dB"]];
 const labelOf = (m) => FIELDS.find(([key]) => key === m.key.split(" > ").at(-1))?.[1] || m.key;
@@ -26,7 +26,7 @@ export function drawOverTime() {
 }
 
 const question = (more) => ({ scenario: hand.scenario, state: hand.preview ? hand.page.scenarios[hand.scenario] : hand.state, units: hand.units, ...more });
-const trouble = (error) => el("p", { class: error.name === "AbortError" ? "quiet" : "mistake" }, error.name === "AbortError" ? "Stopped." : error.mistakes?.length ? error.mistakes.map((m) => el("div", {}, `${labelOf(m)}: ${m.found === "nothing" ? `type ${m.allowed}` : words(m)}.`)) : error.message);
+const trouble = (error) => el("p", { class: error.name === "AbortError" ? "quiet" : "error" }, error.name === "AbortError" ? "Stopped." : error.errors?.length ? error.errors.map((m) => el("div", {}, `${labelOf(m)}: ${m.found === "nothing" ? `type ${m.allowed}` : words(m)}.`)) : error.message);
 
 async function planTonight() {
   leave();

@@ -4,7 +4,7 @@ import { choice, el, find, show } from "./dom.js";
 import { hand, house } from "./hand.js";
 import { downstream } from "./lengths.js";
 import { Latest } from "./server.js";
-import { words } from "./mistakes.js";
+import { words } from "./errors.js";
 
 let rows = [];
 const store = () => `ventplan readings ${hand.page.place}`;
@@ -18,11 +18,11 @@ const asker = new Latest("readings", (answer) => {
     line.children[3].dataset.verdict = row.verdict.split(" ")[0];
   });
   find("reading-sum").textContent = answer.mean === null ? "" : `On average the readings are ${answer.mean} against the model (${answer.count}).`;
-}, (error) => {
+}, (refused) => {
   find("reading-sum").textContent = "";
-  for (const mistake of error.mistakes || []) {
-    const line = document.querySelectorAll("#reading-rows tr")[numbers()[Number(mistake.key.split(" > ")[1]) - 1]];
-    if (line) line.children[3].textContent = words(mistake);
+  for (const error of refused.errors || []) {
+    const line = document.querySelectorAll("#reading-rows tr")[numbers()[Number(error.key.split(" > ")[1]) - 1]];
+    if (line) line.children[3].textContent = words(error);
     line?.querySelector("input")?.setAttribute("aria-invalid", "true");
   }
 });

@@ -54,7 +54,7 @@ async function start() {
     drawFound();
   } catch (error) {
     answer = null;
-    show(find("found"), el("p", { class: error.name === "AbortError" ? "quiet" : "mistake" }, error.name === "AbortError" ? "Stopped." : error.message));
+    show(find("found"), el("p", { class: error.name === "AbortError" ? "quiet" : "error" }, error.name === "AbortError" ? "Stopped." : error.message));
   }
   running = null;
 }

@@ -17,7 +17,7 @@ export class Refused extends Error {
     super(body.error || `status ${status}`);
     this.status = status;
     this.body = body;
-    this.mistakes = body.mistakes || [];
+    this.errors = body.errors || [];
   }
 }
 

@@ -8,7 +8,7 @@ import { freed, heldBy, heldWords, nearestOpening, openWay } from "./moves.js";
 import { photoPanel } from "./photo.js";
 import { freeName } from "./sketch.js";
 import { addOpening, removeThing } from "./walls.js";
-import { mistakesOf, noteAt } from "./mistakes.js";
+import { errorsOf, noteAt } from "./errors.js";
 
 const INTERIOR = "Nothing selected. Click a room, a window, a door or a fan.";
 const DRAW = "Choose + Room and draw a rectangle on the plan: drag, or click two corners; type a length and Enter to set it. Or add a room here:";
@@ -21,7 +21,7 @@ export function drawThing() {
   if (!kind) show(place, nothing());
   else {
     show(place, el("h2", { tabindex: -1 }, name, " ", el("small", {}, kind === "opening" ? house().openings[name].kind : kind)),
-      mistakesOf(kind, name), { room, opening, fan, obstacle }[kind](name));
+      errorsOf(kind, name), { room, opening, fan, obstacle }[kind](name));
   }
   if (had) (place.querySelector(`[data-field="${had.dataset.field}"]`) || place.firstElementChild).focus();
 }

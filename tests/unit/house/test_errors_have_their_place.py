@@ -1,10 +1,10 @@
-"""Every mistake in a house file is reported with its line, what was found, and what is allowed."""
+"""Every error in a house file is reported with its line, what was found, and what is allowed."""
 
 from __future__ import annotations
 
 import pytest
 
-from ventplan.errors import InputError, Mistake
+from ventplan.errors import InputError, InvalidValue
 from ventplan.house import parse_house
 
 HOUSE = """\
@@ -30,10 +30,10 @@ scenarios:
 """
 
 
-def mistakes(text: str) -> tuple[Mistake, ...]:
+def errors(text: str) -> tuple[InvalidValue, ...]:
     with pytest.raises(InputError) as caught:
         parse_house(text, "house.yaml")
-    return caught.value.mistakes
+    return caught.value.errors
 
 
 def line_of(text: str, part: str) -> int:
@@ -174,10 +174,10 @@ CHANGED = [
 
 
 @pytest.mark.parametrize(("old", "new", "words"), [c[1:] for c in CHANGED], ids=[c[0] for c in CHANGED])
-def test_mistake_names_its_line_and_says_what_is_allowed(old: str, new: str, words: tuple[str, ...]) -> None:
+def test_error_names_its_line_and_says_what_is_allowed(old: str, new: str, words: tuple[str, ...]) -> None:
     assert HOUSE.count(old) == 1
     changed = HOUSE.replace(old, new)
-    found = mistakes(changed)
+    found = errors(changed)
     line = line_of(HOUSE, old)
     here = [m for m in found if m.line == line]
     assert here, [str(m) for m in found]
@@ -185,12 +185,12 @@ def test_mistake_names_its_line_and_says_what_is_allowed(old: str, new: str, wor
     assert all(m.file == "house.yaml" and m.column and m.allowed and m.found for m in found)
 
 
-def test_every_mistake_is_reported_at_once_in_file_order() -> None:
+def test_every_error_is_reported_at_once_in_file_order() -> None:
     text = HOUSE.replace("size: [5 m, 4 m]}\n  hall", "size: [5 m, four]}\n  hall").replace(
         "kind: door, joins: [hall", "kind: dor, joins: [hall"
     )
     text = text.replace("like: box 20 in", "like: bx") + "  late: {open: [nothing]}\nsho: us\n"
-    found = mistakes(text)
+    found = errors(text)
     assert [m.line for m in found] == [2, 7, 12, 20, 21]
 
 
@@ -200,19 +200,19 @@ def test_two_openings_on_the_same_piece_of_wall() -> None:
         "  second window: {kind: window, joins: [living, outdoors], wall: west, along: 2 m, size: [1 m, 1 m]}\n"
         "fans:\n  box",
     )
-    (found,) = mistakes(text)
+    (found,) = errors(text)
     assert found.line == 11
     assert "0.20 m of wall in common with living window" in str(found)
 
 
 def test_a_ring_of_scenarios_is_named() -> None:
-    found = mistakes(HOUSE + "  one: {based on: two}\n  two: {based on: one}\n")
+    found = errors(HOUSE + "  one: {based on: two}\n  two: {based on: one}\n")
     assert "one -> two -> one" in str(found[0])
 
 
 def test_the_same_fan_cannot_stand_twice() -> None:
     twice = "fans: [{fan: box fan, blows out: living window}, {fan: box fan, blows out: living window}]}"
-    (found,) = mistakes(HOUSE + f"  two: {{open: [living window], {twice}\n")
+    (found,) = errors(HOUSE + f"  two: {{open: [living window], {twice}\n")
     assert found.line == 20
     assert "second time" in str(found)
 
@@ -237,12 +237,12 @@ def test_the_same_fan_cannot_stand_twice() -> None:
     ],
 )
 def test_text_that_is_no_house_is_explained(text: str, line: int, word: str) -> None:
-    found = mistakes(text)
+    found = errors(text)
     assert any(m.line == line and word in str(m) for m in found), [str(m) for m in found]
 
 
 def test_nesting_without_end_is_explained() -> None:
-    assert "levels" in str(mistakes("rooms: " + "[" * 1200)[0])
+    assert "levels" in str(errors("rooms: " + "[" * 1200)[0])
 
 
 def test_files_that_cannot_be_read_are_explained(tmp_path) -> None:  # type: ignore[no-untyped-def]
@@ -255,7 +255,7 @@ def test_files_that_cannot_be_read_are_explained(tmp_path) -> None:  # type: ign
         with pytest.raises(InputError) as caught:
             read_house(path)
         assert word in str(caught.value)
-        assert caught.value.mistakes[0].file == str(path)
+        assert caught.value.errors[0].file == str(path)
 
 
 def test_yes_and_no_are_words_where_names_stand() -> None:
@@ -267,15 +267,15 @@ def test_yes_and_no_are_words_where_names_stand() -> None:
     assert house.openings["y"].open_share == 0.0
 
 
-def test_a_misspelt_section_is_one_mistake() -> None:
-    (found,) = mistakes(HOUSE.replace("rooms:", "room:"))
+def test_a_misspelt_section_is_one_error() -> None:
+    (found,) = errors(HOUSE.replace("rooms:", "room:"))
     assert found.line == 1
     assert "Did you mean rooms?" in str(found)
-    assert len(mistakes(HOUSE.replace("fans:\n  box", "fnas:\n  box"))) == 1
+    assert len(errors(HOUSE.replace("fans:\n  box", "fnas:\n  box"))) == 1
 
 
 def test_a_file_without_rooms_or_openings_says_so() -> None:
-    assert [m.found for m in mistakes("name: x\n")] == ["no rooms", "no openings"]
+    assert [m.found for m in errors("name: x\n")] == ["no rooms", "no openings"]
 
 
 @pytest.mark.parametrize(
@@ -292,18 +292,18 @@ def test_a_file_without_rooms_or_openings_says_so() -> None:
     ],
     ids=["people and overlap", "ceiling and overlap", "share and height", "size of the room and height"],
 )
-def test_a_mistake_does_not_hide_another_that_does_not_depend_on_it(
+def test_an_error_does_not_hide_another_that_does_not_depend_on_it(
     one: tuple[str, str], other: tuple[str, str] | None, told: str
 ) -> None:
     text = HOUSE
     for old, new in filter(None, (one, other)):
         assert old in text
         text = text.replace(old, new)
-    found = [mistake.found for mistake in mistakes(text)]
+    found = [error.found for error in errors(text)]
     assert len(found) == 2
     assert any(told in words for words in found)
 
 
 def test_a_ceiling_that_cannot_be_read_makes_no_window_too_high() -> None:
-    found = mistakes(HOUSE.replace("size: [5 m, 4 m]}\n  hall", "size: [5 m, 4 m], ceiling: 500 kg}\n  hall"))
-    assert [mistake.key for mistake in found] == ["rooms > living > ceiling"]
+    found = errors(HOUSE.replace("size: [5 m, 4 m]}\n  hall", "size: [5 m, 4 m], ceiling: 500 kg}\n  hall"))
+    assert [error.key for error in found] == ["rooms > living > ceiling"]

@@ -1,13 +1,13 @@
-// Mistakes at the thing that caused them: marked on the plan, said beside the field, and listed with their line.
+// Errors at the thing that caused them: marked on the plan, said beside the field, and listed with their line.
 
 import { el, find, show } from "./dom.js";
 import { chooseScenario, hand, select } from "./hand.js";
 
-const all = () => [...hand.mistakes, ...(hand.page?.mistakes || [])];
+const all = () => [...hand.errors, ...(hand.page?.errors || [])];
 
 // Which thing a key such as "openings > hall door > along" is about.
-export function thingOf(mistake) {
-  const parts = mistake.key.split(" > ");
+export function thingOf(error) {
+  const parts = error.key.split(" > ");
   if (["rooms", "openings"].includes(parts[0]) && parts[1]) return { kind: parts[0].slice(0, -1), name: parts[1], field: parts[2] };
   if (parts[0] === "fans" && parts[1]) return { kind: "fan", name: parts[1], field: parts[2] };
   const place = parts.indexOf("fans");
@@ -28,23 +28,23 @@ export const words = (m) => `${m.found}. Allowed: ${m.allowed}${m.hint ? `. ${m.
 const here = (thing) => !thing.scenario || thing.scenario === hand.scenario;
 export const wrongThings = () => new Set(all().map(thingOf).filter(here).map((t) => `${t.kind} ${t.name}`));
 
-export function mistakesOf(kind, name) {
+export function errorsOf(kind, name) {
   return all().filter((m) => { const t = thingOf(m); return here(t) && t.kind === kind && t.name === name; })
-    .map((m) => el("p", { class: "mistake", role: "alert", id: `mistake-${thingOf(m).field || "thing"}` }, `${thingOf(m).field || name}: ${words(m)}`));
+    .map((m) => el("p", { class: "error", role: "alert", id: `error-${thingOf(m).field || "thing"}` }, `${thingOf(m).field || name}: ${words(m)}`));
 }
 
-// Attributes of the field that a mistake is about.
+// Attributes of the field that an error is about.
 export function noteAt(key) {
   const { kind, name } = hand.selected || {};
   const bad = all().some((m) => { const t = thingOf(m); return here(t) && t.kind === kind && t.name === name && t.field === key; });
-  return bad ? { "aria-invalid": "true", "aria-describedby": `mistake-${key}` } : {};
+  return bad ? { "aria-invalid": "true", "aria-describedby": `error-${key}` } : {};
 }
 
-export function listMistakes() {
-  const place = find("mistakes");
+export function listErrors() {
+  const place = find("errors");
   const found = all();
   place.hidden = !found.length;
-  show(place, el("h2", {}, found.length === 1 ? "One mistake" : `${found.length} mistakes`), el("ul", {}, found.map((m) => {
+  show(place, el("h2", {}, found.length === 1 ? "One error" : `${found.length} errors`), el("ul", {}, found.map((m) => {
     const thing = thingOf(m);
     const there = thing.kind && thing.name && (hand.page.house?.[`${thing.kind}s`] || {})[thing.name];
     return el("li", {}, there ? el("button", { class: "link", onclick: () => { if (!here(thing)) chooseScenario(thing.scenario); select(thing.kind, thing.name); } }, m.key) : el("b", {}, m.key),
