@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 from itertools import product
 from typing import Literal
 
-from ventplan.advice.describe import power_of, sound_of
 from ventplan.advice.objective import Objective, the_objective
-from ventplan.advice.placement import place
+from ventplan.advice.placement import place, power_of, sound_of
 from ventplan.advice.plan import Plan, TradeOff, TradeOffPoint
 from ventplan.advice.search import fan_names, start_state
 from ventplan.airing.age import outdoor_air_change_rates_per_h

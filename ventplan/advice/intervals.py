@@ -14,8 +14,18 @@ from typing import Literal
 
 import numpy as np
 
-from ventplan.advice.sampling import Evaluate, Floats, Progress, answered, evaluated, normal_draws
-from ventplan.advice.uncertainty import Cause, Uncertainties, causes_of, perturbed
+from ventplan.advice.uncertainty import (
+    Cause,
+    Evaluate,
+    Floats,
+    Progress,
+    Uncertainties,
+    answered,
+    causes_of,
+    evaluated,
+    normal_draws,
+    perturbed,
+)
 from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.air_paths import purging_air_change_rates_per_h
 from ventplan.house.records import House, Scenario

@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from ventplan.advice.objective import Objective
-from ventplan.advice.weather_clusters import Condition
 from ventplan.airing.hazard import Hazard
-from ventplan.house.records import Placement, Scenario
+from ventplan.house.records import Outdoors, Placement, Scenario
 from ventplan.network import Flow
 
 
@@ -238,6 +237,22 @@ class TradeOff:
     at_least: float | None
     points: tuple[TradeOffPoint, ...]
     chosen: TradeOffPoint | None
+
+
+@dataclass(frozen=True)
+class Condition:
+    """One kind of weather.
+
+    Attributes
+    ----------
+    outdoors
+        The weather.
+    weight
+        Share of the time [-]; those of all conditions add up to 1.
+    """
+
+    outdoors: Outdoors
+    weight: float
 
 
 NEAR = 0.9

@@ -11,9 +11,18 @@ from ventplan.advice.candidates import aimed, stretches
 from ventplan.advice.intervals import LEVEL, Interval, by_group, explained
 from ventplan.advice.objective import Objective
 from ventplan.advice.plan import Plan
-from ventplan.advice.sampling import Floats, Progress, answered, draws_of, evaluated, normal_draws
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, ready_for_jet
-from ventplan.advice.uncertainty import Cause, Uncertainties, causes_of
+from ventplan.advice.uncertainty import (
+    Cause,
+    Floats,
+    Progress,
+    Uncertainties,
+    answered,
+    causes_of,
+    draws_of,
+    evaluated,
+    normal_draws,
+)
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import solve
 

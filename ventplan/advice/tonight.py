@@ -22,9 +22,8 @@ from ventplan.advice.night_plan import (
     timeline,
 )
 from ventplan.advice.objective import Objective
-from ventplan.advice.sampling import normal_draws
 from ventplan.advice.search import Constraints, Search, search_task
-from ventplan.advice.uncertainty import causes_of, perturbed, shifts_of
+from ventplan.advice.uncertainty import causes_of, normal_draws, perturbed, shifts_of
 from ventplan.airing.hazard import Hazard, HazardCode, may_come_first
 from ventplan.airing.hazards import find_hazards, pillow_levels_db, slept_in
 from ventplan.airing.hazards_air import damp_walls

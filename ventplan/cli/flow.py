@@ -49,7 +49,7 @@ def flow(
     intervals = None
     if sure is not None:
         from ventplan.advice.intervals import interval
-        from ventplan.advice.sampling import draws_of
+        from ventplan.advice.uncertainty import draws_of
 
         draws = draws_of(sure)
         with progress_line("how sure") as progress:

@@ -65,8 +65,13 @@ def place_over_weather(
     """
     from dataclasses import replace
 
-    from ventplan.advice.placement import GROUPS, place_over
-    from ventplan.advice.weather_clusters import hourly_conditions, read_wind_rose, when_opening_helps
+    from ventplan.advice.weather_placement import (
+        GROUPS,
+        hourly_conditions,
+        place_over,
+        read_wind_rose,
+        when_opening_helps,
+    )
     from ventplan.airing.hazard import Hazard
     from ventplan.airing.hazards import find_hazards
     from ventplan.airing.weather import read_weather

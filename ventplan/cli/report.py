@@ -64,7 +64,7 @@ def report(
     Example: ventplan report house_examples/bungalow.yaml --room "front bedroom" -o report.html
     """
     from ventplan.advice import place
-    from ventplan.advice.sampling import draws_of
+    from ventplan.advice.uncertainty import draws_of
     from ventplan.airing.weather import read_weather
     from ventplan.cli.output import progress_line, units_for
     from ventplan.cli.question import one_aim, open_house, scenario_of

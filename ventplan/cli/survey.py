@@ -50,9 +50,9 @@ def survey(
     """
     from importlib.util import find_spec
 
-    from ventplan.advice.sampling import draws_of
     from ventplan.advice.survey_runner import BETWEEN_ERRORS, SurveyQuestion
     from ventplan.advice.survey_runner import survey as ask_all
+    from ventplan.advice.uncertainty import draws_of
     from ventplan.cli.output import print_json, progress_line
     from ventplan.cli.terminal import say, warn
 

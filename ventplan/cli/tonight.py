@@ -102,8 +102,8 @@ def tonight(
         answer = plan_tonight(read, state, question, progress=progress)
     intervals = None
     if sure is not None:
-        from ventplan.advice.sampling import draws_of
         from ventplan.advice.tonight import tonight_intervals
+        from ventplan.advice.uncertainty import draws_of
 
         with progress_line("how sure") as progress:
             intervals = tonight_intervals(read, state, answer, question, draws=draws_of(sure), progress=progress)

@@ -214,7 +214,7 @@ def state_in_hand(house: House, asked: Mapping[str, Any]) -> Scenario:
 
 def report(house: House, scenario: Scenario, system: System) -> str:
     """The report about a state, as a page of its own that prints on two sheets: the plan, figures, what to check."""
-    from ventplan.advice.sampling import draws_of
+    from ventplan.advice.uncertainty import draws_of
     from ventplan.network import solve
     from ventplan.show.report import report_page
     from ventplan.show.report_data import report_of

@@ -6,8 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.advice.objective import Objective
-from ventplan.advice.plan import NEAR, OverAnswer, WeatherPlan
-from ventplan.advice.weather_clusters import Condition
+from ventplan.advice.plan import NEAR, Condition, OverAnswer, WeatherPlan
 from ventplan.house.records import House
 from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ventplan.advice.uncertainty import default_uncertainties, sample_house
+from ventplan.advice.uncertainty import Uncertainties, causes_of, default_uncertainties, perturbed, shifts_of, with_loss
 from ventplan.house import House, Scenario, parse_house
 
 TEXT = """
@@ -34,6 +34,14 @@ scenarios:
 def rig() -> House:
     """The rig."""
     return parse_house(TEXT)
+
+
+def sample_house(
+    house: House, scenario: Scenario, rng: np.random.Generator, uncertainties: Uncertainties | None = None
+) -> tuple[House, Scenario]:
+    """A house and state as the intervals assume them: each cause drawn by itself (JCGM 101:2008, 6.4.7)."""
+    causes = causes_of(house, (scenario,), uncertainties)
+    return perturbed(house, scenario, shifts_of(causes, rng.standard_normal(len(causes))))
 
 
 def expected_truth(house: House, scenario: Scenario, rng: np.random.Generator) -> tuple[House, Scenario]:
@@ -64,8 +72,6 @@ def rare_surprises(house: House, scenario: Scenario, rng: np.random.Generator) -
 
 def thick_screens(house: House, scenario: Scenario, rng: np.random.Generator) -> tuple[House, Scenario]:
     """Every screen has half as much loss again as its weave says: dust, and air that meets it at an angle."""
-    from ventplan.advice.uncertainty import with_loss
-
     variant, state = sample_house(house, scenario, rng, replace(default_uncertainties(), screen_loss=0.0))
     openings = {
         name: replace(opening, screen=with_loss(opening.screen, factor=1.5)) if opening.screen else opening
@@ -76,8 +82,6 @@ def thick_screens(house: House, scenario: Scenario, rng: np.random.Generator) ->
 
 def level_errors(house: House, scenario: Scenario, rng: np.random.Generator) -> tuple[House, Scenario]:
     """Every cause off by its limits at the most, all values between as likely (rectangular, same variance)."""
-    from ventplan.advice.uncertainty import causes_of, perturbed, shifts_of
-
     causes = causes_of(house, (scenario,))
     return perturbed(house, scenario, shifts_of(causes, rng.uniform(-(3.0**0.5), 3.0**0.5, len(causes))))
 

@@ -10,11 +10,10 @@ import pytest
 
 from ventplan.advice.objective import Objective
 from ventplan.advice.optimise import value_in_full
-from ventplan.advice.placement import place_over
-from ventplan.advice.plan import OverAnswer
-from ventplan.advice.weather_clusters import (
-    Condition,
+from ventplan.advice.plan import Condition, OverAnswer
+from ventplan.advice.weather_placement import (
     hourly_conditions,
+    place_over,
     points_of,
     read_wind_rose,
     reduced,

@@ -10,13 +10,12 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from tests.unit.advice.rig import rig
+from tests.unit.advice.rig import rig, sample_house
 from ventplan.advice.uncertainty import (
     Uncertainties,
     causes_of,
     default_uncertainties,
     perturbed,
-    sample_house,
     with_loss,
 )
 from ventplan.measure import parameters

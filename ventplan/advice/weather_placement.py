@@ -10,23 +10,36 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplan.advice.objective import Objective, the_objective
+from ventplan.advice.optimise import Optimised
+from ventplan.advice.plan import NEAR, Condition, OverAnswer, WeatherGroup, WeatherPlan
+from ventplan.advice.screening import Floats, Progress
+from ventplan.advice.search import (
+    Constraints,
+    Search,
+    fan_names,
+    is_worth_a_fan,
+    kind_of,
+    search_task,
+    start_state,
+)
 from ventplan.airing.hazards_air import STORM_M_S
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.house.table import Column, read_table
 from ventplan.house.weather import WIND_COLUMNS, winds_of
+from ventplan.network import solve
 from ventplan.network.weather import eaves_height_m, local_wind_speed, open_country_wind_speed
 from ventplan.physics.air import ZERO_CELSIUS_K
 from ventplan.physics.buoyancy import GRAVITY_M_S2
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 ROSE_COLUMNS = (
@@ -38,22 +51,8 @@ ROSE_COLUMNS = (
 OVER_FULL = 1.01
 """Shares of a wind rose may add up to this, by rounding [-]."""
 ROUNDS = 100
-
-
-@dataclass(frozen=True)
-class Condition:
-    """One kind of weather.
-
-    Attributes
-    ----------
-    outdoors
-        The weather.
-    weight
-        Share of the time [-]; those of all conditions add up to 1.
-    """
-
-    outdoors: Outdoors
-    weight: float
+GROUPS = 8
+"""Conditions that stand for all weather, unless asked otherwise."""
 
 
 def hourly_conditions(weather: Weather, base: Outdoors) -> tuple[Condition, ...]:
@@ -281,3 +280,150 @@ def _far_apart(points: Floats, count: int) -> Floats:
         chosen.append(int(distance.argmax()))
         distance = np.minimum(distance, np.linalg.norm(points - points[chosen[-1]], axis=1))
     return points[chosen].copy()
+
+
+def place_over(
+    house: House,
+    conditions: Sequence[Condition],
+    scenario: Scenario | str | None = None,
+    *,
+    target: str | None = None,
+    room: str | None = None,
+    whole_house: bool = False,
+    clear: str | None = None,
+    fans: Sequence[str] | None = None,
+    fans_at_once: int = 1,
+    fans_outdoors: bool = False,
+    constraints: Constraints | None = None,
+    groups: int = GROUPS,
+    hour_by_hour: bool = False,
+    count: int = 3,
+    progress: Progress | None = None,
+) -> OverAnswer:
+    """Suggest where to put which fan for all the weather there is; fans and windows stay as they are.
+
+    Parameters
+    ----------
+    house
+        The house.
+    conditions
+        The weather (`hourly_conditions`, `read_wind_rose`).
+    scenario
+        The state to start from, or the name of one; its weather does not matter, its temperatures do.
+    target, room, whole_house, clear
+        The objective, exactly one, as `place` has it.
+    fans
+        Names of the fans to try; all of the house's if left out.
+    fans_at_once
+        How many fans may run together, 1 to 3.
+    fans_outdoors
+        True to let fans stand outdoors too.
+    constraints
+        What plans may not do.
+    groups
+        How many conditions may stand for all.
+    hour_by_hour
+        True to solve every plan that came out under every condition that was given, not only under the groups.
+    count
+        How many plans that really differ to give.
+    progress
+        Called with states done and a guess of all.
+
+    Returns
+    -------
+    OverAnswer
+        The best plans, and the best for each group of conditions.
+
+    Raises
+    ------
+    InputError
+        For a name that the house does not have, no objective or several, or no weather.
+    NoAnswerError
+        Where the house has too few fans, or they find no place.
+    """
+    if not conditions or groups < 1:
+        raise InputError("weather is needed: at least one condition, and at least one group")
+    objective = the_objective(house, target=target, room=room, whole_house=whole_house, clear=clear)
+    base = start_state(house, scenario, objective)
+    names = fan_names(house, fans, fans_at_once)
+    few, _ = reduced(house, base, conditions, groups)
+    weights = np.array([condition.weight for condition in few])
+    bases = [replace(base, outdoors=condition.outdoors) for condition in few]
+    task = search_task(
+        house,
+        bases,
+        weights,
+        objective,
+        names,
+        fans_outdoors=fans_outdoors,
+        fans_at_once=fans_at_once,
+        constraints=constraints,
+    )
+    search = Search(task, progress)
+    found = search.run(fans_at_once)
+    if found.stopped:
+        raise KeyboardInterrupt  # Judging what was found so far under all weather takes longer than anybody waits.
+    pool = [*found.best(), *found.alone, *found.by_weather]
+    if not any(plan.team for plan in pool):
+        raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
+    table = np.array([search.optimiser.values(plan.shares, plan.team) for plan in pool])
+    judged, judged_weights, states = table, weights, search.states
+    if hour_by_hour:
+        judged = _by_hour(house, base, objective, pool, conditions, progress)
+        judged_weights, states = np.array([condition.weight for condition in conditions]), states + judged.size
+    near = (judged >= NEAR * judged.max(axis=0)) @ judged_weights
+    means = judged @ judged_weights
+    plans = [_told(task.base, plan, float(means[i]), float(near[i]), table[i]) for i, plan in enumerate(pool)]
+    alone = max((plan for plan in plans if not plan.placements), key=lambda plan: plan.value)
+    with_fans = sorted((plan for plan in plans if plan.placements), key=lambda plan: -plan.value)
+    kinds = {kind_of(plan.placements): plan for plan in reversed(with_fans)}
+    best = sorted(kinds.values(), key=lambda plan: -plan.value)
+    worth = [plan for plan in best if is_worth_a_fan(objective, plan.value, alone.value)]
+    return OverAnswer(
+        aim=objective,
+        base=task.base,
+        openings_alone=alone,
+        plans=tuple(worth[:count]) or (alone,),
+        groups=tuple(
+            WeatherGroup(condition, objective.value(house, one, solve(house, one)), plans[int(table[:, i].argmax())])
+            for i, (condition, one) in enumerate(zip(few, task.bases, strict=True))
+        ),
+        conditions=len(conditions),
+        hour_by_hour=hour_by_hour,
+        states=states,
+        exhaustive=found.complete,
+    )
+
+
+def _by_hour(
+    house: House,
+    base: Scenario,
+    objective: Objective,
+    pool: Sequence[Optimised],
+    conditions: Sequence[Condition],
+    progress: Progress | None,
+) -> Floats:
+    """Value of every plan under every condition that was given, shape (plans, conditions)."""
+    found = np.zeros((len(pool), len(conditions)))
+    for hour, condition in enumerate(conditions):
+        weathered, near = replace(base, outdoors=condition.outdoors), None
+        for i, plan in enumerate(pool):
+            state = replace(weathered, shares=plan.shares, placements=(*plan.team, *base.placements))
+            near = solve(house, state, near=near)
+            found[i, hour] = objective.value(house, state, near)
+        if progress is not None:
+            progress(hour + 1, len(conditions))
+    return found
+
+
+def _told(base: Scenario, plan: Optimised, value: float, near: float, values: Floats) -> WeatherPlan:
+    changed = [name for name, share in plan.shares.items() if (share > 0.0) != (base.shares[name] > 0.0)]
+    return WeatherPlan(
+        placements=plan.team,
+        shares=dict(plan.shares),
+        opens=tuple(name for name in changed if plan.shares[name] > 0.0),
+        shuts=tuple(name for name in changed if plan.shares[name] <= 0.0),
+        value=value,
+        near_best=near,
+        values=tuple(values.tolist()),
+    )
