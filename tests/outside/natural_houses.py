@@ -27,7 +27,7 @@ def solved(text: str) -> tuple[House, Flow]:
     """
     house = parse_house(text)
     with (
-        patch("ventplan.network.losses.confined_loss_ratio", lambda **_: 1.0),
+        patch("ventplan.network.openings.confined_loss_ratio", lambda **_: 1.0),
         patch("ventplan.network.assemble.couplings_in_line", lambda *_: []),
     ):
         return house, solve(house)

@@ -21,9 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Outdoors, Placement, Room, Scenario, Screen
-from ventplan.network import in_line, solve
-from ventplan.network.assemble import assemble
-from ventplan.network.in_line import couplings_in_line
+from ventplan.network import assemble as assemble_module
+from ventplan.network import solve
+from ventplan.network.assemble import assemble, couplings_in_line
 from ventplan.network.links import FlowNetwork
 from ventplan.network.solver import solve_pressures
 from ventplan.physics import jet_capture, jet_path, orifice
@@ -232,7 +232,7 @@ def house_of(case: Mapping[str, Any]) -> House:
 
 def net_flow(house: House) -> float:
     """Net flow through the target [m3/s], with the loss of the simulation's screens."""
-    with patch("ventplan.network.losses._woven_loss", lambda *_: SCREEN_LOSS):
+    with patch("ventplan.network.openings._woven_loss", lambda *_: SCREEN_LOSS):
         return solve(house).openings["target"].net_m3_s
 
 
@@ -298,7 +298,7 @@ def all_cases_anew() -> tuple[Case, ...]:
     """As `all_cases`, with the constants of the jet as they are now."""
     all_cases.cache_clear()
     jet_capture._captured.cache_clear()
-    in_line._caught.cache_clear()
+    assemble_module._caught.cache_clear()
     return all_cases()
 
 

@@ -32,8 +32,8 @@ from ventplan.advice.uncertainty import default_uncertainties
 from ventplan.house.records import Fan
 from ventplan.network.jets import jet_situation
 from ventplan.physics import jet
-from ventplan.physics.contraction import reading_over_mean
 from ventplan.physics.jet_path import JetAtPlane, JetPath, JetSource, jet_at_plane, momentum_density
+from ventplan.physics.orifice import reading_over_mean
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ from ventplan.airing.weather import daily_curve
 from ventplan.house import House, Scenario, parse_house
 from ventplan.house.records import Wind
 from ventplan.network import solve
-from ventplan.network.rays import fan_of
+from ventplan.network.jets import fan_of
 
 FLAT = """
 indoors: {temperature: 27}

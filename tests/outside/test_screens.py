@@ -86,7 +86,7 @@ openings:
 """
     )
     # The discharge coefficient of the window is that of a hole between large spaces.
-    with patch("ventplan.network.losses.confined_loss_ratio", lambda **_: 1.0):
+    with patch("ventplan.network.openings.confined_loss_ratio", lambda **_: 1.0):
         window = solve(house).openings["in"]
     air = ATMOSPHERE_1976(0.0)
     reynolds = window.face_speed_m_s * 0.28e-3 * air.rho / air.mu

@@ -35,7 +35,7 @@ from ventplan.airing.hazards_air import flame_is_flagged
 from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
-from ventplan.network.rays import fan_of
+from ventplan.network.jets import fan_of
 
 SPARE = 3
 """Plans more than asked for that are looked at, in case that the best may not be recommended first."""

@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from ventplan.advice.candidates import Candidate, Kind, everything_open, trial_placements
 from ventplan.advice.objective import Objective
 from ventplan.house.records import House, Placement, Scenario
-from ventplan.network.assemble import opening_links, wall_cracks
+from ventplan.network.assemble import couplings_in_line
 from ventplan.network.choices import Choice, ChoiceCoupling, ChoiceTable
-from ventplan.network.in_line import couplings_in_line
 from ventplan.network.jets import captures_at, jets_of_fan
 from ventplan.network.links import Crack
+from ventplan.network.openings import opening_links, wall_cracks
 from ventplan.network.solver import solve_choices
 from ventplan.network.weather import densities, wind_pressures
 from ventplan.physics.jet_capture import JetCapture

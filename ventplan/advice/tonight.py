@@ -33,7 +33,7 @@ from ventplan.airing.thermal import fabric_of
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import solve
-from ventplan.network.rays import fan_of
+from ventplan.network.jets import fan_of
 
 WORTH_A_FAN_K = 0.5
 """How much cooler a fan has to make the rooms to be worth its noise [K] (common practice, no source)."""

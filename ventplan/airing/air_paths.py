@@ -13,7 +13,7 @@ from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.weather import densities
 from ventplan.physics.air import REFERENCE_DENSITY
-from ventplan.physics.exchange import doorway_exchange
+from ventplan.physics.buoyancy import doorway_exchange
 
 MIN_FLOW_KG_S = 1e-9
 """Mass flow below which a path counts as shut [kg/s]: a litre of air in a fortnight."""

@@ -11,8 +11,7 @@ import numpy as np
 from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.jets import JetAtOpening, captures_at, jets_of_fan
-from ventplan.network.rays import Ray, path_to
+from ventplan.network.jets import JetAtOpening, Ray, captures_at, jets_of_fan, path_to
 from ventplan.network.weather import densities
 from ventplan.physics.jet_capture import JetCapture
 from ventplan.physics.jet_path import jet_at_plane, momentum_density

@@ -11,7 +11,7 @@ from ventplan.house.frames import free_rectangle
 from ventplan.house.geometry import polygon
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.rays import Ray, ray_of
+from ventplan.network.jets import Ray, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.comfort import draught_rate, relief_k
 from ventplan.physics.inflow_jet import (

@@ -23,7 +23,7 @@ from ventplan.house.fan_pose import fan_pose
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Scenario
 from ventplan.network.answer import solve
 from ventplan.network.flow import Flow
-from ventplan.network.rays import fan_of
+from ventplan.network.jets import fan_of
 from ventplan.physics.fan import level_through_opening, sum_of_levels
 
 FALL_M = 1.8

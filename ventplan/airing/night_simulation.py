@@ -19,7 +19,7 @@ from ventplan.airing.transport import AirPaths, Stepper, supply_per_s
 from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.network.flow import Flow
-from ventplan.network.rays import fan_of
+from ventplan.network.jets import fan_of
 from ventplan.network.weather import densities
 from ventplan.physics.air import SPECIFIC_HEAT, dew_point, humidity_ratio, relative_humidity_at
 

@@ -13,7 +13,7 @@ from ventplan.house.units import System
 from ventplan.live.drawing import arrows, jets, opening_labels, tints
 from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.network.rays import fan_of
+from ventplan.network.jets import fan_of
 from ventplan.show.cautions import cautions_of
 from ventplan.show.plan_notes import rate_words
 

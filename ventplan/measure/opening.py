@@ -13,7 +13,7 @@ from ventplan.errors import NoAnswerError
 from ventplan.measure.anemometer import Calibration
 from ventplan.measure.traverse import Rule, place_weights, sampling_uncertainty
 from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Source, evaluate, propagate, single
-from ventplan.physics.contraction import reading_over_mean
+from ventplan.physics.orifice import reading_over_mean
 
 PLAIN_DISCHARGE = 0.62
 """Discharge coefficient of the opening that a reading behind it is corrected for [-]."""
@@ -116,7 +116,8 @@ def flow_through(
     obstructed_m2
         Area that the probe, the hand or bars take away [m2]; known to a fifth.
     downstream_m
-        Distance of the probe behind the plane [m]; for one place only, corrected by `ventplan.physics.contraction`.
+        Distance of the probe behind the plane [m]; for one place only, corrected by
+        `ventplan.physics.orifice.reading_over_mean`.
     screened
         True with a screen in place.
     rule

@@ -4,7 +4,7 @@ numba takes a third of a second to import and as long again to load what it comp
 makes is therefore kept in the user's cache directory, with a checksum, under a name made of everything that it depends
 on: the sources, the version of llvmlite and the processor. Later runs load it with llvmlite in some milliseconds. A
 file that does not match its checksum is removed and made again. Where the code can be neither loaded nor kept, the
-arrays of `numpy_engine` do the work, and one line on standard error says so.
+arrays of `newton` do the work, and one line on standard error says so.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.network import memory
-from ventplan.network.factors import elimination_order
-from ventplan.network.memory import Blocks
+from ventplan.network import newton
+from ventplan.network.graphs import elimination_order
+from ventplan.network.newton import Blocks
 
 if TYPE_CHECKING:
     from ventplan.network.choices import BulkFlow, ChoiceTable
@@ -38,7 +38,7 @@ Ints = NDArray[np.int64]
 SOURCES = (
     "network/compiled.py",
     "network/numba_engine.py",
-    "network/memory.py",
+    "network/graphs.py",
     "network/newton.py",
     "network/links.py",
     "physics/buoyancy.py",
@@ -108,7 +108,7 @@ class CompiledStates:
     def __call__(self, choices: Ints, into: BulkFlow) -> int:
         """Solve some states into arrays of zeros; a state that does not balance, or -1."""
         blocks = Blocks(*(block.copy() for block in self._blocks))  # Threads share the house, each with its own state.
-        blocks.sizes[[memory.STATES, memory.OPENINGS]] = choices.shape
+        blocks.sizes[[newton.STATES, newton.OPENINGS]] = choices.shape
         return self._engine.solve(blocks, choices, into.arrays)
 
 
@@ -140,7 +140,7 @@ def solve_network(engine: CompiledEngine, network: FlowNetwork, start_pa: Floats
         pairs=np.stack([couplings.source, at_first, couplings.target, at_first], axis=1),
         signs=np.stack([couplings.sign, couplings.share], axis=1),
     )
-    blocks.sizes[[memory.STATES, memory.OPENINGS, memory.STARTED]] = 1, 1, start_pa is not None
+    blocks.sizes[[newton.STATES, newton.OPENINGS, newton.STARTED]] = 1, 1, start_pa is not None
     pressure = np.zeros((1, rooms)) if start_pa is None else np.array(start_pa, dtype=float).reshape(1, rooms)
     flows = np.zeros((4, 1, 1))
     failed = engine.solve(blocks, np.zeros((1, 1), dtype=np.int64), (pressure, *flows))
@@ -158,22 +158,22 @@ def _laid_out(
         b = np.concatenate([b, *(end[source] for _ in range(2) for end in columns[:2])])
     order, first, later = _pattern(rooms, a.tobytes(), b.tobytes())
     columns_count, nodes, count = starts.size, rooms + 1, pairs.shape[0]
-    sizes = np.zeros(memory.SIZES, dtype=np.int64)
+    sizes = np.zeros(newton.SIZES, dtype=np.int64)
     sizes[:9] = 0, 0, 0, strips, columns_count, figures.shape[1], nodes, later.size, count
     blocks = Blocks(
         sizes,
         np.ascontiguousarray(figures.T),
         later,
-        np.zeros((memory.LINK_INTS, columns_count), dtype=np.int64),
-        np.zeros((memory.NODE_INTS, nodes), dtype=np.int64),
-        np.zeros((memory.PAIR_INTS, count), dtype=np.int64),
-        np.zeros((memory.LINK_FLOATS, columns_count)),
-        np.zeros((memory.NODE_FLOATS + nodes, nodes)),
-        np.zeros((memory.PAIR_FLOATS, count)),
+        np.zeros((newton.LINK_INTS, columns_count), dtype=np.int64),
+        np.zeros((newton.NODE_INTS, nodes), dtype=np.int64),
+        np.zeros((newton.PAIR_INTS, count), dtype=np.int64),
+        np.zeros((newton.LINK_FLOATS, columns_count)),
+        np.zeros((newton.NODE_FLOATS + nodes, nodes)),
+        np.zeros((newton.PAIR_FLOATS, count)),
     )
-    blocks.link_ints[memory.FIRST_ROW], blocks.link_ints[memory.COLUMN_A : memory.COLUMN_OPENING + 1] = starts, columns
-    blocks.node_ints[memory.ORDER, :rooms], blocks.node_ints[memory.FIRST_LATER] = order, first
-    blocks.pair_ints[: memory.TARGET_CHOICE + 1], blocks.pairs[: memory.PAIR_SHARE + 1] = pairs.T, signs.T
+    blocks.link_ints[newton.FIRST_ROW], blocks.link_ints[newton.COLUMN_A : newton.COLUMN_OPENING + 1] = starts, columns
+    blocks.node_ints[newton.ORDER, :rooms], blocks.node_ints[newton.FIRST_LATER] = order, first
+    blocks.pair_ints[: newton.TARGET_CHOICE + 1], blocks.pairs[: newton.PAIR_SHARE + 1] = pairs.T, signs.T
     return blocks
 
 

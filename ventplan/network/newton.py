@@ -30,22 +30,28 @@ How to use it
 house; both take couplings. An engine brings four operations for its own kind of ``work`` (`flow_step`, `evaluate`,
 `newton_step` and `take`).
 
-`ventplan.network.numpy_engine` does them with arrays: numbers and flags are floats and bools for one state, arrays
+`ArrayWork` does them with arrays: numbers and flags are floats and bools for one state, arrays
 (states,) for many. `ventplan.network.numba_engine` compiles `settle` itself, and runs it state by state.
 """
 
 from __future__ import annotations
 
+from collections import namedtuple
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
+
+from ventplan.network.graphs import Graph, StateGraph
+from ventplan.network.links import FIGURES, OFFSET, Couplings, LinkLaws
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 TOLERANCE_KG_S = 1e-10
 """Largest imbalance of any room, over 1 + the largest flow [kg/s]."""
 ROUNDING_KG_S = 1e-14
 """Imbalance that no step improves on, over 1 + the largest flow [kg/s]."""
-NEAR = 1e-2
-"""Change of a flow over the largest flow at which flow steps give way to Newton steps [-]."""
 FLOW_STEPS = 30
 MAX_ROUNDS = 600
 """Balances that a state may take."""
@@ -149,3 +155,163 @@ def settle(work: Any, going: Any, coupled: bool, started: bool) -> Any:
             high, high_slope = pick(fresh, np.inf, high), pick(fresh, np.inf, high_slope)
             share, polished = pick(fresh, 1.0, share), pick(fresh, near, polished)
     return going
+
+
+FEW_LEFT = 0.75
+"""Share of the states still going below which the settled ones leave the arrays [-]."""
+
+
+class ArrayWork:
+    """States on their way to balance.
+
+    Parameters
+    ----------
+    laws
+        Laws of all links.
+    graph
+        How they join the rooms.
+    couplings
+        Between links of the same state.
+    pressure
+        Where to start, shape (rooms,), or (rooms, states) [Pa].
+    """
+
+    def __init__(self, laws: LinkLaws, graph: Graph, couplings: Couplings, pressure: Floats) -> None:
+        self._laws, self._graph, self._couplings = laws, graph, couplings
+        self.pressure, self._trial, self._step = pressure, pressure, np.zeros_like(pressure)
+        self._point: Floats | None = None
+        self._gains = np.zeros(0)
+
+    def settle(self, *, started: bool) -> Any:
+        """Find the pressures; True where a state does not balance (`ventplan.network.newton.settle`)."""
+        going = np.ones(self.pressure.shape[1], dtype=bool) if self.pressure.ndim == 2 else True
+        return settle(self, going, len(self._couplings) > 0, started)
+
+    def flow_step(self, moving: Any) -> Any:
+        """One step of Newton's method for the flows; see `ventplan.network.newton`."""
+        offset, graph, point = self._laws.figures[OFFSET], self._graph, self._point
+        if point is None:  # The slopes at rest are far too stiff to start from: one at a pascal, from rest.
+            _, slope = self._laws.mass_flow_and_slope(np.where(np.abs(offset) > 1.0, offset, 1.0))
+            flow, point = np.zeros_like(offset), np.zeros_like(offset)
+        else:
+            point = np.where(np.abs(point) < LEAST_POINT_PA, LEAST_POINT_PA, point)
+            flow, slope = self._laws.mass_flow_and_slope(point)
+        static = graph.across(self.pressure) + offset
+        gains = self._couplings.gains(static)
+        at_rest = self._couplings.drive(offset, gains)
+        right = -graph.leaving(flow + slope * (at_rest - point))
+        self.pressure = self._trial = graph.solve(slope, right, self._couplings, gains)
+        driving = self._couplings.drive(graph.across(self.pressure) + offset, gains)
+        change, most = graph.largest_link(slope * (driving - point)), graph.largest_link(flow)
+        if self._point is None:
+            self._point = driving
+            return moving
+        middle, half = point + driving, self._laws.bend_pa
+        moved = middle * np.abs(middle) / (4.0 * np.abs(point))
+        self._point = np.where((np.abs(point) > half) & (np.abs(moved) > half), moved, driving)
+        return moving & (change > graph.near * most + TOLERANCE_KG_S)
+
+    def evaluate(self, share: Any, going: Any) -> tuple[Any, Any, Any]:
+        """Balance at a share of the step: slope of the potential along it, largest imbalance and largest flow."""
+        graph = self._graph
+        self._trial = self.pressure + share * self._step
+        static = graph.across(self._trial) + self._laws.figures[OFFSET]
+        self._gains = self._couplings.gains(static)
+        self._flow, self._slope = self._laws.mass_flow_and_slope(self._couplings.drive(static, self._gains))
+        self._left = graph.leaving(self._flow)
+        return graph.dot(self._left, self._step), graph.largest(self._left), graph.largest_link(self._flow)
+
+    def newton_step(self, fresh: Any) -> tuple[Any, Any]:
+        """The step from the last balance: slope of the potential along it, and its largest change of pressure."""
+        step = self._graph.solve(self._slope, -self._left, self._couplings, self._gains)
+        self._step = pick(fresh, step, self._step)
+        return self._graph.dot(self._left, self._step), self._graph.largest(self._step)
+
+    def take(self, taken: Any) -> None:
+        """The trial becomes the pressure."""
+        self.pressure = pick(taken, self._trial, self.pressure)
+
+
+class StatesWork(ArrayWork):
+    """Many states on their way to balance; what the method sees has the shape (states,), settled ones leave the arrays.
+
+    Parameters
+    ----------
+    laws, graph, couplings
+        As in `ArrayWork`.
+    """
+
+    def __init__(self, laws: LinkLaws, graph: StateGraph, couplings: Couplings) -> None:
+        super().__init__(laws, graph, couplings, np.zeros_like(graph.isolated))
+        self._states, self._live = graph, np.arange(graph.isolated.shape[1])
+        self.found = self.pressure
+
+    def evaluate(self, share: Floats, going: Bools) -> tuple[Floats, Floats, Floats]:
+        """As `ArrayWork.evaluate`, for the states that are still there."""
+        keep = going[self._live]
+        if np.count_nonzero(keep) < FEW_LEFT * keep.size:
+            self._narrow(keep)
+        slope, worst, most = super().evaluate(share[self._live], going)
+        return self._spread(slope), self._spread(worst), self._spread(most)
+
+    def newton_step(self, fresh: Bools) -> tuple[Floats, Floats]:
+        """As `ArrayWork.newton_step`, for the states that are still there."""
+        slope, reach = super().newton_step(fresh[self._live])
+        return self._spread(slope), self._spread(reach)
+
+    def take(self, taken: Bools) -> None:
+        """As `ArrayWork.take`, and keep what was found."""
+        super().take(taken[self._live])
+        self.found[:, self._live] = self.pressure
+
+    def _spread(self, values: Floats) -> Floats:
+        every = np.zeros(self.found.shape[1])
+        every[self._live] = values
+        return every
+
+    def _narrow(self, keep: Bools) -> None:
+        links = keep[self._states.state]
+        self._laws, self._couplings = self._laws.only(links), self._couplings.only(links)
+        self._graph = self._states = self._states.only(keep)
+        self._live, self.pressure, self._step = self._live[keep], self.pressure[:, keep], self._step[:, keep]
+
+
+# What the compiled engine works on: blocks of memory that numpy makes and fills. The names below are rows of them. The
+# house is what `ventplan.network.choices.ChoiceTable` holds and the pattern of
+# `ventplan.network.graphs.elimination_order`; the rest is one state of it, whose links that carry air lie together.
+
+Blocks = namedtuple("Blocks", "sizes table later link_ints node_ints pair_ints links nodes pairs")
+"""The blocks, in the order in which their addresses are passed: sizes (`SIZES`,); the table of figures (rows,
+`FIGURES`); later neighbours in the order of elimination; whole numbers and floats by link, by node (outdoors is the
+last) and by pair of coupled links."""
+
+SIZES = 13
+STATES, OPENINGS, STARTED, COLUMN_STRIPS, COLUMNS, ROWS, NODES, TOUCHED, PAIRS = range(9)
+STRIPS, LINKS, COUPLINGS, FLOW_STEPS_DONE = range(9, SIZES)
+"""Of the house: numbers of states, openings, 1 where there is a start, strip columns, columns, rows of the table,
+nodes, later neighbours and coupled pairs. Of the state: strips, links, couplings, and flow steps done."""
+
+LINK_INTS = 9
+FIRST_ROW, COLUMN_A, COLUMN_B, COLUMN_OPENING, A, B, OPENING, ROW, NUMBER = range(LINK_INTS)
+"""Of each column: its first row, nodes and opening. Of each link: its nodes and opening. Of each column in this state:
+its row, and the number of its link or -1."""
+
+NODE_INTS = 3
+ORDER, FIRST_LATER, REACHED = range(NODE_INTS)
+"""Which room is eliminated in each turn, where its later neighbours begin, and 1 for nodes that air reaches."""
+
+PAIR_INTS = 6
+SOURCE_COLUMN, SOURCE_CHOICE, TARGET_COLUMN, TARGET_CHOICE, SOURCE, TARGET = range(PAIR_INTS)
+"""Of each pair: the columns and choices that it couples. Of each coupling in this state: its links."""
+
+LINK_FLOATS = FIGURES + 4
+FLOW, SLOPE, DRIVING, POINT = range(FIGURES, LINK_FLOATS)
+"""After the figures of each link: mass flow, slope, driving pressure, and the point of its law in flow steps."""
+
+NODE_FLOATS = 4
+LEFT, PRESSURE, TRIAL, STEP = range(NODE_FLOATS)
+"""Net flow that leaves each node, pressure, trial and step; the matrix has the rows after them."""
+
+PAIR_FLOATS = 6
+PAIR_SIGN, PAIR_SHARE, SIGN, SHARE, GAIN, GIVEN = range(PAIR_FLOATS)
+"""Sign and share of each pair; of each coupling in this state sign, share, gain and what it adds."""

@@ -4,7 +4,7 @@
 Needs numba, which takes a third of a second to import and some seconds to compile what is here; `compiled` keeps the
 machine code and comes here only where it has none. What is written out here is what arrays do otherwise: loops over
 the links of one state, and the elimination of its rooms along a pattern that is worked out once for the house. ``work``
-is `ventplan.network.memory.Blocks`. Nothing here may allocate arrays or raise: the machine code runs without numba.
+is `ventplan.network.newton.Blocks`. Nothing here may allocate arrays or raise: the machine code runs without numba.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from numba import carray, njit, types
 from numba.extending import overload, register_jitable
 
 from ventplan.network import newton
+from ventplan.network.graphs import NEAR
 from ventplan.network.links import (
     DENSITY_A,
     DENSITY_B,
@@ -27,7 +28,7 @@ from ventplan.network.links import (
     SHAPE,
     SIZE,
 )  # fmt: skip
-from ventplan.network.memory import (
+from ventplan.network.newton import (
     COLUMN_A,
     COLUMN_B,
     COLUMN_OPENING,
@@ -41,6 +42,7 @@ from ventplan.network.memory import (
     FLOW_STEPS_DONE,
     GAIN,
     GIVEN,
+    LEAST_POINT_PA,
     LEFT,
     LINK_FLOATS,
     LINK_INTS,
@@ -76,13 +78,13 @@ from ventplan.network.memory import (
     TARGET,
     TARGET_CHOICE,
     TARGET_COLUMN,
+    TOLERANCE_KG_S,
     TOUCHED,
     TRIAL,
     A,
     B,
     Blocks,
 )  # fmt: skip
-from ventplan.network.newton import LEAST_POINT_PA, NEAR, TOLERANCE_KG_S
 from ventplan.physics.buoyancy import one_way_flow
 from ventplan.physics.crack import crack_flow
 from ventplan.physics.orifice import face_velocity

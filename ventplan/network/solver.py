@@ -16,9 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 from ventplan.errors import NoAnswerError
 from ventplan.network import compiled
 from ventplan.network.choices import BulkFlow, ChoiceTable
+from ventplan.network.graphs import DenseGraph, Graph, SparseGraph, StateGraph
 from ventplan.network.links import OFFSET, SIZE, Couplings, FlowNetwork, LinkLaws
-from ventplan.network.newton import MAX_ROUNDS
-from ventplan.network.numpy_engine import ArrayWork, DenseGraph, Graph, SparseGraph, StateGraph, StatesWork
+from ventplan.network.newton import MAX_ROUNDS, ArrayWork, StatesWork
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ventplan.physics.arrays import Numbers
+from ventplan.physics import Numbers
 
 REFERENCE_DENSITY = 1.2
 """Density that rated flows and heats refer to [kg/m3] (dry air at 21 °C at sea level; ASHRAE standard air

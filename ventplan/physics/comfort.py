@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ventplan.physics.arrays import Numbers
+from ventplan.physics import Numbers
 
 _SPEEDS_M_S = (0.3, 0.6, 0.9, 1.2)
 _RELIEF_K = (0.0, 1.2, 1.8, 2.2)

@@ -7,7 +7,7 @@ from 0.25 Pa up (n = 0.65).
 
 from __future__ import annotations
 
-from ventplan.physics.arrays import Numbers
+from ventplan.physics import Numbers
 
 SMOOTHING_PA = 0.01
 """Pressure difference below which the power law turns into a straight line [Pa]; a numerical choice."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from ventplan.physics.arrays import Numbers
+from ventplan.physics import Numbers
 
 LINEAR_SHARE = 0.5
 """Share of the shut-off pressure that falls linearly with flow, the rest with its square [-]: common practice, no

@@ -16,7 +16,7 @@ import math
 
 import numpy as np
 
-from ventplan.physics.arrays import Numbers
+from ventplan.physics import Numbers
 from ventplan.physics.buoyancy import GRAVITY_M_S2
 
 OUTLET_CONSTANT = 5.7

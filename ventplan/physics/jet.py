@@ -19,7 +19,7 @@ import math
 
 import numpy as np
 
-from ventplan.physics.arrays import Numbers
+from ventplan.physics import Numbers
 
 ROUND_JET_SPREAD = 0.115
 """Growth of the 1/e half-width of a round turbulent jet, 2 alpha / sqrt(2) with alpha = 0.081 [-].

@@ -29,7 +29,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ventplan.physics.arrays import Numbers
+from ventplan.physics import Numbers
 
 _NODES_M_S = np.geomspace(0.1, 3.0, 9)
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ventplan.physics.arrays import Numbers
+from ventplan.physics import Numbers
 
 
 class TerrainProfile(NamedTuple):

@@ -14,8 +14,7 @@ from ventplan.house.fan_pose import fan_pose
 from ventplan.house.frames import free_rectangle
 from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
 from ventplan.network.answer import solve_arrays
-from ventplan.network.jets import JetAtOpening
-from ventplan.network.rays import Ray, fan_of, path_to, ray_of
+from ventplan.network.jets import JetAtOpening, Ray, fan_of, path_to, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.jet_path import axis_speed, edge_ratio, jet_at_plane
 from ventplan.show.plan_air import Stream

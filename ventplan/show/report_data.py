@@ -19,7 +19,7 @@ from ventplan.house.shown import show, shown_unit
 from ventplan.house.units import System
 from ventplan.network import Flow, solve
 from ventplan.network.flow import OpeningFlow
-from ventplan.network.rays import fan_of
+from ventplan.network.jets import fan_of
 from ventplan.show.cautions import Caution, cautions_of
 from ventplan.show.flow_tables import headline
 from ventplan.show.objective_words import bottleneck_words, steering_words

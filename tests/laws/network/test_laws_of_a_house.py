@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.unit.network.houses import as_table, one_state, random_network, random_options
+from ventplan.network.answer import driver_flows
 from ventplan.network.assemble import Assembled
 from ventplan.network.links import FlowNetwork
-from ventplan.network.read_back import driver_flows
 from ventplan.network.sensitivity import adjoint, net_flow
 from ventplan.network.solver import solve_choices, solve_pressures
 

@@ -65,7 +65,7 @@ def test_a_jet_is_shared_by_all_that_it_meets() -> None:
 
 def test_a_window_split_into_halves_passes_what_it_did_whole() -> None:
     # What a room does to a hole goes with its area, so halves lose a little more than the whole; that is left out here.
-    with patch("ventplan.network.losses.confined_loss_ratio", lambda **_: 1.0):
+    with patch("ventplan.network.openings.confined_loss_ratio", lambda **_: 1.0):
         halves, whole = (solve(with_windows(*windows), "run") for windows in (SPLIT, (WHOLE,)))
     through = halves.openings["lower"].net_m3_s + halves.openings["upper"].net_m3_s
     assert through == pytest.approx(whole.openings["both"].net_m3_s, rel=0.02)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplan.physics import exchange, screen, wind
+from ventplan.physics import buoyancy, screen, wind
 
 shares = st.floats(0.2, 0.85)
 wires = st.floats(0.1e-3, 0.5e-3)
@@ -69,7 +69,7 @@ def test_wind_grows_with_height(terrain: str, speed: float, low: float, more: fl
 def test_single_window_exchanges_most_in_wind_and_warmth_and_never_nothing(warmer: float, windier: float) -> None:
     def taken_in(wind_speed: float, difference: float) -> float:
         return float(
-            exchange.de_gids_phaff_exchange(
+            buoyancy.de_gids_phaff_exchange(
                 area_m2=1.0, wind_speed_m_s=wind_speed, height_m=1.0, temperature_difference_k=difference
             )
         )

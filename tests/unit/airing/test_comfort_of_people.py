@@ -14,7 +14,7 @@ from ventplan.airing.comfort import LocalComfort, comfort_of_people
 from ventplan.house import parse_house
 from ventplan.house.records import House
 from ventplan.network import solve
-from ventplan.network.rays import Ray
+from ventplan.network.jets import Ray
 from ventplan.physics.jet import centre_speed
 from ventplan.physics.jet_path import JetSource
 

@@ -10,7 +10,7 @@ import pytest
 from tests.unit.house.test_errors_have_their_place import errors
 from ventplan.house import House, Placement, parse_house, read_house
 from ventplan.house.fan_pose import fan_pose, fan_supports, first_met, pose_problem
-from ventplan.network.rays import ray_of
+from ventplan.network.jets import ray_of
 
 EXAMPLES = sorted((Path(__file__).parents[3] / "house_examples").glob("*.yaml"))
 # The window is 2 m wide and slides half open: the middle of what is free is half a metre left of that of the frame.

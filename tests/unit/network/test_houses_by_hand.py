@@ -67,7 +67,7 @@ def series(*areas_m2: float) -> float:
 @pytest.fixture
 def _between_large_spaces(monkeypatch: pytest.MonkeyPatch) -> None:
     """Holes by hand are between large spaces, and lose each stream behind them."""
-    monkeypatch.setattr("ventplan.network.losses.confined_loss_ratio", lambda **_: 1.0)
+    monkeypatch.setattr("ventplan.network.openings.confined_loss_ratio", lambda **_: 1.0)
     monkeypatch.setattr("ventplan.network.assemble.couplings_in_line", lambda *_: [])
 
 

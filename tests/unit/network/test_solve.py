@@ -15,7 +15,7 @@ from ventplan.network.links import Crack, FlowNetwork, Strip
 from ventplan.network.solver import isolated_rooms, solve_pressures
 
 solve_module = importlib.import_module("ventplan.network.solver")
-sparse_module = importlib.import_module("ventplan.network.factors")
+sparse_module = importlib.import_module("ventplan.network.graphs")
 
 
 def strip(a: int, b: int, area: float, **more: float) -> Strip:

@@ -1,7 +1,7 @@
-"""Newton's method with arrays: one network, or many states of one house whose links lie end to end in flat arrays.
+"""How the links of a network join its rooms, and the linear balance of one Newton step.
 
-The operations that `ventplan.network.newton.settle` asks for. A `Graph` says how the links join the rooms: one state
-with a dense matrix (`DenseGraph`), one large state with sparse factors (`SparseGraph`), or many states (`StateGraph`).
+A `Graph` is one state with a dense matrix (`DenseGraph`), one large state with band or sparse factors (`SparseGraph`),
+or many states whose links lie end to end in flat arrays (`StateGraph`).
 """
 
 from __future__ import annotations
@@ -11,18 +11,18 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.network.factors import factors_of
-from ventplan.network.links import OFFSET, Couplings, LinkLaws
-from ventplan.network.newton import LEAST_POINT_PA, NEAR, TOLERANCE_KG_S, pick, settle
+from ventplan.network.links import Couplings
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
+NEAR = 1e-2
+"""Change of a flow over the largest flow at which flow steps give way to Newton steps [-]."""
 NEAR_IN_LARGE_NETWORKS = 1e-6
 """As `NEAR`: Newton steps take many more balances there than flow steps [-]."""
-FEW_LEFT = 0.75
-"""Share of the states still going below which the settled ones leave the arrays [-]."""
+WIDEST_BAND = 50
+"""Bands up to this width are factored as bands (see the table of large networks in ``docs/speed.md``)."""
 
 
 class Graph(Protocol):
@@ -119,7 +119,8 @@ class SparseGraph(_OneState):
     def __init__(self, a: Ints, b: Ints, rooms: int) -> None:
         self._a, self._b, self._rooms = a, b, rooms
         self.near = NEAR_IN_LARGE_NETWORKS
-        self._factors = factors_of(a, b, rooms)
+        band = BandFactors(a, b, rooms)
+        self._factors = band if band.width <= WIDEST_BAND else SparseFactors(a, b, rooms)
 
     def across(self, pressure: Floats) -> Floats:
         """As `Graph.across`."""
@@ -233,116 +234,163 @@ def _eliminate(matrix: Floats, right: Floats) -> Floats:
     return right
 
 
-class ArrayWork:
-    """States on their way to balance.
+def elimination_order(rooms: int, a: Ints, b: Ints) -> tuple[Ints, Ints, Ints]:
+    """Order the rooms by least degree and say which later rooms each one touches when its turn comes.
 
     Parameters
     ----------
-    laws
-        Laws of all links.
-    graph
-        How they join the rooms.
-    couplings
-        Between links of the same state.
-    pressure
-        Where to start, shape (rooms,), or (rooms, states) [Pa].
+    rooms
+        Number of rooms; outdoors is the node of that number and is left out.
+    a, b
+        Nodes that each way for air joins, shape (ways,).
+
+    Returns
+    -------
+    tuple of ndarray
+        The order, shape (rooms,); and, as rows laid end to end, the later neighbours of each room in that order: where
+        each row starts, shape (rooms + 1,), and the rows.
+
+    Notes
+    -----
+    The pattern of a Cholesky factor by symbolic elimination; least degree first is common practice for sparse
+    symmetric matrices. A tree of rooms gets no new entries at all.
     """
-
-    def __init__(self, laws: LinkLaws, graph: Graph, couplings: Couplings, pressure: Floats) -> None:
-        self._laws, self._graph, self._couplings = laws, graph, couplings
-        self.pressure, self._trial, self._step = pressure, pressure, np.zeros_like(pressure)
-        self._point: Floats | None = None
-        self._gains = np.zeros(0)
-
-    def settle(self, *, started: bool) -> Any:
-        """Find the pressures; True where a state does not balance (`ventplan.network.newton.settle`)."""
-        going = np.ones(self.pressure.shape[1], dtype=bool) if self.pressure.ndim == 2 else True
-        return settle(self, going, len(self._couplings) > 0, started)
-
-    def flow_step(self, moving: Any) -> Any:
-        """One step of Newton's method for the flows; see `ventplan.network.newton`."""
-        offset, graph, point = self._laws.figures[OFFSET], self._graph, self._point
-        if point is None:  # The slopes at rest are far too stiff to start from: one at a pascal, from rest.
-            _, slope = self._laws.mass_flow_and_slope(np.where(np.abs(offset) > 1.0, offset, 1.0))
-            flow, point = np.zeros_like(offset), np.zeros_like(offset)
-        else:
-            point = np.where(np.abs(point) < LEAST_POINT_PA, LEAST_POINT_PA, point)
-            flow, slope = self._laws.mass_flow_and_slope(point)
-        static = graph.across(self.pressure) + offset
-        gains = self._couplings.gains(static)
-        at_rest = self._couplings.drive(offset, gains)
-        right = -graph.leaving(flow + slope * (at_rest - point))
-        self.pressure = self._trial = graph.solve(slope, right, self._couplings, gains)
-        driving = self._couplings.drive(graph.across(self.pressure) + offset, gains)
-        change, most = graph.largest_link(slope * (driving - point)), graph.largest_link(flow)
-        if self._point is None:
-            self._point = driving
-            return moving
-        middle, half = point + driving, self._laws.bend_pa
-        moved = middle * np.abs(middle) / (4.0 * np.abs(point))
-        self._point = np.where((np.abs(point) > half) & (np.abs(moved) > half), moved, driving)
-        return moving & (change > graph.near * most + TOLERANCE_KG_S)
-
-    def evaluate(self, share: Any, going: Any) -> tuple[Any, Any, Any]:
-        """Balance at a share of the step: slope of the potential along it, largest imbalance and largest flow."""
-        graph = self._graph
-        self._trial = self.pressure + share * self._step
-        static = graph.across(self._trial) + self._laws.figures[OFFSET]
-        self._gains = self._couplings.gains(static)
-        self._flow, self._slope = self._laws.mass_flow_and_slope(self._couplings.drive(static, self._gains))
-        self._left = graph.leaving(self._flow)
-        return graph.dot(self._left, self._step), graph.largest(self._left), graph.largest_link(self._flow)
-
-    def newton_step(self, fresh: Any) -> tuple[Any, Any]:
-        """The step from the last balance: slope of the potential along it, and its largest change of pressure."""
-        step = self._graph.solve(self._slope, -self._left, self._couplings, self._gains)
-        self._step = pick(fresh, step, self._step)
-        return self._graph.dot(self._left, self._step), self._graph.largest(self._step)
-
-    def take(self, taken: Any) -> None:
-        """The trial becomes the pressure."""
-        self.pressure = pick(taken, self._trial, self.pressure)
+    near: dict[int, set[int]] = {room: set() for room in range(rooms)}
+    for i, j in zip(a.tolist(), b.tolist(), strict=True):
+        if i != j and i < rooms and j < rooms:
+            near[i].add(j)
+            near[j].add(i)
+    order: list[int] = []
+    first, later = [0], []
+    while near:
+        room = min(near, key=lambda each: (len(near[each]), each))
+        touched = near.pop(room)
+        for other in touched:
+            near[other] |= touched
+            near[other] -= {room, other}
+        order.append(room)
+        later += sorted(touched)
+        first.append(len(later))
+    return np.array(order, dtype=np.int64), np.array(first, dtype=np.int64), np.array(later, dtype=np.int64)
 
 
-class StatesWork(ArrayWork):
-    """Many states on their way to balance; what the method sees has the shape (states,), settled ones leave the arrays.
+class SparseFactors:
+    """Solves (weighted graph Laplacian without outdoors) step = right, for many weights on one graph.
 
     Parameters
     ----------
-    laws, graph, couplings
-        As in `ArrayWork`.
+    a, b
+        Nodes of every link, shape (links,); outdoors is node ``rooms``.
+    rooms
+        Number of rooms.
+
+    Notes
+    -----
+    The first factor orders the rooms by least degree; the next ones take that order over, which saves half their
+    time. In that order the matrix needs no pivots, since it is symmetric and positive definite.
     """
 
-    def __init__(self, laws: LinkLaws, graph: StateGraph, couplings: Couplings) -> None:
-        super().__init__(laws, graph, couplings, np.zeros_like(graph.isolated))
-        self._states, self._live = graph, np.arange(graph.isolated.shape[1])
-        self.found = self.pressure
+    def __init__(self, a: Ints, b: Ints, rooms: int) -> None:
+        self._rooms = rooms
+        rows, columns = np.concatenate([a, b, a, b]), np.concatenate([a, b, b, a])
+        self._inside = np.flatnonzero((rows < rooms) & (columns < rooms))
+        self._rows, self._columns = rows[self._inside], columns[self._inside]
+        self._order: Ints | None = None
 
-    def evaluate(self, share: Floats, going: Bools) -> tuple[Floats, Floats, Floats]:
-        """As `ArrayWork.evaluate`, for the states that are still there."""
-        keep = going[self._live]
-        if np.count_nonzero(keep) < FEW_LEFT * keep.size:
-            self._narrow(keep)
-        slope, worst, most = super().evaluate(share[self._live], going)
-        return self._spread(slope), self._spread(worst), self._spread(most)
+    def _lay_out(self, order: Ints) -> None:
+        """Work out where each weight goes in the matrix when room ``order[i]`` stands at place i."""
+        rooms = self._rooms
+        place = np.argsort(order)
+        keys, self._entry = np.unique(place[self._columns] * rooms + place[self._rows], return_inverse=True)
+        columns, indices = np.divmod(keys, rooms)
+        self._indices = indices.astype(np.int32)
+        self._starts = np.searchsorted(columns, np.arange(rooms + 1)).astype(np.int32)
+        self._order = order
 
-    def newton_step(self, fresh: Bools) -> tuple[Floats, Floats]:
-        """As `ArrayWork.newton_step`, for the states that are still there."""
-        slope, reach = super().newton_step(fresh[self._live])
-        return self._spread(slope), self._spread(reach)
+    def solve(self, weights: Floats, right: Floats) -> Floats:
+        """Solve for one set of weights.
 
-    def take(self, taken: Bools) -> None:
-        """As `ArrayWork.take`, and keep what was found."""
-        super().take(taken[self._live])
-        self.found[:, self._live] = self.pressure
+        Parameters
+        ----------
+        weights
+            Weight of each link, > 0, shape (links,).
+        right
+            Right-hand side, shape (rooms,), or several, shape (rooms, sides).
 
-    def _spread(self, values: Floats) -> Floats:
-        every = np.zeros(self.found.shape[1])
-        every[self._live] = values
-        return every
+        Returns
+        -------
+        ndarray
+            The shape of ``right``.
+        """
+        from scipy.sparse import coo_matrix, csc_matrix
+        from scipy.sparse.linalg import splu
 
-    def _narrow(self, keep: Bools) -> None:
-        links = keep[self._states.state]
-        self._laws, self._couplings = self._laws.only(links), self._couplings.only(links)
-        self._graph = self._states = self._states.only(keep)
-        self._live, self.pressure, self._step = self._live[keep], self.pressure[:, keep], self._step[:, keep]
+        shape, symmetric = (self._rooms, self._rooms), {"SymmetricMode": True}
+        values = np.concatenate([weights, weights, -weights, -weights])[self._inside]
+        if self._order is None:
+            matrix = coo_matrix((values, (self._rows, self._columns)), shape=shape).tocsc()
+            factors = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=symmetric)
+            self._lay_out(np.argsort(factors.perm_c))
+            first: Floats = factors.solve(right)
+            return first
+        data = np.bincount(self._entry, values, self._indices.size).astype(np.float64, copy=False)
+        matrix = csc_matrix((data, self._indices, self._starts), shape=shape)
+        factors = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, relax=1, panel_size=1, options=symmetric)
+        step = np.empty_like(right)
+        step[self._order] = factors.solve(right[self._order])
+        return step
+
+
+class BandFactors:
+    """Solves as `SparseFactors`, with the rooms ordered so that all weights lie in a narrow band.
+
+    Parameters
+    ----------
+    a, b
+        Nodes of every link, shape (links,); outdoors is node ``rooms``.
+    rooms
+        Number of rooms.
+
+    Attributes
+    ----------
+    width
+        How far from the diagonal a weight lies at most. Factors cost rooms times its square.
+
+    Notes
+    -----
+    Rooms are ordered by the reverse of Cuthill and McKee's method. Below `WIDEST_BAND` the factors of a band matrix
+    take less time than sparse ones, whose every entry has to be looked up. They cannot be made where weights differ so
+    much that rounding eats a pivot; the sparse ones, which put up with that, step in.
+    """
+
+    def __init__(self, a: Ints, b: Ints, rooms: int) -> None:
+        from scipy.sparse import csr_matrix
+        from scipy.sparse.csgraph import reverse_cuthill_mckee
+
+        inner = np.flatnonzero((a < rooms) & (b < rooms))
+        ends = np.concatenate([a[inner], b[inner]]), np.concatenate([b[inner], a[inner]])
+        graph = csr_matrix((np.ones(2 * inner.size), ends), shape=(rooms, rooms))
+        self._order: Ints = reverse_cuthill_mckee(graph, symmetric_mode=True).astype(np.int64)
+        place = np.empty(rooms, dtype=np.int64)
+        place[self._order] = np.arange(rooms)
+        near, far = (end(place[a[inner]], place[b[inner]]) for end in (np.minimum, np.maximum))
+        self.width = int(np.max(far - near, initial=0))
+        self._rooms, self._graph = rooms, (a, b)
+        starts, stops = np.flatnonzero(a < rooms), np.flatnonzero(b < rooms)
+        self._links = np.concatenate([starts, stops, inner])
+        self._entry = np.concatenate([place[a[starts]], place[b[stops]], (far - near) * rooms + near])
+        self._sign = np.where(np.arange(self._links.size) < starts.size + stops.size, 1.0, -1.0)
+
+    def solve(self, weights: Floats, right: Floats) -> Floats:
+        """Solve for one set of weights, as `SparseFactors.solve`."""
+        from scipy.linalg import solveh_banded
+
+        values = self._sign * weights[self._links]
+        band = np.bincount(self._entry, values, (self.width + 1) * self._rooms).reshape(self.width + 1, self._rooms)
+        try:
+            found = solveh_banded(band, right[self._order], overwrite_ab=True, lower=True, check_finite=False)
+        except np.linalg.LinAlgError:
+            return SparseFactors(*self._graph, self._rooms).solve(weights, right)
+        step = np.empty_like(right)
+        step[self._order] = found
+        return step
