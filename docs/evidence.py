@@ -1,9 +1,11 @@
-"""The tables of docs/model.md: the model against flow simulations and against practice, and how flat its fit is."""
+"""Tables of docs/model.md (the model against flow simulations and practice) and docs/sure.md (what is uncertain)."""
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterable, Sequence
 from functools import cache
+from importlib.resources import files
 from unittest.mock import patch
 
 import numpy as np
@@ -169,6 +171,16 @@ def fit_table() -> str:
     return markdown(("constant", "value", "rms error at a hole", "rms error in rooms", "rms error of all"), rows)
 
 
+def uncertainties_table() -> str:
+    """The standard uncertainty of every cause, and its source."""
+    text = files("ventplan.advice").joinpath("data", "uncertainties.toml").read_text("utf-8")
+    rows = (
+        (f"`{name}`", f"{cause['value']:g}", cause["unit"], cause["source"])
+        for name, cause in tomllib.loads(text).items()
+    )
+    return markdown(("cause", "standard uncertainty", "unit", "source"), rows)
+
+
 def _three(value: float) -> str:
     return f"{value:.3f}"
 
@@ -181,4 +193,5 @@ TABLES: dict[str, Callable[[], str]] = {
     "wind": wind_table,
     "practice": practice_table,
     "fit": fit_table,
+    "uncertainties": uncertainties_table,
 }

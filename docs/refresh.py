@@ -1,8 +1,8 @@
 """Write what commands print, and the tables of figures, into the pages anew: ``python -m docs.refresh``.
 
-A block of ``console`` begins with ``$ ventplan ...``, and what the command prints follows; ``| head -9`` keeps the
-first nine lines and ``| tail -9`` the last, as in a shell. A table stands between
-``<!-- table NAME -->`` or ``<!-- record MODULE.CLASS -->`` and ``<!-- end -->``. Nothing there is typed by hand.
+A block of ``console`` begins with ``$ ventplan ...``, and what the command prints follows. As in a shell, ``| head -9``
+keeps the first nine lines, ``| tail -9`` the last, and ``| grep -A 9 WORDS`` the first line with these words and nine
+more. A table is between ``<!-- table NAME -->`` or ``<!-- record MODULE.CLASS -->`` and ``<!-- end -->``.
 """
 
 from __future__ import annotations
@@ -10,27 +10,52 @@ from __future__ import annotations
 import os
 import re
 import shlex
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
-from runpy import run_path
+from tempfile import TemporaryDirectory
 
 from docs.evidence import TABLES, markdown
 from tests.cli.command_line import run
 
 ROOT = Path(__file__).parents[1]
 PAGES = (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md")))
-STORY = ROOT / "house_examples" / "campaign" / "tell_story.py"
-"""Makes the page on measuring, whose commands follow one another in a folder of their own."""
+CAMPAIGN = ROOT / "house_examples" / "campaign"
+"""The commands of ``measuring.md`` use these files, one after another, in a copy of the folder."""
+
+
+@contextmanager
+def working_folder(page: Path) -> Iterator[None]:
+    """The folder in which the commands of a page run: the repository, or a copy of the measuring campaign."""
+    before = Path.cwd()
+    with TemporaryDirectory() as copy:
+        if page.name == "measuring.md":
+            shutil.copytree(CAMPAIGN, copy, dirs_exist_ok=True)
+        os.chdir(copy if page.name == "measuring.md" else ROOT)
+        try:
+            yield
+        finally:
+            os.chdir(before)
 
 
 def printed(command: str) -> str:
     """What a command prints, without spaces at the ends of lines."""
-    command, _, pipe = command.partition(" | ")
+    command, *pipes = command.replace("\\\n", " ").split(" | ")
     answer = run(*shlex.split(command.removeprefix("ventplan ")))
     lines = (answer.out + answer.err).splitlines()
-    if pipe:
-        program, count = pipe.split(" -")
-        lines = {"head": lines[: int(count)], "tail": lines[-int(count) :]}[program]
+    for pipe in pipes:
+        match shlex.split(pipe):
+            case ["head", count]:
+                lines = lines[: -int(count)]
+            case ["tail", count]:
+                lines = lines[int(count) :]
+            case ["grep", "-A", count, words]:
+                first = next(number for number, line in enumerate(lines) if words in line)
+                lines = lines[first : first + 1 + int(count)]
+            case _:
+                raise ValueError(f"{pipe}: allowed are head -N, tail -N and grep -A N WORDS")
     return "\n".join(line.rstrip() for line in lines).strip("\n")
 
 
@@ -65,19 +90,18 @@ def refreshed(text: str) -> str:
         made = TABLES[name]() if kind == "table" else record_table(name)
         return f"<!-- {kind} {name} -->\n{made}\n<!-- end -->"
 
-    text = re.sub(r"```console\n\$ (ventplan [^\n]*)\n.*?```", console, text, flags=re.DOTALL)
+    text = re.sub(r"```console\n\$ (ventplan (?:[^\n]*\\\n)*[^\n]*)\n.*?```", console, text, flags=re.DOTALL)
     return re.sub(r"<!-- (table|record) (\S+) -->.*?<!-- end -->", table, text, flags=re.DOTALL)
 
 
 def refreshed_page(page: Path) -> str:
     """Any page with its outputs and tables made anew."""
-    text = page.read_text("utf-8")
-    return str(run_path(str(STORY))["retold"](text)) if page.name == "measuring.md" else refreshed(text)
+    with working_folder(page):
+        return refreshed(page.read_text("utf-8"))
 
 
 def main() -> None:
     """Write every page anew."""
-    os.chdir(ROOT)
     for page in PAGES:
         page.write_text(refreshed_page(page), "utf-8")
 
