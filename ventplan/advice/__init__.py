@@ -1,10 +1,9 @@
 """Placing fans, setback curves, comparing scenarios."""
 
-from ventplan.advice.comparison import Comparison, compare, trade_off
+from ventplan.advice.comparison import Comparison, compare, how_sure, trade_off
 from ventplan.advice.objective import Objective
 from ventplan.advice.placement import place
 from ventplan.advice.plan import Bottleneck, Change, PlaceAnswer, Plan, Standing, TradeOff, TradeOffPoint
-from ventplan.advice.ranking import how_sure
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, setback_curve
 from ventplan.advice.weather_placement import place_over
 

@@ -1,22 +1,39 @@
-"""Scenarios side by side, and plans by what they cost in power or noise."""
+"""Scenarios side by side, plans by what they cost in power or noise, and how likely each plan is the best."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import product
 from typing import Literal
 
+import numpy as np
+
+from ventplan.advice.intervals import Interval, budget_of, sampled
 from ventplan.advice.objective import Objective, the_objective
 from ventplan.advice.placement import place, power_of, sound_of
-from ventplan.advice.plan import Plan, TradeOff, TradeOffPoint
+from ventplan.advice.plan import PlaceAnswer, Plan, TradeOff, TradeOffPoint
 from ventplan.advice.search import fan_names, start_state
+from ventplan.advice.uncertainty import (
+    Cause,
+    Floats,
+    Progress,
+    answered,
+    causes_of,
+    draws_of,
+    evaluated,
+    normal_draws,
+)
 from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.hazard import Hazard
 from ventplan.airing.hazards import find_hazards
 from ventplan.errors import InputError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
+
+POOR = 0.10
+"""Share of cases in which a plan does better than its value in an unfavourable case [-]."""
 
 
 @dataclass(frozen=True)
@@ -199,7 +216,8 @@ def trade_off(
     base = start_state(house, scenario, aim)
     names = fan_names(house, fans, fans_at_once)
     points = [_point(house, aim, base, (), ())]
-    for plan in _plans(house, base, names, fans_at_once, target=target, room=room, whole_house=whole_house):
+    ask = partial(place, house, base, target=target, room=room, whole_house=whole_house, count=1)
+    for plan in _plans(ask, names, fans_at_once):
         for team in _settings(house, plan.placements):
             points.append(_point(house, aim, replace(plan.scenario, placements=team), plan.opens, plan.shuts))
     points = list({(point.placements, point.opens, point.shuts): point for point in points}.values())
@@ -235,23 +253,14 @@ def _point(
     )
 
 
-def _plans(
-    house: House,
-    base: Scenario,
-    names: Sequence[str],
-    fans_at_once: int,
-    *,
-    target: str | None,
-    room: str | None,
-    whole_house: bool,
-) -> Iterator[Plan]:
-    aims = {"target": target, "room": room, "whole_house": whole_house}
+def _plans(ask: Callable[..., PlaceAnswer], names: Sequence[str], fans_at_once: int) -> Iterator[Plan]:
+    """The best plan of each fan alone, its openings alone, and the best plan of each number of fans together."""
     for name in names:
-        answer = place(house, base, fans=[name], count=1, **aims)  # type: ignore[arg-type]
+        answer = ask(fans=[name])
         yield answer.openings_alone
         yield from () if answer.best_with_fan is None else (answer.best_with_fan,)
     for together in range(2, fans_at_once + 1):
-        best = place(house, base, fans=names, fans_at_once=together, count=1, **aims).best_with_fan  # type: ignore[arg-type]
+        best = ask(fans=names, fans_at_once=together).best_with_fan
         yield from () if best is None else (best,)
 
 
@@ -264,3 +273,155 @@ def _settings(house: House, team: Sequence[Placement]) -> Iterator[tuple[Placeme
 
 def _spent(point: TradeOffPoint, cost: Cost) -> float | None:
     return point.power_w if cost == "power" else point.sound_db
+
+
+@dataclass(frozen=True)
+class PlanSureness:
+    """How one plan does in what is possible.
+
+    Attributes
+    ----------
+    interval
+        The aim's value (see ``Objective.verdict``).
+    unfavourable
+        What it exceeds in nine cases of ten, in the aim's unit.
+    best_share
+        Share of the possible houses in which it is the best of the plans [-].
+    expected_regret, worst_regret
+        What it falls short of the best plan, on average and at worst, as a share of what the best plan gives [-].
+    """
+
+    interval: Interval
+    unfavourable: float
+    best_share: float
+    expected_regret: float
+    worst_regret: float
+
+
+@dataclass(frozen=True)
+class Sureness:
+    """How sure a choice among plans is.
+
+    Attributes
+    ----------
+    aim
+        What the plans are judged by; the room's purging flow where the question was its coolness.
+    plans
+        In the order given.
+    safest
+        Number of the plan that is best in an unfavourable case, counted from 0.
+    least_regret
+        Number of the plan whose worst regret is the smallest, counted from 0.
+    decided_by
+        Of the difference between the two plans that are best most often, the share by group of causes; empty for
+        one plan.
+    rivals
+        Numbers of those two plans.
+    draws
+        Possible houses that the figures come from.
+    """
+
+    aim: Objective
+    plans: tuple[PlanSureness, ...]
+    safest: int
+    least_regret: int
+    decided_by: tuple[tuple[str, float], ...]
+    rivals: tuple[int, ...]
+    draws: int
+
+    def probability_error(self, plan: int) -> float:
+        """Standard error of a plan's share by the number of draws [-]; evenly spread draws do no worse."""
+        share = self.plans[plan].best_share
+        return float(np.sqrt(max(share * (1.0 - share), 0.25 / self.draws) / self.draws))
+
+
+def how_sure(
+    house: House,
+    aim: Objective,
+    plans: Sequence[Plan | Scenario],
+    *,
+    work: str | int = "low",
+    progress: Progress | None = None,
+) -> Sureness:
+    """How sure it is that one plan is better than the others.
+
+    Parameters
+    ----------
+    house
+        The house.
+    aim
+        What the plans are judged by.
+    plans
+        Plans, or whole states of the house.
+    work
+        ``low``, ``normal``, ``high`` or a number of draws; each costs a solution for each plan.
+    progress
+        Called with solved states and all of them.
+
+    Returns
+    -------
+    Sureness
+        Intervals, probabilities of being best, and regrets.
+
+    Raises
+    ------
+    InputError
+        For work that is no word or number of `draws_of`.
+    NoAnswerError
+        Where too many possible houses have no answer.
+    ValueError
+        Without a plan.
+
+    Notes
+    -----
+    Every plan is solved in the same draws (common random numbers), so that what plans have in common, such as one
+    discharge coefficient for all, does not blur the ranking. The regret of a plan in a draw is what it falls short of
+    the best plan there. A room coolest by morning is judged by its purging flow, which the search steers by too.
+    """
+    if aim.kind == "cool":
+        aim = Objective("room", aim.name)
+    states = [plan if isinstance(plan, Scenario) else plan.scenario for plan in plans]
+    if not states:
+        raise ValueError("at least one plan is needed")
+    causes = causes_of(house, states)
+    normal = normal_draws(len(causes), draws_of(str(work)))
+
+    def evaluate(variant: House, varied: Scenario) -> Floats:
+        return np.array([aim.verdict(variant, varied, solve(variant, varied))])
+
+    values = evaluated(house, states, evaluate, causes, normal, progress)[:, :, 0]
+    good = answered(values)
+    as_filed = [float(evaluate(house, state)[0]) for state in states]
+    return _judged(aim, as_filed, values[good], causes, normal[good])
+
+
+def _judged(
+    aim: Objective, as_filed: Sequence[float], values: Floats, causes: Sequence[Cause], normal: Floats
+) -> Sureness:
+    """Probabilities of being best and regrets from values of shape (draws, plans)."""
+    poor = np.quantile(values, POOR, axis=0)
+    best = values.argmax(axis=1)
+    shares = np.bincount(best, minlength=values.shape[1]) / len(values)
+    top = values.max(axis=1, keepdims=True)
+    regret = 1.0 - values / np.where(np.abs(top) > 0.0, top, 1.0)
+    plans = tuple(
+        PlanSureness(
+            interval=sampled(causes, value, normal, values[:, i]),
+            unfavourable=float(poor[i]),
+            best_share=float(shares[i]),
+            expected_regret=float(regret[:, i].mean()),
+            worst_regret=float(regret[:, i].max()),
+        )
+        for i, value in enumerate(as_filed)
+    )
+    rivals = tuple(int(i) for i in np.argsort(-shares, kind="stable")[:2])
+    decided = budget_of(causes, normal, values[:, rivals[0]] - values[:, rivals[1]]) if len(rivals) == 2 else ()
+    return Sureness(
+        aim=aim,
+        plans=plans,
+        safest=int(poor.argmax()),
+        least_regret=int(regret.max(axis=0).argmin()),
+        decided_by=decided,
+        rivals=rivals,
+        draws=len(values),
+    )

@@ -172,9 +172,7 @@ def interval(
     scenario: Scenario | str | None = None,
     quantities: Sequence[Quantity] | None = None,
     *,
-    uncertainties: Uncertainties | None = None,
     draws: int = 256,
-    seed: int = 1,
     progress: Progress | None = None,
 ) -> FlowIntervals:
     """Ninety per cent intervals for what a state of a house says.
@@ -187,12 +185,8 @@ def interval(
         Its state, or the name of one; the first if left out.
     quantities
         What to tell; everything if left out.
-    uncertainties
-        How uncertain things are; the defaults if left out.
     draws
         Draws where derivatives are not good enough; a power of two. Each costs one solution.
-    seed
-        Of the draws.
     progress
         Called with solved states and all of them.
 
@@ -226,9 +220,7 @@ def interval(
         )
         return np.array([READ[quantity.kind](solved, quantity.name) for quantity in asked])
 
-    found, drawn, count = intervals_of(
-        house, state, evaluate, uncertainties=uncertainties, draws=draws, seed=seed, progress=progress
-    )
+    found, drawn, count = intervals_of(house, state, evaluate, draws=draws, progress=progress)
     return FlowIntervals(asked, found, drawn, count)
 
 
@@ -239,7 +231,6 @@ def intervals_of(
     *,
     uncertainties: Uncertainties | None = None,
     draws: int = 256,
-    seed: int = 1,
     progress: Progress | None = None,
 ) -> tuple[tuple[Interval, ...], int, int]:
     """Intervals for any values of a house in a state: the intervals, the draws made, and the states solved."""
@@ -255,7 +246,7 @@ def intervals_of(
 
     best = evaluate(*perturbed(house, scenario, {}))
     steps = solve_at(np.vstack([np.eye(len(causes)), -np.eye(len(causes))]), 1, first)
-    normal = normal_draws(len(causes), max(draws, CHECKS), seed)
+    normal = normal_draws(len(causes), max(draws, CHECKS))
     checks = solve_at(normal[:CHECKS], 1 + 2 * len(causes), first)
     kept = answered(checks)
     attempts = [
@@ -269,7 +260,7 @@ def intervals_of(
         values = np.vstack([checks, rest])
     kept = answered(values)
     return (
-        tuple(one or _sampled(causes, float(best[i]), normal[kept], values[kept, i]) for i, one in enumerate(attempts)),
+        tuple(one or sampled(causes, float(best[i]), normal[kept], values[kept, i]) for i, one in enumerate(attempts)),
         len(normal),
         first + len(values) - CHECKS,
     )
@@ -307,14 +298,30 @@ def _root_mean_square(values: Floats) -> float:
     return float(np.sqrt(np.mean(values**2)))
 
 
-def _sampled(causes: Sequence[Cause], best: float, normal: Floats, values: Floats) -> Interval:
+def sampled(causes: Sequence[Cause], best: float, normal: Floats, values: Floats) -> Interval:
+    """The interval of a value from draws, by quantiles.
+
+    Parameters
+    ----------
+    causes
+        Causes of doubt.
+    best
+        The value with everything as the house file has it.
+    normal
+        Standard normal causes, shape (draws, causes).
+    values
+        Shape (draws,).
+    """
     tail = (1.0 - LEVEL) / 2.0
     low, high = np.quantile(values, [tail, 1.0 - tail])
     # A state where doubt can only add air, such as rooms that are exactly as warm as one another, lies at an edge.
-    low, high = min(low, best), max(high, best)
+    return Interval(best, min(float(low), best), max(float(high), best), "sampled", budget_of(causes, normal, values))
+
+
+def budget_of(causes: Sequence[Cause], normal: Floats, values: Floats) -> tuple[tuple[str, float], ...]:
+    """Share of the variance of values by group of causes, the largest first; arguments as for `sampled`."""
     shares = explained(normal, values)
-    budget = by_group(causes, shares / max(float(shares.sum()), 1.0))
-    return Interval(best, float(low), float(high), "sampled", budget)
+    return by_group(causes, shares / max(float(shares.sum()), 1.0))
 
 
 def explained(normal: Floats, values: Floats) -> Floats:

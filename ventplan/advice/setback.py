@@ -8,6 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ventplan.advice.candidates import Stretch, aimed, stretches
+from ventplan.advice.intervals import LEVEL, Interval, sampled
+from ventplan.advice.uncertainty import (
+    Floats,
+    Progress,
+    answered,
+    causes_of,
+    draws_of,
+    evaluated,
+    normal_draws,
+)
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
 from ventplan.network import Flow, solve
@@ -20,6 +30,11 @@ MOST_STEPS = 10
 """Values that finding it may take, besides those of the curve."""
 KEEPS = 0.9
 """Share of the best flow that marks the good range of setback."""
+
+DRAWN_SETBACKS = 9
+"""Setbacks at which each draw is solved."""
+WORTHWHILE = 0.6
+"""Setbacks that give less than this share of the best flow are left out [-]."""
 
 Curve = list[tuple[float, float]]
 
@@ -96,23 +111,9 @@ def solve_placed(house: House, scenario: Scenario, placement: Placement) -> Flow
 def best_setback(
     value: Callable[[float], float], ranges: Sequence[Stretch], *, points: int = GRID, close_m: float = CLOSE_M
 ) -> tuple[float, float, Curve]:
-    """Largest value over one or more stretches of setback: a grid to find the hill, then parabolas to its top.
+    """Best setback [m], its value, and the (setback, value) pairs of a grid over the ranges, in order.
 
-    Parameters
-    ----------
-    value
-        Value at a setback [m].
-    ranges
-        Where the fan can stand.
-    points
-        Setbacks of the grid, over all stretches.
-    close_m
-        How close the best setback is found [m].
-
-    Returns
-    -------
-    tuple
-        Best setback [m], its value, and all (setback, value) pairs of the grid, in order.
+    A grid of ``points`` finds the hill, and parabolas its top, to ``close_m`` [m].
     """
     total = sum(r.high_m - r.low_m for r in ranges)
     curves: list[Curve] = []
@@ -155,21 +156,9 @@ def _vertex(left: tuple[float, float], middle: tuple[float, float], right: tuple
 def good_range(
     pairs: Sequence[tuple[float, float]], best: tuple[float, float], ranges: Sequence[Stretch]
 ) -> tuple[float, float]:
-    """Setbacks around the best that keep 90 % of its value, by straight lines between the points of the curve.
+    """First and last setback around the best with 90 % of its value [m], by straight lines between points of a curve.
 
-    Parameters
-    ----------
-    pairs
-        (setback, value), in order of setback [m].
-    best
-        The best pair.
-    ranges
-        Where the fan can stand; the good range does not reach over a gap between them.
-
-    Returns
-    -------
-    tuple of float
-        From and to [m].
+    ``pairs`` and ``best`` are (setback [m], value). The range does not reach over a gap between ``ranges``.
     """
     if best[1] <= 0.0:
         return best[0], best[0]
@@ -302,3 +291,126 @@ def usual_state(house: House, fan: str, opening: str) -> Scenario:
     others = [name for name, one in house.openings.items() if one.is_external and name != opening]
     aired = (one for one in scenarios if any(one.shares[name] > 0.0 for name in others))
     return next(meant, next(aired, house.first_scenario()))
+
+
+@dataclass(frozen=True)
+class SetbackSureness:
+    """How sure one setback curve is.
+
+    Attributes
+    ----------
+    screens
+        ``on`` or ``off``, as the curve.
+    flow
+        Flow at the best setback of the curve [m3/s].
+    best_setback
+        Where the best setback may lie [m].
+    kept
+        Share of what the true best setback would give that the curve's best one gives, on average [-].
+    draws
+        Possible houses that the figures come from.
+    setbacks_m, low_m3_s, high_m3_s
+        Setbacks that were tried [m], and the bounds of the flow at each [m3/s], shape (setbacks,).
+    """
+
+    screens: str
+    flow: Interval
+    best_setback: Interval
+    kept: float
+    draws: int
+    setbacks_m: tuple[float, ...]
+    low_m3_s: tuple[float, ...]
+    high_m3_s: tuple[float, ...]
+
+
+def sure_setback(
+    house: House,
+    scenario: Scenario,
+    answer: SetbackAnswer,
+    *,
+    work: str | int = "low",
+    progress: Progress | None = None,
+) -> tuple[SetbackSureness, ...]:
+    """Intervals for the flow at the best setback and for the best setback itself, one for each curve.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and the state that the curve was asked about.
+    answer
+        The setback curves.
+    work
+        ``low``, ``normal``, ``high`` or a number of draws; each costs a solution at each of `DRAWN_SETBACKS` setbacks.
+    progress
+        Called with solved states and all of them, curve by curve.
+
+    Raises
+    ------
+    NoAnswerError
+        Where too many possible houses have no answer.
+    """
+    draws = draws_of(str(work))
+    return tuple(_sure_curve(house, scenario, answer, curve, draws, progress) for curve in answer.curves)
+
+
+def _sure_curve(
+    house: House,
+    scenario: Scenario,
+    answer: SetbackAnswer,
+    curve: SetbackCurve,
+    draws: int,
+    progress: Progress | None,
+) -> SetbackSureness:
+    setbacks = _worthwhile(curve)
+    states = [_state(house, scenario, answer, curve, setback) for setback in setbacks]
+    outwards = house.openings[answer.opening].joins[0] == answer.stands_in
+
+    def evaluate(variant: House, varied: Scenario) -> Floats:
+        net = solve(variant, varied).openings[answer.opening].net_m3_s
+        return np.array([net if outwards else -net])
+
+    causes = causes_of(house, states)
+    normal = normal_draws(len(causes), draws)
+    values = evaluated(house, states, evaluate, causes, normal, progress)[:, :, 0]
+    good = answered(values)
+    values, normal = values[good], normal[good]
+    here = values[:, int(np.argmin(np.abs(setbacks - curve.best_setback_m)))]
+    tops = np.array([_best_of(setbacks, row) for row in values])
+    low, high = np.quantile(values, [(1.0 - LEVEL) / 2.0, (1.0 + LEVEL) / 2.0], axis=0)
+    return SetbackSureness(
+        screens=curve.screens,
+        flow=sampled(causes, curve.best_flow_m3_s, normal, here),
+        best_setback=sampled(causes, curve.best_setback_m, normal, tops),
+        kept=float(np.mean(here / values.max(axis=1))),
+        draws=len(values),
+        setbacks_m=tuple(setbacks.tolist()),
+        low_m3_s=tuple(low.tolist()),
+        high_m3_s=tuple(high.tolist()),
+    )
+
+
+def _worthwhile(curve: SetbackCurve) -> Floats:
+    """The best setback and others around it, from the nearest to the farthest that are worth a try."""
+    best_m = curve.best_setback_m
+    kept = np.array(curve.setback_m)[np.array(curve.flow_m3_s) >= WORTHWHILE * curve.best_flow_m3_s]
+    spread = np.linspace(kept.min(initial=best_m), kept.max(initial=best_m), DRAWN_SETBACKS - 1)
+    setbacks: Floats = np.unique(np.round(np.append(spread, best_m), 4))
+    return setbacks
+
+
+def _state(house: House, scenario: Scenario, answer: SetbackAnswer, curve: SetbackCurve, setback_m: float) -> Scenario:
+    state, place = ready_for_jet(house, scenario, answer.fan, answer.opening, answer.stands_in)
+    ranges = stretches(house, state, house.fans[answer.fan], house.openings[answer.opening], place)
+    placement = Placement(answer.fan, answer.opening, place, setback_m, aside_m=ranges[0].aside_m)
+    screened = frozenset(n for n, o in house.openings.items() if o.screen is not None and curve.screens == "on")
+    state = replace(state, screened=screened)
+    return replace(state, placements=(*state.placements, aimed(house, state, placement)))
+
+
+def _best_of(setbacks_m: Floats, flows: Floats) -> float:
+    """Where a parabola through the largest flow and its neighbours has its top [m]."""
+    i = int(flows.argmax())
+    if not 0 < i < len(flows) - 1:
+        return float(setbacks_m[i])
+    left, middle, right = zip(setbacks_m[i - 1 : i + 2].tolist(), flows[i - 1 : i + 2].tolist(), strict=True)
+    return float(np.clip(_vertex(left, middle, right), left[0], right[0]))

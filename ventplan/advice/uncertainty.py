@@ -325,7 +325,7 @@ def draws_of(text: str) -> int:
     return int(2 ** np.ceil(np.log2(int(text))))
 
 
-def normal_draws(causes: int, draws: int, seed: int) -> Floats:
+def normal_draws(causes: int, draws: int, seed: int = 1) -> Floats:
     """Standard normal numbers that fill their space evenly.
 
     Parameters

@@ -213,7 +213,7 @@ def place(
         saved = save_plan(house, read, state.name, answer.plans[plan - 1].scenario, save_as)
     odds = None
     if sure is not None:
-        from ventplan.advice.ranking import how_sure
+        from ventplan.advice.comparison import how_sure
 
         with progress_line("how sure") as progress:
             odds = how_sure(read, answer.aim, answer.plans, work=sure, progress=progress)

@@ -52,7 +52,7 @@ def setback(
     answer = setback_curve(read, state, fan=fan, opening=opening, stands_in=stands_in)
     intervals = None
     if sure is not None:
-        from ventplan.advice.ranking import sure_setback
+        from ventplan.advice.setback import sure_setback
 
         with progress_line("how sure") as progress:
             intervals = sure_setback(read, state, answer, work=sure, progress=progress)

@@ -54,7 +54,7 @@ class Curve:
 
 
 def curves_of(answer: Any, sure: Sequence[Any] = ()) -> tuple[Curve, ...]:
-    """The curves of a `ventplan.advice.SetbackAnswer`, with the intervals of `ventplan.advice.ranking`."""
+    """The curves of a `ventplan.advice.SetbackAnswer`, with the intervals of `ventplan.advice.setback.sure_setback`."""
     spans = {one.screens: one.flow for one in sure}
     bands = {one.screens: (one.setbacks_m, one.low_m3_s, one.high_m3_s) for one in sure}
     return tuple(

@@ -10,7 +10,7 @@ from ventplan.advice import Bottleneck, Objective, setback_curve
 from ventplan.advice.bottlenecks import bottlenecks_of
 from ventplan.advice.comparison import outdoor_air
 from ventplan.advice.intervals import FlowIntervals, Interval, interval
-from ventplan.advice.ranking import sure_setback
+from ventplan.advice.setback import sure_setback
 from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.hazards import find_hazards
 from ventplan.errors import NoAnswerError

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from ventplan.advice.comparison import Sureness
 from ventplan.advice.intervals import FlowIntervals, Interval, Kind
 from ventplan.advice.objective import Objective
-from ventplan.advice.ranking import SetbackSureness, Sureness
+from ventplan.advice.setback import SetbackSureness
 from ventplan.house.records import Scenario
 from ventplan.house.shown import fixed, show, shown_unit
 from ventplan.house.units import System
@@ -165,7 +166,7 @@ def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:
     told = aim_with_interval(sure.aim, plan.interval, plan.unfavourable, system)
     if len(sure.plans) == 1:
         return f"{name.capitalize()} {i + 1}: {told}."
-    error = percent(sure.odds_error(i))
+    error = percent(sure.probability_error(i))
     return (
         f"{name.capitalize()} {i + 1}: {told}. Probability of being the best: {percent(plan.best_share)} ± {error}; "
         f"choosing it loses {percent(plan.expected_regret)} on average and {percent(plan.worst_regret)} at worst."

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.unit.advice.rig import rig
+from ventplan.advice.comparison import _judged
 from ventplan.advice.intervals import intervals_of
 from ventplan.advice.objective import Objective
-from ventplan.advice.ranking import _judged
 from ventplan.advice.uncertainty import Cause, Uncertainties, causes_of, default_uncertainties, perturbed
 from ventplan.house import House, Scenario
 from ventplan.network import solve

@@ -12,10 +12,10 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.unit.advice.rig import TEXT, coverage, expected_truth, rig, sample_house
+from ventplan.advice.comparison import _judged, how_sure
 from ventplan.advice.intervals import SPAN, Interval, Quantity, explained, interval, intervals_of
 from ventplan.advice.objective import Objective
-from ventplan.advice.ranking import _judged, how_sure, sure_setback
-from ventplan.advice.setback import setback_curve
+from ventplan.advice.setback import setback_curve, sure_setback
 from ventplan.advice.uncertainty import answered, causes_of, draws_of, normal_draws
 from ventplan.cli.app import app
 from ventplan.errors import InputError, NoAnswerError
