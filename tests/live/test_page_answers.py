@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from ventplan.advice import setback_curve
-from ventplan.house.shown import show
+from ventplan.house.units import show
 
 
 def open_part(user: Any, words: str) -> None:

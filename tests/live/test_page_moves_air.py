@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ventplan.house import parse_house
-from ventplan.house.shown import show
+from ventplan.house.units import show
 from ventplan.network import solve
 
 

@@ -11,8 +11,15 @@ from numpy.typing import NDArray
 
 from ventplan.airing.hazards import level_in, slept_in
 from ventplan.house.fan_pose import Support, fan_height_m, fan_supports, floor_m
-from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from, tangent_of
-from ventplan.house.geometry import can_stand, line_is_clear, polygon
+from ventplan.house.geometry import (
+    FreeRectangle,
+    can_stand,
+    free_rectangle,
+    line_is_clear,
+    normal_from,
+    polygon,
+    tangent_of,
+)
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
 
 Floats = NDArray[np.float64]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from
+from ventplan.house.geometry import FreeRectangle, free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network.flow import Flow
 from ventplan.network.jets import JetAtOpening, Ray, captures_at, jets_of_fan, path_to

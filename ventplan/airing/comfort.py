@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ventplan.airing.air_speed import Spot, Stream, jet_speed, openings_left_by, streams_into
-from ventplan.house.frames import free_rectangle
-from ventplan.house.geometry import polygon
+from ventplan.house.geometry import free_rectangle, polygon
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
 from ventplan.network.jets import Ray, ray_of

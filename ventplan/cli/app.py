@@ -75,7 +75,7 @@ def reads_house(command: Callable[..., None]) -> Callable[..., None]:
         if not allow_outside:
             command(*arguments, **options)
             return
-        from ventplan.house.jet_walk import outside_allowed
+        from ventplan.house.fans import outside_allowed
 
         token = outside_allowed.set(True)
         try:

@@ -109,7 +109,7 @@ def _print(result: HouseFit, system: System) -> None:
 
     from ventplan.cli.measure_common import interval, letter, print_notes, print_set_ups
     from ventplan.cli.output import console
-    from ventplan.house.shown import show as shown
+    from ventplan.house.units import show as shown
 
     table = Table(title="what the readings change in the house file", title_justify="left", box=None, pad_edge=False)
     for head in ("", "file", "change", "95 % interval", "known before", "known now"):

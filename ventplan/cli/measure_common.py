@@ -255,7 +255,7 @@ def jsonable(value: Any) -> Any:
 
 def figure(value: float, quantity: str, system: System) -> str:
     """A value as people read it; an empty quantity is a plain number with three digits."""
-    from ventplan.house.shown import show
+    from ventplan.house.units import show
 
     return show(value, quantity, system) if quantity else f"{value:.3g}".replace("-", "−")
 

@@ -173,7 +173,7 @@ def _write(
 
 def _flow_notes(ways: Mapping[str, Estimate], system: System) -> list[str]:
     """How the flow comes out by each way, where there are several."""
-    from ventplan.house.shown import show as shown
+    from ventplan.house.units import show as shown
 
     if len(ways) < 2:
         return []

@@ -82,7 +82,7 @@ def all_fans(
     """Work out every fan of a form: cards, thrusts, profiles, ranking and pictures, and what is still missing."""
     from ventplan.cli.measure_common import jsonable, print_estimates, print_notes
     from ventplan.cli.output import console, print_json
-    from ventplan.house.shown import show as shown
+    from ventplan.house.units import show as shown
     from ventplan.measure.rank import rank_fans
     from ventplan.measure.session import evaluate_form
 

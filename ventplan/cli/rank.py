@@ -58,7 +58,7 @@ def rank(
     from ventplan.cli.output import console, print_json, units_for
     from ventplan.errors import InputError, InvalidValue, unknown_name
     from ventplan.house import read_house
-    from ventplan.house.shown import show as shown
+    from ventplan.house.units import show as shown
     from ventplan.measure.rank import best_in_house, in_order, rank_fans
     from ventplan.measure.uncertainty import WIDE
 
@@ -133,7 +133,7 @@ def rank(
 
 def _where(opening: str, system: System) -> str:
     """What the flow goes through."""
-    from ventplan.house.shown import show as shown
+    from ventplan.house.units import show as shown
     from ventplan.measure.rank import SETBACKS_M, WINDOW_M
 
     if opening:
@@ -147,7 +147,7 @@ def _where(opening: str, system: System) -> str:
 
 def _figure_of(fan: RankedFan, said: str, system: System) -> str:
     """Power or noise where fans are in that order, else the thrust for each watt."""
-    from ventplan.house.shown import show as shown
+    from ventplan.house.units import show as shown
 
     if said == "per watt":
         return _per_watt(fan.thrust_per_watt, system)
@@ -157,7 +157,7 @@ def _figure_of(fan: RankedFan, said: str, system: System) -> str:
 
 def _per_watt(thrust_per_watt: float | None, system: System) -> str:
     """Thrust for each watt of electricity."""
-    from ventplan.house.shown import shown_number
+    from ventplan.house.units import shown_number
 
     if thrust_per_watt is None:
         return "–"

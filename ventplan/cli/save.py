@@ -26,7 +26,7 @@ Save = Annotated[
 
 def save_night(path: Path, answer: Night, weather: Weather, *, system: System) -> None:
     """Write time, outdoor temperature, and the windows and every room's temperature in each run, step by step."""
-    from ventplan.house.shown import shown_number, shown_unit
+    from ventplan.house.units import shown_number, shown_unit
 
     unit = shown_unit("temperature", system)
 

@@ -262,7 +262,7 @@ def _clock(text: str, option: str) -> float:
     from pydantic_core import PydanticCustomError
 
     from ventplan.errors import InputError, InvalidValue
-    from ventplan.house.conversions import to_clock
+    from ventplan.house.fields import to_clock
 
     try:
         return to_clock(text)

@@ -94,8 +94,8 @@ def _print(result: Verification, system: System) -> None:
 
     from ventplan.cli.measure_common import letter, print_notes, print_set_ups
     from ventplan.cli.output import console
-    from ventplan.house.shown import show as shown
-    from ventplan.house.shown import shown_unit
+    from ventplan.house.units import show as shown
+    from ventplan.house.units import shown_unit
 
     console().print(_headline(result))
     table = Table(box=None, pad_edge=False)
@@ -151,7 +151,7 @@ def _headline(result: Verification) -> str:
 
 def _span(best: BestSetback, system: System) -> str:
     from ventplan.cli.measure_common import interval
-    from ventplan.house.shown import show as shown
+    from ventplan.house.units import show as shown
 
     return (
         f"{shown(best.setback_m, 'length', system)} (90 %: {interval(best.low_m, best.high_m, 'length', system)}"
@@ -181,7 +181,7 @@ def _explained(one: Explanation) -> str:
 
 
 def _deciding(result: Verification, system: System) -> list[str]:
-    from ventplan.house.shown import show as shown
+    from ventplan.house.units import show as shown
 
     if result.deciding is None:
         return []

@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 
 from ventplan.errors import InputError
 from ventplan.house.catalogue import assumptions, fan_specs
+from ventplan.house.fans import JetLine, fan_from_line, jet_line, read_walk, walk_file
 from ventplan.house.fields import nearest
-from ventplan.house.jet_walk import JetLine, fan_from_line, jet_line, read_walk, walk_file
 from ventplan.house.reading import Reading, validate
 from ventplan.house.records import Fan, FanSetting
 from ventplan.house.schema import FanSpec, SettingSpec
-from ventplan.house.shown import rounded
+from ventplan.house.units import rounded
 from ventplan.house.yaml_text import Path_
 from ventplan.physics.jet import flow_of_uniform_jet, thrust_of_uniform_jet
 

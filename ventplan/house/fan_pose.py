@@ -10,8 +10,16 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from, tangent_of
-from ventplan.house.geometry import WALL_M, polygon, room_polygon, setback_limit_m
+from ventplan.house.geometry import (
+    WALL_M,
+    FreeRectangle,
+    free_rectangle,
+    normal_from,
+    polygon,
+    room_polygon,
+    setback_limit_m,
+    tangent_of,
+)
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement
 
 REACH_SLACK_M = 0.02

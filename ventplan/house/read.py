@@ -11,15 +11,14 @@ from ventplan.errors import InputError, InvalidValue
 from ventplan.house.build_fans import build_fans
 from ventplan.house.build_openings import build_openings
 from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_people, build_rooms
-from ventplan.house.build_scenarios import AS_IT_STANDS, build_scenarios
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens, usual_words
-from ventplan.house.conversions import PLACES
+from ventplan.house.fields import PLACES
 from ventplan.house.reading import Reading, key_words, validate
 from ventplan.house.records import OUTDOORS, House, Scenario, Tonight
 from ventplan.house.remarks import remark_on_house, remark_on_temperatures
+from ventplan.house.scenarios import AS_IT_STANDS, build_scenarios
 from ventplan.house.schema import FileSpec
-from ventplan.house.shown import in_us_units
-from ventplan.house.units import describe
+from ventplan.house.units import describe, in_us_units
 from ventplan.house.yaml_text import Source, parse_yaml, read_text
 
 SECTIONS = ("rooms", "openings", "fans", "obstacles", "people at", "scenarios")

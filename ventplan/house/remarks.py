@@ -10,8 +10,7 @@ from ventplan.house.fan_pose import fan_pose
 from ventplan.house.fields import listed, nearest
 from ventplan.house.reading import Reading
 from ventplan.house.records import Fan, House, Opening, Room, Scenario
-from ventplan.house.shown import fixed, show
-from ventplan.house.units import System
+from ventplan.house.units import System, fixed, show
 from ventplan.house.weather import odd_outdoor_air
 
 NEAR_HEAD_M = 0.3

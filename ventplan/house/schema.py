@@ -6,10 +6,26 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, PlainValidator, ValidationInfo, model_validator
 
-from ventplan.house.conversions import (
+from ventplan.house.fields import (
     PLACES,
+    Bearing,
+    FrameSize,
+    OpenAmount,
+    PlanPoint,
+    Size,
+    Spec,
+    Text,
+    YesNo,
     check_screens,
+    exactly,
+    in_range,
     in_words,
+    known,
+    listed_or_one,
+    nearest,
+    one_of,
+    quantity,
+    text_of,
     to_clock,
     to_indoors,
     to_joins,
@@ -22,24 +38,6 @@ from ventplan.house.conversions import (
     to_wind,
     with_usual_words,
     word_or,
-)
-from ventplan.house.fields import (
-    Bearing,
-    FrameSize,
-    OpenAmount,
-    PlanPoint,
-    Size,
-    Spec,
-    Text,
-    YesNo,
-    exactly,
-    in_range,
-    known,
-    listed_or_one,
-    nearest,
-    one_of,
-    quantity,
-    text_of,
     wrong,
 )
 from ventplan.house.units import UnitError, describe, parse_quantity

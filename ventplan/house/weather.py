@@ -155,7 +155,7 @@ def read_wind(text: str, before: Wind) -> Wind:
 
     from pydantic import BeforeValidator
 
-    from ventplan.house.conversions import to_wind
+    from ventplan.house.fields import to_wind
     from ventplan.house.schema import WindSpec
 
     spec = _checked(Annotated[WindSpec, BeforeValidator(to_wind)], text, "wind")

@@ -8,8 +8,7 @@ from ventplan.advice.comparison import Comparison, outdoor_air
 from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.hazards import find_hazards
 from ventplan.house import House, Scenario
-from ventplan.house.shown import show
-from ventplan.house.units import System
+from ventplan.house.units import System, show
 from ventplan.live.drawing import arrows, jets, opening_labels, tints
 from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow

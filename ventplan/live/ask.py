@@ -10,8 +10,7 @@ from typing import Any
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house import House, Placement, Scenario
 from ventplan.house.fields import nearest
-from ventplan.house.shown import show, shown_number, shown_unit
-from ventplan.house.units import System, UnitError, parse_quantity
+from ventplan.house.units import System, UnitError, parse_quantity, show, shown_number, shown_unit
 from ventplan.live.answers import caution_words, comparison_words, numbers
 from ventplan.live.drawing import air_of_storey, standing_strip, symbols
 from ventplan.live.page import weather_words

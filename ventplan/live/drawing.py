@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ventplan.house import House, Placement, Scenario
-from ventplan.house.frames import free_rectangle, normal_from
+from ventplan.house.geometry import free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, Point
 from ventplan.house.units import System
 from ventplan.network.flow import Flow

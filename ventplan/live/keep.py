@@ -11,7 +11,7 @@ from typing import Any
 
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house import OUTDOORS, House, Opening, Placement, Scenario
-from ventplan.house.build_scenarios import as_it_stands
+from ventplan.house.scenarios import as_it_stands
 from ventplan.house.units import INCH, System
 from ventplan.house.yaml_text import key_text, parse_yaml, set_value
 from ventplan.live.rewrite import added_to_section, removed

@@ -8,9 +8,8 @@ from typing import Any
 
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house import House, Scenario
-from ventplan.house.conversions import to_clock
-from ventplan.house.shown import show, show_time
-from ventplan.house.units import System, UnitError, parse_quantity
+from ventplan.house.fields import to_clock
+from ventplan.house.units import System, UnitError, parse_quantity, show, show_time
 from ventplan.live.state import state_of
 from ventplan.show.plan_notes import temperature_bounds_c
 

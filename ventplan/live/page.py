@@ -11,8 +11,7 @@ from ventplan.house import OUTDOORS, House, Opening, Room
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens
 from ventplan.house.geometry import Wall, covered_spans, free_pieces, plan_word, shared_walls, walls
 from ventplan.house.place_openings import merged
-from ventplan.house.shown import show
-from ventplan.house.units import System, UnitError, parse_quantity
+from ventplan.house.units import System, UnitError, parse_quantity, show
 from ventplan.live.drawing import fan_symbol, ghost_paths, wall_paths
 from ventplan.live.session import Session
 from ventplan.live.state import state_of

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from ventplan.errors import InputError, InvalidValue
-from ventplan.house.yaml_syntax import compose
 from ventplan.house.yaml_text import (
+    compose,
     content_end,
     flow_text,
     is_nothing,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.errors import NoAnswerError
-from ventplan.house.frames import free_rectangle, opening_sides, rise_per_m
+from ventplan.house.geometry import free_rectangle, opening_sides, rise_per_m
 from ventplan.house.records import OUTDOORS, House, Opening, Room, Scenario
 from ventplan.network.assemble import Assembled, assemble
 from ventplan.network.flow import FanFlow, Flow, OpeningFlow, RoomAir, house_neutral_level, room_neutral_level

@@ -26,7 +26,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from ventplan.house.frames import free_rectangle, normal_from, tangent_of
+from ventplan.house.geometry import free_rectangle, normal_from, tangent_of
 from ventplan.house.records import OUTDOORS, House, Opening, Room, Scenario
 from ventplan.network.jets import (
     JetAtOpening,

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from ventplan.house.fan_pose import fan_pose
-from ventplan.house.frames import FreeRectangle, free_rectangle, normal_from, tangent_of
+from ventplan.house.geometry import FreeRectangle, free_rectangle, normal_from, tangent_of
 from ventplan.house.records import Fan, House, Opening, Placement, Point, Room, Scenario
 from ventplan.physics.jet import start_half_width
 from ventplan.physics.jet_capture import JetCapture, capture_jets, merged

@@ -10,8 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import lru_cache
 
-from ventplan.house.frames import free_rectangle, normal_from, opening_sides, rise_per_m
-from ventplan.house.geometry import polygon
+from ventplan.house.geometry import free_rectangle, normal_from, opening_sides, polygon, rise_per_m
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, Scenario, Screen
 from ventplan.network.jets import fan_of
 from ventplan.network.links import Crack, Strip

@@ -10,8 +10,7 @@ from ventplan.advice.objective import Objective
 from ventplan.advice.plan import PlaceAnswer, Plan, TradeOff, TradeOffPoint
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve
 from ventplan.house.records import House
-from ventplan.house.shown import fixed, show, show_length, show_time_up_to_a_day, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, fixed, show, show_length, show_time_up_to_a_day, shown_unit
 from ventplan.show.airing_tables import caution_lines
 from ventplan.show.cautions import written_out
 from ventplan.show.objective_words import bottleneck_words, objective_words, steering_words

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ventplan.airing.clearing import NeverReason
 from ventplan.airing.hazard import Hazard, HazardCode, weight
 from ventplan.airing.policy import Reason
-from ventplan.house.shown import show, show_time_up_to_a_day
+from ventplan.house.units import show, show_time_up_to_a_day
 from ventplan.show.cautions import cautions_of
 from ventplan.show.tables import paragraphs, table
 

@@ -8,8 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 from ventplan.airing.hazard import Hazard, HazardCode
-from ventplan.house.shown import show
-from ventplan.house.units import System
+from ventplan.house.units import System, show
 
 SHARE_OF_FANS = 0.9
 """Share of a negative pressure from which on fans are said to cause all of it [-]."""

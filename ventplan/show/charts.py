@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ventplan.house.shown import show, shown_number, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, show, shown_number, shown_unit
 from ventplan.measure.rank import Ranking
 from ventplan.measure.uncertainty import WIDE
 from ventplan.show.colours import light
@@ -180,7 +179,7 @@ def bar_chart(bars: Sequence[Bar], *, title: str, words: str, quantity: str = "f
     words
         What the bars show.
     quantity
-        A quantity of ``ventplan.house.shown``.
+        A quantity of ``ventplan.house.units``.
     system
         Units of the figures.
     """

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ventplan.house.shown import shown_number, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, shown_number, shown_unit
 from ventplan.show.charts import whole
 from ventplan.show.colours import light
 from ventplan.show.paper import STYLES, Chart

@@ -8,8 +8,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from ventplan.house.shown import rounded, show, shown_number, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, rounded, show, shown_number, shown_unit
 from ventplan.show.colours import light
 from ventplan.show.paper import WORDS_PT, Chart
 

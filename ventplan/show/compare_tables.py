@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from ventplan.advice.comparison import Comparison, outdoor_air
 from ventplan.house.records import House
-from ventplan.house.shown import fixed, show, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, fixed, show, shown_unit
 from ventplan.show.airing_tables import caution_lines
 from ventplan.show.flow_tables import MIN_REPORTED_FLOW_M3_S
 from ventplan.show.tables import number, paragraphs, rate_words, table

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from ventplan.airing.comfort import DRAUGHT_C, DRAUGHT_M_S, TURBULENCE, LocalComfort
 from ventplan.house.records import House, Scenario
-from ventplan.house.shown import fixed, show, show_length, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, fixed, show, show_length, shown_unit
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.show.cautions import written_out
 from ventplan.show.tables import (

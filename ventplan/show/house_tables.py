@@ -6,8 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from ventplan.house.records import House, Opening
-from ventplan.house.shown import show, show_length, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, show, show_length, shown_unit
 from ventplan.physics import air
 from ventplan.physics.orifice import loss_coefficient
 from ventplan.physics.screen import screen_coefficients

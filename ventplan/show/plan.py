@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ventplan.house.records import House, Scenario
-from ventplan.house.shown import show as shown
-from ventplan.house.shown import shown_number
-from ventplan.house.units import System
+from ventplan.house.units import System, shown_number
+from ventplan.house.units import show as shown
 from ventplan.network.flow import Flow
 from ventplan.show.paper import wrapped
 from ventplan.show.plan_air import is_still, stream_shapes, streams_of, width_per_flow

@@ -11,8 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ventplan.house.frames import free_rectangle
-from ventplan.house.geometry import polygon
+from ventplan.house.geometry import free_rectangle, polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Point, Scenario
 from ventplan.network.flow import Flow
 from ventplan.show.plan_shapes import Area, frame_of, rings_of, route

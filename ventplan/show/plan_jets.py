@@ -11,7 +11,7 @@ from math import cos, pi, sin
 from typing import Any
 
 from ventplan.house.fan_pose import fan_pose
-from ventplan.house.frames import free_rectangle
+from ventplan.house.geometry import free_rectangle
 from ventplan.house.records import OUTDOORS, House, Placement, Point, Scenario
 from ventplan.network.answer import solve_arrays
 from ventplan.network.jets import JetAtOpening, Ray, fan_of, path_to, ray_of

@@ -6,8 +6,7 @@ import math
 from collections.abc import Sequence
 
 from ventplan.house.records import Point
-from ventplan.house.shown import show
-from ventplan.house.units import System, unit_factor
+from ventplan.house.units import System, show, unit_factor
 from ventplan.show.colours import STEPS
 from ventplan.show.paper import text_size
 from ventplan.show.plan_jets import LEVEL_MARK_M, Mark, mark_areas

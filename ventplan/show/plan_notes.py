@@ -9,11 +9,9 @@ from math import isfinite
 from typing import Literal
 
 from ventplan.house.fan_pose import fan_height_m
-from ventplan.house.frames import free_rectangle
-from ventplan.house.geometry import polygon
+from ventplan.house.geometry import free_rectangle, polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, Scenario
-from ventplan.house.shown import rounded, show, show_time
-from ventplan.house.units import System
+from ventplan.house.units import System, rounded, show, show_time
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.show.colours import STEPS, tint
 from ventplan.show.plan_jets import Jet, Mark, fan_spot

@@ -274,7 +274,7 @@ def _storey_of(house: House, levels: tuple[float, ...], own: dict[str, int], ope
 
 
 def _title(level: float, index: int, levels: tuple[float, ...], system: System) -> str:
-    from ventplan.house.shown import show
+    from ventplan.house.units import show
 
     if len(levels) == 1:
         return ""

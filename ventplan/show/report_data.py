@@ -15,8 +15,7 @@ from ventplan.airing.age import outdoor_air_change_rates_per_h
 from ventplan.airing.hazards import find_hazards
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
-from ventplan.house.shown import show, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, show, shown_unit
 from ventplan.network import Flow, solve
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.jets import fan_of

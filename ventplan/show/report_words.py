@@ -12,10 +12,9 @@ import numpy as np
 from ventplan.advice import Objective, PlaceAnswer
 from ventplan.advice.objective import CLEARED
 from ventplan.house.fan_pose import fan_height_m
-from ventplan.house.frames import free_rectangle, normal_from
+from ventplan.house.geometry import free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
-from ventplan.house.shown import show, show_length, show_time
-from ventplan.house.units import System
+from ventplan.house.units import System, show, show_length, show_time
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.show.advice_tables import aim_text
 from ventplan.show.objective_words import objective_words

@@ -10,8 +10,7 @@ from ventplan.advice.intervals import FlowIntervals, Interval, Kind
 from ventplan.advice.objective import Objective
 from ventplan.advice.setback import SetbackSureness
 from ventplan.house.records import Scenario
-from ventplan.house.shown import fixed, show, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, fixed, show, shown_unit
 from ventplan.network.flow import Flow
 from ventplan.show.advice_tables import aim_text
 from ventplan.show.flow_tables import MIN_REPORTED_FLOW_M3_S

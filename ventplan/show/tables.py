@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
-from ventplan.house.shown import show, show_length, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, show, show_length, shown_unit
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.weather import local_wind_speed
 from ventplan.physics.air import REFERENCE_DENSITY

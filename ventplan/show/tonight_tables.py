@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 from ventplan.advice.night_plan import Action, ActionCode, Outcome, TimelineStep, TonightAnswer
 from ventplan.airing.hazard import HazardCode
 from ventplan.house.records import House
-from ventplan.house.shown import show
-from ventplan.house.units import System
+from ventplan.house.units import System, show
 from ventplan.show.airing_tables import caution_lines
 from ventplan.show.tables import fan_instruction, paragraphs, table
 

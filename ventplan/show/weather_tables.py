@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 from ventplan.advice.objective import Objective
 from ventplan.advice.plan import NEAR, Condition, OverAnswer, WeatherPlan
 from ventplan.house.records import House
-from ventplan.house.shown import show, shown_unit
-from ventplan.house.units import System
+from ventplan.house.units import System, show, shown_unit
 from ventplan.show.advice_tables import aim_text, alone_view
 from ventplan.show.flow_tables import caution_view
 from ventplan.show.objective_words import objective_words

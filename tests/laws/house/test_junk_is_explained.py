@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from ventplan.errors import InputError
 from ventplan.house import parse_house
-from ventplan.house.shown import SHOWN, shown_number, shown_unit
-from ventplan.house.units import KNOWN, parse_quantity, unit_factor
+from ventplan.house.units import KNOWN, SHOWN, parse_quantity, shown_number, shown_unit, unit_factor
 from ventplan.house.yaml_text import parse_yaml, set_value
 
 STARTER = (Path(__file__).parents[3] / "ventplan" / "house" / "starter.yaml").read_text("utf-8")

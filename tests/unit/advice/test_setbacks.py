@@ -14,7 +14,7 @@ from ventplan.advice.candidates import Stretch, aimed, only_by_hatch, stretches
 from ventplan.advice.setback import best_setback, good_range, solve_placed, usual_state
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, read_house
-from ventplan.house.frames import normal_from
+from ventplan.house.geometry import normal_from
 from ventplan.show.advice_tables import setback_view
 
 EXAMPLES = Path(__file__).parents[3] / "house_examples"

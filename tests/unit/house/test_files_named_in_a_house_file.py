@@ -12,7 +12,7 @@ import pytest
 from tests.unit.house.test_errors_have_their_place import HOUSE
 from ventplan.errors import InputError
 from ventplan.house import read_house
-from ventplan.house.jet_walk import MOST_WALK_BYTES, outside_allowed
+from ventplan.house.fans import MOST_WALK_BYTES, outside_allowed
 
 WALK = "distance (m),speed (m/s)\n0.5,3.2\n1.0,2.4\n2.0,1.5\n3.0,1.1\n"
 SECRET = "root:x:0:0:the secret\n"

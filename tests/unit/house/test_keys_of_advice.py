@@ -8,7 +8,7 @@ from tests.unit.house.test_errors_have_their_place import HOUSE, errors
 from ventplan.house import House, parse_house
 from ventplan.house.catalogue import fan_specs
 from ventplan.house.fan_pose import fan_pose
-from ventplan.house.frames import free_rectangle
+from ventplan.house.geometry import free_rectangle
 
 
 def changed(*pairs: tuple[str, str]) -> House:

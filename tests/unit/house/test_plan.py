@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from ventplan.house import House, Opening, parse_house
-from ventplan.house.frames import free_rectangle
 from ventplan.house.geometry import (
     bearing_deg,
     can_stand,
+    free_rectangle,
     line_is_clear,
     setback_limit_m,
     shared_walls,

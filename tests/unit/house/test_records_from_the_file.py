@@ -9,7 +9,7 @@ import pytest
 
 from ventplan.errors import InputError
 from ventplan.house import parse_house, read_house
-from ventplan.house.jet_walk import jet_line
+from ventplan.house.fans import jet_line
 from ventplan.house.remarks import tight_notes
 
 ROOM = "rooms: {room: {at: [0, 0], size: [5, 4]}}\n"

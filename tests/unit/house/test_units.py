@@ -6,8 +6,17 @@ import math
 
 import pytest
 
-from ventplan.house.shown import SHOWN, show, shown_number
-from ventplan.house.units import KNOWN, QUANTITIES, UnitError, parse_quantity, registry, unit_factor
+from ventplan.house.units import (
+    KNOWN,
+    QUANTITIES,
+    SHOWN,
+    UnitError,
+    parse_quantity,
+    registry,
+    show,
+    shown_number,
+    unit_factor,
+)
 
 PINT_NAMES = {
     "sq ft": "ft**2", "cu ft": "ft**3", "m2": "m**2", "cm2": "cm**2", "ft2": "ft**2", "in2": "in**2", "m3": "m**3",
@@ -131,7 +140,7 @@ def test_shown_units_are_units_that_the_reader_knows() -> None:
     ],
 )
 def test_sentences_are_turned_into_us_units(text: str, us: str) -> None:
-    from ventplan.house.shown import in_us_units
+    from ventplan.house.units import in_us_units
 
     assert in_us_units(text) == us
     assert in_us_units(us) == us

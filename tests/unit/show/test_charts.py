@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from ventplan.house.shown import show, shown_number
+from ventplan.house.units import show, shown_number
 from ventplan.show.charts import Bar, Curve, ThrustPoint, bar_chart, curves_of, setback_chart, thrust_chart
 from ventplan.show.charts_time import clearing_chart, day_ticks, night_chart
 from ventplan.show.paper import WORDS_PT, spread, wrapped

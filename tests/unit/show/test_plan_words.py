@@ -6,7 +6,7 @@ import re
 import pytest
 
 from tests.unit.show.solved_examples import SOLVED, planned, solved
-from ventplan.house.shown import rounded, show
+from ventplan.house.units import rounded, show
 from ventplan.show.plan_labels import overlap, within
 
 
@@ -182,7 +182,7 @@ def test_cracks_of_a_shut_house_are_no_streams_and_no_figure_is_zero():
 def test_floors_tell_age_and_temperature_as_the_library_has_them(kind):
     from ventplan.airing.age import age_of_air
     from ventplan.airing.air_paths import air_paths
-    from ventplan.house.shown import show_time
+    from ventplan.house.units import show_time
 
     house, scenario, flow = solved("two_storey", "night")
     plan, _ = planned("two_storey", "night", kind, "si")

@@ -10,7 +10,7 @@ import pytest
 from tests.unit.show.solved_examples import solved
 from ventplan.advice import Objective
 from ventplan.advice.comparison import outdoor_air
-from ventplan.house.shown import show
+from ventplan.house.units import show
 from ventplan.show.objective_words import objective_words
 from ventplan.show.report import report_page
 from ventplan.show.report_data import report_of
@@ -219,7 +219,7 @@ def placed(**aim):
 @pytest.mark.slow
 def test_a_report_on_smoke_says_when_each_room_is_clear():
     from ventplan.airing.clearing import clear_house, share_released
-    from ventplan.house.shown import show_time
+    from ventplan.house.units import show_time
     from ventplan.show.report_words import aim_rows, course_of
 
     house, answer = placed(clear="room")

@@ -33,7 +33,7 @@ def test_what_cannot_fit_is_folded_within_the_width() -> None:
 
 
 def test_numbers_have_one_minus_sign_and_none_before_zero() -> None:
-    from ventplan.house.shown import fixed, show
+    from ventplan.house.units import fixed, show
 
     assert fixed(-0.001, 2) == "0.00"
     assert fixed(-1.234, 2) == "−1.23"
@@ -51,7 +51,7 @@ def test_nothing_drives_an_opening_without_a_net_flow() -> None:
 
 
 def test_lengths_of_whole_feet_and_times_beyond_a_day_are_read_at_a_glance() -> None:
-    from ventplan.house.shown import show_length, show_time_up_to_a_day
+    from ventplan.house.units import show_length, show_time_up_to_a_day
 
     assert show_length(2 * 0.3048, "us") == "2 ft"
     assert show_length(23 * 0.0254, "us") == "23 in"
