@@ -2,7 +2,8 @@
 
 A block of ``console`` begins with ``$ ventplan ...``, and what the command prints follows. As in a shell, ``| head -9``
 keeps the first nine lines, ``| tail -9`` the last, and ``| grep -A 9 WORDS`` the first line with these words and nine
-more. A table is between ``<!-- table NAME -->`` or ``<!-- record MODULE.CLASS -->`` and ``<!-- end -->``.
+more. A table is between ``<!-- table NAME -->`` and ``<!-- end -->``, and the keys of a record in JSON are between
+``<!-- record PACKAGE CLASS -->`` and ``<!-- end -->``.
 """
 
 from __future__ import annotations
@@ -15,9 +16,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
+from pkgutil import iter_modules
 from tempfile import TemporaryDirectory
 
-from docs.evidence import TABLES, markdown
+from docs.evidence import TABLES
 from tests.cli.command_line import run
 
 ROOT = Path(__file__).parents[1]
@@ -59,17 +61,32 @@ def printed(command: str) -> str:
     return "\n".join(line.rstrip() for line in lines).strip("\n")
 
 
-def record_table(name: str) -> str:
-    """The attributes of a record with what its docstring says of them."""
-    module, _, kind = name.rpartition(".")
-    text = getattr(import_module(module), kind).__doc__ or ""
-    attributes = text.partition("Attributes\n    ----------\n")[2]
-    rows = []
+def record_in(package: str, name: str) -> type:
+    """The class of this name in a package of ventplan, in whichever module it is."""
+    for module in iter_modules([str(ROOT / "ventplan" / package)], f"ventplan.{package}."):
+        found = getattr(import_module(module.name), name, None)
+        if isinstance(found, type):
+            return found
+    raise LookupError(f"no class {name} in ventplan.{package}")
+
+
+def record_list(package: str, name: str) -> str:
+    """The attributes of a record with what its docstring says of them; units that end the name are left out."""
+    attributes = (record_in(package, name).__doc__ or "").partition("Attributes\n    ----------\n")[2]
+    lines = []
     for entry in re.split(r"\n(?=    \S)", attributes.rstrip()):
         head, _, rest = entry.strip("\n").partition("\n")
-        keys = ", ".join(f"`{key.strip()}`" for key in head.split(","))
-        rows.append((keys, " ".join(rest.replace("``", "`").replace("|", "or").replace("None", "null").split())))
-    return markdown(("key", "meaning"), rows)
+        keys = [key.strip() for key in head.split(",")]
+
+        def unit(found: re.Match[str], keys: list[str] = keys) -> str:
+            ending = re.sub(r"°|\(A\)|[ ()]", "", found[1]).replace("1/", "per_").replace("/", "_").lower()
+            return "" if any(key.endswith(f"_{ending}") for key in keys) else found[0]
+
+        meaning = re.sub(
+            r"(?:,| and)? \[([^\]]+)\]", unit, " ".join(rest.replace("``", "`").replace("None", "null").split())
+        )
+        lines.append(f"- {', '.join(f'`{key}`' for key in keys)}: {meaning}")
+    return "\n".join(lines)
 
 
 def refreshed(text: str) -> str:
@@ -86,12 +103,14 @@ def refreshed(text: str) -> str:
         return f"```console\n$ {command}\n{printed(command)}\n```"
 
     def table(found: re.Match[str]) -> str:
-        kind, name = found.group(1), found.group(2)
-        made = TABLES[name]() if kind == "table" else record_table(name)
-        return f"<!-- {kind} {name} -->\n{made}\n<!-- end -->"
+        return f"<!-- table {found[1]} -->\n{TABLES[found[1]]()}\n<!-- end -->"
+
+    def record(found: re.Match[str]) -> str:
+        return f"<!-- record {found[1]} {found[2]} -->\n{record_list(found[1], found[2])}\n<!-- end -->"
 
     text = re.sub(r"```console\n\$ (ventplan (?:[^\n]*\\\n)*[^\n]*)\n.*?```", console, text, flags=re.DOTALL)
-    return re.sub(r"<!-- (table|record) (\S+) -->.*?<!-- end -->", table, text, flags=re.DOTALL)
+    text = re.sub(r"<!-- table (\S+) -->.*?<!-- end -->", table, text, flags=re.DOTALL)
+    return re.sub(r"<!-- record (\S+) (\S+) -->.*?<!-- end -->", record, text, flags=re.DOTALL)
 
 
 def refreshed_page(page: Path) -> str:
