@@ -42,9 +42,9 @@ def table() -> Table:
     """Median and 95th percentile of each way, and the bare solver's."""
     import uvicorn
 
-    from ventplan.live.app import Routes, make_app
-    from ventplan.live.file import HouseFile
-    from ventplan.live.serve import listening
+    from ventplan.live.house_file import HouseFile
+    from ventplan.live.routes import Routes
+    from ventplan.live.server import listening, make_app
     from ventplan.live.session import open_session
 
     rows = []
@@ -98,8 +98,8 @@ def bare_ms(house: House, scenario: str) -> list[float]:
 
 def answers_ms(port: int, house: House, scenario: str) -> list[float]:
     """Times from a request to the whole answer, the fan elsewhere each time [ms]."""
-    from ventplan.live.guard import KEY_HEADER
-    from ventplan.live.state import state_of
+    from ventplan.live.scenario_edits import state_of
+    from ventplan.live.server import KEY_HEADER
 
     state = state_of(house.scenarios[scenario])
     headers = {"Origin": f"http://127.0.0.1:{port}", KEY_HEADER: KEY, "Content-Type": "application/json"}

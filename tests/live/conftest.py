@@ -14,9 +14,9 @@ from typing import Any
 import pytest
 import uvicorn
 
-from ventplan.live.app import Routes, make_app
-from ventplan.live.file import HouseFile
-from ventplan.live.serve import listening
+from ventplan.live.house_file import HouseFile
+from ventplan.live.routes import Routes
+from ventplan.live.server import listening, make_app
 from ventplan.live.session import Session, open_session
 
 KEY = "a key for tests"

@@ -13,8 +13,7 @@ import pytest
 
 from tests.live.conftest import HOUSE
 from ventplan.errors import InputError
-from ventplan.live.guard import KEY_HEADER
-from ventplan.live.serve import serve
+from ventplan.live.server import KEY_HEADER, serve
 
 RUN = "import sys; from pathlib import Path; from ventplan.cli.live import live; live(Path(sys.argv[1]), no_open=True)"
 
@@ -44,14 +43,6 @@ def test_a_scenario_that_the_house_does_not_have_is_named_with_those_it_has(tmp_
     path.write_text(HOUSE, "utf-8")
     with pytest.raises(InputError, match="evening, shut up"):
         serve(path, scenario="morning", open_page=False)
-
-
-def test_without_the_extra_packages_it_says_how_to_install_them(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setitem(sys.modules, "uvicorn", None)
-    with pytest.raises(InputError, match=r"pip install 'ventplan\[live\]'"):
-        serve(tmp_path / "house.yaml", open_page=False)
 
 
 def test_without_its_packages_the_command_says_what_to_install(tmp_path: Path) -> None:

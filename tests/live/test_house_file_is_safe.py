@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from ventplan.errors import InputError
-from ventplan.live.file import ABSENT, HouseFile, NewerOnDisk
+from ventplan.live.house_file import ABSENT, HouseFile, NewerOnDisk
 from ventplan.live.session import open_session
 
 
@@ -51,7 +51,7 @@ def test_what_is_written_while_the_file_is_being_read_counts_as_newer(
         path.write_text("newer\n", "utf-8")
         return text
 
-    monkeypatch.setattr("ventplan.live.file.read_text", slowly)
+    monkeypatch.setattr("ventplan.live.house_file.read_text", slowly)
     _, seen = file.read()
     with pytest.raises(NewerOnDisk):
         file.write("older\n", seen=seen)

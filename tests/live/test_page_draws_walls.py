@@ -187,9 +187,9 @@ def test_newer_changes_on_disk_are_not_written_over_unasked(served: Any, user: A
     user.page.wait_for_selector("dialog[open]")
     assert served.text() == other
     words = user.page.inner_text("dialog")
-    assert "Load what is on disk" in words
+    assert "Load the file" in words
     assert "is lost" in words
-    user.page.get_by_role("button", name="Load what is on disk").click()
+    user.page.get_by_role("button", name="Load the file").click()
     user.until("document.querySelector('#text').textContent.includes('changed by another program')")
     user.page.locator("#back").click()
     user.until("document.querySelector('#text').textContent.includes('# the big one')")

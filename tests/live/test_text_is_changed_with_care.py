@@ -15,9 +15,8 @@ from tests.live.conftest import HOUSE
 from ventplan.errors import InputError
 from ventplan.house import parse_house
 from ventplan.house.units import parse_quantity
-from ventplan.live.file import HouseFile
-from ventplan.live.keep import kept, length_text, temperature_text, wind_speed_text
-from ventplan.live.rewrite import added_to_section, forgotten, removed, renamed
+from ventplan.live.house_file import HouseFile, added_to_section, forgotten, removed, renamed
+from ventplan.live.scenario_edits import kept, length_text, scenario_of, state_of, temperature_text, wind_speed_text
 from ventplan.live.session import (
     BreaksScenarios,
     OtherPageChanged,
@@ -26,7 +25,6 @@ from ventplan.live.session import (
     open_session,
     read_draft,
 )
-from ventplan.live.state import scenario_of, state_of
 
 EXAMPLES = sorted(Path("house_examples").glob("*.yaml"))
 

@@ -11,8 +11,7 @@ import pytest
 
 from tests.live.conftest import KEY
 from ventplan.errors import InputError
-from ventplan.live.guard import KEY_HEADER, new_key
-from ventplan.live.serve import LOOPBACK, listening, usual_port
+from ventplan.live.server import KEY_HEADER, LOOPBACK, listening, new_key, usual_port
 
 
 def ask(

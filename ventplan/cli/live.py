@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from ventplan.cli.options import HouseFile, ScenarioName
+from ventplan.errors import InputError
 
 
 def live(
@@ -24,6 +25,13 @@ def live(
 
     Example: ventplan live house_examples/bungalow.yaml --scenario evening
     """
-    from ventplan.live.serve import serve
-
+    try:
+        from ventplan.live.server import serve
+    except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] not in ("starlette", "uvicorn"):
+            raise
+        raise InputError(
+            "the live page needs starlette and uvicorn, which are not installed; install them with: "
+            "pip install 'ventplan[live]'"
+        ) from None
     serve(house, scenario=scenario, port=port, open_page=not no_open)

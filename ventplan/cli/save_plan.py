@@ -43,8 +43,8 @@ def with_scenario(text: str, house: House, base: str, plan: Scenario, name: str)
     """
     from ventplan.errors import InputError
     from ventplan.house.read import parse_house
-    from ventplan.live.keep import kept
-    from ventplan.live.rewrite import added_to_section
+    from ventplan.live.house_file import added_to_section
+    from ventplan.live.scenario_edits import kept
 
     if name in house.scenarios:
         raise InputError(f"{house.path or house.name} has a scenario {name!r} already; choose another name")

@@ -10,7 +10,7 @@ from ventplan.errors import InputError, InvalidValue
 from ventplan.house import House, Scenario
 from ventplan.house.fields import to_clock
 from ventplan.house.units import System, UnitError, parse_quantity, show, show_time
-from ventplan.live.state import state_of
+from ventplan.live.scenario_edits import state_of
 from ventplan.show.plan_notes import temperature_bounds_c
 
 FRAMES = 120

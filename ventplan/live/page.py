@@ -13,8 +13,8 @@ from ventplan.house.geometry import Wall, covered_spans, free_pieces, plan_word,
 from ventplan.house.place_openings import merged
 from ventplan.house.units import System, UnitError, parse_quantity, show
 from ventplan.live.drawing import fan_symbol, ghost_paths, wall_paths
+from ventplan.live.scenario_edits import state_of
 from ventplan.live.session import Session
-from ventplan.live.state import state_of
 from ventplan.show.plan_notes import middle_of
 from ventplan.show.plan_shapes import rings_of
 from ventplan.show.plan_storeys import Storey, storeys_of, wall_gap_m, walls_of

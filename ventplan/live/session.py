@@ -1,6 +1,6 @@
-"""What the program remembers while a page is open: the text in hand, as far as it can be read, and how it came to be.
+"""The editing session of one house file: the current text, the house read from it, undo, redo and saving.
 
-What has an error is left out of the house, and the error says where. What stands on disk is in `ventplan.live.file`.
+What has an error is left out of the house, and the error says where.
 """
 
 from __future__ import annotations
@@ -15,9 +15,8 @@ from ventplan.errors import InputError, InvalidValue, VentplanError
 from ventplan.house import House
 from ventplan.house.read import build_house
 from ventplan.house.yaml_text import key_text, parse_yaml, set_value
-from ventplan.live.file import ABSENT, HouseFile
-from ventplan.live.keep import left_out, on_its_own
-from ventplan.live.rewrite import added_to_section, forgotten, removed, renamed
+from ventplan.live.house_file import ABSENT, HouseFile, added_to_section, forgotten, removed, renamed
+from ventplan.live.scenario_edits import on_its_own
 
 EMPTY = """name: {name}
 show: si
@@ -350,3 +349,32 @@ def apply_changes(text: str, changes: Sequence[dict[str, Any]]) -> str:
         else:
             raise InputError([InvalidValue(key_text(path), "an unknown change", "add, set, rename, remove or forget")])
     return text
+
+
+def left_out(text: str, errors: Sequence[InvalidValue]) -> str:
+    """The text without the parts of scenarios that errors are about: fans, and openings that are named.
+
+    Parameters
+    ----------
+    text
+        The house file.
+    errors
+        With keys such as ``scenarios > night > fans > first > setback``.
+    """
+    paths: set[tuple[str | int, ...]] = set()
+    for error in errors:
+        parts = error.key.split(" > ")
+        if len(parts) > 3 and parts[2] == "fans":
+            paths.add((*parts[:3], item_number(parts[3])))
+        elif len(parts) > 2:
+            paths.add(tuple(parts[:4]))
+    # From the back, so that the numbers of list items in front stay right.
+    for path in sorted(paths, key=str, reverse=True):
+        only = path[2] == "fans" and len(parse_yaml(text).data["scenarios"][path[1]].get("fans") or ()) == 1
+        text = set_value(text, path[:3], []) if only else removed(text, path)
+    return text
+
+
+def item_number(word: str) -> int:
+    """The index of a list item by the word that `ventplan.house.yaml_text.key_text` has for it."""
+    return next((i for i in range(200) if key_text((i,)) == word), 0)

@@ -52,8 +52,8 @@ export function settleConflict(error) {
   const dialog = find("ask");
   const button = (label, act, strong) => el("button", { class: strong, onclick: () => { dialog.close(); act(); } }, label);
   show(dialog, el("h2", {}, "The file has newer changes"), el("p", {}, `${error.message}.`), el("p", {}, error.body.choices),
-    el("div", { class: "row" }, button("Load what is on disk", () => step("load", {}), "strong"),
-      button("Write over it", () => step("save", { over: error.body.newer }), "risky"), button("Decide later", () => {})));
+    el("div", { class: "row" }, button("Load the file", () => step("load", {}), "strong"),
+      button("Overwrite it", () => step("save", { over: error.body.newer }), "risky"), button("Decide later", () => {})));
   dialog.showModal();
 }
 

@@ -1,21 +1,150 @@
-"""Write what the page changed of a scenario into the text of the house file, and nothing that stayed the same.
+"""Changes to a scenario: from the page's JSON to a scenario, and from a scenario into the text of the house file.
 
-Figures are written in the units that the house shows.
+A state is read at every move of a drag, so only names and ranges are checked then; whether a fan can stand where it was
+dropped is checked when the state is written. Only what changed is written, in the units that the house shows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.scenarios import as_it_stands
-from ventplan.house.units import INCH, System
-from ventplan.house.yaml_text import key_text, parse_yaml, set_value
-from ventplan.live.rewrite import added_to_section, removed
-from ventplan.live.state import scenario_of, side_of
+from ventplan.house.units import INCH, QUANTITIES, System, UnitError, parse_quantity
+from ventplan.house.yaml_text import parse_yaml, set_value
+from ventplan.live.house_file import added_to_section, removed
+
+STEEPEST_DEG = 85.0
+
+
+def state_of(scenario: Scenario) -> dict[str, Any]:
+    """A scenario as the page holds it, all figures SI."""
+    return {
+        "shares": dict(scenario.shares),
+        "screened": sorted(scenario.screened),
+        "fans": [
+            {
+                "fan": p.fan,
+                "opening": p.opening,
+                "stands_in": p.stands_in,
+                "setback_m": p.setback_m,
+                "height_m": p.height_m,
+                "aside_m": p.aside_m,
+                "turn_deg": p.turn_deg,
+                "tilt_deg": p.tilt_deg,
+                "sealed": p.sealed,
+                "setting": p.setting,
+            }
+            for p in scenario.placements
+        ],
+        "outdoors": {
+            "temperature_c": scenario.outdoors.temperature_c,
+            "wind_m_s": scenario.outdoors.wind.speed_m_s,
+            "wind_from_deg": scenario.outdoors.wind.from_deg,
+        },
+        "temperatures_c": dict(scenario.temperatures_c),
+    }
+
+
+def scenario_of(house: House, name: str, state: Mapping[str, Any] | None) -> Scenario:
+    """The scenario of that name with what the page changed.
+
+    Parameters
+    ----------
+    house
+        The house.
+    name
+        Name of the scenario; the first one where the house has none of that name.
+    state
+        As `state_of` gives it, or None for the scenario as it stands in the file.
+
+    Raises
+    ------
+    InputError
+        For a name the house does not have, or a figure out of its range.
+    """
+    base = house.scenarios.get(name) or house.first_scenario()
+    if state is None:
+        return base
+    shares = {
+        n: _figure(("shares", n), state["shares"].get(n, s), 0.0, house.openings[n].full_share + 1e-9)
+        for n, s in base.shares.items()
+    }
+    outdoors, weather = base.outdoors, state["outdoors"]
+    wind = replace(
+        outdoors.wind,
+        speed_m_s=_figure(("wind", "speed"), weather["wind_m_s"], 0.0, 60.0),
+        from_deg=_figure(("wind", "from"), weather["wind_from_deg"], -360.0, 360.0) % 360.0,
+    )
+    return replace(
+        base,
+        shares=shares,
+        screened=frozenset(n for n in state["screened"] if n in house.openings and house.openings[n].screen),
+        placements=tuple(_placement(house, item) for item in state["fans"]),
+        outdoors=replace(
+            outdoors,
+            temperature_c=_figure(("outdoors", "temperature"), weather["temperature_c"], -60.0, 60.0),
+            wind=wind,
+        ),
+        temperatures_c={
+            n: _figure(("temperature", n), state["temperatures_c"].get(n, t), -60.0, 60.0, "temperature")
+            for n, t in base.temperatures_c.items()
+        },
+    )
+
+
+def state_in_hand(house: House, asked: Mapping[str, Any]) -> Scenario:
+    """The scenario that a request is about, with the page's own changes."""
+    return scenario_of(house, str(asked.get("scenario", "")), asked.get("state"))
+
+
+def _placement(house: House, item: Mapping[str, Any]) -> Placement:
+    fan, opening = str(item["fan"]), str(item["opening"])
+    if fan not in house.fans:
+        raise InputError([InvalidValue("fans", f"no fan {fan}", ", ".join(house.fans) or "none")])
+    if opening not in house.openings:
+        raise InputError([InvalidValue(f"fans > {fan}", f"no opening {opening}", "an opening of the house")])
+    if item["stands_in"] not in house.openings[opening].joins:
+        allowed = " or ".join(house.openings[opening].joins)
+        raise InputError([InvalidValue(f"fans > {fan} > stands in", str(item["stands_in"]), allowed)])
+    height = item.get("height_m")
+    return Placement(
+        fan=fan,
+        opening=opening,
+        stands_in=str(item["stands_in"]),
+        setback_m=_figure(("fans", fan, "setback"), item["setback_m"], 0.0, 50.0, "length"),
+        height_m=None if height is None else _figure(("fans", fan, "height"), height, 0.0, 15.0, "length"),
+        aside_m=_figure(("fans", fan, "aside"), item["aside_m"], -20.0, 20.0, "length"),
+        turn_deg=_figure(("fans", fan, "turn"), item["turn_deg"], -STEEPEST_DEG, STEEPEST_DEG, "angle"),
+        tilt_deg=_figure(("fans", fan, "tilt"), item["tilt_deg"], -STEEPEST_DEG, STEEPEST_DEG, "angle"),
+        sealed=bool(item["sealed"]),
+        setting=str(item["setting"]),
+    )
+
+
+def _figure(path: tuple[str, ...], value: Any, low: float, high: float, quantity: str = "") -> float:
+    if isinstance(value, str) and quantity:
+        try:
+            value = parse_quantity(value, quantity)
+        except UnitError as error:
+            raise InputError([InvalidValue(" > ".join(path), error.found, error.allowed, error.hint)]) from None
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        raise InputError([InvalidValue(" > ".join(path), repr(value)[:40], "a number")])
+    if not low - 1e-9 <= value <= high + 1e-9:
+        unit = f" {QUANTITIES[quantity].unit}" if quantity else ""
+        raise InputError([InvalidValue(" > ".join(path), f"{value:g}{unit}", f"{low:g} to {high:g}{unit}")])
+    return min(max(float(value), low), high)
+
+
+def side_of(placement: Placement, house: House) -> str:
+    """How the file says which way a fan blows: ``blows out``, ``blows in`` or ``blows through``."""
+    if not house.openings[placement.opening].is_external:
+        return "blows through"
+    return "blows in" if placement.stands_in == OUTDOORS else "blows out"
 
 
 def length_text(value_m: float, system: System) -> str:
@@ -216,12 +345,6 @@ def _with_weather(text: str, house: House, top: tuple[str, ...], before: Scenari
     return text
 
 
-def check_kept(house: House, name: str) -> None:
-    """Refuse a scenario that the house does not have."""
-    if name not in house.scenarios:
-        raise InputError(f"there is no scenario {name!r}; the house has: {', '.join(house.scenarios)}")
-
-
 def on_its_own(text: str, house: House, name: str) -> str:
     """The text with a scenario written out in full, so that it no longer follows the one that it is based on.
 
@@ -253,7 +376,7 @@ def adopted(text: str, base: str, name: str, state: Mapping[str, Any], read: Cal
     name
         Its name.
     state
-        As `ventplan.live.state.state_of` gives it.
+        As `state_of` gives it.
     read
         From the text of a house file to the house.
     """
@@ -264,32 +387,3 @@ def adopted(text: str, base: str, name: str, state: Mapping[str, Any], read: Cal
     if house is None or name not in house.scenarios:
         raise InputError(f"there can be no scenario {name!r} in this file before its errors are mended")
     return kept(text, house, scenario_of(house, name, state))
-
-
-def left_out(text: str, errors: Sequence[InvalidValue]) -> str:
-    """The text without the parts of scenarios that errors are about: fans, and openings that are named.
-
-    Parameters
-    ----------
-    text
-        The house file.
-    errors
-        With keys such as ``scenarios > night > fans > first > setback``.
-    """
-    paths: set[tuple[str | int, ...]] = set()
-    for error in errors:
-        parts = error.key.split(" > ")
-        if len(parts) > 3 and parts[2] == "fans":
-            paths.add((*parts[:3], item_number(parts[3])))
-        elif len(parts) > 2:
-            paths.add(tuple(parts[:4]))
-    # From the back, so that the numbers of list items in front stay right.
-    for path in sorted(paths, key=str, reverse=True):
-        only = path[2] == "fans" and len(_spec(text, ("scenarios", str(path[1]))).get("fans") or ()) == 1
-        text = set_value(text, path[:3], []) if only else removed(text, path)
-    return text
-
-
-def item_number(word: str) -> int:
-    """The index of a list item by the word that `ventplan.house.yaml_text.key_text` has for it."""
-    return next((i for i in range(200) if key_text((i,)) == word), 0)
