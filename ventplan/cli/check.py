@@ -17,7 +17,7 @@ def check(house: HouseFile, as_json: AsJson = False, show: ShowUnits = None) -> 
     if as_json:
         print_json("check", read)
         return
-    from ventplan.show.house_tables import check_view
+    from ventplan.show.flow_tables import check_view
 
     screen = console()
     for part in check_view(read, units_for(read, show)):

@@ -78,7 +78,7 @@ def clear(
         save_clearing(save, answers, unit=unit)
 
     def figure() -> Any:
-        from ventplan.show.charts_time import clearings_chart
+        from ventplan.show.charts import clearings_chart
 
         title = f"{'Carbon dioxide' if breath else 'What is left'} in {rooms[0]}, plan by plan"
         if len(plans) == 1:

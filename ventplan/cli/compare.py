@@ -49,7 +49,7 @@ def compare(
         print_json("compare", answer)
         save_picture(output, figure, quiet=True)
         return
-    from ventplan.show.compare_tables import compare_view
+    from ventplan.show.comparison_tables import compare_view
 
     screen = console()
     for part in compare_view(read, answer, units_for(read, show)):

@@ -87,7 +87,7 @@ def flow(
         for part in ways_view(ways(solved)):
             screen.print(part)
     if intervals is not None:
-        from ventplan.show.sure_tables import flow_sure_view
+        from ventplan.show.comparison_tables import flow_sure_view
 
         for part in flow_sure_view(state, solved, intervals, system):
             screen.print(part)

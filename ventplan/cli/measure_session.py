@@ -134,8 +134,7 @@ def _pictures(
 ) -> list[str]:
     """Every picture that the readings allow; gives their names."""
     from ventplan.files import check_new_file
-    from ventplan.show.charts import rank_chart
-    from ventplan.show.charts_measure import profile_chart, thrusts_chart, walk_chart
+    from ventplan.show.charts_measure import profile_chart, rank_chart, thrusts_chart, walk_chart
     from ventplan.show.paper import save
 
     folder.mkdir(exist_ok=True)

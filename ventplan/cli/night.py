@@ -99,7 +99,7 @@ def night(
     found = {plan.name: night_hazards(read, plan, hours, runs[plan.name], shut) for plan in plans}
 
     def figure() -> Any:
-        from ventplan.show.charts_time import ways_chart
+        from ventplan.show.charts import ways_chart
 
         return ways_chart(answer, days, hours, runs[plans[0].name], title=read.name, system=units_for(read, show))
 

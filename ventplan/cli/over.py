@@ -79,7 +79,7 @@ def place_over_weather(
     from ventplan.errors import InputError
     from ventplan.network import solve
     from ventplan.show.cautions import cautions_of
-    from ventplan.show.weather_tables import over_view
+    from ventplan.show.place_tables import over_view
 
     if over is not None and wind_rose is not None:
         raise InputError("give hourly weather (--over) or a wind rose (--wind-rose), not both")

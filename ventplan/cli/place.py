@@ -111,8 +111,8 @@ def place(
     from ventplan.cli import EXIT_STOPPED
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.cli.question import open_house, scenario_of
-    from ventplan.show.advice_tables import cool_nights_view, place_view, trade_off_view
     from ventplan.show.cautions import cautions_of
+    from ventplan.show.place_tables import cool_nights_view, place_view, trade_off_view
 
     whole_house, unasked = (True, True) if (target, room, clear, cool) == (None,) * 4 else (whole_house, False)
     one_aim({"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool})
@@ -230,7 +230,7 @@ def place(
     for part in cool_nights_view(answer.plans[0], nights, system):
         screen.print(part)
     if odds is not None:
-        from ventplan.show.sure_tables import plans_sure_view
+        from ventplan.show.comparison_tables import plans_sure_view
 
         screen.print()
         for part in plans_sure_view(odds, system):

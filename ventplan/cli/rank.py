@@ -80,7 +80,7 @@ def rank(
     system: System = "us" if units_for(house, show) == "us" else "si"
 
     def figure() -> Any:
-        from ventplan.show.charts import rank_chart
+        from ventplan.show.charts_measure import rank_chart
 
         return rank_chart(ranking, system)
 

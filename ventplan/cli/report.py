@@ -72,11 +72,10 @@ def report(
     from ventplan.errors import InputError
     from ventplan.files import check_new_file, write_file
     from ventplan.network import solve
-    from ventplan.show.advice_tables import verdict
-    from ventplan.show.objective_words import objective_words
-    from ventplan.show.report import report_page
-    from ventplan.show.report_data import report_of
-    from ventplan.show.report_words import aim_rows, course_of
+    from ventplan.show.place_tables import verdict
+    from ventplan.show.report import course_of, report_page
+    from ventplan.show.report_data import aim_rows, report_of
+    from ventplan.show.tables import objective_words
 
     if output.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"{output}: a report is a web page, and its file name ends in .html or .htm")

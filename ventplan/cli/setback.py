@@ -72,13 +72,13 @@ def setback(
         print_json("setback", result if intervals is None else {**result, "sure": intervals})
         save_picture(output, figure, quiet=True)
         return
-    from ventplan.show.advice_tables import setback_view
+    from ventplan.show.comparison_tables import setback_view
 
     screen = console()
     for part in setback_view(read, answer, units_for(read, show), details=details):
         screen.print(part)
     if intervals is not None:
-        from ventplan.show.sure_tables import setback_sure_view
+        from ventplan.show.comparison_tables import setback_sure_view
 
         screen.print()
         for part in setback_sure_view(intervals, units_for(read, show)):

@@ -111,7 +111,7 @@ def tonight(
     notes = (*question.weather.notes, *tight_notes(read))
 
     def figure() -> Any:
-        from ventplan.show.charts_time import night_chart
+        from ventplan.show.charts import night_chart
 
         run, hours = answer.runs[-1], question.weather
         lines = {
@@ -136,7 +136,7 @@ def tonight(
         print_json("tonight", result if intervals is None else {**result, "sure": intervals})
         save_picture(output, figure, quiet=True)
         return
-    from ventplan.show.tonight_tables import tonight_view
+    from ventplan.show.airing_tables import tonight_view
 
     screen = console()
     for part in tonight_view(read, answer, notes, system, intervals):

@@ -23,9 +23,9 @@ from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.jets import fan_of
 from ventplan.show.cautions import cautions_of
-from ventplan.show.objective_words import bottleneck_words, objective_words
 from ventplan.show.plan_notes import rate_words
 from ventplan.show.plan_storeys import storeys_of
+from ventplan.show.tables import bottleneck_words, objective_words
 
 MIN_REPORTED_FLOW_M3_S = 5e-4
 """A weaker flow is reported as no flow [m3/s]."""

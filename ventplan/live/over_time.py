@@ -48,7 +48,8 @@ def tonight(
     from ventplan.advice.tonight import plan_tonight, the_rooms
     from ventplan.airing.policy import Policy
     from ventplan.airing.weather import daily_curve
-    from ventplan.show.tonight_tables import action_words, fan_words, headline, outcomes
+    from ventplan.show.airing_tables import fan_words, headline, outcomes
+    from ventplan.show.instructions import action_words
 
     wants = house.tonight
     figures: dict[str, float] = {}

@@ -36,7 +36,7 @@ from ventplan.live.house_file import HouseFile, NewerOnDisk
 from ventplan.live.routes import LONG_QUESTIONS, QUESTIONS, STEPS, Body, Routes, Work
 from ventplan.live.session import BreaksScenarios, OtherPageChanged, open_session
 from ventplan.live.worker import Stopped, streamed
-from ventplan.show.colours import COLOURS, variable
+from ventplan.show.paper import COLOURS, variable
 
 LOOPBACK = "127.0.0.1"
 KEY_HEADER = "x-ventplan-key"

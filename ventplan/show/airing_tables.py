@@ -1,4 +1,4 @@
-"""Clearing and night plans as tables."""
+"""Clearing, nights and what to do tonight, for the terminal."""
 
 from __future__ import annotations
 
@@ -6,16 +6,20 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from ventplan.advice.night_plan import ActionCode, Outcome, TimelineStep, TonightAnswer
 from ventplan.airing.clearing import NeverReason
-from ventplan.airing.hazard import Hazard, HazardCode, weight
+from ventplan.airing.hazard import Hazard, HazardCode
 from ventplan.airing.policy import Reason
-from ventplan.house.units import show, show_time_up_to_a_day
-from ventplan.show.cautions import cautions_of
+from ventplan.house.records import House
+from ventplan.house.units import System, show, show_time_up_to_a_day
+from ventplan.show.cautions import caution_lines
+from ventplan.show.instructions import _listed, action_words
 from ventplan.show.tables import paragraphs, table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from ventplan.advice.night_plan import TonightIntervals
     from ventplan.airing.clearing import HouseClearing
     from ventplan.airing.night import Morning, Night
     from ventplan.airing.night_simulation import Run
@@ -24,15 +28,10 @@ if TYPE_CHECKING:
 
 MOST_COLUMNS = 5
 """Runs that fit side by side in 80 columns."""
-
 MOST_MORNINGS, MOST_CHANGES = 14, 60
 """Mornings, and periods with open windows, that get a row each."""
-
-
 ROUNDING = 1e-9
 """Share of the largest exposure below which a room's is rounding, and shown as none [-]."""
-
-
 _EXPOSURE = (
     "Exposure: concentration times time, in minutes at the starting level unless it has a unit, until the slowest "
     "plan of this table is clear. Passes through: share of what was released that enters the room on its way out."
@@ -172,21 +171,7 @@ def night_view(
     *,
     system: System,
 ) -> Iterator[RenderableType]:
-    """Runs through the weather side by side, when to open, and the house at every morning.
-
-    Parameters
-    ----------
-    answer
-        The runs through the weather.
-    days
-        The house at every morning.
-    cautions
-        By plan.
-    notes
-        What was assumed of the weather.
-    system
-        Units.
-    """
+    """Runs through the weather side by side, when to open, and the house at every morning."""
     from rich.text import Text
 
     first = answer.runs[0]
@@ -276,24 +261,6 @@ def _run_row(run: Run, answer: Night, system: System) -> list[str]:
     ]
 
 
-def caution_lines(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> Iterator[RenderableType]:
-    """Cautions of several plans, each once with the plans that cause it, the gravest first."""
-    listed: dict[tuple[str, str], dict[str, list[str]]] = {}
-    order: dict[tuple[str, str], int] = {}
-    for plan, hazards in by_plan.items():
-        for caution in cautions_of(hazards, system):
-            key = caution.about, caution.do
-            order[key] = min(order.get(key, len(HazardCode)), weight(HazardCode(caution.code)))
-            listed.setdefault(key, {}).setdefault(caution.computed, []).append(plan)
-    if listed:
-        lines = []
-        for about, do in sorted(listed, key=lambda key: order[key]):
-            causes = listed[about, do].items()
-            which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes)
-            lines.append(f"{about}: {which}. {do}")
-        yield paragraphs("Caution", lines)
-
-
 def clearing_headline(answers: Sequence[HouseClearing]) -> str:
     """The plan that clears the house soonest, in a sentence."""
     best = min(answers, key=lambda one: one.clearing.clear_s)
@@ -313,3 +280,122 @@ def night_headline(answer: Night, system: System) -> str:
         return f"Opening windows does not cool the house in this weather: {end} at the end."
     by = show(cooler, "temperature difference", system)
     return f"{best.name}: the house ends at {end}, {by} cooler than with everything shut."
+
+
+LEFT_OUT = {
+    HazardCode.FLAME_FLAGGED: "lower the pressure at a flame beyond the limit",
+    HazardCode.GARAGE_AIR: "draw air from a garage",
+    HazardCode.SMOKE: "bring smoke in",
+    HazardCode.FIRE_DOOR: "hold a fire door open",
+    HazardCode.NOISE: "be louder at the pillow than the limit of QUIET, or its sound is not in the house file",
+}
+"""Why plans were left out, after "because they would"."""
+
+
+def tonight_view(
+    house: House,
+    answer: TonightAnswer,
+    notes: Sequence[str],
+    system: System,
+    sure: TonightIntervals | None = None,
+) -> Iterator[RenderableType]:
+    """Everything that ``ventplan tonight`` prints."""
+    from rich.text import Text
+
+    yield Text(headline(answer, system), style="bold")
+    yield table(
+        f"{house.name}: what to do",
+        ["when", "what"],
+        [
+            (step.when if i == 0 else "", line)
+            for step in answer.timeline
+            for i, line in enumerate(_lines(house, step, answer, system))
+        ],
+        words=2,
+    )
+    yield table(
+        "What it brings (air temperature)",
+        ["", *outcomes(answer)],
+        list(_rows(answer, system)),
+    )
+    yield Text(fan_words(answer, system))
+    if answer.uses_fan and any(level > 0.0 for level in answer.pillow_db.values()):
+        levels = "; ".join(f"{level:.0f} dB(A) in {room}" for room, level in answer.pillow_db.items() if level > 0.0)
+        yield Text(f"At the pillow from {answer.bedtime} on: about {levels}; the limit is {answer.quiet_db:.0f} dB(A).")
+    if sure is not None:
+        for room, (low, high) in sure.waking_c.items():
+            span = f"{show(low, 'temperature', system)} and {show(high, 'temperature', system)}"
+            yield Text(
+                f"{room} on waking: between {span} (90 %), for what is not known well of openings, fans and wind."
+            )
+    said = [*(_left_out(code, count, answer.quiet_db) for code, count in answer.left_out.items()), *notes]
+    if said:
+        yield paragraphs("Notes", said)
+    yield from caution_lines({"tonight": answer.cautions}, system)
+
+
+def outcomes(answer: TonightAnswer) -> Mapping[str, Outcome]:
+    """What is compared, by name."""
+    found = {"everything shut": answer.shut, "best windows alone": answer.windows}
+    return {**found, "this plan": answer.plan} if answer.uses_fan else found
+
+
+def headline(answer: TonightAnswer, system: System) -> str:
+    """The answer in one or two sentences."""
+    room = answer.rooms[0]
+    opens = [step for step in answer.timeline if any(a.code == ActionCode.OPEN for a in step.actions)]
+    waking = show(answer.plan.waking_c[room], "temperature", system)
+    if not opens:
+        why = "there is smoke outdoors" if answer.smoke else f"opening would not make {room} cooler"
+        return f"Keep everything shut tonight: {why}. Expect about {waking} at {answer.waking}."
+    fans = list(
+        dict.fromkeys(a.names[0] for step in answer.timeline for a in step.actions if a.code == ActionCode.START_FAN)
+    )
+    first = opens[0]
+    names = [name for action in first.actions if action.code == ActionCode.OPEN for name in action.names]
+    what = _listed(names) if len(names) <= 3 else f"{len(names)} windows and doors"
+    start = "Open" if first.time_s <= 0.0 else f"Keep the house shut until {first.when}, then open"
+    starts = [step for step in answer.timeline if any(a.code == ActionCode.START_FAN for a in step.actions)]
+    since = f" from {starts[0].when}" if starts and starts[0].time_s > first.time_s else ""
+    run = f" and run the {_listed(fans)}{since}" if fans else ""
+    cooler = answer.shut.waking_c[room] - answer.plan.waking_c[room]
+    than_windows = answer.windows.waking_c[room] - answer.plan.waking_c[room]
+    versus = f", {show(cooler, 'temperature difference', system)} cooler than with everything shut"
+    if fans:
+        versus += f" and {show(than_windows, 'temperature difference', system)} cooler than with the best windows alone"
+    return f"{start} {what}{run}: expect about {waking} in {room} at {answer.waking}{versus}."
+
+
+def fan_words(answer: TonightAnswer, system: System) -> str:
+    """Whether a fan is worth it."""
+    if answer.smoke:
+        return "Keep fans that blow outdoors off until the smoke is gone; follow the advice of the local authority."
+    if answer.fan_adds_k is None:
+        return "No fan of the house file may be used in this night's plan; the windows do it alone."
+    adds = show(max(answer.fan_adds_k, 0.0), "temperature difference", system)
+    if answer.uses_fan:
+        return f"Averaged over the night, the fan makes it {adds} cooler than the best windows alone."
+    return f"Leave the fan off: it would make it only {adds} cooler over the night than the windows alone."
+
+
+def _lines(house: House, step: TimelineStep, answer: TonightAnswer, system: System) -> Iterator[str]:
+    """What to do at one time, a line for each action."""
+    if not step.actions:
+        yield "Nothing changes at bedtime."
+    for action in step.actions:
+        yield action_words(house, action, system)
+
+
+def _rows(answer: TonightAnswer, system: System) -> Iterator[Sequence[str]]:
+    """Each room at bedtime and on waking, for every way to spend the night."""
+    ways = outcomes(answer).values()
+    for room in answer.rooms:
+        yield (f"{room}, {answer.bedtime}", *(show(way.bedtime_c[room], "temperature", system) for way in ways))
+        yield (f"{room}, {answer.waking}", *(show(way.waking_c[room], "temperature", system) for way in ways))
+
+
+def _left_out(code: str, count: int, quiet_db: float) -> str:
+    who = (
+        "1 plan with a fan was left out, because it" if count == 1 else f"{count} plans with a fan were left out: each"
+    )
+    return f"{who} would {LEFT_OUT[HazardCode(code)]}.".replace("QUIET", f"{quiet_db:.0f} dB(A)")

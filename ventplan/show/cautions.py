@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ventplan.airing.hazard import Hazard, HazardCode
+from ventplan.airing.hazard import Hazard, HazardCode, weight
 from ventplan.house.units import System, show
+from ventplan.show.tables import (
+    bullets,
+    paragraphs,
+)
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from ventplan.house.units import System
+
 
 SHARE_OF_FANS = 0.9
 """Share of a negative pressure from which on fans are said to cause all of it [-]."""
-
 NOTICED_PA = 0.2
 """Part of a negative pressure that is reported [Pa]."""
-
 SAME_TEXT = {HazardCode.GARAGE_WALL: HazardCode.GARAGE_AIR, HazardCode.HEATER_BESIDE_FANS: HazardCode.CIRCUIT}
 """Hazards with the same subject and the same advice as another."""
 
@@ -60,28 +68,12 @@ def texts() -> dict[str, Any]:
 
 
 def cautions_of(hazards: Iterable[Hazard], system: System) -> tuple[Caution, ...]:
-    """Hazards as sentences, in the same order.
-
-    Parameters
-    ----------
-    hazards
-        What an answer causes.
-    system
-        Units of the sentences.
-    """
+    """Hazards as sentences, in the same order."""
     return tuple(caution_of(hazard, system) for hazard in hazards)
 
 
 def caution_of(hazard: Hazard, system: System) -> Caution:
-    """A hazard as sentences.
-
-    Parameters
-    ----------
-    hazard
-        What an answer causes.
-    system
-        Units of the sentences.
-    """
+    """A hazard as sentences."""
     text = texts()[SAME_TEXT.get(hazard.code, hazard.code)]
     do = f"{text['do']} {texts()['closing']}" if text.get("defer") else text["do"]
     computed = _computed(hazard, system)
@@ -214,3 +206,37 @@ def written_out(cautions: Iterable[Caution], said: set[str]) -> list[str]:
         said.add(closing)
         lines.append(closing)
     return lines
+
+
+def cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[RenderableType]:
+    """Cautions of one plan; those whose remedy an earlier plan has given are only named."""
+    lines = written_out(found, said)
+    if lines:
+        yield bullets(lines)
+
+
+def caution_lines(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> Iterator[RenderableType]:
+    """Cautions of several plans, each once with the plans that cause it, the gravest first."""
+    listed: dict[tuple[str, str], dict[str, list[str]]] = {}
+    order: dict[tuple[str, str], int] = {}
+    for plan, hazards in by_plan.items():
+        for caution in cautions_of(hazards, system):
+            key = caution.about, caution.do
+            order[key] = min(order.get(key, len(HazardCode)), weight(HazardCode(caution.code)))
+            listed.setdefault(key, {}).setdefault(caution.computed, []).append(plan)
+    if listed:
+        lines = []
+        for about, do in sorted(listed, key=lambda key: order[key]):
+            causes = listed[about, do].items()
+            which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes)
+            lines.append(f"{about}: {which}. {do}")
+        yield paragraphs("Caution", lines)
+
+
+def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:
+    """Cautions, if any."""
+    from rich.text import Text
+
+    if cautions:
+        yield Text("")
+        yield bullets(written_out(cautions, set()))

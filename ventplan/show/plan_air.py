@@ -9,12 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from ventplan.house.geometry import free_rectangle, polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Point, Scenario
 from ventplan.network.flow import Flow
-from ventplan.show.plan_shapes import Area, frame_of, rings_of, route
+from ventplan.show.plan_shapes import Area, frame_of, rings_of
 from ventplan.show.plan_storeys import Storey, within_walls
 
 WIDEST_M = 0.42
@@ -33,56 +34,27 @@ APART_M = 0.10
 
 @dataclass(frozen=True)
 class Port:
-    """Where one stream enters or leaves a room.
+    """Where one stream enters or leaves a room."""
 
-    Attributes
-    ----------
-    opening
-        Name of the opening; empty for the way to another floor.
-    at
-        Middle of the stream in plan [m].
-    into
-        Unit vector into the room; (0, 0) where it comes from above or below.
-    along
-        Unit vector along the opening.
-    flow_m3_s
-        Volume flow [m3/s].
-    enters
-        True where the air enters the room.
-    """
-
-    opening: str
-    at: Point
-    into: Point
-    along: Point
-    flow_m3_s: float
-    enters: bool
+    opening: str  # name of the opening; empty for the way to another floor
+    at: Point  # middle of the stream in plan [m]
+    into: Point  # unit vector into the room; (0, 0) where it comes from above or below
+    along: Point  # unit vector along the opening
+    flow_m3_s: float  # volume flow [m3/s]
+    enters: bool  # true where the air enters the room
 
 
 @dataclass(frozen=True)
 class Stream:
-    """One band of air.
+    """One band of air."""
 
-    Attributes
-    ----------
-    start, end
-        Names of the openings, or ``outdoors``; empty for another floor.
-    place
-        The room it crosses, or outdoors.
-    points
-        Its middle line [m].
-    flow_m3_s
-        Volume flow [m3/s].
-    width_m
-        Its width on the plan [m].
-    """
-
+    # names of the openings, or ``outdoors``; empty for another floor
     start: str
     end: str
-    place: str
-    points: tuple[Point, ...]
-    flow_m3_s: float
-    width_m: float
+    place: str  # the room it crosses, or outdoors
+    points: tuple[Point, ...]  # its middle line [m]
+    flow_m3_s: float  # volume flow [m3/s]
+    width_m: float  # its width on the plan [m]
 
 
 def width_per_flow(house: House, scenario: Scenario, flow: Flow) -> float:
@@ -136,17 +108,7 @@ def _ports(house: House, scenario: Scenario, flow: Flow, opening: Opening, place
 
 
 def streams_of(house: House, scenario: Scenario, flow: Flow, storey: Storey) -> tuple[Stream, ...]:
-    """The bands of air on a storey.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    flow
-        Its solution.
-    storey
-        The storey.
-    """
+    """The bands of air on a storey."""
     scale = width_per_flow(house, scenario, flow)
     streams: list[Stream] = []
     for name in storey.all_rooms:
@@ -286,3 +248,131 @@ def stream_shapes(house: House, stream: Stream) -> list[Area]:
     corners = ((base.x + px, base.y + py), (end.x, end.y), (base.x - px, base.y - py), (base.x + px, base.y + py))
     areas.append(Area(f"arrow of {what}", (corners,), "air", "stream", 0.95))
     return areas
+
+
+POINTS = 25
+STRAIGHT_M = 0.35
+"""How far a line runs straight through an opening before it turns [m]."""
+
+
+def route(
+    outline: Any,
+    start: Point,
+    start_into: Point,
+    end: Point,
+    end_into: Point,
+    *,
+    furniture: Any = None,
+    half_width_m: float = 0.0,
+) -> tuple[Point, ...]:
+    """A smooth line from one opening of a room to another (or back to the same one).
+
+    Parameters
+    ----------
+    outline
+        The room as a ``shapely`` polygon.
+    start, end
+        Ends on the openings [m].
+    start_into, end_into
+        Unit vectors into the room; (0, 0) where the air comes from above or below.
+    furniture
+        What stands in the room as a ``shapely`` geometry; the line keeps off it where it can.
+    half_width_m
+        Half the width of the band that is drawn along the line [m].
+
+    Returns
+    -------
+    tuple of Point
+        In order from start to end [m].
+    """
+    from shapely import LineString
+
+    distance = math.dist(start, end)
+    turning_back = start_into == end_into != (0.0, 0.0) and distance < 0.6
+    reach = 1.1 if turning_back else min(max(0.45 * distance, STRAIGHT_M), 2.0)
+    aside = (0.0, 0.0)
+    if turning_back and distance > 0.0:
+        aside = ((end[0] - start[0]) / distance, (end[1] - start[1]) / distance)
+    first = _step(_step(start, start_into, reach), aside, -0.5 * reach)
+    last = _step(_step(end, end_into, reach), aside, 0.5 * reach)
+    curve = _bezier(start, first, last, end)
+    if turning_back or _free(LineString(curve), outline, furniture, half_width_m):
+        return curve
+    bends = (_step(start, start_into, STRAIGHT_M), _step(end, end_into, STRAIGHT_M))
+    if furniture is not None:
+        around = _around_corners(outline, start, *bends, end, furniture, half_width_m)
+        if _free(LineString(around), outline, furniture, 0.0):
+            return around
+        if _free(LineString(curve), outline, None, half_width_m):
+            return curve
+    return _around_corners(outline, start, *bends, end, None, half_width_m)
+
+
+def _step(at: Point, way: Point, length: float) -> Point:
+    return at[0] + way[0] * length, at[1] + way[1] * length
+
+
+def _free(line: Any, outline: Any, furniture: Any, half_width_m: float) -> bool:
+    """True where a band along a line stays inside the walls and off the furniture."""
+    # The ends lie in the openings, as much as a wall's thickness outside the room, and pass close by their jambs.
+    if line.difference(outline.buffer(0.05)).length > 0.6:
+        return False
+    middle = line.difference(line.boundary.buffer(STRAIGHT_M + half_width_m))
+    if middle.difference(outline.buffer(-0.6 * half_width_m)).length > 0.05:
+        return False
+    return furniture is None or bool(line.distance(furniture) > 0.6 * half_width_m)
+
+
+def _bezier(p0: Point, p1: Point, p2: Point, p3: Point) -> tuple[Point, ...]:
+    points = []
+    for i in range(POINTS):
+        t = i / (POINTS - 1)
+        a, b, c, d = (1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3
+        points.append((a * p0[0] + b * p1[0] + c * p2[0] + d * p3[0], a * p0[1] + b * p1[1] + c * p2[1] + d * p3[1]))
+    return tuple(points)
+
+
+def _around_corners(
+    outline: Any, start: Point, first: Point, last: Point, end: Point, furniture: Any, half_width_m: float
+) -> tuple[Point, ...]:
+    """The shortest way inside the room, a little off its corners and its furniture, with its bends cut."""
+    import networkx as nx
+    from shapely import LineString
+    from shapely import Point as Spot
+
+    for inset in (0.4, 0.2, 0.05):
+        shrunk = outline.buffer(-inset, join_style="mitre")
+        if not shrunk.is_empty and shrunk.geom_type == "Polygon":
+            break
+    else:
+        return start, end
+    room = outline.buffer(-0.02)
+    corners = [(float(x), float(y)) for x, y in shrunk.exterior.coords[:-1]]
+    if furniture is not None:
+        room = room.difference(furniture.buffer(half_width_m, join_style="mitre"))
+        off = furniture.buffer(half_width_m + 0.12, join_style="mitre")
+        ring = [p for part in getattr(off, "geoms", [off]) for p in part.exterior.coords[:-1]]
+        corners += [(float(x), float(y)) for x, y in ring if shrunk.buffer(0.3).contains(Spot(x, y))]
+    nodes = [first, last, *corners]
+    graph = nx.Graph()
+    graph.add_nodes_from(range(len(nodes)))
+    for i, a in enumerate(nodes):
+        for j in range(i):
+            line = LineString([a, nodes[j]])
+            if line.length > 0.0 and line.difference(room).length < 0.08:
+                graph.add_edge(i, j, weight=line.length)
+    try:
+        steps = nx.shortest_path(graph, 0, 1, weight="weight")
+    except nx.NetworkXNoPath:
+        steps = [0, 1]
+    return _rounded((start, *(nodes[i] for i in steps), end))
+
+
+def _rounded(points: tuple[Point, ...]) -> tuple[Point, ...]:
+    """Cut the corners of a line four times (Chaikin 1974); its ends stay."""
+    for _ in range(4):
+        cut = [points[0]]
+        for (x1, y1), (x2, y2) in pairwise(points):
+            cut += [(0.75 * x1 + 0.25 * x2, 0.75 * y1 + 0.25 * y2), (0.25 * x1 + 0.75 * x2, 0.25 * y1 + 0.75 * y2)]
+        points = (*cut, points[-1])
+    return points

@@ -33,48 +33,24 @@ BODY_M = 0.16
 
 @dataclass(frozen=True)
 class Jet:
-    """A jet on its way to an opening.
+    """A jet on its way to an opening."""
 
-    Attributes
-    ----------
-    fan
-        Name of the fan it came from; empty where several do.
-    opening
-        The opening that it reaches.
-    place
-        The room it passes, or outdoors.
-    after
-        The opening it passed before, or empty.
-    setbacks_m
-        Distances that are left to the opening's plane, falling to 0 [m], shape (n,).
-    low, high, axis
-        Its edges and its axis in plan at those distances [m], each of shape (n, 2).
-    speeds_m_s
-        Speed on its axis there [m/s], shape (n,).
-    tail
-        The ends of its edges beyond the plane, so that a turned jet too is drawn up to the wall [m].
-    """
-
-    fan: str
-    opening: str
-    place: str
-    after: str
-    setbacks_m: tuple[float, ...]
+    fan: str  # name of the fan it came from; empty where several do
+    opening: str  # the opening that it reaches
+    place: str  # the room it passes, or outdoors
+    after: str  # the opening it passed before, or empty
+    setbacks_m: tuple[float, ...]  # distances that are left to the opening's plane, falling to 0 [m], shape (n,)
+    # its edges and its axis in plan at those distances [m], each of shape (n, 2)
     low: tuple[Point, ...]
     high: tuple[Point, ...]
     axis: tuple[Point, ...]
-    speeds_m_s: tuple[float, ...]
+    speeds_m_s: tuple[float, ...]  # speed on its axis there [m/s], shape (n,)
+    # the ends of its edges beyond the plane, so that a turned jet too is drawn up to the wall [m]
     tail: tuple[Point, Point]
 
 
 def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
-    """Each jet of a solved state as it widens on its way to its opening.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    """
+    """Each jet of a solved state as it widens on its way to its opening."""
     if not any(not p.sealed for p in scenario.placements):
         return ()
     density = densities(house, scenario)
@@ -88,19 +64,7 @@ def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
 
 
 def own_jet(house: House, scenario: Scenario, placement: Placement, density: float, slices: int = SLICES) -> Jet | None:
-    """The jet of a fan on its way to its own opening, without solving again; None where it does not reach it.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    placement
-        The fan.
-    density
-        Of the air where it stands [kg/m3].
-    slices
-        Parts that its way is followed in.
-    """
+    """The jet of a fan on its way to its own opening, without solving again; None where it does not reach it."""
     opening = house.openings[placement.opening]
     share = scenario.shares[opening.name]
     if placement.sealed or opening.is_horizontal or share <= 0.0:
@@ -243,13 +207,7 @@ def jet_lines(house: House, jet: Jet) -> list[Line]:
 
 
 def fan_outline(radius_m: float) -> tuple[list[Area], list[Line]]:
-    """A fan seen from above, at the origin and blowing to the right: its body across the way it blows, an arrowhead.
-
-    Parameters
-    ----------
-    radius_m
-        Radius of its blades [m].
-    """
+    """A fan seen from above, at the origin and blowing to the right: its body across the way it blows, an arrowhead."""
     depth, tip = BODY_M / 2.0, min(0.22, radius_m)
     body = ((-depth, -radius_m), (depth, -radius_m), (depth, radius_m), (-depth, radius_m), (-depth, -radius_m))
     head = ((depth, -tip / 1.6), (depth + tip, 0.0), (depth, tip / 1.6), (depth, -tip / 1.6))
@@ -290,27 +248,13 @@ LEVEL_MARK_M = 0.2
 
 @dataclass(frozen=True)
 class Mark:
-    """Where air comes from or goes to another level.
+    """Where air comes from or goes to another level."""
 
-    Attributes
-    ----------
-    at
-        Its place [m].
-    away
-        True where the air leaves this storey.
-    opening
-        The opening in floor or roof; empty for the height of a tall room.
-    flow_m3_s
-        Volume flow [m3/s].
-    room
-        The room that it is in.
-    """
-
-    at: Point
-    away: bool
-    opening: str
-    flow_m3_s: float
-    room: str
+    at: Point  # its place [m]
+    away: bool  # true where the air leaves this storey
+    opening: str  # the opening in floor or roof; empty for the height of a tall room
+    flow_m3_s: float  # volume flow [m3/s]
+    room: str  # the room that it is in
 
 
 def vertical_marks(house: House, streams: tuple[Stream, ...]) -> tuple[Mark, ...]:

@@ -8,18 +8,20 @@ notes are in the way (min-conflicts). What finds no free place at all is left ou
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ventplan.show.plan_shapes import Panel, Rings, rings_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Box = tuple[float, float, float, float]
 """Left, low, right, high [pt]."""
 Spot = tuple[float, float]
-
 PADDING_PT = 1.6
 """Least distance between two notes [pt]."""
 LEADER_PT = 11.0
@@ -32,40 +34,20 @@ SEED = 20
 
 @dataclass(frozen=True)
 class Place:
-    """One place where a note could stand.
+    """One place where a note could stand."""
 
-    Attributes
-    ----------
-    box
-        What it would take up [pt].
-    cost
-        What stands against it, other notes aside.
-    leader
-        A line from the place that it belongs to, or None.
-    covers
-        True where it would lie on something drawn.
-    """
-
-    box: Box
-    cost: float
-    leader: tuple[Spot, Spot] | None = None
-    covers: bool = False
+    box: Box  # what it would take up [pt]
+    cost: float  # what stands against it, other notes aside
+    leader: tuple[Spot, Spot] | None = None  # a line from the place that it belongs to, or None
+    covers: bool = False  # true where it would lie on something drawn
 
 
 @dataclass(frozen=True)
 class Label:
-    """A note that needs a place.
+    """A note that needs a place."""
 
-    Attributes
-    ----------
-    key
-        Names it.
-    places
-        Where it could stand, any order.
-    """
-
-    key: str
-    places: tuple[Place, ...] = field(repr=False)
+    key: str  # names it
+    places: tuple[Place, ...] = field(repr=False)  # where it could stand, any order
 
 
 def overlap(a: Box, b: Box, padding: float = PADDING_PT) -> bool:
@@ -181,11 +163,6 @@ def _ends(place: Place) -> tuple[float, float, float, float]:
 def place_labels(labels: Sequence[Label]) -> dict[str, Place]:
     """Choose a place for each note.
 
-    Parameters
-    ----------
-    labels
-        Notes with the places that they could take.
-
     Returns
     -------
     dict
@@ -208,7 +185,6 @@ def place_labels(labels: Sequence[Label]) -> dict[str, Place]:
 
 Covering = Callable[[Sequence[Box]], Sequence[tuple[float, bool]]]
 """For each box, the cost of what it would cover, and whether it covers anything."""
-
 DISTANCES_PT = (3.0, 7.0, 12.0, 20.0, 30.0, 42.0, 58.0)
 _STEPS = (-1.0, -0.6, -0.25, 0.0, 0.25, 0.6, 1.0)
 _WAYS = tuple((dx, dy) for dx in _STEPS for dy in _STEPS if max(abs(dx), abs(dy)) == 1.0)
@@ -217,21 +193,7 @@ _WAYS = tuple((dx, dy) for dx in _STEPS for dy in _STEPS if max(abs(dx), abs(dy)
 def candidate_places(
     anchor: Spot, size: tuple[float, float], page: Box, *, prefer: Spot, covering: Covering
 ) -> tuple[Place, ...]:
-    """Places around an anchor, nearer ones and those on the preferred side cheaper.
-
-    Parameters
-    ----------
-    anchor
-        What the note belongs to [pt].
-    size
-        Width and height of the note [pt].
-    page
-        Where it may stand [pt].
-    prefer
-        Unit vector to the side it would best stand on, or (0, 0) for any.
-    covering
-        What boxes would cover.
-    """
+    """Places around an anchor, nearer ones and those on the preferred side cheaper."""
     width, height = size
     boxes, costs = [], []
     for dx, dy in _WAYS:
@@ -277,3 +239,120 @@ def grid_places(
         Place(box, cost + covered, leader_to(anchor, box) if leaders else None, covers)
         for box, cost, (covered, covers) in found
     )
+
+
+COSTS = {
+    "wall": 70.0,
+    "fan": 70.0,
+    "opening": 40.0,
+    "head": 40.0,
+    "stream": 16.0,
+    "jet": 8.0,
+    "obstacle": 3.0,
+    "outside": 90.0,
+    "elsewhere": 36.0,
+}
+"""What it costs to cover something wholly with a note."""
+TOUCHED = 0.3
+"""Part of that cost from the first touch of a wall or of an opening's thin lines [-]."""
+CELL_PT = 1.5
+"""Size of a cell of the coarse picture [pt]."""
+
+
+class CoveringInside(Protocol):
+    """For boxes on the page: cost of each, and whether it covers anything.
+
+    They should stay in a room where one is given; or, with ``elsewhere`` False, only keep out of the other rooms.
+    """
+
+    def __call__(self, boxes: Sequence[Box], inside: Any, *, elsewhere: bool = True) -> Sequence[tuple[float, bool]]:
+        """Cost and covering of each box."""
+        ...
+
+
+class Mask:
+    """Where something is on a page, in cells, with sums that give the covered share of any box at once."""
+
+    def __init__(self, page: Box) -> None:
+        from PIL import Image, ImageDraw
+
+        self.page = page
+        size = (int((page[2] - page[0]) / CELL_PT) + 2, int((page[3] - page[1]) / CELL_PT) + 2)
+        self._image = Image.new("1", size)
+        self._draw = ImageDraw.Draw(self._image)
+        self._sums: NDArray[np.int64] | None = None
+
+    def _cells(self, points: Iterable[Spot]) -> list[Spot]:
+        return [((x - self.page[0]) / CELL_PT, (y - self.page[1]) / CELL_PT) for x, y in points]
+
+    def fill(self, rings: Sequence[Sequence[Spot]]) -> None:
+        """Add a shape with holes [pt]; a hole is empty even where something was."""
+        for i, ring in enumerate(rings):
+            self._draw.polygon(self._cells(ring), fill=0 if i else 1)
+
+    def stroke(self, points: Sequence[Spot]) -> None:
+        """Add a line [pt]."""
+        self._draw.line(self._cells(points), fill=1, width=2)
+
+    def shares(self, boxes: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Share of each box that is covered: boxes of shape (n, 4) [pt] give (n,) [-]."""
+        if self._sums is None:
+            cells = np.asarray(self._image, dtype=np.int64)
+            self._sums = np.pad(cells.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
+        rows, columns = self._sums.shape
+        left, low = np.floor((boxes[:, :2] - np.array(self.page[:2])) / CELL_PT).astype(np.int64).T
+        right, high = np.ceil((boxes[:, 2:] - np.array(self.page[:2])) / CELL_PT).astype(np.int64).T
+        left, right = np.clip(left, 0, columns - 1), np.clip(right, 1, columns - 1)
+        low, high = np.clip(low, 0, rows - 1), np.clip(high, 1, rows - 1)
+        inside = self._sums[high, right] - self._sums[low, right] - self._sums[high, left] + self._sums[low, left]
+        return np.asarray(inside / np.maximum((right - left) * (high - low), 1))
+
+
+def covering_of(panel: Panel, page: Box, origin: Spot, points_per_m: float) -> CoveringInside:
+    """What boxes on the page would cover: walls, symbols, fans, streams and jets, each as a share of the box."""
+
+    def on_page(points: Iterable[tuple[float, float]]) -> list[Spot]:
+        return [(origin[0] + x * points_per_m, origin[1] + y * points_per_m) for x, y in points]
+
+    def mask(shapes: Iterable[Rings]) -> Mask:
+        made = Mask(page)
+        for rings in shapes:
+            made.fill([on_page(ring) for ring in rings])
+        return made
+
+    areas = panel.areas
+    layers = {
+        "fan": mask(a.rings for a in areas if a.layer == "fan"),
+        "head": mask(a.rings for a in areas if a.what.startswith("arrow of air")),
+        "stream": mask(a.rings for a in areas if a.layer == "stream"),
+        "jet": mask(a.rings for a in areas if a.layer == "jet"),
+        "obstacle": mask(a.rings for a in areas if a.what.startswith("obstacle")),
+        "wall": mask(rings_of(panel.walls)),
+        "opening": Mask(page),
+    }
+    for line in panel.lines:
+        if line.layer == "opening":
+            layers["opening"].stroke(on_page(line.points))
+    floors = mask(a.rings for a in areas if a.what.startswith("room"))
+    rooms: dict[int, Mask] = {}
+
+    def cost(boxes: Sequence[Box], inside: Any, *, elsewhere: bool = True) -> Sequence[tuple[float, bool]]:
+        if not boxes:
+            return []
+        corners = np.array(boxes, dtype=float)
+        total, covers = np.zeros(len(boxes)), np.zeros(len(boxes), dtype=bool)
+        for name, layer in layers.items():
+            share = layer.shares(corners)
+            covers |= share > 0.0
+            least = TOUCHED if name in ("wall", "opening") else 0.12
+            total += np.where(share > 0.0, COSTS[name] * np.minimum(1.0, least + 3.0 * share), 0.0)
+        if inside is not None:
+            if id(inside) not in rooms:
+                rooms[id(inside)] = mask(rings_of(inside))
+            own = rooms[id(inside)].shares(corners)
+            total += (
+                COSTS["outside"] * (1.0 - own) if elsewhere else COSTS["elsewhere"] * (floors.shares(corners) - own)
+            )
+        return list(zip(total.tolist(), covers.tolist(), strict=True))
+
+    return cost

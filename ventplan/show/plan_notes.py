@@ -13,7 +13,7 @@ from ventplan.house.geometry import free_rectangle, polygon
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, Scenario
 from ventplan.house.units import System, rounded, show, show_time
 from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.show.colours import STEPS, tint
+from ventplan.show.paper import STEPS, tint
 from ventplan.show.plan_jets import Jet, Mark, fan_spot
 from ventplan.show.plan_shapes import Note
 from ventplan.show.plan_storeys import Storey
@@ -35,30 +35,14 @@ NO_AIR = "hardly any air"
 
 @dataclass(frozen=True)
 class TintScale:
-    """What the floors' colours mean.
+    """What the floors' colours mean."""
 
-    Attributes
-    ----------
-    title
-        What is shown, with its unit.
-    scale
-        Name of the sequential scale.
-    bounds
-        Bounds between its steps, as they are shown.
-    colours
-        Colour of each room.
-    values
-        Text of each room's value.
-    note
-        What the bold number in a room is, for the legend.
-    """
-
-    title: str
-    scale: str
-    bounds: tuple[str, ...]
-    colours: Mapping[str, str]
-    values: Mapping[str, str]
-    note: str
+    title: str  # what is shown, with its unit
+    scale: str  # name of the sequential scale
+    bounds: tuple[str, ...]  # bounds between its steps, as they are shown
+    colours: Mapping[str, str]  # colour of each room
+    values: Mapping[str, str]  # text of each room's value
+    note: str  # what the bold number in a room is, for the legend
 
 
 def tint_scale(

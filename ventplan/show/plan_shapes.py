@@ -6,122 +6,67 @@ No plotting here.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any, Literal
 
 from ventplan.house.records import Opening, Point
+from ventplan.show.paper import SETTINGS, light, new_figure, plotting
 
 Rings = tuple[tuple[Point, ...], ...]
 Layer = Literal["floor", "below", "stream", "jet", "wall", "opening", "fan"]
 LAYERS: tuple[Layer, ...] = ("floor", "below", "stream", "jet", "wall", "opening", "fan")
 """From the lowest up."""
-
 DASHED = (3.0, 2.0)
 DOTTED = (1.0, 1.5)
 
 
 @dataclass(frozen=True)
 class Area:
-    """A filled shape.
+    """A filled shape."""
 
-    Attributes
-    ----------
-    what
-        What it stands for, such as ``jet of box fan``.
-    rings
-        Outline and holes in plan [m].
-    colour
-        Name of a colour.
-    opacity
-        1 for solid [-].
-    layer
-        What it lies among.
-    """
-
-    what: str
-    rings: Rings
-    colour: str
-    layer: Layer
-    opacity: float = 1.0
+    what: str  # what it stands for, such as ``jet of box fan``
+    rings: Rings  # outline and holes in plan [m]
+    colour: str  # name of a colour
+    layer: Layer  # what it lies among
+    opacity: float = 1.0  # 1 for solid [-]
 
 
 @dataclass(frozen=True)
 class Line:
-    """A line with a width on paper.
+    """A line with a width on paper."""
 
-    Attributes
-    ----------
-    what
-        What it stands for.
-    points
-        In plan [m].
-    colour
-        Name of a colour.
-    width_pt
-        Width on paper [pt].
-    dash
-        Lengths of dash and gap in widths; empty for a whole line.
-    """
-
-    what: str
-    points: tuple[Point, ...]
-    colour: str
+    what: str  # what it stands for
+    points: tuple[Point, ...]  # in plan [m]
+    colour: str  # name of a colour
     layer: Layer
-    width_pt: float = 0.6
-    dash: tuple[float, ...] = ()
+    width_pt: float = 0.6  # width on paper [pt]
+    dash: tuple[float, ...] = ()  # lengths of dash and gap in widths; empty for a whole line
 
 
 @dataclass(frozen=True)
 class Note:
-    """Words that belong to a place on the plan.
+    """Words that belong to a place on the plan."""
 
-    Attributes
-    ----------
-    what
-        What they belong to, such as ``opening: hall door``.
-    lines
-        The first one is a name.
-    at
-        Where they belong [m].
-    prefer
-        Unit vector from there to where they would best stand; (0, 0) for right there.
-    inside
-        A ``shapely`` polygon that they should stay in, or None.
-    quiet
-        True for words that matter little (a window that is shut).
-    near
-        True for words that stand by their place in ``inside``, rather than anywhere in it.
-    """
-
-    what: str
-    lines: tuple[str, ...]
-    at: Point
-    prefer: Point = (0.0, 0.0)
-    inside: Any = None
-    quiet: bool = False
-    near: bool = False
+    what: str  # what they belong to, such as ``opening: hall door``
+    lines: tuple[str, ...]  # the first one is a name
+    at: Point  # where they belong [m]
+    prefer: Point = (0.0, 0.0)  # unit vector from there to where they would best stand; (0, 0) for right there
+    inside: Any = None  # a ``shapely`` polygon that they should stay in, or None
+    quiet: bool = False  # true for words that matter little (a window that is shut)
+    near: bool = False  # true for words that stand by their place in ``inside``, rather than anywhere in it
 
 
 @dataclass(frozen=True)
 class Panel:
-    """The plan of one storey.
+    """The plan of one storey."""
 
-    Attributes
-    ----------
-    title
-        Its heading; empty for a house of one storey.
-    areas, lines, notes
-        What is on it.
-    walls
-        Its walls as a ``shapely`` geometry, which notes keep off.
-    """
-
-    title: str
+    title: str  # its heading; empty for a house of one storey
+    # what is on it
     areas: tuple[Area, ...]
     lines: tuple[Line, ...]
     notes: tuple[Note, ...]
-    walls: Any
+    walls: Any  # its walls as a ``shapely`` geometry, which notes keep off
 
     def bounds(self) -> tuple[float, float, float, float]:
         """Lowest and highest x and y of what is drawn [m]: x, y, x, y."""
@@ -136,23 +81,14 @@ class Panel:
 
 @dataclass(frozen=True)
 class Frame:
-    """An opening's own axes: u from its start to its end, v from the first room to the second.
+    """An opening's own axes: u from its start to its end, v from the first room to the second."""
 
-    Attributes
-    ----------
-    start, u, v
-        Origin [m] and unit vectors.
-    width_m
-        Clear width [m].
-    gap_m
-        Thickness of wall left between the two rooms on the plan [m].
-    """
-
+    # origin [m] and unit vectors
     start: Point
     u: Point
     v: Point
-    width_m: float
-    gap_m: float = 0.0
+    width_m: float  # clear width [m]
+    gap_m: float = 0.0  # thickness of wall left between the two rooms on the plan [m]
 
     def at(self, along_m: float, through_m: float) -> Point:
         """A point of the plan [m]."""
@@ -189,129 +125,74 @@ def centre_of(points: tuple[Point, ...]) -> Point:
     return sum(p[0] for p in points) / len(points), sum(p[1] for p in points) / len(points)
 
 
-POINTS = 25
-STRAIGHT_M = 0.35
-"""How far a line runs straight through an opening before it turns [m]."""
+class Sheet:
+    """A page in points, y upwards, with the few things that a plan needs."""
+
+    def __init__(self, width_pt: float, height_pt: float) -> None:
+        with plotting().rc_context(SETTINGS):
+            self.figure = new_figure(width_pt, height_pt)
+            self.figure.patch.set_facecolor(light("paper"))
+            self.axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+            self.axes.set_xlim(0.0, width_pt)
+            self.axes.set_ylim(0.0, height_pt)
+            self.axes.set_axis_off()
+
+    def area(self, rings: Sequence[Sequence[Point]], colour: str, order: float, opacity: float = 1.0) -> None:
+        """Fill a shape with holes."""
+        from matplotlib.patches import PathPatch
+        from matplotlib.path import Path
+
+        vertices: list[Point] = []
+        codes: list[int] = []
+        for ring in rings:
+            closed = [*ring, ring[0]] if ring[0] != ring[-1] else list(ring)
+            vertices += closed
+            codes += [int(Path.MOVETO), *[int(Path.LINETO)] * (len(closed) - 2), int(Path.CLOSEPOLY)]
+        path = Path(vertices, codes)
+        self.axes.add_patch(
+            PathPatch(path, facecolor=light(colour), edgecolor="none", alpha=opacity, zorder=order, linewidth=0.0)
+        )
+
+    def line(
+        self, points: Sequence[Point], colour: str, width: float, order: float, dash: tuple[float, ...] = ()
+    ) -> None:
+        """Draw a line."""
+        from matplotlib.lines import Line2D
+
+        style: Any = (0.0, dash) if dash else "-"
+        xs, ys = zip(*points, strict=True)
+        self.axes.add_line(
+            Line2D(xs, ys, color=light(colour), linewidth=width, linestyle=style, zorder=order,
+                   solid_capstyle="round", solid_joinstyle="round", dash_capstyle="butt")
+        )  # fmt: skip
+
+    def box(
+        self,
+        box: tuple[float, float, float, float],
+        colour: str,
+        order: float,
+        opacity: float = 1.0,
+        *,
+        edge: float = 0.0,
+        edge_colour: str = "muted",
+        dash: tuple[float, ...] = (),
+    ) -> None:
+        """Fill a rectangle (left, low, right, high), with a line of a width around it if asked."""
+        left, low, right, high = box
+        corners = [(left, low), (right, low), (right, high), (left, high), (left, low)]
+        self.area([corners], colour, order, opacity)
+        if edge:
+            self.line(corners, edge_colour, edge, order + 0.1, dash)
+
+    def words(self, x: float, y: float, text: str, size: float, *, colour: str = "ink", bold: bool = False,
+              align: str = "left", order: float = 50.0) -> None:  # fmt: skip
+        """Write a line of text; y is its base line."""
+        self.axes.text(
+            x, y, text, fontsize=size, color=light(colour), fontweight="bold" if bold else "normal", ha=align,
+            va="baseline", zorder=order, parse_math=False,
+        )  # fmt: skip
 
 
-def route(
-    outline: Any,
-    start: Point,
-    start_into: Point,
-    end: Point,
-    end_into: Point,
-    *,
-    furniture: Any = None,
-    half_width_m: float = 0.0,
-) -> tuple[Point, ...]:
-    """A smooth line from one opening of a room to another (or back to the same one).
-
-    Parameters
-    ----------
-    outline
-        The room as a ``shapely`` polygon.
-    start, end
-        Ends on the openings [m].
-    start_into, end_into
-        Unit vectors into the room; (0, 0) where the air comes from above or below.
-    furniture
-        What stands in the room as a ``shapely`` geometry; the line keeps off it where it can.
-    half_width_m
-        Half the width of the band that is drawn along the line [m].
-
-    Returns
-    -------
-    tuple of Point
-        In order from start to end [m].
-    """
-    from shapely import LineString
-
-    distance = math.dist(start, end)
-    turning_back = start_into == end_into != (0.0, 0.0) and distance < 0.6
-    reach = 1.1 if turning_back else min(max(0.45 * distance, STRAIGHT_M), 2.0)
-    aside = (0.0, 0.0)
-    if turning_back and distance > 0.0:
-        aside = ((end[0] - start[0]) / distance, (end[1] - start[1]) / distance)
-    first = _step(_step(start, start_into, reach), aside, -0.5 * reach)
-    last = _step(_step(end, end_into, reach), aside, 0.5 * reach)
-    curve = _bezier(start, first, last, end)
-    if turning_back or _free(LineString(curve), outline, furniture, half_width_m):
-        return curve
-    bends = (_step(start, start_into, STRAIGHT_M), _step(end, end_into, STRAIGHT_M))
-    if furniture is not None:
-        around = _around_corners(outline, start, *bends, end, furniture, half_width_m)
-        if _free(LineString(around), outline, furniture, 0.0):
-            return around
-        if _free(LineString(curve), outline, None, half_width_m):
-            return curve
-    return _around_corners(outline, start, *bends, end, None, half_width_m)
-
-
-def _step(at: Point, way: Point, length: float) -> Point:
-    return at[0] + way[0] * length, at[1] + way[1] * length
-
-
-def _free(line: Any, outline: Any, furniture: Any, half_width_m: float) -> bool:
-    """True where a band along a line stays inside the walls and off the furniture."""
-    # The ends lie in the openings, as much as a wall's thickness outside the room, and pass close by their jambs.
-    if line.difference(outline.buffer(0.05)).length > 0.6:
-        return False
-    middle = line.difference(line.boundary.buffer(STRAIGHT_M + half_width_m))
-    if middle.difference(outline.buffer(-0.6 * half_width_m)).length > 0.05:
-        return False
-    return furniture is None or bool(line.distance(furniture) > 0.6 * half_width_m)
-
-
-def _bezier(p0: Point, p1: Point, p2: Point, p3: Point) -> tuple[Point, ...]:
-    points = []
-    for i in range(POINTS):
-        t = i / (POINTS - 1)
-        a, b, c, d = (1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3
-        points.append((a * p0[0] + b * p1[0] + c * p2[0] + d * p3[0], a * p0[1] + b * p1[1] + c * p2[1] + d * p3[1]))
-    return tuple(points)
-
-
-def _around_corners(
-    outline: Any, start: Point, first: Point, last: Point, end: Point, furniture: Any, half_width_m: float
-) -> tuple[Point, ...]:
-    """The shortest way inside the room, a little off its corners and its furniture, with its bends cut."""
-    import networkx as nx
-    from shapely import LineString
-    from shapely import Point as Spot
-
-    for inset in (0.4, 0.2, 0.05):
-        shrunk = outline.buffer(-inset, join_style="mitre")
-        if not shrunk.is_empty and shrunk.geom_type == "Polygon":
-            break
-    else:
-        return start, end
-    room = outline.buffer(-0.02)
-    corners = [(float(x), float(y)) for x, y in shrunk.exterior.coords[:-1]]
-    if furniture is not None:
-        room = room.difference(furniture.buffer(half_width_m, join_style="mitre"))
-        off = furniture.buffer(half_width_m + 0.12, join_style="mitre")
-        ring = [p for part in getattr(off, "geoms", [off]) for p in part.exterior.coords[:-1]]
-        corners += [(float(x), float(y)) for x, y in ring if shrunk.buffer(0.3).contains(Spot(x, y))]
-    nodes = [first, last, *corners]
-    graph = nx.Graph()
-    graph.add_nodes_from(range(len(nodes)))
-    for i, a in enumerate(nodes):
-        for j in range(i):
-            line = LineString([a, nodes[j]])
-            if line.length > 0.0 and line.difference(room).length < 0.08:
-                graph.add_edge(i, j, weight=line.length)
-    try:
-        steps = nx.shortest_path(graph, 0, 1, weight="weight")
-    except nx.NetworkXNoPath:
-        steps = [0, 1]
-    return _rounded((start, *(nodes[i] for i in steps), end))
-
-
-def _rounded(points: tuple[Point, ...]) -> tuple[Point, ...]:
-    """Cut the corners of a line four times (Chaikin 1974); its ends stay."""
-    for _ in range(4):
-        cut = [points[0]]
-        for (x1, y1), (x2, y2) in pairwise(points):
-            cut += [(0.75 * x1 + 0.25 * x2, 0.75 * y1 + 0.25 * y2), (0.25 * x1 + 0.75 * x2, 0.25 * y1 + 0.75 * y2)]
-        points = (*cut, points[-1])
-    return points
+def disc(x: float, y: float, radius: float) -> list[Point]:
+    """Corners of a circle."""
+    return [(x + radius * math.cos(0.1 * math.pi * i), y + radius * math.sin(0.1 * math.pi * i)) for i in range(21)]

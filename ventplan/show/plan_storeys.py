@@ -44,34 +44,14 @@ def hole(frame: Frame) -> tuple[Point, ...]:
 
 
 def opening_lines(house: House, scenario: Scenario, opening: Opening) -> tuple[Line, ...]:
-    """How an opening is drawn in one state of the house.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    opening
-        The opening.
-    """
+    """How an opening is drawn in one state of the house."""
     screened = opening.name in scenario.screened and opening.screen is not None
     return symbol_lines(opening, wall_gap_m(house, opening), scenario.shares[opening.name], screened)
 
 
 @lru_cache(maxsize=4096)
 def symbol_lines(opening: Opening, gap_m: float, share: float, screened: bool) -> tuple[Line, ...]:
-    """The symbol of an opening.
-
-    Parameters
-    ----------
-    opening
-        The opening.
-    gap_m
-        Thickness of wall left between its rooms on the plan [m].
-    share
-        How much of it is open [-].
-    screened
-        True with its screen in place.
-    """
+    """The symbol of an opening."""
     frame = frame_of(opening, gap_m)
     if opening.is_horizontal:
         return tuple(_lying(opening, frame, share))
@@ -210,27 +190,13 @@ TALL_M = 1.5
 
 @dataclass(frozen=True)
 class Storey:
-    """One storey.
+    """One storey."""
 
-    Attributes
-    ----------
-    level_m
-        Height of its lowest floor above the ground [m].
-    title
-        Its heading; empty where it is the only one.
-    rooms
-        Rooms whose floor is on it.
-    passing
-        Rooms from below that reach up through it.
-    openings
-        Openings drawn and noted on it.
-    """
-
-    level_m: float
-    title: str
-    rooms: tuple[str, ...]
-    passing: tuple[str, ...]
-    openings: tuple[str, ...]
+    level_m: float  # height of its lowest floor above the ground [m]
+    title: str  # its heading; empty where it is the only one
+    rooms: tuple[str, ...]  # rooms whose floor is on it
+    passing: tuple[str, ...]  # rooms from below that reach up through it
+    openings: tuple[str, ...]  # openings drawn and noted on it
 
     def shows(self, opening: Opening, room: str) -> bool:
         """True where an opening of a room is on this storey's plan; a hatch is on that of both its rooms."""
@@ -309,15 +275,7 @@ def within_walls(outlines: tuple[tuple[Point, ...], ...]) -> Any:
 
 
 def ghost_of(house: House, below: Storey, storey: Storey) -> tuple[list[Area], list[Line]]:
-    """The storey below where this one leaves it open to the sky, faintly: its floors and the outlines of its rooms.
-
-    Parameters
-    ----------
-    house
-        The house.
-    below, storey
-        The storey below, and the one that is drawn.
-    """
+    """The storey below where this one leaves it open to the sky, faintly: its floors and the outlines of its rooms."""
     from shapely import unary_union
 
     here = unary_union([polygon(house.rooms[name].corners).buffer(HALF_WALL_M) for name in storey.all_rooms])
@@ -335,15 +293,6 @@ def fixed_parts(
     house: House, scenario: Scenario, storey: Storey, tints: dict[str, str]
 ) -> tuple[list[Area], list[Line], Any]:
     """Floors, furniture, walls and openings of a storey.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    storey
-        The storey.
-    tints
-        Name of the colour of each room's floor.
 
     Returns
     -------

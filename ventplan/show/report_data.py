@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ventplan.advice import Bottleneck, Objective, setback_curve
+from ventplan.advice import Bottleneck, Objective, PlaceAnswer, setback_curve
 from ventplan.advice.bottlenecks import bottlenecks_of
 from ventplan.advice.comparison import outdoor_air
 from ventplan.advice.intervals import FlowIntervals, Interval, interval
@@ -16,16 +16,24 @@ from ventplan.airing.hazards import find_hazards
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
 from ventplan.house.units import System, show, shown_unit
-from ventplan.network import Flow, solve
-from ventplan.network.flow import OpeningFlow
+from ventplan.network import solve
+from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.jets import fan_of
 from ventplan.show.cautions import Caution, cautions_of
+from ventplan.show.comparison_tables import TO_KNOW, percent, true_best
 from ventplan.show.flow_tables import headline
-from ventplan.show.objective_words import bottleneck_words, steering_words
+from ventplan.show.instructions import Tasks, downstream, evening_tasks, later_tasks, tissue
+from ventplan.show.place_tables import aim_text
 from ventplan.show.plan_notes import LEAST_READING_M_S, NEGLIGIBLE
-from ventplan.show.report_words import Tasks, downstream, evening_tasks, later_tasks, tissue
-from ventplan.show.sure_tables import TO_KNOW, percent, true_best
-from ventplan.show.tables import direction, number, rate_words, weather_line
+from ventplan.show.tables import (
+    bottleneck_words,
+    direction,
+    number,
+    objective_words,
+    rate_words,
+    steering_words,
+    weather_line,
+)
 
 AS_PLANNED = ", as planned"
 ALL_ON, ALL_OFF = "every screen in place", "every screen off"
@@ -36,63 +44,36 @@ READINGS = 5
 
 @dataclass(frozen=True)
 class Report:
-    """What a report says.
+    """What a report says."""
 
-    Attributes
-    ----------
-    house, scenario, flow
-        The house, the state that the report is about, and its solution.
-    system
-        Units.
-    question, weather
-        What was asked, and under which weather.
-    tasks, later
-        What to do in the evening, room by room, and when the plan has done its work.
-    tissue
-        A test of the direction of the air that needs no instrument, or nothing.
-    summary
-        What the plan does, in a sentence or two.
-    cautions
-        Cautions, the gravest first.
-    figures, openings, rooms, screens, limits, readings
-        Tables as text.
-    screen_flows
-        Air from outdoors with screens as planned, on and off [m3/s]; empty where the house has none.
-    setback
-        The setback curve of the first fan that is set back, or None.
-    setback_sure
-        How sure each of its curves is; empty where that was not asked.
-    setback_words
-        What it says.
-    defaults
-        What was assumed for want of a figure in the house file.
-    unsure
-        What makes the air from outdoors unsure, as a table of text.
-    """
-
+    # the house, the state that the report is about, and its solution
     house: House
     scenario: Scenario
     flow: Flow
-    system: System
+    system: System  # units
+    # what was asked, and under which weather
     question: str
     weather: str
+    # what to do in the evening, room by room, and when the plan has done its work
     tasks: Tasks
     later: tuple[str, ...]
-    tissue: str
-    summary: str
-    cautions: tuple[Caution, ...]
+    tissue: str  # a test of the direction of the air that needs no instrument, or nothing
+    summary: str  # what the plan does, in a sentence or two
+    cautions: tuple[Caution, ...]  # cautions, the gravest first
+    # tables as text
     figures: Table
     openings: Table
     rooms: Table
     screens: Table
+    # air from outdoors with screens as planned, on and off [m3/s]; empty where the house has none
     screen_flows: Mapping[str, float]
     limits: Table
     readings: Table
-    setback: Any
-    setback_sure: tuple[Any, ...]
-    setback_words: str
-    defaults: tuple[str, ...]
-    unsure: Table
+    setback: Any  # the setback curve of the first fan that is set back, or None
+    setback_sure: tuple[Any, ...]  # how sure each of its curves is; empty where that was not asked
+    setback_words: str  # what it says
+    defaults: tuple[str, ...]  # what was assumed for want of a figure in the house file
+    unsure: Table  # what makes the air from outdoors unsure, as a table of text
 
 
 def report_of(
@@ -307,7 +288,6 @@ MAX_CAUSES = 4
 """Causes of uncertainty that a report names."""
 LEAST_DOUBT = 0.05
 """Smaller shares of the doubt are not named [-]."""
-
 Table = tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]
 """Heads, and rows of cells."""
 
@@ -384,3 +364,17 @@ def setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
             "where that serves its own objective better."
         )
     return " ".join(parts)
+
+
+def aim_rows(answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
+    """What the best plan does for the objective, and what the house does for it without a fan: words and values."""
+    aim, words = answer.aim, objective_words(answer.aim)
+
+    def text(value: float) -> str:
+        return show(value, "flow", system) if aim.kind == "room" else aim_text(aim, value, system)
+
+    rows = [(f"{words[0].upper()}{words[1:]}, with this plan", text(answer.plans[0].value))]
+    if aim.kind != "cool":
+        rows.append(("As the house stands, without a fan", text(answer.before)))
+    rows.append(("Windows and doors alone", text(answer.openings_alone.value)))
+    return tuple(rows)

@@ -1,12 +1,14 @@
-"""Plain tables for the terminal, at most 80 columns wide, and the wording of numbers, fans, directions and weather."""
+"""Plain tables for the terminal, at most 80 columns wide, and the wording of numbers, weather and objectives."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.house.records import OUTDOORS, House, Placement, Scenario
-from ventplan.house.units import System, show, show_length, shown_unit
+from ventplan.advice.objective import Objective
+from ventplan.advice.plan import Bottleneck, Change
+from ventplan.house.records import OUTDOORS, House, Scenario
+from ventplan.house.units import System, show, shown_unit
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.weather import local_wind_speed
 from ventplan.physics.air import REFERENCE_DENSITY
@@ -161,80 +163,6 @@ def wind_line(scenario: Scenario) -> str:
     return f"The wind of the weather station is carried to the house over terrain: {outdoors.terrain}{shelter}."
 
 
-def placement_line(house: House, placement: Placement, system: System) -> str:
-    """A placed fan in one line."""
-    opening = house.openings[placement.opening]
-    outwards = opening.other(placement.stands_in) == OUTDOORS
-    way = "out of" if outwards else "in at" if placement.stands_in == OUTDOORS else "through"
-    setting = f" on {placement.setting}" if placement.setting else ""
-    if placement.sealed:
-        return f"{placement.fan}{setting} sealed into {placement.opening}, blowing {'out' if outwards else 'in'}"
-    head = f"{placement.fan}{setting} in {placement.stands_in}, blowing {way} {placement.opening}"
-    return ", ".join([head, f"{show_setback(placement.setback_m, system)} from it", *stance(house, placement, system)])
-
-
-def fan_instruction(house: House, placement: Placement, system: System) -> str:
-    """How to set up a fan with one's hands, without a full stop.
-
-    Parameters
-    ----------
-    house
-        The house.
-    placement
-        Where it stands.
-    system
-        Units.
-    """
-    beyond = house.openings[placement.opening].other(placement.stands_in)
-    way = "blowing out" if beyond == OUTDOORS else f"blowing through it into {beyond}"
-    if placement.stands_in == OUTDOORS:
-        way = "blowing in"
-    setting = f", on {placement.setting}" if placement.setting else ""
-    if placement.sealed:
-        if house.fans[placement.fan].stays_at:
-            return f"Run the {placement.fan} in {placement.opening}, {way}{setting}"
-        return f"Fit the {placement.fan} into {placement.opening} and seal the gaps, {way}{setting}"
-    where = f"in {placement.stands_in}" if placement.stands_in != OUTDOORS else "outdoors"
-    setback = show_setback(placement.setback_m, system)
-    parts = [f"{setback} from {placement.opening}, facing it, {way}", *stance(house, placement, system)]
-    return f"Stand the {placement.fan}{_support(house, placement, system)} {where}, {', '.join(parts)}{setting}"
-
-
-def _support(house: House, placement: Placement, system: System) -> str:
-    """What a fan stands on, with its height where that is a piece of furniture of no name of its own."""
-    on = placement.stands_on
-    if not on:
-        return ""
-    if on in house.surfaces and placement.support_m:
-        article = "an" if on[0] in "aeiou" else "a"
-        return f" on {article} {on} {show_length(placement.support_m, system)} high"
-    return f" on the {on}"
-
-
-def stance(house: House, placement: Placement, system: System) -> list[str]:
-    """How high a placed fan stands, how far to the side, and its tilt."""
-    opening, parts = house.openings[placement.opening], []
-    if placement.height_m is not None:
-        parts.append(f"its axis {show_length(placement.height_m, system)} above the floor")
-    if abs(placement.aside_m) >= 0.01:
-        towards = "right" if placement.aside_m * _right_hand(opening.normal, placement, house) > 0 else "left"
-        parts.append(f"{show_length(abs(placement.aside_m), system)} to the {towards} of the middle, aimed at it")
-    if placement.tilt_deg >= 1.0:
-        parts.append(f"tilted up {placement.tilt_deg:.0f}°")
-    elif placement.tilt_deg <= -1.0:
-        parts.append(f"tilted down {-placement.tilt_deg:.0f}°")
-    return parts
-
-
-def _right_hand(normal: tuple[float, float], placement: Placement, house: House) -> float:
-    """+1 where the opening's end lies to the right of somebody who looks at it from where the fan stands."""
-    opening = house.openings[placement.opening]
-    sign = 1.0 if opening.joins[0] == placement.stands_in else -1.0
-    nx, ny = sign * normal[0], sign * normal[1]
-    tx, ty = opening.end[0] - opening.start[0], opening.end[1] - opening.start[1]
-    return 1.0 if tx * ny - ty * nx > 0.0 else -1.0
-
-
 def told_net(flow: OpeningFlow) -> float:
     """Net volume flow [m3/s]; 0 where as much mass goes each way, though the warmer air takes more room."""
     return flow.net_m3_s if abs(flow.net_kg_s) >= LEAST_NET_M3_S * REFERENCE_DENSITY else 0.0
@@ -249,3 +177,35 @@ def direction(flow: OpeningFlow) -> str:
     if end == OUTDOORS:
         return f"out of {start}"
     return f"into {end}" if start == OUTDOORS else f"{start} to {end}"
+
+
+def objective_words(objective: Objective) -> str:
+    """The objective in plain words."""
+    name, morning = objective.name, f"{objective.by_hour:.0f}:00"
+    if objective.kind == "cool" and objective.weather is not None:
+        morning = objective.weather.label(objective.weather.seconds_until(objective.by_hour))
+    return {
+        "opening": f"most air through {name}",
+        "room": f"most outdoor air for {name}",
+        "house": "most outdoor air where people are",
+        "clear": f"{name} cleared soonest",
+        "cool": f"{name} coolest by {morning}",
+    }[objective.kind]
+
+
+def steering_words(objective: Objective) -> str:
+    """What the search steers by, in plain words: what gains are given in."""
+    if objective.kind == "cool":
+        return f"the outdoor air that reaches {objective.name}"
+    return objective_words(objective)
+
+
+def bottleneck_words(bottleneck: Bottleneck) -> str:
+    """What to change, in plain words."""
+    names = " and ".join(bottleneck.names)
+    return {
+        Change.SCREEN_OFF: f"take the screen off {names}",
+        Change.OPEN_FULLY: f"open {names} fully",
+        Change.LARGER: f"a tenth more free area at {names}",
+        Change.STRONGER: f"a tenth more thrust from {names}",
+    }[bottleneck.change]

@@ -11,7 +11,7 @@ from ventplan.advice.bottlenecks import bottlenecks_of, derivatives
 from ventplan.advice.objective import Objective
 from ventplan.house import House, Opening, Scenario, read_house
 from ventplan.network import solve
-from ventplan.show.objective_words import bottleneck_words, objective_words, steering_words
+from ventplan.show.tables import bottleneck_words, objective_words, steering_words
 
 SMALL = 1e-4
 

@@ -15,7 +15,7 @@ from ventplan.advice.setback import best_setback, good_range, solve_placed, usua
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Placement, read_house
 from ventplan.house.geometry import normal_from
-from ventplan.show.advice_tables import setback_view
+from ventplan.show.comparison_tables import setback_view
 
 EXAMPLES = Path(__file__).parents[3] / "house_examples"
 HOUSES = ("bungalow", "hallway_rig", "hallway_screened", "one_room_flat", "rambling_house", "two_storey")

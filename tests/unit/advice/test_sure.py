@@ -21,7 +21,7 @@ from ventplan.cli.app import app
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import House, Scenario
 from ventplan.network import solve
-from ventplan.show.sure_tables import aim_with_interval, with_interval
+from ventplan.show.comparison_tables import aim_with_interval, with_interval
 
 THROUGH_NEAR = Objective("opening", "near")
 

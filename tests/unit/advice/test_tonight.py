@@ -184,7 +184,7 @@ def test_intervals_hold_the_plans_own_temperature(answer: TonightAnswer) -> None
 def test_shutting_for_the_night_and_setting_up_a_fan_are_sentences_with_their_own_reason() -> None:
     from ventplan.advice.night_plan import Action
     from ventplan.house.records import Placement
-    from ventplan.show.tonight_tables import action_words
+    from ventplan.show.instructions import action_words
 
     house = flat()
     start = Action(ActionCode.START_FAN, ("fan",), placement=Placement("fan", "west", "bedroom"))
@@ -202,7 +202,7 @@ def test_what_is_shut_before_the_morning_is_not_said_to_be_for_the_warmth_outdoo
 
 
 def test_the_headline_says_when_a_fan_starts_later_than_the_windows_are_opened(answer: TonightAnswer) -> None:
-    from ventplan.show.tonight_tables import headline
+    from ventplan.show.airing_tables import headline
 
     for step in answer.timeline:
         if any(action.code == ActionCode.START_FAN for action in step.actions):

@@ -39,4 +39,4 @@ def planned(name, scenario, tint=None, show=None):
     from ventplan.show.plan import layout_of, plan_of
 
     plan = plan_of(*solved(name, scenario), tint=tint, show=show)
-    return plan, layout_of(plan, "One line of words.")
+    return plan, layout_of(plan)

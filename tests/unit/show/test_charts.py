@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from ventplan.house.units import show, shown_number
-from ventplan.show.charts import Bar, Curve, ThrustPoint, bar_chart, curves_of, setback_chart, thrust_chart
-from ventplan.show.charts_time import clearing_chart, day_ticks, night_chart
+from ventplan.show.charts import Bar, Curve, bar_chart, clearing_chart, curves_of, day_ticks, night_chart, setback_chart
+from ventplan.show.charts_measure import ThrustPoint, thrust_chart
 from ventplan.show.paper import WORDS_PT, spread, wrapped
 
 SETBACKS = np.linspace(0.2, 4.0, 20)

@@ -4,7 +4,7 @@ import itertools
 
 import pytest
 
-from ventplan.show.colours import COLOURS, STEPS, as_variables, contrast, tint
+from ventplan.show.paper import COLOURS, STEPS, as_variables, contrast, tint
 
 TEXT_ON = [("ink", ground) for ground in COLOURS if ground.startswith(("fresh", "warm", "paper", "floor", "obstacle"))]
 TEXT_ON += [(colour, "paper") for colour in ("muted", "air", "jet", "glass", "warning")]

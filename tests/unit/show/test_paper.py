@@ -88,7 +88,7 @@ def test_a_missing_library_comes_with_the_command_that_installs_it(library, acti
 def test_nothing_is_imported_for_pictures_until_one_is_drawn():
     code = (
         "import sys\n"
-        "import ventplan.show.plan, ventplan.show.charts, ventplan.show.charts_time, ventplan.show.report, "
+        "import ventplan.show.plan, ventplan.show.charts, ventplan.show.charts_measure, ventplan.show.report, "
         "ventplan.show.report_data, ventplan.cli.app\n"
         "print([m for m in ('matplotlib', 'jinja2', 'PIL') if m in sys.modules])"
     )

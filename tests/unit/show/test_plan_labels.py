@@ -7,16 +7,7 @@ import numpy as np
 import pytest
 from shapely import LineString, Polygon
 
-from ventplan.show.plan_labels import (
-    Label,
-    Place,
-    candidate_places,
-    crosses,
-    leader_to,
-    overlap,
-    place_labels,
-    within,
-)
+from ventplan.show.plan_labels import Label, Place, candidate_places, crosses, leader_to, overlap, place_labels, within
 
 
 def nothing(boxes):

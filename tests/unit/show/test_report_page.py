@@ -11,10 +11,9 @@ from tests.unit.show.solved_examples import solved
 from ventplan.advice import Objective
 from ventplan.advice.comparison import outdoor_air
 from ventplan.house.units import show
-from ventplan.show.objective_words import objective_words
 from ventplan.show.report import report_page
 from ventplan.show.report_data import report_of
-from ventplan.show.tables import number
+from ventplan.show.tables import number, objective_words
 
 CASES = [("one_room_flat", "evening"), ("two_storey", "night, sealed fan"), ("hallway_rig", "as it stands")]
 EVERY = pytest.mark.parametrize(("name", "scenario"), CASES)
@@ -220,7 +219,8 @@ def placed(**aim):
 def test_a_report_on_smoke_says_when_each_room_is_clear():
     from ventplan.airing.clearing import clear_house, share_released
     from ventplan.house.units import show_time
-    from ventplan.show.report_words import aim_rows, course_of
+    from ventplan.show.report import course_of
+    from ventplan.show.report_data import aim_rows
 
     house, answer = placed(clear="room")
     best = answer.plans[0]
@@ -241,7 +241,7 @@ def test_a_report_on_a_cool_morning_says_how_cool_and_when_to_open():
     from tests.unit.show.solved_examples import EXAMPLES
     from ventplan.advice.objective import Objective as Asked
     from ventplan.airing.weather import read_weather
-    from ventplan.show.report_words import course_of
+    from ventplan.show.report import course_of
 
     house, plan, flow = solved("one_room_flat", "evening")
     weather = read_weather(EXAMPLES / "weather_week.csv")
@@ -253,6 +253,6 @@ def test_a_report_on_a_cool_morning_says_how_cool_and_when_to_open():
 
 
 def test_times_that_follow_on_one_another_are_told_as_one():
-    from ventplan.show.report_words import joined
+    from ventplan.show.report import joined
 
     assert joined([(0.0, 1.0), (1.0, 2.0), (3.0, 4.0)]) == [(0.0, 2.0), (3.0, 4.0)]

@@ -8,8 +8,9 @@ import pytest
 from tests.unit.show.solved_examples import solved
 from ventplan.advice.intervals import interval
 from ventplan.house.records import Placement
+from ventplan.show.instructions import evening_tasks, fan_step, free_side, how_far, later_tasks, tissue
+from ventplan.show.report import picture_words
 from ventplan.show.report_data import Ranges, surest
-from ventplan.show.report_words import evening_tasks, fan_step, free_side, how_far, later_tasks, picture_words, tissue
 
 
 def test_tasks_are_grouped_by_room_and_end_with_the_fan():

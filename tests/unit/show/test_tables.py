@@ -64,7 +64,7 @@ def test_a_fan_is_set_up_by_an_instruction_with_what_it_stands_on_and_how_high_t
     from pathlib import Path
 
     from ventplan.house import Placement, read_house
-    from ventplan.show.tables import fan_instruction
+    from ventplan.show.instructions import fan_instruction
 
     house = read_house(Path(__file__).parents[3] / "house_examples" / "bungalow.yaml")
     on_table = Placement("box fan", "kitchen window", "kitchen", 0.9144, stands_on="table", support_m=0.75)

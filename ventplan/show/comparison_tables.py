@@ -1,24 +1,159 @@
-"""How certain an answer is, for the terminal."""
+"""Setback curves and scenarios side by side, and how certain an answer is, for the terminal."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.advice.comparison import Sureness
+from ventplan.advice.comparison import Comparison, Sureness, outdoor_air
 from ventplan.advice.intervals import FlowIntervals, Interval, Kind
 from ventplan.advice.objective import Objective
-from ventplan.advice.setback import SetbackSureness
-from ventplan.house.records import Scenario
-from ventplan.house.units import System, fixed, show, shown_unit
+from ventplan.advice.setback import SetbackAnswer, SetbackCurve, SetbackSureness
+from ventplan.house.records import House, Scenario
+from ventplan.house.units import System, fixed, show, show_length, shown_unit
 from ventplan.network.flow import Flow
-from ventplan.show.advice_tables import aim_text
+from ventplan.show.cautions import caution_lines
 from ventplan.show.flow_tables import MIN_REPORTED_FLOW_M3_S
-from ventplan.show.objective_words import objective_words
-from ventplan.show.tables import direction, number, paragraphs, rate_words, show_setback, table, upper_first
+from ventplan.show.instructions import stance
+from ventplan.show.place_tables import aim_text
+from ventplan.show.tables import (
+    direction,
+    number,
+    objective_words,
+    paragraphs,
+    rate_words,
+    show_setback,
+    table,
+    upper_first,
+)
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
+
+
+BAR = 28
+"""Width of the bars that sketch a curve [characters]."""
+
+
+def setback_view(house: House, answer: SetbackAnswer, system: System, *, details: bool) -> Iterator[RenderableType]:
+    """Everything that ``ventplan setback`` prints."""
+    from rich.text import Text
+
+    for curve in answer.curves:
+        yield Text(_best_line(house, answer, curve, system), style="bold")
+    blades, without = (show(flow, "flow", system) for flow in (answer.blades_m3_s, abs(answer.curves[0].without_m3_s)))
+    way = "goes that way" if answer.curves[0].without_m3_s >= 0.0 else "goes the other way"
+    yield Text(f"Through the fan's blades: {blades}. Without the fan, {without} {way}. {_scenario(answer)}")
+    if answer.shut_in:
+        yield Text(
+            "Every other opening to outdoors is shut in this scenario, so hardly any air can follow. Name another "
+            "scenario with --scenario, or open a window in this one."
+        )
+    if len(answer.stands) > 1:
+        places = " and ".join(
+            f"from {show_setback(one.low_m, system)} to {show_setback(one.high_m, system)}" for one in answer.stands
+        )
+        yield Text(f"The fan can stand {places} from the opening; in between something is in its way.")
+    for curve in answer.curves:
+        if curve.wins:
+            yield _curve_table(answer, curve, system, every=1 if details else 2)
+
+
+def _scenario(answer: SetbackAnswer) -> str:
+    return f"Scenario: {answer.scenario}."
+
+
+def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system: System) -> str:
+    ratio = curve.best_flow_m3_s / answer.blades_m3_s
+    fan = upper_first(answer.fan) if len(answer.curves) == 1 else f"Screens {curve.screens}: {answer.fan}"
+    how = "".join(f", {part}" for part in stance(house, curve.best, system))
+    if not curve.wins:
+        against = show(-curve.best_flow_m3_s, "flow", system)
+        return (
+            f"{fan} in {answer.stands_in} cannot win at {answer.opening}: {against} comes "
+            "in against it however far back it stands. Turn it round, or choose an opening on the lee side."
+        )
+    low, high = show_setback(curve.good_from_m, system), show_setback(curve.good_to_m, system)
+    near = "" if low == high else f" Between {low} and {high} it gives at least 90 % of that."
+    return (
+        f"{fan} in {answer.stands_in}, {show_setback(curve.best_setback_m, system)} from "
+        f"{answer.opening}{how}: {show(curve.best_flow_m3_s, 'flow', system)} through the opening, {fixed(ratio, 2)} "
+        f"times the flow through its blades.{near}"
+    )
+
+
+def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System, *, every: int) -> RenderableType:
+    top = max((*curve.flow_m3_s, answer.blades_m3_s, 1e-9))
+    rows = []
+    for setback, flow in list(zip(curve.setback_m, curve.flow_m3_s, strict=True))[::every]:
+        bar = "=" * round(BAR * max(flow, 0.0) / top)
+        mark = round(BAR * answer.blades_m3_s / top)
+        padded = bar.ljust(BAR + 1)
+        padded = padded[:mark] + "|" + padded[mark + 1 :]
+        ratio = flow / answer.blades_m3_s
+        rows.append((padded, show_length(setback, system), number(flow, "flow", system), fixed(ratio, 2)))
+    title = f"Flow through the opening by setback, screens {curve.screens}"
+    return table(title, ("|: flow through the blades", "setback", shown_unit("flow", system), "times blades"), rows)
+
+
+def compare_view(house: House, comparison: Comparison, system: System) -> Iterator[RenderableType]:
+    """Everything that ``ventplan compare`` prints: one column a scenario."""
+    from rich.text import Text
+
+    names = [one.scenario for one in comparison.scenarios]
+    flows = [one.flow for one in comparison.scenarios]
+    first = outdoor_air(flows[0])
+    heads = [chr(ord("A") + i) for i in range(len(names))]
+    totals = [outdoor_air(flow) for flow in flows]
+    yield Text(f"{house.name}: outdoor air that enters the house", style="bold")
+    for i, (head, name) in enumerate(zip(heads, names, strict=True)):
+        against = f", {fixed(totals[i] / first, 2)} times A" if i and first > 1e-9 else ""
+        yield Text(f"  {head}  {name}: {show(totals[i], 'flow', system)}{against}")
+    yield table(
+        "Rooms: outdoor air changes an hour",
+        ("room", *heads),
+        [
+            (room, *(rate_words(one.outdoor_air_change_per_h.get(room, 0.0)) for one in comparison.scenarios))
+            for room in house.rooms
+        ],
+    )
+    busy = [
+        name
+        for name in house.openings
+        if any(abs(f.openings[name].net_m3_s) >= MIN_REPORTED_FLOW_M3_S for f in flows if name in f.openings)
+    ]
+    rows = []
+    for name in busy:
+        a, b = house.openings[name].joins
+        cells = [number(f.openings[name].net_m3_s, "flow", system) if name in f.openings else "–" for f in flows]
+        rows.append((name, f"{a} to {b}", *cells))
+    yield table(
+        f"Net flow at openings ({shown_unit('flow', system)}; negative: the other way)",
+        ("opening", "from, to", *heads),
+        rows,
+        words=2,
+    )
+    fans = max(len(flow.fans) for flow in flows)
+    if fans:
+        rows = []
+        for index in range(fans):
+            cells = [fixed(flow.fans[index].ratio, 2) if index < len(flow.fans) else "–" for flow in flows]
+            rows.append((f"fan {index + 1}", *cells))
+        yield table("Fans: flow through the opening over flow through the blades", ("", *heads), rows)
+    if comparison.differences:
+        yield Text("")
+        yield paragraphs(
+            "What makes the difference from A, each change made alone",
+            (
+                f"{heads[names.index(d.scenario)]}: {d.change}: {'+' if d.flow_m3_s >= 0.0 else ''}"
+                f"{show(d.flow_m3_s, 'flow', system)} of outdoor air"
+                for d in comparison.differences
+            ),
+        )
+    yield from caution_lines(
+        {head: one.cautions for head, one in zip(heads, comparison.scenarios, strict=True)}, system
+    )
+
 
 GROUPS_SHOWN = 3
 TO_KNOW = {

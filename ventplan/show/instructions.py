@@ -1,25 +1,31 @@
-"""The words of a report: what to do in the evening and afterwards, and what the picture shows."""
+"""What a person does with fans, windows and doors, as instructions."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from ventplan.advice import Objective, PlaceAnswer
-from ventplan.advice.objective import CLEARED
+from ventplan.advice.night_plan import Action, ActionCode
 from ventplan.house.fan_pose import fan_height_m
 from ventplan.house.geometry import free_rectangle, normal_from
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
-from ventplan.house.units import System, show, show_length, show_time
-from ventplan.network.flow import Flow, OpeningFlow
-from ventplan.show.advice_tables import aim_text
-from ventplan.show.objective_words import objective_words
+from ventplan.house.units import System, show_length
+from ventplan.network.flow import OpeningFlow
 from ventplan.show.plan_shapes import frame_of
-from ventplan.show.tables import show_setback
+from ventplan.show.tables import (
+    show_setback,
+)
+
+if TYPE_CHECKING:
+    pass
+
+
+def change_words(opens: Sequence[str], shuts: Sequence[str]) -> str:
+    """What to open and to shut, in words."""
+    parts = [f"open {', '.join(opens)}"] if opens else []
+    return "; ".join([*parts, f"shut {', '.join(shuts)}"] if shuts else parts)
+
 
 WHOLE = "as far as it goes"
 Tasks = tuple[tuple[str, tuple[str, ...]], ...]
@@ -90,17 +96,7 @@ def fan_step(house: House, scenario: Scenario, placement: Placement, system: Sys
 
 
 def evening_tasks(house: House, plan: Scenario, system: System) -> Tasks:
-    """What to do to set the house to a plan from whatever state it is in, room by room.
-
-    Parameters
-    ----------
-    house
-        The house.
-    plan
-        The state to reach.
-    system
-        Units of lengths.
-    """
+    """What to do to set the house to a plan from whatever state it is in, room by room."""
     rooms: dict[str, list[str]] = {name: [] for name in (*house.rooms, OUTDOORS)}
     ajar: list[str] = []
     closed: list[str] = []
@@ -136,15 +132,7 @@ def evening_tasks(house: House, plan: Scenario, system: System) -> Tasks:
 
 
 def later_tasks(house: House, plan: Scenario) -> tuple[str, ...]:
-    """What to do when the plan has done its work.
-
-    Parameters
-    ----------
-    house
-        The house.
-    plan
-        The state that the house is in by then.
-    """
+    """What to do when the plan has done its work."""
     fans = list(dict.fromkeys(placement.fan for placement in plan.placements))
     opened = [n for n, o in house.openings.items() if o.is_external and has_leaf(o) and plan.shares[n] > 0.0]
     bare = [n for n in opened if house.openings[n].screen is not None and n not in plan.screened]
@@ -181,132 +169,95 @@ def downstream(air: OpeningFlow) -> str:
     return air.joins[1] if air.net_m3_s > 0.0 else air.joins[0]
 
 
-def picture_words(house: House, scenario: Scenario, flow: Flow, system: System) -> str:
-    """The plan in words: where air comes in, which way it goes, and where it leaves."""
-    sentences = [f"Floor plan of {house.name} with {len(house.rooms)} rooms."]
-    for placement in scenario.placements:
-        sentences.append(fan_step(house, scenario, placement, system))
-    least = 0.02 * max((abs(o.net_m3_s) for o in flow.openings.values()), default=0.0)
-    for name, air in flow.openings.items():
-        if abs(air.net_m3_s) > least:
-            start, end = air.joins if air.net_m3_s > 0.0 else air.joins[::-1]
-            sentences.append(f"{name}: {show(abs(air.net_m3_s), 'flow', system)} from {start} to {end}.")
-    return " ".join(sentences)
+def placement_line(house: House, placement: Placement, system: System) -> str:
+    """A placed fan in one line."""
+    opening = house.openings[placement.opening]
+    outwards = opening.other(placement.stands_in) == OUTDOORS
+    way = "out of" if outwards else "in at" if placement.stands_in == OUTDOORS else "through"
+    setting = f" on {placement.setting}" if placement.setting else ""
+    if placement.sealed:
+        return f"{placement.fan}{setting} sealed into {placement.opening}, blowing {'out' if outwards else 'in'}"
+    head = f"{placement.fan}{setting} in {placement.stands_in}, blowing {way} {placement.opening}"
+    return ", ".join([head, f"{show_setback(placement.setback_m, system)} from it", *stance(house, placement, system)])
 
 
-AFTER_S = 7200.0
-"""A night is followed for this long after the hour that was asked about [s]."""
+def fan_instruction(house: House, placement: Placement, system: System) -> str:
+    """How to set up a fan with one's hands, without a full stop."""
+    beyond = house.openings[placement.opening].other(placement.stands_in)
+    way = "blowing out" if beyond == OUTDOORS else f"blowing through it into {beyond}"
+    if placement.stands_in == OUTDOORS:
+        way = "blowing in"
+    setting = f", on {placement.setting}" if placement.setting else ""
+    if placement.sealed:
+        if house.fans[placement.fan].stays_at:
+            return f"Run the {placement.fan} in {placement.opening}, {way}{setting}"
+        return f"Fit the {placement.fan} into {placement.opening} and seal the gaps, {way}{setting}"
+    where = f"in {placement.stands_in}" if placement.stands_in != OUTDOORS else "outdoors"
+    setback = show_setback(placement.setback_m, system)
+    parts = [f"{setback} from {placement.opening}, facing it, {way}", *stance(house, placement, system)]
+    return f"Stand the {placement.fan}{_support(house, placement, system)} {where}, {', '.join(parts)}{setting}"
 
 
-@dataclass(frozen=True)
-class Course:
-    """What happens in time.
-
-    Attributes
-    ----------
-    heading
-        What it answers.
-    title
-        What its chart says.
-    words
-        The same in words.
-    figure
-        The chart.
-    """
-
-    heading: str
-    title: str
-    words: str
-    figure: Any
+def _support(house: House, placement: Placement, system: System) -> str:
+    """What a fan stands on, with its height where that is a piece of furniture of no name of its own."""
+    on = placement.stands_on
+    if not on:
+        return ""
+    if on in house.surfaces and placement.support_m:
+        article = "an" if on[0] in "aeiou" else "a"
+        return f" on {article} {on} {show_length(placement.support_m, system)} high"
+    return f" on the {on}"
 
 
-def course_of(house: House, plan: Scenario, aim: Objective, system: System) -> Course | None:
-    """How a plan goes on in time, or None for an aim that is about a steady state."""
-    if aim.kind == "clear":
-        return _clearing(house, plan, aim)
-    return _night(house, plan, aim, system) if aim.kind == "cool" else None
+def stance(house: House, placement: Placement, system: System) -> list[str]:
+    """How high a placed fan stands, how far to the side, and its tilt."""
+    opening, parts = house.openings[placement.opening], []
+    if placement.height_m is not None:
+        parts.append(f"its axis {show_length(placement.height_m, system)} above the floor")
+    if abs(placement.aside_m) >= 0.01:
+        towards = "right" if placement.aside_m * _right_hand(opening.normal, placement, house) > 0 else "left"
+        parts.append(f"{show_length(abs(placement.aside_m), system)} to the {towards} of the middle, aimed at it")
+    if placement.tilt_deg >= 1.0:
+        parts.append(f"tilted up {placement.tilt_deg:.0f}°")
+    elif placement.tilt_deg <= -1.0:
+        parts.append(f"tilted down {-placement.tilt_deg:.0f}°")
+    return parts
 
 
-def _clearing(house: House, plan: Scenario, aim: Objective) -> Course:
-    from ventplan.airing.clearing import clear_house, share_released
-    from ventplan.show.charts_time import clearings_chart
-
-    answers = clear_house(house, [plan], share_released([aim.name], limit=CLEARED))
-    title = f"What began in {aim.name}"
-    figure = clearings_chart(answers, rooms=[aim.name], limit=CLEARED, title=title, words="Share of the start")
-    rooms = answers[0].clearing.rooms.values()
-    parts = [
-        f"{room.name} is clear after {show_time(room.clear_s)}"
-        if np.isfinite(room.clear_s)
-        else f"{room.name} does not clear"
-        for room in rooms
-        if room.clear_s > 0.0
-    ]
-    words = f"Down to {CLEARED:.0%} of the start: {'; '.join(parts)}."
-    return Course("How long must it run?", title, words.replace("%", " %"), figure)
+def _right_hand(normal: tuple[float, float], placement: Placement, house: House) -> float:
+    """+1 where the opening's end lies to the right of somebody who looks at it from where the fan stands."""
+    opening = house.openings[placement.opening]
+    sign = 1.0 if opening.joins[0] == placement.stands_in else -1.0
+    nx, ny = sign * normal[0], sign * normal[1]
+    tx, ty = opening.end[0] - opening.start[0], opening.end[1] - opening.start[1]
+    return 1.0 if tx * ny - ty * nx > 0.0 else -1.0
 
 
-def _night(house: House, plan: Scenario, aim: Objective, system: System) -> Course | None:
-    from ventplan.airing.night import night
-    from ventplan.show.charts_time import night_chart
-
-    if aim.weather is None:
-        return None
-    shut, *_, aired = night(house, [plan], aim.weather).runs
-    start = aim.weather.begin.hour + aim.weather.begin.minute / 60.0
-    asked_s = aim.weather.seconds_until(aim.by_hour)
-    times = np.array(aired.times_s)
-    at, end = int(np.abs(times - asked_s).argmin()), int(np.searchsorted(times, asked_s + AFTER_S)) + 1
-    lines = {"with this plan": aired.rooms_c[aim.name][:end], "everything shut": shut.rooms_c[aim.name][:end]}
-    until = min(float(times[-1]), asked_s + AFTER_S)
-    parts = [(p.windows, (p.begin_s, min(p.end_s, until))) for p in aired.plan if p.begin_s < until]
-    spans = joined([span for windows, span in parts if windows != "shut"])
-    fans = joined([span for windows, span in parts if windows == "with fans"])
-    title = f"The night in {aim.name}"
-    figure = night_chart(
-        aired.times_s[:end],
-        aired.outdoor_c[:end],
-        lines,
-        title=title,
-        start_hour=start,
-        first_day=aim.weather.begin.date() if aim.weather.dated else None,
-        open_s=spans,
-        system=system,
-    )
-    plan_c, shut_c = (show(run.rooms_c[aim.name][at], "temperature", system) for run in (aired, shut))
-    words = f"At {aim.weather.label(asked_s)} {aim.name} is at {plan_c}; with everything shut it would be at {shut_c}. "
-    words += f"Windows open: {_times(spans, start)}. Fan on: {_times(fans, start)}."
-    return Course("When to open and shut?", title, words, figure)
+def action_words(house: House, action: Action, system: System) -> str:
+    """One action as an instruction."""
+    names = _listed(action.names)
+    match action.code:
+        case ActionCode.KEEP_SHUT:
+            return "Keep all windows and outside doors shut."
+        case ActionCode.SHUT_ALL:
+            return "Shut all windows and outside doors: it gets warmer outdoors than in."
+        case ActionCode.SHUT_COOL:
+            return "Shut all windows and outside doors: the rooms are cool enough for the night."
+        case ActionCode.SHUT:
+            return f"Shut {names}."
+        case ActionCode.STOP_FAN:
+            return f"Turn the {names} off."
+        case ActionCode.CHANGE_SETTING:
+            return f"Turn the {names} to {action.setting or 'its highest setting'}."
+        case ActionCode.OPEN:
+            full = min(house.openings[name].full_share for name in action.names)
+            wide = action.share >= 0.97 * full
+            return f"Open {names}{' wide' if wide else f' to {100.0 * action.share:.0f} % of the frame'}."
+        case ActionCode.START_FAN:
+            assert action.placement is not None
+            return f"{fan_instruction(house, action.placement, system)}."
 
 
-def joined(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Spans in order, those that follow on one another as one."""
-    found: list[tuple[float, float]] = []
-    for begin, end in spans:
-        if found and begin <= found[-1][1]:
-            found[-1] = (found[-1][0], end)
-        else:
-            found.append((begin, end))
-    return found
-
-
-def _times(spans: Sequence[tuple[float, float]], start_hour: float) -> str:
-    def clock(second: float) -> str:
-        minutes = round(start_hour * 60.0 + second / 60.0) % 1440
-        return f"{minutes // 60}:{minutes % 60:02d}"
-
-    return ", ".join(f"{clock(begin)} to {clock(end)}" for begin, end in spans) or "never"
-
-
-def aim_rows(answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
-    """What the best plan does for the objective, and what the house does for it without a fan: words and values."""
-    aim, words = answer.aim, objective_words(answer.aim)
-
-    def text(value: float) -> str:
-        return show(value, "flow", system) if aim.kind == "room" else aim_text(aim, value, system)
-
-    rows = [(f"{words[0].upper()}{words[1:]}, with this plan", text(answer.plans[0].value))]
-    if aim.kind != "cool":
-        rows.append(("As the house stands, without a fan", text(answer.before)))
-    rows.append(("Windows and doors alone", text(answer.openings_alone.value)))
-    return tuple(rows)
+def _listed(names: Sequence[str]) -> str:
+    """Names as a list with "and"."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

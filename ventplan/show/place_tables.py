@@ -1,4 +1,4 @@
-"""Setback curves, plans, and what more air costs in power or noise, for the terminal."""
+"""Plans, over one weather or many, and what more air costs in power or noise, for the terminal."""
 
 from __future__ import annotations
 
@@ -7,23 +7,20 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.advice.objective import Objective
-from ventplan.advice.plan import PlaceAnswer, Plan, TradeOff, TradeOffPoint
-from ventplan.advice.setback import SetbackAnswer, SetbackCurve
+from ventplan.advice.plan import NEAR, Condition, OverAnswer, PlaceAnswer, Plan, TradeOff, TradeOffPoint, WeatherPlan
 from ventplan.house.records import House
-from ventplan.house.units import System, fixed, show, show_length, show_time_up_to_a_day, shown_unit
-from ventplan.show.airing_tables import caution_lines
-from ventplan.show.cautions import written_out
-from ventplan.show.objective_words import bottleneck_words, objective_words, steering_words
+from ventplan.house.units import System, fixed, show, show_time_up_to_a_day, shown_unit
+from ventplan.show.cautions import caution_lines, caution_view, cautions_of_plan
+from ventplan.show.instructions import change_words, fan_instruction, placement_line
 from ventplan.show.tables import (
-    bullets,
-    fan_instruction,
+    bottleneck_words,
     number,
+    objective_words,
     paragraphs,
-    placement_line,
     rate_words,
     show_setback,
     shown_change_rate,
-    stance,
+    steering_words,
     table,
     upper_first,
 )
@@ -34,80 +31,8 @@ if TYPE_CHECKING:
     from ventplan.advice.plan import CoolNight, WeatherPlan
     from ventplan.show.cautions import Caution
 
+
 NOT_WORTH_A_FAN = "no fan is worth its noise."
-BAR = 28
-"""Width of the bars that sketch a curve [characters]."""
-
-
-def setback_view(house: House, answer: SetbackAnswer, system: System, *, details: bool) -> Iterator[RenderableType]:
-    """Everything that ``ventplan setback`` prints.
-
-    Parameters
-    ----------
-    house, answer
-        The house, and its curves.
-    system
-        Units.
-    details
-        True for the curves point by point.
-    """
-    from rich.text import Text
-
-    for curve in answer.curves:
-        yield Text(_best_line(house, answer, curve, system), style="bold")
-    blades, without = (show(flow, "flow", system) for flow in (answer.blades_m3_s, abs(answer.curves[0].without_m3_s)))
-    way = "goes that way" if answer.curves[0].without_m3_s >= 0.0 else "goes the other way"
-    yield Text(f"Through the fan's blades: {blades}. Without the fan, {without} {way}. {_scenario(answer)}")
-    if answer.shut_in:
-        yield Text(
-            "Every other opening to outdoors is shut in this scenario, so hardly any air can follow. Name another "
-            "scenario with --scenario, or open a window in this one."
-        )
-    if len(answer.stands) > 1:
-        places = " and ".join(
-            f"from {show_setback(one.low_m, system)} to {show_setback(one.high_m, system)}" for one in answer.stands
-        )
-        yield Text(f"The fan can stand {places} from the opening; in between something is in its way.")
-    for curve in answer.curves:
-        if curve.wins:
-            yield _curve_table(answer, curve, system, every=1 if details else 2)
-
-
-def _scenario(answer: SetbackAnswer) -> str:
-    return f"Scenario: {answer.scenario}."
-
-
-def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system: System) -> str:
-    ratio = curve.best_flow_m3_s / answer.blades_m3_s
-    fan = upper_first(answer.fan) if len(answer.curves) == 1 else f"Screens {curve.screens}: {answer.fan}"
-    how = "".join(f", {part}" for part in stance(house, curve.best, system))
-    if not curve.wins:
-        against = show(-curve.best_flow_m3_s, "flow", system)
-        return (
-            f"{fan} in {answer.stands_in} cannot win at {answer.opening}: {against} comes "
-            "in against it however far back it stands. Turn it round, or choose an opening on the lee side."
-        )
-    low, high = show_setback(curve.good_from_m, system), show_setback(curve.good_to_m, system)
-    near = "" if low == high else f" Between {low} and {high} it gives at least 90 % of that."
-    return (
-        f"{fan} in {answer.stands_in}, {show_setback(curve.best_setback_m, system)} from "
-        f"{answer.opening}{how}: {show(curve.best_flow_m3_s, 'flow', system)} through the opening, {fixed(ratio, 2)} "
-        f"times the flow through its blades.{near}"
-    )
-
-
-def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System, *, every: int) -> RenderableType:
-    top = max((*curve.flow_m3_s, answer.blades_m3_s, 1e-9))
-    rows = []
-    for setback, flow in list(zip(curve.setback_m, curve.flow_m3_s, strict=True))[::every]:
-        bar = "=" * round(BAR * max(flow, 0.0) / top)
-        mark = round(BAR * answer.blades_m3_s / top)
-        padded = bar.ljust(BAR + 1)
-        padded = padded[:mark] + "|" + padded[mark + 1 :]
-        ratio = flow / answer.blades_m3_s
-        rows.append((padded, show_length(setback, system), number(flow, "flow", system), fixed(ratio, 2)))
-    title = f"Flow through the opening by setback, screens {curve.screens}"
-    return table(title, ("|: flow through the blades", "setback", shown_unit("flow", system), "times blades"), rows)
 
 
 def aim_text(aim: Objective, value: float, system: System) -> str:
@@ -124,30 +49,18 @@ def aim_text(aim: Objective, value: float, system: System) -> str:
 def place_view(
     house: House, answer: PlaceAnswer, cautions: Sequence[Sequence[Caution]], system: System, *, details: bool
 ) -> Iterator[RenderableType]:
-    """Everything that ``ventplan place`` prints.
-
-    Parameters
-    ----------
-    house, answer
-        The house, and the plans.
-    cautions
-        Of each plan.
-    system
-        Units.
-    details
-        True for how exactly each fan must stand, what limits each plan, and how the search went.
-    """
+    """Everything that ``ventplan place`` prints."""
     from rich.text import Text
 
     yield Text(verdict(house, answer, system), style="bold")
     said: set[str] = set()
     for rank, (plan, found) in enumerate(zip(answer.plans, cautions, strict=True), start=1):
         if not plan.placements:
-            yield from _cautions_of_plan(found, said)
+            yield from cautions_of_plan(found, said)
             continue
         yield Text("")
         yield from _plan_view(house, answer.aim, rank, plan, system, details=details)
-        yield from _cautions_of_plan(found, said)
+        yield from cautions_of_plan(found, said)
     yield Text("")
     running = {placement.fan for plan in answer.plans for placement in plan.scenario.placements}
     for name, fan in house.fans.items():
@@ -232,13 +145,6 @@ def _how_searched(answer: PlaceAnswer) -> str:
     )
 
 
-def _cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[RenderableType]:
-    """Cautions of one plan; those whose remedy an earlier plan has given are only named."""
-    lines = written_out(found, said)
-    if lines:
-        yield bullets(lines)
-
-
 def _plan_view(
     house: House, aim: Objective, rank: int, plan: Plan, system: System, *, details: bool
 ) -> Iterator[RenderableType]:
@@ -292,12 +198,6 @@ def _gain_text(aim: Objective, gain: float) -> str:
     if aim.kind == "clear":
         return f"{1.0 / (1.0 + gain) - 1.0:+.0%} of the time".replace("-", "−")
     return f"{gain:+.0%}".replace("-", "−")
-
-
-def change_words(opens: Sequence[str], shuts: Sequence[str]) -> str:
-    """What to open and to shut, in words."""
-    parts = [f"open {', '.join(opens)}"] if opens else []
-    return "; ".join([*parts, f"shut {', '.join(shuts)}"] if shuts else parts)
 
 
 def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[RenderableType]:
@@ -379,3 +279,101 @@ def cool_nights_view(plan: Plan, nights: Sequence[CoolNight], system: System) ->
         for night in nights
     ]
     yield table("The room each morning", ("morning", "all shut", "windows alone", "plan 1"), rows)
+
+
+def over_view(
+    house: House, answer: OverAnswer, cautions: Sequence[Caution], notes: Sequence[str], system: System
+) -> Iterator[RenderableType]:
+    """Everything that ``ventplan place`` prints over weather."""
+    from rich.text import Text
+
+    alone, best = answer.openings_alone, answer.plans[0]
+    yield Text(f"{house.name}: {objective_words(answer.aim)}, over all the weather in the file", style="bold")
+    yield from alone_view(answer.aim, alone, answer.plans, system, " on average")
+    for rank, plan in enumerate(answer.plans, start=1):
+        yield Text("")
+        yield paragraphs(
+            f"Plan {rank}: {aim_text(answer.aim, plan.value, system)} on average, within 10 % of the best for "
+            f"{100.0 * plan.near_best:.0f} % of the time",
+            _steps(house, plan, system),
+        )
+    yield from caution_view(cautions)
+    yield table(
+        f"By weather ({_unit(answer.aim, system)})",
+        ("", "time", "wind from", "outdoors", "as it is", "windows alone", "plan 1", "best there", "share"),
+        (
+            (
+                chr(ord("A") + i),
+                f"{100.0 * group.condition.weight:.0f} %",
+                _wind(group.condition, system),
+                show(group.condition.outdoors.temperature_c, "temperature", system),
+                _value(answer.aim, group.before, system),
+                _value(answer.aim, alone.values[i], system),
+                _value(answer.aim, best.values[i], system),
+                _value(answer.aim, group.plan.values[i], system),
+                _share(best.values[i], group.plan.values[i]),
+            )
+            for i, group in enumerate(answer.groups)
+        ),
+    )
+    yield Text("")
+    yield from _best_there(house, answer, system)
+    yield from (Text(note) for note in notes)
+    yield Text(_how(answer), style="dim")
+
+
+def _unit(aim: Objective, system: System) -> str:
+    if aim.kind == "clear":
+        return "time until clear"
+    return "outdoor air changes/h" if aim.kind == "house" else shown_unit("flow", system)
+
+
+def _value(aim: Objective, value: float, system: System) -> str:
+    if aim.kind == "clear":
+        return aim_text(aim, value, system)
+    return rate_words(3600.0 * value) if aim.kind == "house" else number(value, "flow", system)
+
+
+def _share(value: float, best: float) -> str:
+    return f"{100.0 * value / best:.0f} %" if best > 0.0 else "–"
+
+
+def _steps(house: House, plan: WeatherPlan, system: System) -> list[str]:
+    lines = [f"{fan_instruction(house, placement, system)}." for placement in plan.placements] or ["No fan."]
+    lines += [f"Open: {', '.join(plan.opens)}."] if plan.opens else []
+    lines += [f"Shut: {', '.join(plan.shuts)}."] if plan.shuts else []
+    return lines if plan.opens or plan.shuts else [*lines, "Leave windows and doors as they are."]
+
+
+def _wind(condition: Condition, system: System) -> str:
+    wind = condition.outdoors.wind
+    return f"{show(wind.speed_m_s, 'wind', system)} {wind.from_deg:.0f}°" if wind.speed_m_s > 0.0 else "calm"
+
+
+def _best_there(house: House, answer: OverAnswer, system: System) -> Iterator[RenderableType]:
+    """What is better by more than a tenth than plan 1, and under which groups."""
+    from rich.text import Text
+
+    best: dict[tuple[str, ...], list[str]] = {}
+    for i, group in enumerate(answer.groups):
+        if answer.plans[0].values[i] < NEAR * group.plan.values[i]:
+            best.setdefault(tuple(_steps(house, group.plan, system)), []).append(chr(ord("A") + i))
+    for steps, letters in best.items():
+        yield paragraphs(f"Better there, for {', '.join(letters)}:", steps)
+    if not best:
+        yield Text("In every cluster plan 1 is within 10 % of the best.")
+    yield Text("")
+
+
+def _how(answer: OverAnswer) -> str:
+    screened = "every fan pose with every set of openings" if answer.exhaustive else "the most promising plans"
+    told = (
+        "averages and times near the best are over every one of them"
+        if answer.hour_by_hour
+        else "averages and times near the best are over the clusters (--every-hour for all)"
+    )
+    return (
+        f"{answer.conditions} conditions in {len(answer.groups)} weather clusters; {told}. The plan stays the same "
+        f"whatever the weather. {answer.states} states were computed: {screened} under each cluster; then the best "
+        "were optimised."
+    )
