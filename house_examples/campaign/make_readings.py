@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from ventplan.house import House, read_house
-from ventplan.measure.traverse import positions
+from ventplan.measure.opening import positions
 from ventplan.network import solve
 
 SEED = 1

@@ -11,10 +11,9 @@ from published import Check, published
 
 from ventplan.house.records import Fan, FanSetting
 from ventplan.measure import uncertainty
-from ventplan.measure.anemometer import calibrate
-from ventplan.measure.opening import share_of_free_flow
-from ventplan.measure.statistics import fit_line, fit_linear
-from ventplan.measure.traverse import shares_of_side
+from ventplan.measure.anemometer import calibrate, fit_line, fit_linear
+from ventplan.measure.fan_bench import share_of_free_flow
+from ventplan.measure.opening import shares_of_side
 from ventplan.measure.uncertainty import Share, Source, effective_degrees, from_limits, propagate, simulate, single
 from ventplan.physics.fan import sealed_coefficients
 from ventplan.physics.jet import flow_of_uniform_jet

@@ -17,8 +17,7 @@ import pytest
 
 from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.house_fit import fit_house
-from ventplan.measure.house_model import data_from
-from ventplan.measure.house_readings import HouseReadings, read_house_readings
+from ventplan.measure.house_readings import HouseReadings, data_from, read_house_readings
 from ventplan.measure.verification import verify
 
 NOISE = 0.05
@@ -104,7 +103,8 @@ def test_leave_one_out_of_a_simulated_curve_is_what_a_fit_without_it_predicts(tm
     out = 1
     rest = [reading for index, reading in enumerate(taken.readings) if index != out]
     fitted = fit_house(taken.house, rest, data_from(rest, EXACT), candidates=0)
-    from ventplan.measure.house_model import model_covariance, model_of
+    from ventplan.measure.house_model import model_of
+    from ventplan.measure.house_readings import model_covariance
 
     # The parameters of the rest, and what the model's error at the rest says of its error at the place left out.
     model = model_of(taken.house, fitted.parameters, taken.readings)(fitted.posterior.point)

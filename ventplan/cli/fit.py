@@ -59,8 +59,7 @@ def fit(
     from ventplan.house import parse_house
     from ventplan.house.yaml_text import read_text
     from ventplan.measure.house_fit import calibrated_text, fit_house
-    from ventplan.measure.house_model import data_from
-    from ventplan.measure.house_readings import read_house_readings
+    from ventplan.measure.house_readings import data_from, read_house_readings
     from ventplan.measure.uncertainty import LEAST_CHANCE
 
     if output is not None:

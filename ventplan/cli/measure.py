@@ -142,11 +142,11 @@ def opening(
     """Flow through an opening or a box, from one place or a traverse."""
     from ventplan.cli.measure_common import figure, jsonable, print_estimates, print_notes
     from ventplan.cli.output import console, print_json
-    from ventplan.measure.card_reading import from_estimate, remarks, save_reading
-    from ventplan.measure.opening import flow_through, without_box
+    from ventplan.measure.fan_bench import without_box
+    from ventplan.measure.fan_reading import from_estimate, remarks, save_reading
+    from ventplan.measure.opening import Rule, flow_through
+    from ventplan.measure.opening import positions as probe_positions
     from ventplan.measure.readings import read_opening_readings
-    from ventplan.measure.traverse import Rule
-    from ventplan.measure.traverse import positions as probe_positions
 
     system: System = show.value
     rule: Rule = "log-Tchebycheff" if duct else "equal area"
@@ -244,8 +244,8 @@ def thrust(
     """Thrust of a fan from a kitchen scale, in newtons and gram-force."""
     from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes, signed
     from ventplan.cli.output import print_json
-    from ventplan.measure.card_reading import from_estimate, remarks
-    from ventplan.measure.thrust import read_scale_readings, thrust_from_scale
+    from ventplan.measure.fan_bench import read_scale_readings, thrust_from_scale
+    from ventplan.measure.fan_reading import from_estimate, remarks
 
     check_picture(picture, replace=replace)
     ratio, ratio_error = lever_of(lever)

@@ -18,7 +18,7 @@ from ventplan.files import check_new_file
 if TYPE_CHECKING:
     from ventplan.house.units import System
     from ventplan.measure.anemometer import Calibration, Indication
-    from ventplan.measure.card_reading import CardReading
+    from ventplan.measure.fan_reading import FanReading
     from ventplan.measure.uncertainty import Estimate
 
 Readings = Annotated[Path, typer.Argument(metavar="READINGS", help="CSV file.", show_default=False)]
@@ -127,7 +127,7 @@ def error_of(text: str, option: str) -> float:
     return quantity(text, "share", option, lowest=LEAST, highest=1.0) / WIDE
 
 
-def save_each(readings: Sequence[CardReading], output: Path, *, replace: bool, names: Sequence[str]) -> None:
+def save_each(readings: Sequence[FanReading], output: Path, *, replace: bool, names: Sequence[str]) -> None:
     """Save what ``measure fan`` takes: the first under the name given, the others with their own behind it.
 
     Raises
@@ -135,7 +135,7 @@ def save_each(readings: Sequence[CardReading], output: Path, *, replace: bool, n
     InputError
         Where any of the files is there already and is not to be replaced; then none is written.
     """
-    from ventplan.measure.card_reading import save_reading
+    from ventplan.measure.fan_reading import save_reading
 
     places = [output, *(output.with_stem(f"{output.stem}_{name.replace('/', '-')}") for name in names[1:])]
     for place in places:
@@ -147,7 +147,7 @@ def save_each(readings: Sequence[CardReading], output: Path, *, replace: bool, n
 def figure_of(text: str | None, kind: str, option: str, unit: str) -> Estimate | None:
     """A figure with its uncertainty from ``0.30 m3/s ± 6 %`` or from a saved result."""
     from ventplan.house.units import UnitError
-    from ventplan.measure.card_reading import as_estimate, parse_figure, read_reading
+    from ventplan.measure.fan_reading import as_estimate, parse_figure, read_reading
 
     if text is None:
         return None

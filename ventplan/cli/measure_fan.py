@@ -15,8 +15,8 @@ from ventplan.errors import InputError, NoAnswerError
 if TYPE_CHECKING:
     from ventplan.house.fans import Fan
     from ventplan.house.units import System
-    from ventplan.measure.card_reading import CardReading, TypedFigures
-    from ventplan.measure.fan_card import FanCard
+    from ventplan.measure.fan_data import FanData
+    from ventplan.measure.fan_reading import FanReading, TypedFigures
     from ventplan.measure.uncertainty import Estimate
 
 FAN_EXAMPLE = (
@@ -51,9 +51,8 @@ def fan(
     from ventplan.cli.measure_common import jsonable, print_estimates, print_notes
     from ventplan.cli.output import print_json
     from ventplan.house.fields import nearest
-    from ventplan.measure.card_file import doubts
-    from ventplan.measure.card_reading import remarks
-    from ventplan.measure.fan_card import combine, flow_by_way
+    from ventplan.measure.fan_data import combine, doubts, flow_by_method
+    from ventplan.measure.fan_reading import remarks
 
     fans = _known_fans(into)
     before = fans.get(name)
@@ -98,7 +97,7 @@ def fan(
                 for one in wrong
             ),
             *remarks(flow=card.flow.value, thrust=card.thrust.value, spread=card.spread.value),
-            *_flow_notes(flow_by_way(readings, density_kg_m3=density), show.value),
+            *_flow_notes(flow_by_method(readings, density_kg_m3=density), show.value),
             *_card_notes(card, power),
             *([f"Written into {into}{'' if before else ', as a fan that it did not have'}."] if into else []),
         ]
@@ -115,11 +114,11 @@ def _known_fans(into: Path | None) -> Mapping[str, Fan]:
     return {} if into is None else read_house(into).fans
 
 
-def _measured(results: list[Path]) -> tuple[list[CardReading], Figures, Figures]:
+def _measured(results: list[Path]) -> tuple[list[FanReading], Figures, Figures]:
     """Readings, power and sound by setting, from all files."""
-    from ventplan.measure.card_reading import read_reading, read_typed_figures
+    from ventplan.measure.fan_reading import read_reading, read_typed_figures
 
-    readings: list[CardReading] = []
+    readings: list[FanReading] = []
     power: Figures = {}
     sound: Figures = {}
     for path in results:
@@ -134,12 +133,12 @@ def _measured(results: list[Path]) -> tuple[list[CardReading], Figures, Figures]
 
 
 def _one_highest(
-    readings: list[CardReading], power: Figures, sound: Figures, *, before: Fan | None, highest: str | None
-) -> tuple[list[CardReading], Figures, Figures]:
+    readings: list[FanReading], power: Figures, sound: Figures, *, before: Fan | None, highest: str | None
+) -> tuple[list[FanReading], Figures, Figures]:
     """The same with the highest setting blank everywhere, whatever it was called, and each other in one spelling."""
     from dataclasses import replace
 
-    from ventplan.measure.card_file import highest_as_blank
+    from ventplan.measure.fan_reading import highest_as_blank
 
     names = [*(reading.setting for reading in readings), *power, *sound]
     listed = [setting.name for setting in before.settings] if before is not None else []
@@ -154,7 +153,7 @@ def _one_highest(
 def _write(
     into: Path,
     name: str,
-    card: FanCard,
+    card: FanData,
     power: Figures,
     sound: Figures,
     across: float | None,
@@ -163,10 +162,10 @@ def _write(
     from ventplan.files import write_file
     from ventplan.house import parse_house
     from ventplan.house.yaml_text import read_text
-    from ventplan.measure.card_file import write_card
+    from ventplan.measure.fan_data import write_fan
 
     called = before.settings[0].name if before is not None and before.settings else "high"
-    written = write_card(read_text(into), name, card, power_w=power, sound_db=sound, diameter_m=across, highest=called)
+    written = write_fan(read_text(into), name, card, power_w=power, sound_db=sound, diameter_m=across, highest=called)
     parse_house(written, str(into))  # a file that would no longer read is not written
     write_file(into, written)
 
@@ -186,8 +185,8 @@ def _flow_notes(ways: Mapping[str, Estimate], system: System) -> list[str]:
     ]
 
 
-def _card_notes(card: FanCard, power: dict[str, float]) -> list[str]:
-    from ventplan.measure.card_file import farthest
+def _card_notes(card: FanData, power: dict[str, float]) -> list[str]:
+    from ventplan.measure.fan_data import farthest
     from ventplan.measure.uncertainty import LEAST_CHANCE
 
     notes = [

@@ -34,9 +34,8 @@ from ventplan.errors import InputError, InvalidValue
 if TYPE_CHECKING:
     from ventplan.house.units import System
     from ventplan.measure.anemometer import Calibration
-    from ventplan.measure.card_reading import CardReading
-    from ventplan.measure.jet import JetResult, Walk
-    from ventplan.measure.profile import Profile
+    from ventplan.measure.fan_reading import FanReading
+    from ventplan.measure.jet import JetResult, Profile, Walk
     from ventplan.measure.readings import JetReadings
     from ventplan.measure.uncertainty import Estimate
 
@@ -70,7 +69,7 @@ def jet(
     """Thrust, spread and flow of a fan from a walk down its jet, from profiles across it, or both."""
     from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes
     from ventplan.cli.output import print_json
-    from ventplan.measure.card_reading import from_profile, from_walk, remarks
+    from ventplan.measure.fan_reading import from_profile, from_walk, remarks
     from ventplan.measure.jet import fit_walk, jet_from_walk
     from ventplan.measure.readings import read_jet_readings
     from ventplan.measure.uncertainty import WIDE
@@ -82,7 +81,7 @@ def jet(
     known_flow = figure_of(flow, "flow", "--flow", "m3/s")
     known_thrust = figure_of(thrust, "force", "--thrust", "N")
     profiles = _profiles(taken, line, density)
-    saved: list[CardReading] = [
+    saved: list[FanReading] = [
         from_profile(profile, distance_m=place, setting=setting) for place, profile in profiles.items()
     ]
     notes = [note for place, profile in profiles.items() for note in _profile_notes(place, profile, taken)]
@@ -204,7 +203,7 @@ def _figures(result: JetResult) -> dict[str, Estimate]:
 
 
 def _profiles(taken: JetReadings, line: Calibration, density: float) -> dict[float, Profile]:
-    from ventplan.measure.profile import fit_profile
+    from ventplan.measure.jet import fit_profile
 
     return {
         place: fit_profile(

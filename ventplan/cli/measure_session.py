@@ -44,7 +44,7 @@ def forms(
 ) -> None:
     """Write one blank form for several fans: a table to type into, and a page to print."""
     from ventplan.files import check_new_file, write_file
-    from ventplan.measure.form import blank_form, printed_form
+    from ventplan.measure.session import blank_form, printed_form
 
     called = [f"fan {number + 1}" for number in range(fans)]
     if names is not None:
@@ -162,12 +162,12 @@ def _write(into: Path, results: tuple[FanResult, ...]) -> None:
     from ventplan.files import write_file
     from ventplan.house import parse_house
     from ventplan.house.yaml_text import read_text
-    from ventplan.measure.card_file import write_card
+    from ventplan.measure.fan_data import write_fan
 
     text = read_text(into)
     for one in results:
         if one.card is not None:
-            text = write_card(
+            text = write_fan(
                 text, one.name, one.card, power_w=one.power_w, sound_db=one.sound_db, diameter_m=one.diameter_m
             )
     parse_house(text, str(into))  # a file that would no longer read is not written

@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from ventplan.house.records import House
-from ventplan.measure.house_model import HouseReading, NextReading, model_of, start_of, telling, worth_reading
+from ventplan.errors import NoAnswerError
+from ventplan.house.records import House, Scenario
+from ventplan.measure.house_model import Parameter, model_of, parameters_of, posed, predicted, start_of, telling, turned
+from ventplan.measure.house_readings import HouseReading
 from ventplan.measure.inference import (
     Data,
     Model,
     Noise,
     Posterior,
     fit_most,
+    information_gain,
     leave_one_out,
     misfit,
     objective,
 )
-from ventplan.measure.parameters import Parameter, parameters_of
+from ventplan.measure.opening import ONE_PLACE_ERROR
 from ventplan.measure.uncertainty import LEAST_CHANCE, WIDE, Array
 
 LEARNT = 0.1
@@ -365,3 +368,51 @@ def calibrated_text(text: str, fitted: Fitted, *, source: str) -> str:
                 f"#   {parameter.name}: {parameter.value}; now times {math.exp(point):.2f}, ± {WIDE * after:.0%} (95 %)"
             )
     return "\n".join(lines) + "\n" + text
+
+
+@dataclass(frozen=True)
+class NextReading:
+    """A reading that could be taken, and how much it would tell [nat]."""
+
+    scenario: str
+    opening: str
+    gain: float
+
+
+def worth_reading(
+    house: House, parameters: Sequence[Parameter], posterior: Posterior, states: Mapping[str, Scenario], most: int
+) -> tuple[NextReading, ...]:
+    """Every open opening in every scenario with a fan, by how much a reading in its stream would tell.
+
+    Parameters
+    ----------
+    house, parameters, posterior
+        The house and its fit.
+    states
+        The set-ups to look at, by name.
+    most
+        How many to propose.
+    """
+    from ventplan.network import solve
+
+    found = []
+    step = 0.2 * np.sqrt(np.diag(posterior.covariance))
+    points = [posterior.point, *(posterior.point + move for move in np.diag(step))]
+    for name, state in states.items():
+        if not state.placements:
+            continue
+        try:
+            middle, *moved = [
+                solve(turned(house, parameters, point), posed(state, parameters, point)) for point in points
+            ]
+        except NoAnswerError:
+            continue  # a scenario without an answer is no place for a reading
+        for opening, here in middle.openings.items():
+            # One place in the stream must mean something, and the vane must turn.
+            if here.reading_m_s is None or here.reading_m_s < 0.4:
+                continue
+            base = math.log(here.reading_m_s)
+            slopes = np.array([math.log(max(predicted(flow, opening, "stream"), 1e-6)) - base for flow in moved]) / step
+            error = math.hypot(ONE_PLACE_ERROR["screened" if opening in state.screened else "bare"], 0.08)
+            found.append(NextReading(name, opening, information_gain(posterior.covariance, slopes, error)))
+    return tuple(sorted(found, key=lambda one: -one.gain)[:most])

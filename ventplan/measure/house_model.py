@@ -1,91 +1,249 @@
-"""What a house should read at its openings and in its jets, and how far such a prediction may be off."""
+"""What a house should read at its openings and in its jets, as a function of what is uncertain in its file.
+
+A parameter is the logarithm of a factor (discharge, thrust, spread) or a shift in its own unit (the aim of a fan).
+Either has a normal prior around zero, which is the file as it stands.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house.records import House, Placement, Scenario
-from ventplan.measure.anemometer import Calibration
-from ventplan.measure.inference import Data, Model, Noise, Posterior, information_gain
-from ventplan.measure.opening import ONE_PLACE_ERROR
-from ventplan.measure.parameters import Parameter, posed, turned
-from ventplan.measure.uncertainty import WIDE, Array
+from ventplan.house.records import Fan, House, Opening, Placement, Scenario, Screen
+from ventplan.house.yaml_text import set_value
+from ventplan.measure.house_readings import HouseReading, Takes
+from ventplan.measure.inference import Model
+from ventplan.measure.uncertainty import Array
 from ventplan.network.flow import Flow
 
-MODEL_ERROR = 0.08
-"""Relative standard uncertainty of the model at one opening in one set-up, by itself [-]: even flow simulation agrees
-with measurement within 10 to 20 % only (NIST, NISTIR 7065, 2003)."""
+DISCHARGE_ERROR = 0.10
+"""Relative standard uncertainty of discharge coefficient x free area [-]: a tape, a sash that does not open
+fully, and coefficients from 0.55 to 0.7 in handbooks."""
 
-JET_ERROR = 0.12
-"""Relative standard uncertainty of the flow that a jet drives, alike for set-ups that are alike [-]: the jet model is
-about a tenth of the blades' flow off flow simulations of single rooms, and off in the same way at neighbouring
-setbacks."""
 
-ALIKE = 0.7
-"""Logarithm of the ratio of two setbacks over which the jet model's error changes [-]: the residuals of simulated
-setback series keep their sign over about a factor of two."""
+LEAK_ERROR = 0.7
+"""Standard uncertainty of the logarithm of a leak [-]: houses differ by a factor of two either way."""
 
-Takes = Literal["stream", "mean", "jet"]
+
+WIRE_ERROR = 0.12
+"""Relative standard uncertainty of a screen's wire [-], thickened by dust and paint."""
+
+
+AIM_ERROR_DEG = 3.0
+"""Standard uncertainty of where a fan really blows, sideways and upwards [deg]: it is set by eye, and its jet leaves
+the grille a little crooked (common practice, no source)."""
+
+
+Kind = Literal["discharge", "leaks", "thrust", "spread", "flow", "screen", "aim"]
 
 
 @dataclass(frozen=True)
-class HouseReading:
-    """One reading.
+class Parameter:
+    """One uncertain thing.
 
     Attributes
     ----------
-    scenario
-        The set-up in which it was taken.
-    opening
-        Where; empty for a reading in the jet.
-    speed_m_s
-        Speed [m/s]; the start-up speed where the vane stood still.
-    takes
-        ``stream`` for the anemometer in the middle of the stream, ``mean`` for the mean over the opening, ``jet`` for
-        the middle of the jet, ``distance_m`` from the blades.
-    error
-        Relative standard uncertainty of this reading alone [-].
-    label
-        Where it stands in the file, for people.
-    below
-        True where the vane stood still: the speed is below ``speed_m_s``, and nothing more is known.
-    distance_m
-        Distance from the blades of a reading in the jet [m].
-    by_anemometer
-        False for a reading that does not share the anemometer's error.
+    name
+        What it is, in plain words.
+    kind, subject
+        What sort of thing, and the opening, fan or screen that has it.
+    prior
+        Standard deviation before the fit: of the logarithm of the factor [-], or of the shift [deg].
+    value
+        Its value in the file as it is, with unit, for people.
+    turn
+        Gives the house with the thing changed; leaves it alone for what belongs to the pose of a fan.
+    pose
+        Gives a fan's placement with the thing changed, by the fan's name; None for what belongs to the house.
+    write
+        Gives the text of the house file with the thing changed, known to a standard uncertainty.
+    is_factor
+        True for the logarithm of a factor, False for a shift.
     """
 
-    scenario: Scenario
-    opening: str
-    speed_m_s: float
-    takes: Takes
-    error: float
-    label: str
-    below: bool = False
-    distance_m: float = 0.0
-    by_anemometer: bool = True
+    name: str
+    kind: Kind
+    subject: str
+    prior: float
+    value: str
+    turn: Callable[[House, float], House]
+    write: Callable[[str, float, float], str]
+    pose: Callable[[Placement, float], Placement] | None = None
 
     @property
-    def place(self) -> str:
-        """Where it was taken, for people."""
-        return self.opening or f"the jet at {self.distance_m:.2f} m"
+    def is_factor(self) -> bool:
+        """True for the logarithm of a factor, False for a shift."""
+        return self.kind != "aim"
 
-    @property
-    def line(self) -> str:
-        """Its line in the file of readings."""
-        return self.label.rpartition("line ")[2]
+    def shown(self, coordinate: float) -> float:
+        """A coordinate as people read it: the factor, or the shift."""
+        return math.exp(coordinate) if self.is_factor else float(coordinate)
 
-    @property
-    def fan(self) -> Placement | None:
-        """The one fan of the set-up that stands free; None for none or several."""
-        free = [placed for placed in self.scenario.placements if not placed.sealed]
-        return free[0] if len(free) == 1 else None
+
+def parameters_of(house: House, scenarios: Iterable[Scenario]) -> tuple[Parameter, ...]:
+    """Every uncertain thing that has a say in these scenarios.
+
+    Parameters
+    ----------
+    house
+        The house as its file has it.
+    scenarios
+        The set-ups that were read.
+    """
+    states = tuple(scenarios)
+    opened = [o for o in house.openings.values() if any(s.shares[o.name] > 0.0 for s in states)]
+    shut = [o for o in house.openings.values() if o.is_external and any(s.shares[o.name] == 0.0 for s in states)]
+    fans = dict.fromkeys(placement.fan for s in states for placement in s.placements)
+    free = dict.fromkeys(placement.fan for s in states for placement in s.placements if not placement.sealed)
+    screens: dict[str, Screen] = {}
+    for state in states:
+        for name in state.screened:
+            screen = house.openings[name].screen
+            if screen is not None and state.shares[name] > 0.0:
+                screens.setdefault(screen.name, screen)
+    return (
+        *(_discharge(opening) for opening in opened),
+        *((_leaks(tuple(o.name for o in shut), house),) if shut else ()),
+        *(parameter for fan in fans for parameter in _fan(house.fans[fan])),
+        *(parameter for fan in free for parameter in _aim(fan)),
+        *(_wire(screen) for screen in screens.values()),
+    )
+
+
+def turned(house: House, parameters: Iterable[Parameter], point: Iterable[float]) -> House:
+    """The house with every parameter moved to its coordinate."""
+    for parameter, coordinate in zip(parameters, point, strict=True):
+        if coordinate != 0.0:
+            house = parameter.turn(house, coordinate)
+    return house
+
+
+def posed(scenario: Scenario, parameters: Iterable[Parameter], point: Iterable[float]) -> Scenario:
+    """The scenario with its fans aimed as the parameters have it."""
+    placements = scenario.placements
+    for parameter, coordinate in zip(parameters, point, strict=True):
+        if parameter.pose is not None and coordinate != 0.0:
+            placements = tuple(
+                parameter.pose(placed, coordinate) if placed.fan == parameter.subject else placed
+                for placed in placements
+            )
+    return replace(scenario, placements=placements)
+
+
+def _unturned(house: House, coordinate: float) -> House:
+    return house
+
+
+def _with_openings(house: House, changed: Mapping[str, Opening]) -> House:
+    return replace(house, openings={**house.openings, **changed})
+
+
+def _discharge(opening: Opening) -> Parameter:
+    def turn(house: House, coordinate: float) -> House:
+        here = house.openings[opening.name]
+        return _with_openings(house, {here.name: replace(here, discharge=here.discharge * math.exp(coordinate))})
+
+    def write(text: str, coordinate: float, error: float) -> str:
+        value = float(f"{min(opening.discharge * math.exp(coordinate), 1.0):.3g}")
+        return set_value(text, ("openings", opening.name, "discharge"), value)
+
+    name = f"discharge of {opening.name}"
+    return Parameter(name, "discharge", opening.name, DISCHARGE_ERROR, f"{opening.discharge:.2f}", turn, write)
+
+
+def _leaks(names: tuple[str, ...], house: House) -> Parameter:
+    def turn(house: House, coordinate: float) -> House:
+        factor = math.exp(coordinate)
+        leaky = {
+            name: replace(house.openings[name], leak_m3_s=house.openings[name].leak_m3_s * factor) for name in names
+        }
+        rooms = {name: replace(room, leak_m3_s=room.leak_m3_s * factor) for name, room in house.rooms.items()}
+        return replace(_with_openings(house, leaky), rooms=rooms)
+
+    def write(text: str, coordinate: float, error: float) -> str:
+        for name in names:
+            leak = house.openings[name].leak_m3_s * math.exp(coordinate)
+            text = set_value(text, ("openings", name, "leak"), f"{leak * 3600.0:.3g} m3/h")
+        return text
+
+    total = sum(house.openings[name].leak_m3_s for name in names) * 3600.0
+    return Parameter("leaks of what is shut", "leaks", "", LEAK_ERROR, f"{total:.1f} m³/h at 1 Pa in all", turn, write)
+
+
+def _fan(fan: Fan) -> tuple[Parameter, ...]:
+    def parameter(kind: Kind, prior: float, attribute: str, form: str) -> Parameter:
+        value = getattr(fan, attribute)
+
+        def turn(house: House, coordinate: float) -> House:
+            here = house.fans[fan.name]
+            changed = replace(here, **{attribute: getattr(here, attribute) * math.exp(coordinate)})
+            return replace(house, fans={**house.fans, fan.name: changed})
+
+        def write(text: str, coordinate: float, error: float) -> str:
+            new = form.format(value * math.exp(coordinate))
+            text = set_value(text, ("fans", fan.name, kind), float(new) if kind == "spread" else new)
+            return set_value(text, ("fans", fan.name, f"{kind} error"), f"{error * 100:.2g} %")
+
+        return Parameter(f"{kind} of {fan.name}", kind, fan.name, max(prior, 0.005), form.format(value), turn, write)
+
+    return (
+        parameter("thrust", fan.thrust_error, "thrust_n", "{:.3g} N"),
+        parameter("spread", fan.spread_error, "spread", "{:.3g}"),
+        parameter("flow", fan.flow_error, "flow_m3_s", "{:.3g} m3/s"),
+    )
+
+
+def _aim(fan: str) -> tuple[Parameter, ...]:
+    def write(text: str, coordinate: float, error: float) -> str:
+        return text  # how a fan stood that evening is no property of the house
+
+    def parameter(way: str, attribute: Literal["turn_deg", "tilt_deg"]) -> Parameter:
+        def pose(placed: Placement, coordinate: float) -> Placement:
+            if placed.sealed:
+                return placed
+            if attribute == "turn_deg":
+                return replace(placed, turn_deg=placed.turn_deg + coordinate)
+            return replace(placed, tilt_deg=placed.tilt_deg + coordinate)
+
+        return Parameter(f"{way} aim of {fan}", "aim", fan, AIM_ERROR_DEG, "as placed", _unturned, write, pose)
+
+    return parameter("sideways", "turn_deg"), parameter("upward", "tilt_deg")
+
+
+def _wire(screen: Screen) -> Parameter:
+    # Threads to the metre of a square mesh with this open area: (1 - n d)^2.
+    threads = (1.0 - math.sqrt(screen.open_area_ratio)) / screen.wire_m
+
+    def turn(house: House, coordinate: float) -> House:
+        wire = min(screen.wire_m * math.exp(coordinate), 0.9 / threads)
+        thick = replace(screen, wire_m=wire, open_area_ratio=(1.0 - threads * wire) ** 2)
+        changed = {
+            o.name: replace(o, screen=thick)
+            for o in house.openings.values()
+            if o.screen is not None and o.screen.name == screen.name
+        }
+        return _with_openings(house, changed)
+
+    def write(text: str, coordinate: float, error: float) -> str:
+        count = f"{threads * 0.0254:.2f}"
+        wire = f"{screen.wire_m * math.exp(coordinate) * 1000.0:.3g} mm"
+        for name in _screened_by(text, screen.name):
+            text = set_value(text, ("openings", name, "screen"), {"threads": f"{count}x{count}", "wire": wire})
+        return text
+
+    name = f"wire of screen {screen.name}"
+    return Parameter(name, "screen", screen.name, WIRE_ERROR, f"{screen.wire_m * 1000.0:.2f} mm", turn, write)
+
+
+def _screened_by(text: str, screen: str) -> list[str]:
+    from ventplan.house import parse_house
+
+    return [o.name for o in parse_house(text).openings.values() if o.screen is not None and o.screen.name == screen]
 
 
 def predicted(flow: Flow, opening: str, takes: Takes) -> float:
@@ -153,72 +311,6 @@ def model_of(house: House, parameters: Sequence[Parameter], readings: Sequence[H
     return model
 
 
-def model_covariance(readings: Sequence[HouseReading], *, model_error: float, jet_error: float) -> Array:
-    """Covariance of the model's own error of the logarithms of readings, shape (n, n).
-
-    Two readings in one opening of one set-up have ``model_error`` in common. Two in set-ups in which one fan stands
-    before the same opening have ``jet_error`` in common, exp(-(ln s1 / s2)^2 / (2 l^2)) of it at setbacks s1 and s2.
-
-    Parameters
-    ----------
-    readings
-        The readings.
-    model_error, jet_error
-        Relative standard uncertainties [-].
-    """
-    count = len(readings)
-    places = [(reading.scenario.name, reading.opening, reading.distance_m) for reading in readings]
-    fans = [reading.fan if reading.takes != "jet" else None for reading in readings]
-    covariance = np.zeros((count, count))
-    for i in range(count):
-        for j in range(count):
-            if places[i] == places[j]:
-                covariance[i, j] += model_error**2
-            one, other = fans[i], fans[j]
-            if one is None or other is None:
-                continue
-            if (one.fan, one.opening, one.stands_in) == (other.fan, other.opening, other.stands_in):
-                apart = math.log((one.setback_m + 0.1) / (other.setback_m + 0.1))
-                covariance[i, j] += jet_error**2 * math.exp(-0.5 * (apart / ALIKE) ** 2)
-    return covariance
-
-
-def calibration_errors(readings: Sequence[HouseReading], calibration: Calibration) -> Array:
-    """Relative standard uncertainty that the anemometer brings to each reading, the same error for all, shape (n,);
-    as wide at 95 % as its degrees of freedom make it."""
-    speeds = np.array([reading.speed_m_s for reading in readings])
-    indicated = (speeds - calibration.intercept_m_s) / calibration.slope
-    shared = calibration.expanded_at(indicated) / WIDE / speeds
-    return np.asarray(np.where([reading.by_anemometer for reading in readings], shared, 0.0))
-
-
-def data_from(
-    readings: Sequence[HouseReading],
-    calibration: Calibration,
-    *,
-    model_error: float = MODEL_ERROR,
-    jet_error: float = JET_ERROR,
-) -> Data:
-    """Readings with all their errors, in the form that a fit takes.
-
-    Parameters
-    ----------
-    readings
-        The readings.
-    calibration
-        What the anemometer's readings mean; its error is common to all.
-    model_error, jet_error
-        Relative standard uncertainties of the model [-], see ``model_covariance``.
-    """
-    shared = calibration_errors(readings, calibration)
-    common = model_covariance(readings, model_error=model_error, jet_error=jet_error) + np.outer(shared, shared)
-    return Data(
-        logarithms=np.log([reading.speed_m_s for reading in readings]),
-        below=np.array([reading.below for reading in readings]),
-        noise=Noise(np.array([reading.error for reading in readings]), common),
-    )
-
-
 def telling(house: House, readings: Sequence[HouseReading]) -> tuple[list[int], tuple[str, ...]]:
     """Which readings say something, and a note on those in one place of a jet or of air that goes both ways.
 
@@ -267,51 +359,3 @@ def start_of(parameters: Sequence[Parameter]) -> Array:
     """Where a fit begins, shape (k,): the file's own figures, but the aim of a fan half its prior off, since the
     effect of an aim is even and has no slope at zero."""
     return np.array([0.0 if one.is_factor else 0.5 * one.prior for one in parameters])
-
-
-@dataclass(frozen=True)
-class NextReading:
-    """A reading that could be taken, and how much it would tell [nat]."""
-
-    scenario: str
-    opening: str
-    gain: float
-
-
-def worth_reading(
-    house: House, parameters: Sequence[Parameter], posterior: Posterior, states: Mapping[str, Scenario], most: int
-) -> tuple[NextReading, ...]:
-    """Every open opening in every scenario with a fan, by how much a reading in its stream would tell.
-
-    Parameters
-    ----------
-    house, parameters, posterior
-        The house and its fit.
-    states
-        The set-ups to look at, by name.
-    most
-        How many to propose.
-    """
-    from ventplan.network import solve
-
-    found = []
-    step = 0.2 * np.sqrt(np.diag(posterior.covariance))
-    points = [posterior.point, *(posterior.point + move for move in np.diag(step))]
-    for name, state in states.items():
-        if not state.placements:
-            continue
-        try:
-            middle, *moved = [
-                solve(turned(house, parameters, point), posed(state, parameters, point)) for point in points
-            ]
-        except NoAnswerError:
-            continue  # a scenario without an answer is no place for a reading
-        for opening, here in middle.openings.items():
-            # One place in the stream must mean something, and the vane must turn.
-            if here.reading_m_s is None or here.reading_m_s < 0.4:
-                continue
-            base = math.log(here.reading_m_s)
-            slopes = np.array([math.log(max(predicted(flow, opening, "stream"), 1e-6)) - base for flow in moved]) / step
-            error = math.hypot(ONE_PLACE_ERROR["screened" if opening in state.screened else "bare"], 0.08)
-            found.append(NextReading(name, opening, information_gain(posterior.covariance, slopes, error)))
-    return tuple(sorted(found, key=lambda one: -one.gain)[:most])

@@ -1,34 +1,185 @@
-"""Readings in a house with the set-up that each was taken in, from a CSV file and the house file."""
+"""Readings in a house with the set-up that each was taken in, and how far they and the model may be off."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from ventplan.errors import InputError, InvalidValue
-from ventplan.house import House, Scenario, parse_house
+from ventplan.house import parse_house
 from ventplan.house.fields import nearest
+from ventplan.house.records import House, Placement, Scenario
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.house.yaml_text import set_value
 from ventplan.measure.anemometer import Calibration
-from ventplan.measure.card_reading import read_reading
-from ventplan.measure.house_model import HouseReading, Takes
+from ventplan.measure.fan_reading import read_reading
+from ventplan.measure.inference import Data, Noise
 from ventplan.measure.opening import ONE_PLACE_ERROR
-from ventplan.measure.readings import MERGED, SPEEDS, Units, blank_below, error_in, indications_or_none, unit_notes
+from ventplan.measure.readings import (
+    MERGED,
+    SPEEDS,
+    ZERO_OR_NO_ROW,
+    Units,
+    blank_below,
+    error_in,
+    indications,
+    unit_notes,
+)
 from ventplan.measure.uncertainty import WIDE, Array
+
+MODEL_ERROR = 0.08
+"""Relative standard uncertainty of the model at one opening in one set-up, by itself [-]: even flow simulation agrees
+with measurement within 10 to 20 % only (NIST, NISTIR 7065, 2003)."""
+
+
+JET_ERROR = 0.12
+"""Relative standard uncertainty of the flow that a jet drives, alike for set-ups that are alike [-]: the jet model is
+about a tenth of the blades' flow off flow simulations of single rooms, and off in the same way at neighbouring
+setbacks."""
+
+
+ALIKE = 0.7
+"""Logarithm of the ratio of two setbacks over which the jet model's error changes [-]: the residuals of simulated
+setback series keep their sign over about a factor of two."""
+
+
+Takes = Literal["stream", "mean", "jet"]
+
+
+@dataclass(frozen=True)
+class HouseReading:
+    """One reading.
+
+    Attributes
+    ----------
+    scenario
+        The set-up in which it was taken.
+    opening
+        Where; empty for a reading in the jet.
+    speed_m_s
+        Speed [m/s]; the start-up speed where the vane stood still.
+    takes
+        ``stream`` for the anemometer in the middle of the stream, ``mean`` for the mean over the opening, ``jet`` for
+        the middle of the jet, ``distance_m`` from the blades.
+    error
+        Relative standard uncertainty of this reading alone [-].
+    label
+        Where it stands in the file, for people.
+    below
+        True where the vane stood still: the speed is below ``speed_m_s``, and nothing more is known.
+    distance_m
+        Distance from the blades of a reading in the jet [m].
+    by_anemometer
+        False for a reading that does not share the anemometer's error.
+    """
+
+    scenario: Scenario
+    opening: str
+    speed_m_s: float
+    takes: Takes
+    error: float
+    label: str
+    below: bool = False
+    distance_m: float = 0.0
+    by_anemometer: bool = True
+
+    @property
+    def place(self) -> str:
+        """Where it was taken, for people."""
+        return self.opening or f"the jet at {self.distance_m:.2f} m"
+
+    @property
+    def line(self) -> str:
+        """Its line in the file of readings."""
+        return self.label.rpartition("line ")[2]
+
+    @property
+    def fan(self) -> Placement | None:
+        """The one fan of the set-up that stands free; None for none or several."""
+        free = [placed for placed in self.scenario.placements if not placed.sealed]
+        return free[0] if len(free) == 1 else None
+
+
+def model_covariance(readings: Sequence[HouseReading], *, model_error: float, jet_error: float) -> Array:
+    """Covariance of the model's own error of the logarithms of readings, shape (n, n).
+
+    Two readings in one opening of one set-up have ``model_error`` in common. Two in set-ups in which one fan stands
+    before the same opening have ``jet_error`` in common, exp(-(ln s1 / s2)^2 / (2 l^2)) of it at setbacks s1 and s2.
+
+    Parameters
+    ----------
+    readings
+        The readings.
+    model_error, jet_error
+        Relative standard uncertainties [-].
+    """
+    count = len(readings)
+    places = [(reading.scenario.name, reading.opening, reading.distance_m) for reading in readings]
+    fans = [reading.fan if reading.takes != "jet" else None for reading in readings]
+    covariance = np.zeros((count, count))
+    for i in range(count):
+        for j in range(count):
+            if places[i] == places[j]:
+                covariance[i, j] += model_error**2
+            one, other = fans[i], fans[j]
+            if one is None or other is None:
+                continue
+            if (one.fan, one.opening, one.stands_in) == (other.fan, other.opening, other.stands_in):
+                apart = math.log((one.setback_m + 0.1) / (other.setback_m + 0.1))
+                covariance[i, j] += jet_error**2 * math.exp(-0.5 * (apart / ALIKE) ** 2)
+    return covariance
+
+
+def calibration_errors(readings: Sequence[HouseReading], calibration: Calibration) -> Array:
+    """Relative standard uncertainty that the anemometer brings to each reading, the same error for all, shape (n,);
+    as wide at 95 % as its degrees of freedom make it."""
+    speeds = np.array([reading.speed_m_s for reading in readings])
+    indicated = (speeds - calibration.intercept_m_s) / calibration.slope
+    shared = calibration.expanded_at(indicated) / WIDE / speeds
+    return np.asarray(np.where([reading.by_anemometer for reading in readings], shared, 0.0))
+
+
+def data_from(
+    readings: Sequence[HouseReading],
+    calibration: Calibration,
+    *,
+    model_error: float = MODEL_ERROR,
+    jet_error: float = JET_ERROR,
+) -> Data:
+    """Readings with all their errors, in the form that a fit takes.
+
+    Parameters
+    ----------
+    readings
+        The readings.
+    calibration
+        What the anemometer's readings mean; its error is common to all.
+    model_error, jet_error
+        Relative standard uncertainties of the model [-], see ``model_covariance``.
+    """
+    shared = calibration_errors(readings, calibration)
+    common = model_covariance(readings, model_error=model_error, jet_error=jet_error) + np.outer(shared, shared)
+    return Data(
+        logarithms=np.log([reading.speed_m_s for reading in readings]),
+        below=np.array([reading.below for reading in readings]),
+        noise=Noise(np.array([reading.error for reading in readings]), common),
+    )
+
 
 MEAN_ERROR = 0.05
 """Relative standard uncertainty of a mean over an opening from a traverse [-] (a judgement)."""
 
+
 IN_JET_ERROR = 0.05
 """Relative standard uncertainty of one reading in the middle of a jet [-]: the jet wanders, and the highest speed is
 sought by hand (a judgement)."""
+
 
 _POSE = {
     "setback": ("setback_m", "length"),
@@ -39,7 +190,10 @@ _POSE = {
 }
 """Columns that say how a fan stands: the attribute of its placement, and the quantity."""
 
+
 _FAN_KEYS = ("fan", "blows out", "blows in", "stands in", *_POSE, "setting")
+
+
 _SET_UP = ("scenario", *_FAN_KEYS, "screens", "open", "shut")
 
 
@@ -102,7 +256,7 @@ def read_house_readings(
     columns = _columns()
     table = read_table(path, columns, units=units)
     notes = unit_notes(table, columns, units or {}, asked=("speed",))
-    indicated, unit = indications_or_none(table)
+    indicated, unit = indications(table, complete=False)
     if np.isfinite(indicated).any() and unit != calibration.indication:
         found = f"readings in {unit}, and a calibration in {calibration.indication}"
         raise error_in(table, "speed", found, "both alike; `ventplan measure anemometer` calibrates pulses too", 0)
@@ -151,8 +305,9 @@ def _reading(
     said = [math.isfinite(indicated), math.isfinite(flow), bool(saved)]
     if sum(said) != 1:
         found = "an empty row" if not any(said) else "more than one of them"
-        hint = "A speed of 0 says that the vane stood still; take out the row of a reading that was not taken"
-        raise error_in(table, "speed", found, "a speed (or pulses and counting time), a flow, or a result", row, hint)
+        raise error_in(
+            table, "speed", found, "a speed (or pulses and counting time), a flow, or a result", row, ZERO_OR_NO_ROW
+        )
     takes = _takes(table, row)
     if takes == "jet":
         return _jet_reading(table, row, state, indicated, calibration, step)

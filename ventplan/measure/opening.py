@@ -1,26 +1,160 @@
-"""Flow through an opening, or out of a box around a fan, from speeds read at one place or in a traverse."""
+"""Flow through an opening: where to hold the probe, and the flow from the speeds read at one place or in a traverse."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ventplan.errors import NoAnswerError
 from ventplan.measure.anemometer import Calibration
-from ventplan.measure.traverse import Rule, place_weights, sampling_uncertainty
-from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, Source, evaluate, propagate, single
+from ventplan.measure.uncertainty import Array, Estimate, Source, propagate, single
 from ventplan.physics.orifice import reading_over_mean
+
+Rule = Literal["equal area", "log-Tchebycheff"]
+
+
+LOG_TCHEBYCHEFF: dict[int, tuple[float, ...]] = {
+    5: (0.074, 0.288, 0.500, 0.712, 0.926),
+    6: (0.061, 0.235, 0.437, 0.563, 0.765, 0.939),
+    7: (0.053, 0.203, 0.366, 0.500, 0.634, 0.797, 0.947),
+}
+"""Shares of the side of a rectangular duct (ISO 3966; ASHRAE Handbook Fundamentals, measurement chapter).
+
+They assume the boundary layer of a duct's walls. In the plane of a window, which has none, equal areas are
+right."""
+
+
+def shares_of_side(*, count: int, rule: Rule = "equal area") -> tuple[float, ...]:
+    """Places along one side as shares of its length.
+
+    Raises
+    ------
+    ValueError
+        For log-Tchebycheff with other than 5, 6 or 7 places, or fewer than one place.
+    """
+    if rule == "log-Tchebycheff":
+        if count not in LOG_TCHEBYCHEFF:
+            raise ValueError("the log-Tchebycheff rule has 5, 6 or 7 places along a side")
+        return LOG_TCHEBYCHEFF[count]
+    if count < 1:
+        raise ValueError("a traverse needs at least one place along a side")
+    return tuple((index + 0.5) / count for index in range(count))
+
+
+def positions(
+    *, width_m: float, height_m: float, rule: Rule = "equal area", spacing_m: float = 0.2
+) -> tuple[tuple[float, float], ...]:
+    """Where to hold the probe: distances from the left edge and from the bottom, row by row from the top.
+
+    Parameters
+    ----------
+    width_m, height_m
+        Clear size of the opening [m].
+    rule
+        ``equal area`` for windows, doors and boxes; ``log-Tchebycheff`` inside a duct.
+    spacing_m
+        Largest distance between neighbours [m]; at least 3 places a side (equal area) or 5 (log-Tchebycheff).
+
+    Returns
+    -------
+    tuple
+        (across, up) [m], one pair for each place.
+    """
+    sides = []
+    for length in (width_m, height_m):
+        count = max(math.ceil(length / spacing_m - 1e-9), 3)
+        if rule == "log-Tchebycheff":
+            count = min(max(count, 5), 7)
+        sides.append([share * length for share in shares_of_side(count=count, rule=rule)])
+    return tuple((across, up) for up in reversed(sides[1]) for across in sides[0])
+
+
+def place_weights(
+    *, across_m: ArrayLike, up_m: ArrayLike, width_m: float, height_m: float, rule: Rule = "equal area"
+) -> Array:
+    """Share of the area that each place stands for, shape (n,); they add up to 1.
+
+    On a full grid of places, each stands for the cell that reaches halfway to its neighbours; at equal-area
+    centres these cells are equal. Log-Tchebycheff places count alike by the rule itself. Places off a grid
+    count alike too.
+
+    Parameters
+    ----------
+    across_m, up_m
+        Places, shape (n,) [m]; nan where not noted.
+    width_m, height_m
+        Clear size [m].
+    rule
+        How the places were chosen.
+    """
+    x, y = np.asarray(across_m, dtype=float), np.asarray(up_m, dtype=float)
+    alike = np.full(x.size, 1.0 / x.size)
+    if rule == "log-Tchebycheff" or np.isnan(x).any() or np.isnan(y).any():
+        return alike
+    columns, rows = np.unique(np.round(x, 3)), np.unique(np.round(y, 3))
+    if columns.size * rows.size != x.size:
+        return alike
+    share_x = _cell_shares(columns, width_m)[np.searchsorted(columns, np.round(x, 3))]
+    share_y = _cell_shares(rows, height_m)[np.searchsorted(rows, np.round(y, 3))]
+    return np.asarray(share_x * share_y)
+
+
+def _cell_shares(places: Array, length: float) -> Array:
+    edges = np.concatenate([[0.0], (places[1:] + places[:-1]) / 2.0, [length]])
+    return np.asarray(np.diff(edges) / length)
+
+
+def sampling_uncertainty(*, across_m: ArrayLike, up_m: ArrayLike, speeds_m_s: ArrayLike) -> tuple[float, float]:
+    """Standard uncertainty of the mean of a traverse from having looked at a few places only.
+
+    Each place stands for the cell around it. The scatter inside a cell cannot be seen, but neighbours differ
+    by at least as much when the profile is smooth: s_cell^2 = mean of (difference of neighbours)^2 / 2, and
+    u = s_cell / sqrt(n). It errs on the safe side.
+
+    Parameters
+    ----------
+    across_m, up_m
+        Places, shape (n,) [m].
+    speeds_m_s
+        Speeds there, shape (n,) [m/s].
+
+    Returns
+    -------
+    tuple
+        u [m/s], and degrees of freedom [-] (half the number of pairs, which share their ends).
+    """
+    x, y = np.asarray(across_m, dtype=float), np.asarray(up_m, dtype=float)
+    speed = np.asarray(speeds_m_s, dtype=float)
+    squares = np.concatenate([_neighbour_squares(x, y, speed), _neighbour_squares(y, x, speed)])
+    if squares.size == 0:
+        return math.inf, 1.0
+    return float(math.sqrt(squares.mean() / 2.0 / speed.size)), max(squares.size / 2.0, 1.0)
+
+
+def _neighbour_squares(along: Array, row: Array, speed: Array) -> Array:
+    """Squared differences of neighbours along each row of places."""
+    rows = np.unique(np.round(row, 3))
+    parts = []
+    for level in rows:
+        inside = np.abs(row - level) < 1e-3
+        order = np.argsort(along[inside])
+        parts.append(np.diff(speed[inside][order]) ** 2)
+    return np.concatenate(parts) if parts else np.empty(0)
+
 
 PLAIN_DISCHARGE = 0.62
 """Discharge coefficient of the opening that a reading behind it is corrected for [-]."""
 
+
 ONE_PLACE_ERROR = {"bare": 0.10, "screened": 0.05}
 """Relative standard uncertainty of one reading as the mean of an opening [-] (a judgement): a screen evens
 the stream."""
+
 
 TAPE_ERROR_M = 0.002
 """Standard uncertainty of a length by tape measure [m] (common practice)."""
@@ -286,115 +420,3 @@ def _notes(*, many: bool, screened: bool, factor: float, resting: float, limit: 
             f"At {resting:.0%} of the area the speed was below start-up: it counts as 0 to {limit:.2f} m/s, not as 0."
         )
     return tuple(notes)
-
-
-@dataclass(frozen=True)
-class BoxResult:
-    """Flow of a fan without its box.
-
-    Attributes
-    ----------
-    free_flow
-        Flow through the blades in the open [m3/s].
-    back_pressure
-        Static pressure in the box while it was measured [Pa].
-    lost
-        Share of the free flow that the box took away [-].
-    """
-
-    free_flow: Estimate
-    back_pressure: Estimate
-    lost: float
-
-
-def share_of_free_flow(*, pressure_ratio: ArrayLike, linear_share: ArrayLike) -> Array:
-    """Flow over free flow on the fan curve p / p0 = 1 - c r - (1 - c) r^2 [-], nan above the shut-off
-    pressure.
-
-    Parameters
-    ----------
-    pressure_ratio
-        Static pressure over shut-off pressure [-].
-    linear_share
-        c: 1 for a straight line, 0 for a parabola [-].
-    """
-    c = np.asarray(linear_share, dtype=float)
-    rest = 1.0 - np.asarray(pressure_ratio, dtype=float)
-    # The form that stays finite as c goes to 1.
-    root = np.sqrt(np.where(rest >= 0.0, c**2 + 4.0 * (1.0 - c) * rest, np.nan))
-    # Rounding may leave free delivery a hair above itself.
-    # At shut-off a parabola gives 0 / 0.
-    return np.asarray(np.minimum(2.0 * rest / np.maximum(c + root, 1e-300), 1.0))
-
-
-def without_box(
-    *,
-    flow: Estimate,
-    exit_area_m2: float,
-    shutoff_pa: float,
-    shutoff_error: float = 0.3,
-    discharge: float = 0.62,
-    discharge_error: float = 0.05,
-    density_kg_m3: float = 1.2,
-    seed: int = 1,
-) -> BoxResult:
-    """The flow that the fan would have without the box: its curve, and the loss at the box's exit.
-
-    The exit holds back p = rho / 2 (Q / (Cd A))^2, and on its curve the fan moves Q = r(p / p0) Q0.
-
-    Parameters
-    ----------
-    flow
-        Flow through the exit [m3/s].
-    exit_area_m2
-        Area of the exit [m2].
-    shutoff_pa
-        Shut-off pressure of the fan [Pa].
-    shutoff_error
-        Its relative standard uncertainty [-]; it is seldom known well.
-    discharge, discharge_error
-        Discharge coefficient of the exit, and its relative standard uncertainty [-].
-    density_kg_m3
-        Density of the air [kg/m3].
-    seed
-        Seed of the draws.
-
-    Raises
-    ------
-    NoAnswerError
-        Where the exit would hold back more than half of what the fan can push against: then the answer would
-        be the guess of the curve rather than the reading.
-    """
-
-    def back_pressure(q: ArrayLike, vane: ArrayLike, cd: ArrayLike) -> Array:
-        through = np.asarray(q) + np.asarray(vane)
-        return np.asarray(density_kg_m3 / 2.0 * (through / (np.asarray(cd) * exit_area_m2)) ** 2)
-
-    def free(q: ArrayLike, vane: ArrayLike, cd: ArrayLike, p0: ArrayLike, c: ArrayLike) -> Array:
-        ratio = back_pressure(q, vane, cd) / np.asarray(p0)
-        share = share_of_free_flow(pressure_ratio=ratio, linear_share=np.clip(c, 0.0, 1.0))
-        return np.asarray((np.asarray(q) + np.asarray(vane)) / share)
-
-    held = float(back_pressure(flow.value, 0.0, discharge))
-    if held > 0.5 * shutoff_pa:
-        raise NoAnswerError(
-            f"The exit of the box holds back {held:.1f} Pa of the {shutoff_pa:.0f} Pa that the fan can push: "
-            "the free flow would be a guess at the fan's curve. Cut the exit larger and read again."
-        )
-    # The anemometer's part is kept apart: the same vane reads the jet of this fan, too.
-    shared = math.sqrt(sum(share.standard**2 for share in flow.budget if share.name == CALIBRATION))
-    rest = math.sqrt(max(flow.standard**2 - shared**2, 0.0))
-    boxed = (
-        single("flow through the box", mean=flow.value, standard=rest, degrees=flow.degrees),
-        single(CALIBRATION, mean=0.0, standard=shared),
-    )
-    exit_ = single("discharge of the exit", mean=discharge, standard=discharge * discharge_error)
-    curve = (
-        single("shut-off pressure", mean=shutoff_pa, standard=shutoff_pa * shutoff_error),
-        # Anything from a parabola to a straight line: rectangular from 0 to 1.
-        single("shape of the fan curve", mean=0.5, standard=1.0 / math.sqrt(12.0)),
-    )
-    generator = np.random.default_rng(seed)
-    free_flow = evaluate(free, (*boxed, exit_, *curve), generator=generator, unit="m3/s")
-    pressure = evaluate(back_pressure, (*boxed, exit_), generator=generator, unit="Pa")
-    return BoxResult(free_flow, pressure, 1.0 - flow.value / free_flow.value)

@@ -1,4 +1,4 @@
-"""Readings of an anemometer as a person types them: CSV files to the arguments of the measuring functions.
+"""Readings as a person types them: CSV files to the arguments of the measuring functions, and means of logged series.
 
 Every file may have further columns (notes, who, when); they are left alone. Units stand in the headings or
 in the cells. A vane that stood still is a 0; a place that was not read has no row.
@@ -6,20 +6,21 @@ in the cells. A vane that stood still is a 0; a place that was not read has no r
 
 from __future__ import annotations
 
+import datetime
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house.table import Column, Table, read_table
-from ventplan.house.units import QUANTITIES, UnitError, tidy_unit, unit_factor
+from ventplan.house.units import QUANTITIES, UnitError, parse_quantity, tidy_unit, unit_factor
 from ventplan.measure.anemometer import Indication
 from ventplan.measure.opening import PlaceReading
-from ventplan.measure.statistics import average, uneven_steps
-from ventplan.measure.uncertainty import Array, from_repeats
+from ventplan.measure.uncertainty import Array, coverage_factor, from_repeats
 
 SPEEDS = (
     Column("speed", "speed", required=False, lowest=0.0, highest=60.0),
@@ -28,6 +29,8 @@ SPEEDS = (
 )
 """What an anemometer shows: a speed, or pulses over the time they were counted."""
 
+
+ZERO_OR_NO_ROW = "0 means that the vane did not turn; delete the row of a reading that was not taken"
 MERGED = "Write it in every row: merged cells are empty below their first row once they are saved as CSV"
 
 
@@ -42,14 +45,17 @@ def error_in(table: Table, key: str, found: str, allowed: str, row: int | None =
     return InputError([InvalidValue(key, found, allowed, hint, table.path, line)])
 
 
-def indications_or_none(table: Table, name: str = "speed") -> tuple[Array, Indication]:
-    """Like ``indications``, with nan in rows that have neither a speed nor pulses."""
-    speed, pulses, time = (column_of(table, key) for key in (name, "pulses", "counting time"))
-    return (pulses / time, "Hz") if np.isfinite(pulses).any() else (speed, "m/s")
-
-
-def indications(table: Table, name: str = "speed") -> tuple[Array, Indication]:
+def indications(table: Table, name: str = "speed", *, complete: bool = True) -> tuple[Array, Indication]:
     """What the anemometer showed in each row, shape (rows,) [m/s or Hz], and which of the two.
+
+    Parameters
+    ----------
+    table
+        The table as read.
+    name
+        Column of the speeds; ``pulses`` over ``counting time`` come before it.
+    complete
+        False where a row may have neither a speed nor pulses: it is nan then.
 
     Raises
     ------
@@ -57,44 +63,46 @@ def indications(table: Table, name: str = "speed") -> tuple[Array, Indication]:
         Where a row has neither a speed nor pulses with their time.
     """
     speed, pulses, time = (column_of(table, key) for key in (name, "pulses", "counting time"))
-    if np.isfinite(pulses).any():
-        bad = np.flatnonzero(~np.isfinite(pulses) | ~np.isfinite(time))
-        if bad.size:
-            raise error_in(table, "pulses", "pulses or time missing", "both in every row", int(bad[0]))
-        return pulses / time, "Hz"
-    bad = np.flatnonzero(~np.isfinite(speed))
-    if bad.size:
+    by_pulses = bool(np.isfinite(pulses).any())
+    shown = pulses / time if by_pulses else speed
+    bad = np.flatnonzero(~np.isfinite(shown))
+    if complete and bad.size and by_pulses:
+        raise error_in(table, "pulses", "pulses or time missing", "both in every row", int(bad[0]))
+    if complete and bad.size:
         allowed = f"what the anemometer showed: {name}, or pulses and counting time, in every row"
-        hint = "0 says that the vane stood still; take out the row of a reading that was not taken"
-        raise error_in(table, name, "an empty cell", allowed, int(bad[0]), hint)
-    return speed, "m/s"
+        raise error_in(table, name, "an empty cell", allowed, int(bad[0]), ZERO_OR_NO_ROW)
+    return shown, "Hz" if by_pulses else "m/s"
 
 
 Units = Mapping[str, str]
 """Unit of the numbers that have none, by quantity; SI where a quantity is left out."""
 
-_IMPLAUSIBLE: dict[str, Callable[[Array], bool]] = {
-    "speed": lambda values: bool(values.max() > 30.0),
-    "indicated": lambda values: bool(values.max() > 30.0),
-    "reference": lambda values: bool(values.max() > 30.0),
-    # A walk down a jet begins within a metre or so of the fan, and ends before the room does.
-    "distance": lambda values: bool(values.max() > 8.0 or values.min() >= 2.0),
-    "offset": lambda values: bool(np.abs(values).max() > 3.0),
-    "across": lambda values: bool(values.max() > 6.0),
-    "up": lambda values: bool(values.max() > 6.0),
+
+_HIGHEST_PLAUSIBLE = {
+    "speed": 30.0,
+    "indicated": 30.0,
+    "reference": 30.0,
+    "distance": 8.0,
+    "offset": 3.0,
+    "across": 6.0,
+    "up": 6.0,
 }
-"""Values that are hardly in SI where nobody wrote a unit (a judgement)."""
+"""Largest values in SI that are plausible where nobody wrote a unit [m/s or m] (a judgement)."""
+
+
+def _implausible(name: str, values: Array) -> bool:
+    # A walk down a jet begins within a metre or so of the fan, and ends before the room does.
+    too_far_off = name == "distance" and values.min() >= 2.0
+    return bool(np.abs(values).max() > _HIGHEST_PLAUSIBLE[name] or too_far_off)
 
 
 def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: Sequence[str]) -> list[str]:
-    """What numbers without a unit were taken in.
+    """A note that says in which unit numbers without one were read.
 
     Parameters
     ----------
-    table
-        The table as read.
-    columns
-        Its columns.
+    table, columns
+        The table as read, and its columns.
     units
         Units that were set for numbers without one.
     asked
@@ -103,7 +111,7 @@ def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: 
     Raises
     ------
     InputError
-        Where they are not: whoever typed them is asked for the unit.
+        Where they are not: the message asks for the unit.
     """
     kinds = {column.name: column.quantity for column in columns}
     taken: dict[str, list[str]] = {}
@@ -111,7 +119,7 @@ def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: 
         kind = kinds[name]
         values = column_of(table, name)
         values = values[np.isfinite(values)]
-        if name in asked and kind not in units and values.size and _IMPLAUSIBLE[name](values):
+        if name in asked and kind not in units and values.size and _implausible(name, values):
             example = {"length": "ft", "speed": "ft/min"}[kind]
             found = f"numbers without a unit, {values.min():g} to {values.max():g}, which are implausible in SI units"
             hint = f"In US units, say --units {example} or write the heading as `{name} [{example}]`; if they are SI, "
@@ -122,7 +130,7 @@ def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: 
     if not taken:
         return []
     said = "; ".join(f"{' and '.join(names)} in {unit}" for unit, names in taken.items())
-    return [f"Numbers without a unit were taken as: {said}."]
+    return [f"Numbers without a unit were read as: {said}."]
 
 
 def parse_units(text: str) -> Units:
@@ -162,8 +170,7 @@ def blank_below(table: Table, name: str) -> list[int]:
 
 @dataclass(frozen=True)
 class CalibrationPairs:
-    """Indications and references of a calibration; ``indication`` is the unit of the former, ``lines`` their
-    lines in the file."""
+    """Indications (in ``indication``) and references [m/s] of a calibration, and their lines in the file."""
 
     indicated: Array
     reference_m_s: Array
@@ -173,14 +180,8 @@ class CalibrationPairs:
 
 
 def read_calibration_pairs(path: str | Path, *, units: Units | None = None) -> CalibrationPairs:
-    """Columns ``indicated`` (or ``pulses`` and ``counting time``), and ``reference`` (or ``distance`` and
-    ``time``).
-
-    Raises
-    ------
-    InputError
-        Errors in the file.
-    """
+    """Columns ``indicated`` (or ``pulses`` and ``counting time``), and ``reference`` (or ``distance`` and ``time``);
+    raises InputError for errors in the file."""
     columns = (
         Column("indicated", "speed", required=False, lowest=0.0, highest=60.0),
         *SPEEDS[1:],
@@ -191,8 +192,7 @@ def read_calibration_pairs(path: str | Path, *, units: Units | None = None) -> C
     table = read_table(path, columns, units=units)
     notes = unit_notes(table, columns, units or {}, asked=("indicated", "reference"))
     indicated, unit = indications(table, "indicated")
-    # Carried through still air over a known distance, an anemometer needs no other instrument as its
-    # reference.
+    # An anemometer carried through still air over a known distance needs no other instrument as its reference.
     carried = column_of(table, "distance") / column_of(table, "time")
     reference = np.where(np.isfinite(column_of(table, "reference")), column_of(table, "reference"), carried)
     bad = np.flatnonzero(~np.isfinite(reference))
@@ -201,8 +201,8 @@ def read_calibration_pairs(path: str | Path, *, units: Units | None = None) -> C
     return CalibrationPairs(indicated, reference, unit, table.lines, tuple(notes))
 
 
-FEW = 10.0
-"""Independent readings below which the memory of a log is itself known badly (a judgement: in simulated logs worth
+FEWEST_INDEPENDENT = 10.0
+"""Independent readings below which the autocorrelation of a log is poorly known (a judgement: in simulated logs worth
 four, stated 95 % intervals held the truth in nine of ten)."""
 
 
@@ -222,13 +222,8 @@ LOGGED = 20
 def read_opening_readings(path: str | Path, *, units: Units | None = None) -> OpeningReadings:
     """Columns ``speed`` (or ``pulses`` and ``counting time``), ``across`` and ``up`` for a traverse.
 
-    Rows at one place are repeats; 20 or more are a logged series, evenly spaced, averaged with its settling
-    cut off and its autocorrelation counted.
-
-    Raises
-    ------
-    InputError
-        Errors in the file.
+    Rows at one place are repeats; 20 or more are a logged series, evenly spaced, averaged with its settling cut off and
+    its autocorrelation counted. Raises InputError for errors in the file.
     """
     columns = (
         *SPEEDS,
@@ -260,21 +255,23 @@ def read_opening_readings(path: str | Path, *, units: Units | None = None) -> Op
 
 
 def _place_reading(values: Sequence[float], where: tuple[float, float]) -> tuple[PlaceReading, str]:
+    """Mean of the readings at one place, with a note on a logged series."""
+    if len(values) >= LOGGED:
+        mean = average(values)
+        still = sum(value == 0.0 for value in values[mean.settling :]) / mean.kept
+        note = (
+            f"A logged series of {len(values)} readings: the first {mean.settling} were left out while the speed "
+            f"settled. Neighbours resemble one another over {mean.memory:.1f} readings, so {mean.kept} are worth "
+            f"{mean.effective:.0f} independent ones."
+            f"{'' if mean.effective >= FEWEST_INDEPENDENT else ' Log longer: so few make the interval itself rough.'}"
+        )
+        return PlaceReading(mean.mean, mean.standard, mean.degrees, *where, still), note
     still = sum(value == 0.0 for value in values) / len(values)
     if len(values) == 1:
         return PlaceReading(values[0], across_m=where[0], up_m=where[1], still_share=still), ""
-    if len(values) < LOGGED:
-        source = from_repeats("repeats", values)
-        standard = float(np.sqrt(source.covariance[0, 0]))
-        return PlaceReading(float(source.means[0]), standard, source.degrees, *where, still), ""
-    mean = average(values)
-    still = sum(value == 0.0 for value in values[mean.settling :]) / mean.kept
-    note = (
-        f"A logged series of {len(values)} readings: {mean.settling} cut off while settling; neighbours resemble one "
-        f"another over {mean.memory:.1f} readings, so that {mean.kept} are worth {mean.effective:.0f}."
-        f"{'' if mean.effective >= FEW else ' That is few, and the interval itself is rough: log longer.'}"
-    )
-    return PlaceReading(mean.mean, mean.standard, mean.degrees, *where, still), note
+    source = from_repeats("repeats", values)
+    standard = float(np.sqrt(source.covariance[0, 0]))
+    return PlaceReading(float(source.means[0]), standard, source.degrees, *where, still), ""
 
 
 @dataclass(frozen=True)
@@ -292,13 +289,8 @@ class JetReadings:
 def read_jet_readings(path: str | Path, *, units: Units | None = None) -> JetReadings:
     """Columns ``distance`` and ``speed`` (or ``pulses`` and ``counting time``), and ``offset`` for profiles.
 
-    Rows without an offset are the walk down the centre line; rows with one are profiles across, one for each
-    distance.
-
-    Raises
-    ------
-    InputError
-        Errors in the file.
+    Rows without an offset are the walk down the centre line; rows with one are profiles across, one for each distance.
+    Raises InputError for errors in the file.
     """
     columns = (
         Column("distance", "length", lowest=0.0, highest=50.0),
@@ -319,15 +311,180 @@ def read_jet_readings(path: str | Path, *, units: Units | None = None) -> JetRea
     return JetReadings(distance[walking], shown[walking], walk_lines, profiles, unit, tuple(notes))
 
 
-MOST_FORCE_N = 150.0
-"""Largest believable reading of a kitchen scale [N]."""
-
 READING = Column(
     "reading",
     "force",
-    lowest=-MOST_FORCE_N,
-    highest=MOST_FORCE_N,
+    # No kitchen scale reads more than 150 N.
+    lowest=-150.0,
+    highest=150.0,
     # What a scale's display says is a mass; what pushes on it is that many gram-force.
     alike={"g": "gf", "kg": "kgf", "oz": "ozf", "lb": "lbf"},
     bare=False,
 )
+
+
+@dataclass(frozen=True)
+class SeriesMean:
+    """Mean of a series whose neighbours resemble one another.
+
+    Attributes
+    ----------
+    mean
+        Mean after the settling part, in the unit of the series.
+    standard
+        Its standard uncertainty, s / sqrt(effective), same unit.
+    settling
+        Number of readings at the start that were cut off.
+    kept
+        Number of readings that were averaged.
+    memory
+        Integrated autocorrelation time [readings]; 1 for independent readings.
+    effective
+        Number of independent readings that are worth as much, kept / memory.
+    degrees
+        Degrees of freedom of ``standard`` [-]: fewer than effective - 1, since the memory is itself
+        estimated from the same readings.
+    """
+
+    mean: float
+    standard: float
+    settling: int
+    kept: int
+    memory: float
+    effective: float
+    degrees: float
+
+
+def _settling_length(series: Array) -> int:
+    """How many readings at the start to leave out, at most half: the cut after which the standard error of the rest is
+    smallest (White 1997, Simulation 69:323, marginal standard error rule on means of five readings, from memory)."""
+    batch = 5 if series.size >= 50 else 1
+    means = series[: series.size // batch * batch].reshape(-1, batch).mean(axis=1)
+    count = means.size
+    errors = [float(np.var(means[cut:])) / (count - cut) for cut in range(max(count // 2, 1))]
+    return int(np.argmin(errors)) * batch
+
+
+def autocorrelation_time(values: ArrayLike, *, width: float = 5.0) -> tuple[float, int]:
+    """Integrated autocorrelation time, tau = 1 + 2 sum rho_k, summed to the first lag beyond ``width`` tau.
+
+    For a first-order autoregressive series with coefficient phi it is (1 + phi) / (1 - phi). Never below 1:
+    a series that swings about its mean is not credited with more readings than it has.
+
+    Returns
+    -------
+    tuple
+        The time [readings], and the last lag that was summed [readings].
+
+    References
+    ----------
+    Sokal 1997, in: Functional Integration, Plenum (automatic windowing), from memory.
+    """
+    series = np.asarray(values, dtype=float)
+    rest = series - series.mean()
+    power = float((rest**2).sum())
+    if series.size < 3 or power == 0.0:
+        return 1.0, 0
+    size = 1 << (2 * series.size - 1).bit_length()
+    spectrum = np.fft.rfft(rest, size)
+    correlation: Array = np.fft.irfft(spectrum * np.conj(spectrum), size)[: series.size] / power
+    taus = 2.0 * np.cumsum(correlation) - 1.0
+    inside = np.flatnonzero(np.arange(series.size) >= width * taus)
+    window = int(inside[0]) if inside.size else series.size - 1
+    # Correlations about the series' own mean are each too low by about tau / n: 2 window + 1 of them were
+    # summed.
+    share = min((2.0 * window + 1.0) / series.size, 0.9)
+    return max(float(taus[window]) / (1.0 - share), 1.0), window
+
+
+def average(values: ArrayLike, *, settle: bool = True) -> SeriesMean:
+    """Mean of a logged series: settling cut off, autocorrelation counted.
+
+    u = s sqrt(tau / n); the readings of a logger are not independent, and s / sqrt(n) would promise too much
+    (JCGM 100:2008, 4.2.7). The start is cut only where its mean lies more than three standard uncertainties
+    off the rest, or where its first five readings lie farther off than five in a row of the rest ever would by
+    chance (one in a thousand): cutting wherever the rest looks calmer would make it look calmer than it is.
+
+    Parameters
+    ----------
+    values
+        Series, evenly spaced in time, shape (n,), n >= 2.
+    settle
+        False where the start is known to be settled.
+
+    Raises
+    ------
+    ValueError
+        For fewer than two readings.
+    """
+    series = np.asarray(values, dtype=float)
+    if series.size < 2:
+        raise ValueError("a series needs at least two readings")
+    cut = _settling_length(series) if settle and series.size >= 10 else 0
+    if cut:
+        rest = _mean_of(series[cut:], settling=cut)
+        off = abs(float(series[:cut].mean()) - rest.mean)
+        own = rest.standard * math.sqrt(1.0 + rest.kept / cut)
+        if off > 3.0 * own or _starts_apart(series, cut):
+            return rest
+    return _mean_of(series, settling=0)
+
+
+def _starts_apart(series: Array, cut: int) -> bool:
+    """Whether the first readings lie where none as many in a row of the rest would; memory does not blur this, since
+    the rest has the same."""
+    batch = 5 if series.size >= 50 else 1
+    rest = series[cut:]
+    means = rest[: rest.size // batch * batch].reshape(-1, batch).mean(axis=1)
+    limit = coverage_factor(degrees=means.size - 1.0, level=0.999) * float(means.std(ddof=1))
+    return abs(float(series[:batch].mean() - means.mean())) > limit
+
+
+def _mean_of(kept: Array, *, settling: int) -> SeriesMean:
+    tau, window = autocorrelation_time(kept)
+    tau = min(tau, kept.size / 2.0)
+    effective = kept.size / tau
+    # The variance about the series' own mean is short by 1 / effective.
+    variance = float(np.var(kept)) / (1.0 - 1.0 / effective)
+    # var(tau) / tau^2 = 2 (2 window + 1) / n (Sokal), which is worth n / (2 window + 1) degrees of freedom.
+    degrees = max(min(effective - 1.0, kept.size / (2.0 * window + 1.0)), 1.0)
+    standard = math.sqrt(variance / effective)
+    return SeriesMean(float(kept.mean()), standard, settling, int(kept.size), tau, effective, degrees)
+
+
+def _seconds_of(text: str) -> float:
+    """A time in a log [s]: ``12``, ``0.5 min``, ``20:00:01`` or ``2030-07-01 20:00:01``; nan for any other text."""
+    try:
+        return parse_quantity(text, "time")
+    except UnitError:
+        pass
+    try:
+        return datetime.datetime.fromisoformat(text.rstrip("Z")).replace(tzinfo=datetime.UTC).timestamp()
+    except ValueError:
+        pass
+    try:
+        clock = datetime.time.fromisoformat(text.zfill(len(text) + (text[1:2] == ":")))
+    except ValueError:
+        return math.nan
+    return clock.hour * 3600.0 + clock.minute * 60.0 + clock.second + clock.microsecond / 1e6
+
+
+def uneven_steps(texts: Sequence[str]) -> list[str]:
+    """A note where a log is not evenly spaced in time, as its averaging assumes; ``texts`` is the time of each reading
+    as the log has it, and no note is made where all are empty."""
+    if not any(texts):
+        return []
+    times = np.array([_seconds_of(text) for text in texts])
+    if not np.isfinite(times).all():
+        return [
+            "The times of the log cannot be read (write 12 s, 20:00:01 or 2030-07-01 20:00:01): even steps are assumed."
+        ]
+    steps = np.diff(times)
+    steps = np.where(steps < -43200.0, steps + 86400.0, steps)  # past midnight
+    usual = float(np.median(steps))
+    gaps = int((np.abs(steps - usual) > 0.2 * abs(usual)).sum())
+    if gaps == 0:
+        return []
+    return [
+        f"The log is uneven: {gaps} of {steps.size} time steps differ from the usual one: its interval is less sure."
+    ]

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ventplan.house.records import House, Scenario
-from ventplan.measure.house_model import HouseReading, model_covariance, model_of
+from ventplan.measure.house_model import Parameter, model_of
+from ventplan.measure.house_readings import HouseReading, model_covariance
 from ventplan.measure.inference import derivatives_of
-from ventplan.measure.parameters import Parameter
 from ventplan.measure.uncertainty import Array
 
 NINETY = 1.645

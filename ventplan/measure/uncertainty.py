@@ -18,14 +18,20 @@ LEAST_CHANCE = 0.05
 """Least probability of as large a misfit at which readings still count as agreeing [-]; the usual level of a
 test, common practice, no source."""
 
+
 WIDE = 1.96
 """Standard uncertainties on either side that hold the value in 95 % of cases, where it is normally distributed [-]."""
 
+
 Array = NDArray[np.float64]
+
+
 Shape = Literal["rectangular", "triangular", "normal"]
+
 
 CALIBRATION = "anemometer calibration"
 """Name of the source that all readings by one anemometer share."""
+
 
 LIMIT_DIVISORS: dict[str, float] = {
     "rectangular": math.sqrt(3.0),
@@ -371,3 +377,33 @@ def evaluate(
     if max(gaps) <= 0.2 * linear.standard or linear.standard == 0.0:
         return linear
     return replace(drawn, budget=linear.budget)
+
+
+@dataclass(frozen=True)
+class PairEstimator:
+    """Evaluates functions of two fitted numbers, and of more inputs, where several sources make the two
+    uncertain.
+
+    Attributes
+    ----------
+    sources
+        The first holds the pair itself; the others hold departures from it, with mean 0.
+    seed, draws
+        Seed and number of the draws that check linear propagation.
+    """
+
+    sources: tuple[Source, ...]
+    seed: int = 1
+    draws: int = 10_000
+
+    def __call__(self, function: Callable[..., ArrayLike], extra: tuple[Source, ...], unit: str) -> Estimate:
+        """``function(first, second, *extra)`` with its uncertainty, in ``unit``; see ``evaluate``."""
+        split = 2 * len(self.sources)
+
+        def apply(*values: ArrayLike) -> Array:
+            inputs = [np.asarray(value, dtype=float) for value in values]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                return np.asarray(function(sum(inputs[0:split:2]), sum(inputs[1:split:2]), *inputs[split:]))
+
+        generator = np.random.default_rng(self.seed)
+        return evaluate(apply, (*self.sources, *extra), generator=generator, count=self.draws, unit=unit)

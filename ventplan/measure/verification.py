@@ -13,18 +13,16 @@ from ventplan.errors import NoAnswerError
 from ventplan.house.records import House
 from ventplan.measure.anemometer import Calibration
 from ventplan.measure.house_fit import part_of
-from ventplan.measure.house_model import (
+from ventplan.measure.house_model import Kind, Parameter, model_of, parameters_of, telling
+from ventplan.measure.house_readings import (
     JET_ERROR,
     MODEL_ERROR,
     HouseReading,
     calibration_errors,
     data_from,
     model_covariance,
-    model_of,
-    telling,
 )
 from ventplan.measure.inference import Model, derivatives_of
-from ventplan.measure.parameters import Kind, Parameter, parameters_of
 from ventplan.measure.setback_series import NINETY, SetbackSeries, at_setback, series_in, setback_series
 from ventplan.measure.uncertainty import LEAST_CHANCE, WIDE, Array
 

@@ -17,8 +17,7 @@ from ventplan.show.paper import STYLES, WORDS_PT, Chart, light
 if TYPE_CHECKING:
     from ventplan.house.units import System
     from ventplan.measure.anemometer import Calibration
-    from ventplan.measure.jet import Walk
-    from ventplan.measure.profile import Profile
+    from ventplan.measure.jet import Profile, Walk
     from ventplan.measure.setback_series import BestSetback, SetbackSeries
     from ventplan.measure.uncertainty import Estimate
     from ventplan.measure.verification import Comparison, Verification

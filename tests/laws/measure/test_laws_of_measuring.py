@@ -9,14 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ventplan.measure.card_reading import CardReading
-from ventplan.measure.fan_card import combine
-from ventplan.measure.jet import fit_walk, jet_from_walk
-from ventplan.measure.opening import share_of_free_flow
-from ventplan.measure.profile import fit_profile
-from ventplan.measure.statistics import fit_line
-from ventplan.measure.thrust import thrust_from_scale
-from ventplan.measure.traverse import place_weights, positions
+from ventplan.measure.anemometer import fit_line
+from ventplan.measure.fan_bench import share_of_free_flow, thrust_from_scale
+from ventplan.measure.fan_data import combine
+from ventplan.measure.fan_reading import FanReading
+from ventplan.measure.jet import fit_profile, fit_walk, jet_from_walk
+from ventplan.measure.opening import place_weights, positions
 from ventplan.measure.uncertainty import Estimate, Share, effective_degrees, propagate, single
 from ventplan.physics.jet import centre_speed, half_width, start_half_width
 
@@ -117,8 +115,8 @@ def test_a_fan_curve_is_between_shut_off_and_free_delivery(pressure: float, line
 @given(speed=st.floats(0.3, 1.0), thrust=st.floats(0.3, 10.0), flow=st.floats(0.1, 1.2))
 @settings(max_examples=30, deadline=None)
 def test_fan_laws_bring_a_lower_setting_back_to_the_same_card(speed: float, thrust: float, flow: float) -> None:
-    def reading(measured: str, value: float, setting: str = "") -> CardReading:
-        return CardReading(measured, np.array([value]), np.array([[1e-4]]), setting=setting, label=measured)  # type: ignore[arg-type]
+    def reading(measured: str, value: float, setting: str = "") -> FanReading:
+        return FanReading(measured, np.array([value]), np.array([[1e-4]]), setting=setting, label=measured)  # type: ignore[arg-type]
 
     card = combine(
         [

@@ -11,13 +11,13 @@ import pytest
 
 from ventplan.house import House, parse_house
 from ventplan.measure.anemometer import uncalibrated
-from ventplan.measure.card_reading import CardReading
-from ventplan.measure.fan_card import combine
+from ventplan.measure.fan_data import combine
+from ventplan.measure.fan_reading import FanReading
 from ventplan.measure.house_fit import corrected
-from ventplan.measure.house_model import HouseReading, data_from, model_covariance, model_of, start_of
+from ventplan.measure.house_model import Parameter, model_of, parameters_of, start_of
+from ventplan.measure.house_readings import HouseReading, data_from, model_covariance
 from ventplan.measure.inference import fit
 from ventplan.measure.jet import fit_walk, jet_from_walk
-from ventplan.measure.parameters import Parameter, parameters_of
 from ventplan.measure.uncertainty import Estimate, Source
 
 CAMPAIGNS = 1000
@@ -98,7 +98,7 @@ def test_intervals_of_the_fan_card_hold_the_truth() -> None:
             drawn = np.array(values) * np.exp(noise + np.array(signs) * vane)
             kind = name.split(",")[0]
             error = 0.03 if kind != "thrust" else 0.0
-            readings.append(CardReading(kind, drawn, covariance, error, setting=setting, distance_m=2.0, label=name))  # type: ignore[arg-type]
+            readings.append(FanReading(kind, drawn, covariance, error, setting=setting, distance_m=2.0, label=name))  # type: ignore[arg-type]
         card = combine(readings, density_kg_m3=DENSITY)
         for name, estimate, truth in (
             ("flow", card.flow, FLOW),

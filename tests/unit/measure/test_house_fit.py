@@ -12,12 +12,11 @@ import pytest
 from ventplan.errors import InputError
 from ventplan.house import Placement, parse_house
 from ventplan.measure.anemometer import uncalibrated
-from ventplan.measure.card_reading import from_estimate, save_reading
+from ventplan.measure.fan_reading import from_estimate, save_reading
 from ventplan.measure.house_fit import Fitted, calibrated_text, fit_house
-from ventplan.measure.house_model import data_from, jet_speed
-from ventplan.measure.house_readings import HouseReadings, read_house_readings
+from ventplan.measure.house_model import jet_speed, parameters_of, posed, turned
+from ventplan.measure.house_readings import HouseReadings, data_from, read_house_readings
 from ventplan.measure.inference import Noise, Posterior, data_of, fit, fit_most, information_gain, leave_one_out
-from ventplan.measure.parameters import parameters_of, posed, turned
 from ventplan.measure.uncertainty import Estimate
 from ventplan.network import solve
 

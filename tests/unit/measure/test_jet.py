@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.measure.jet import core_readings, fit_walk, jet_from_walk
-from ventplan.measure.profile import fit_profile
+from ventplan.measure.jet import core_readings, fit_profile, fit_walk, jet_from_walk
 from ventplan.measure.readings import read_jet_readings
 from ventplan.measure.uncertainty import Array, Estimate, Share, Source
 
@@ -153,7 +152,7 @@ def test_walk_and_profile_come_from_one_file(tmp_path: Path) -> None:
 def test_an_empty_speed_is_an_error_and_not_a_zero(tmp_path: Path) -> None:
     path = tmp_path / "jet.csv"
     path.write_text("distance [m],speed [m/s]\n1,4.0\n2,\n", encoding="utf-8")
-    with pytest.raises(InputError, match="0 says that the vane stood still"):
+    with pytest.raises(InputError, match="0 means that the vane did not turn"):
         read_jet_readings(path)
 
 

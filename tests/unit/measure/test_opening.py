@@ -9,10 +9,9 @@ import pytest
 
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.measure.anemometer import uncalibrated
-from ventplan.measure.opening import PlaceReading, flow_through, without_box
-from ventplan.measure.readings import read_opening_readings
-from ventplan.measure.statistics import uneven_steps
-from ventplan.measure.traverse import place_weights, positions
+from ventplan.measure.fan_bench import without_box
+from ventplan.measure.opening import PlaceReading, flow_through, place_weights, positions
+from ventplan.measure.readings import read_opening_readings, uneven_steps
 from ventplan.measure.uncertainty import Estimate
 
 VANE = uncalibrated(relative=0.02, start_up_m_s=0.3)
@@ -120,7 +119,7 @@ def test_a_log_is_averaged_with_its_memory(tmp_path: Path) -> None:
     path.write_text("speed [m/s]\n" + "\n".join(f"{0.8 + g:.3f}" for g in gusts) + "\n", encoding="utf-8")
     taken = read_opening_readings(path)
     assert "worth" in taken.notes[0]
-    assert "log longer" not in taken.notes[0]
+    assert "Log longer" not in taken.notes[0]
     assert taken.places[0].standard > np.std(gusts) / np.sqrt(200) * 1.5
 
 
@@ -136,7 +135,7 @@ def test_an_uneven_log_is_said_to_be(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     rows = [f"{i if i < 30 else i + 60},{0.8 + 0.01 * (i % 3)}" for i in range(60)]
     path.write_text("time [s],speed [m/s]\n" + "\n".join(rows) + "\n", encoding="utf-8")
-    assert "1 of 59 steps" in read_opening_readings(path).notes[0]
+    assert "1 of 59 time steps" in read_opening_readings(path).notes[0]
 
 
 @pytest.mark.parametrize("row", ["20,,0.8", ",20,0.8", ",,0.8"])
@@ -166,19 +165,19 @@ def test_times_are_read_as_loggers_write_them(tmp_path: Path, times: str) -> Non
     path = tmp_path / "log.csv"
     rows = [f"{times.format(i if i < 20 else i + 9)};0,{80 + i % 3}" for i in range(40)]
     path.write_text("time;speed [m/s]\n" + "\n".join(rows) + "\n", encoding="utf-8")
-    assert "1 of 39 steps" in read_opening_readings(path).notes[0]
+    assert "1 of 39 time steps" in read_opening_readings(path).notes[0]
 
 
 def test_a_log_that_is_worth_few_readings_is_said_to_be_too_short(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     slow = 0.8 + 0.1 * np.sin(np.arange(120) / 12.0)
     path.write_text("speed [m/s]\n" + "\n".join(f"{v:.3f}" for v in slow) + "\n", encoding="utf-8")
-    assert "log longer" in read_opening_readings(path).notes[0]
+    assert "Log longer" in read_opening_readings(path).notes[0]
 
 
 def test_a_log_past_midnight_is_even() -> None:
     assert uneven_steps(["23:59:58", "23:59:59", "00:00:00", "00:00:01"]) == []
-    assert "could not be read" in uneven_steps(["noon", "one"])[0]
+    assert "cannot be read" in uneven_steps(["noon", "one"])[0]
 
 
 def test_a_line_across_a_peaked_stream_admits_that_it_overstates_the_flow() -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.measure.card_reading import from_estimate
-from ventplan.measure.thrust import read_scale_readings, thrust_from_scale
+from ventplan.measure.fan_bench import read_scale_readings, thrust_from_scale
+from ventplan.measure.fan_reading import from_estimate
 
 OFF_ON = [False, True, False, True, False, True, False]
 

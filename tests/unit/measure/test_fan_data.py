@@ -12,18 +12,18 @@ import pytest
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.units import UnitError
-from ventplan.measure.card_file import doubts, highest_as_blank, write_card
-from ventplan.measure.card_reading import (
-    CardReading,
+from ventplan.measure.fan_data import FanData, combine, doubts, flow_by_method, write_fan
+from ventplan.measure.fan_reading import (
+    FanReading,
     Measured,
     from_estimate,
+    highest_as_blank,
     parse_figure,
     read_reading,
     read_typed_figures,
     remarks,
     save_reading,
 )
-from ventplan.measure.fan_card import FanCard, combine, flow_by_way
 from ventplan.measure.rank import rank_fans, square_root_factor
 from ventplan.measure.uncertainty import CALIBRATION, Estimate, Share, effective_degrees
 
@@ -33,9 +33,9 @@ ALPHA, BETA = DENSITY * FLOW / 2.0 / THRUST, SPREAD * math.sqrt(math.pi * DENSIT
 
 def _reading(
     measured: Measured, *values: float, error: float = 0.03, setting: str = "", vane: float = 0.0
-) -> CardReading:
+) -> FanReading:
     covariance = np.eye(len(values)) * error**2
-    return CardReading(measured, np.array(values), covariance, vane, setting=setting, label=measured)
+    return FanReading(measured, np.array(values), covariance, vane, setting=setting, label=measured)
 
 
 def test_flow_thrust_and_walk_that_agree_make_the_card() -> None:
@@ -150,7 +150,7 @@ fans:
 def test_a_card_goes_into_the_house_file_and_comments_stay() -> None:
     readings = [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("speed", 0.8, setting="low")]
     card = combine(readings, density_kg_m3=DENSITY, diameter_m=0.28)
-    text = write_card(HOUSE, "new", card, power_w={"": 40.0, "low": 25.0}, sound_db={"": 52.0}, diameter_m=0.28)
+    text = write_fan(HOUSE, "new", card, power_w={"": 40.0, "low": 25.0}, sound_db={"": 52.0}, diameter_m=0.28)
     assert text.startswith("# kept\n")
     assert "# stays" in text
     fan = parse_house(text).fans["new"]
@@ -164,7 +164,7 @@ def test_settings_of_the_file_that_were_not_measured_stay() -> None:
     text = HOUSE.replace("{like: box 20 in}", "{like: box 20 in, settings: {turbo: 100 %, calm: 80 %, night: 40 %}}")
     readings = [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("speed", 0.7, setting="calm")]
     card = combine(readings, density_kg_m3=DENSITY, diameter_m=0.28)
-    written = write_card(text, "old", card, power_w={}, sound_db={}, highest="turbo")
+    written = write_fan(text, "old", card, power_w={}, sound_db={}, highest="turbo")
     settings = {one.name: one.speed for one in parse_house(written).fans["old"].settings}
     assert settings == pytest.approx({"turbo": 1.0, "calm": 0.7, "night": 0.4})
 
@@ -228,9 +228,9 @@ def test_square_root_curve_goes_through_fans_that_follow_it() -> None:
 
 def test_readings_that_contradict_one_another_do_not_blur_what_they_say_nothing_about() -> None:
     readings = [
-        CardReading("flow", np.array([0.42]), np.array([[0.05**2]]), label="flow"),
-        CardReading("thrust", np.array([2.8]), np.array([[0.015**2]]), label="one"),
-        CardReading("thrust", np.array([2.4]), np.array([[0.015**2]]), label="other"),
+        FanReading("flow", np.array([0.42]), np.array([[0.05**2]]), label="flow"),
+        FanReading("thrust", np.array([2.8]), np.array([[0.015**2]]), label="one"),
+        FanReading("thrust", np.array([2.4]), np.array([[0.015**2]]), label="other"),
     ]
     card = combine(readings, density_kg_m3=1.2)
     assert card.inflated > 3.0
@@ -240,16 +240,16 @@ def test_readings_that_contradict_one_another_do_not_blur_what_they_say_nothing_
 
 def test_a_card_is_doubted_where_chance_makes_such_a_disagreement_in_one_campaign_of_twenty() -> None:
     # Two readings of one thrust, e apart in their logarithms: chi squared = (ln e / (sqrt(2) 0.015))^2 on one degree.
-    def card(sigmas: float) -> FanCard:
+    def card(sigmas: float) -> FanData:
         other = THRUST * math.exp(-sigmas * 0.015 * math.sqrt(2.0))
         readings = [
-            CardReading("thrust", np.array([t]), np.array([[0.015**2]]), label=f"{t:.2f}") for t in (THRUST, other)
+            FanReading("thrust", np.array([t]), np.array([[0.015**2]]), label=f"{t:.2f}") for t in (THRUST, other)
         ]
         return combine([_reading("flow", FLOW), *readings], density_kg_m3=DENSITY)
 
     assert doubts(card(1.9), density_kg_m3=DENSITY) == ()
     said = doubts(card(2.1), density_kg_m3=DENSITY)[0]
-    assert "1.70 above, 1.63 below what the rest says by 2.1" in said
+    assert "1.70 above, 1.63 below what the others give by 2.1" in said
 
 
 def test_a_house_file_gets_the_interval_of_few_readings_not_their_standard_uncertainty() -> None:
@@ -257,7 +257,7 @@ def test_a_house_file_gets_the_interval_of_few_readings_not_their_standard_uncer
     assert few.normal_relative == pytest.approx(4.303 / 1.96 * 0.05 / 1.7, rel=1e-3)
     readings = [from_estimate("thrust", few), from_estimate("flow", Estimate(0.3, 0.01))]
     card = combine(readings, density_kg_m3=DENSITY)
-    text = write_card("fans: {}\n", "fan", card, power_w={}, sound_db={})
+    text = write_fan("fans: {}\n", "fan", card, power_w={}, sound_db={})
     assert "thrust error: 6.5 %" in text
 
 
@@ -282,12 +282,12 @@ def test_each_way_to_the_flow_gives_the_same_flow_of_the_same_jet() -> None:
     width = FLOW / math.sqrt(2.0 * math.pi * THRUST / DENSITY) + SPREAD * 2.0
     centre = math.sqrt(2.0 * THRUST / math.pi / DENSITY) / width
     readings = [
-        CardReading("flow", np.array([FLOW]), np.diag([0.06**2]), label="box"),
-        CardReading("thrust", np.array([THRUST]), np.diag([0.02**2]), label="scale"),
-        CardReading("walk", np.array([ALPHA, BETA]), np.diag([0.12**2, 0.03**2]), label="walk"),
-        CardReading("profile", np.array([centre, width]), np.diag([0.04**2, 0.04**2]), distance_m=2.0, label="profile"),
+        FanReading("flow", np.array([FLOW]), np.diag([0.06**2]), label="box"),
+        FanReading("thrust", np.array([THRUST]), np.diag([0.02**2]), label="scale"),
+        FanReading("walk", np.array([ALPHA, BETA]), np.diag([0.12**2, 0.03**2]), label="walk"),
+        FanReading("profile", np.array([centre, width]), np.diag([0.04**2, 0.04**2]), distance_m=2.0, label="profile"),
     ]
-    ways = flow_by_way(readings, density_kg_m3=DENSITY)
+    ways = flow_by_method(readings, density_kg_m3=DENSITY)
     assert set(ways) == {"box", "walk and scale", "walk and profile"}
     assert [one.value for one in ways.values()] == pytest.approx([FLOW] * 3)
     assert ways["walk and scale"].relative == pytest.approx(math.hypot(0.12, 0.02))

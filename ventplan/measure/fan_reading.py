@@ -1,11 +1,11 @@
-"""One measured fact about a fan, in the form in which a fan card takes it: logarithms, so that errors are
-relative."""
+"""One measured fact about a fan, as logarithms, so that errors are relative."""
 
 from __future__ import annotations
 
 import json
 import math
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -16,8 +16,7 @@ from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.files import write_file
 from ventplan.house.table import Column, read_table
 from ventplan.house.units import UnitError, parse_quantity
-from ventplan.measure.jet import Walk
-from ventplan.measure.profile import PROFILE_ERROR, Profile
+from ventplan.measure.jet import PROFILE_ERROR, Profile, Walk
 from ventplan.measure.uncertainty import CALIBRATION, LIMIT_DIVISORS, Array, Estimate, Share, effective_degrees
 
 PLAUSIBLE = {
@@ -28,12 +27,15 @@ PLAUSIBLE = {
 """What household fans have, from a small desk fan to a large floor fan, and what to check where a result is outside.
 Thrust and flow are typical figures, from memory; the spread is 0.115 for a round jet in theory, 0.19 for broad ones."""
 
+
 Measured = Literal["flow", "thrust", "walk", "profile", "speed"]
+
+
 CARD_FORMAT = 1
 
 
 @dataclass(frozen=True)
-class CardReading:
+class FanReading:
     """A measured fact about a fan.
 
     Attributes
@@ -91,7 +93,7 @@ def remarks(**figures: float) -> tuple[str, ...]:
     return tuple(said)
 
 
-def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", label: str = "") -> CardReading:
+def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", label: str = "") -> FanReading:
     """A flow, a thrust or a speed with its budget; the anemometer's share is kept apart.
 
     Raises
@@ -107,7 +109,7 @@ def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", 
         )
     shared = math.sqrt(sum(share.standard**2 for share in estimate.budget if share.name == CALIBRATION))
     rest = max(estimate.standard**2 - shared**2, 0.0) / estimate.value**2
-    return CardReading(
+    return FanReading(
         measured=measured,
         values=np.array([estimate.value]),
         relative_covariance=np.array([[rest]]),
@@ -124,7 +126,7 @@ def _calibration_degrees(estimate: Estimate) -> float:
     return min((share.degrees for share in estimate.budget if share.name == CALIBRATION), default=math.inf)
 
 
-def as_estimate(reading: CardReading, *, unit: str) -> Estimate:
+def as_estimate(reading: FanReading, *, unit: str) -> Estimate:
     """A flow, thrust or speed as an estimate, the anemometer's share in its budget.
 
     Raises
@@ -141,7 +143,7 @@ def as_estimate(reading: CardReading, *, unit: str) -> Estimate:
     return Estimate(value, math.hypot(own, shared), effective_degrees(shares), unit, shares)
 
 
-def from_walk(walk: Walk, *, setting: str = "", label: str = "", profile_error: float = PROFILE_ERROR) -> CardReading:
+def from_walk(walk: Walk, *, setting: str = "", label: str = "", profile_error: float = PROFILE_ERROR) -> FanReading:
     """A walk; the Gaussian shape's error goes to the intercept, which is where it makes the thrust
     uncertain."""
     values = walk.line.coefficients
@@ -149,7 +151,7 @@ def from_walk(walk: Walk, *, setting: str = "", label: str = "", profile_error: 
     scale = np.outer(values, values)
     shared = sum(source.covariance[1, 1] for source in walk.sources if source.name == CALIBRATION)
     relative = np.asarray(own / scale) + np.diag([profile_error**2, 0.0])
-    return CardReading(
+    return FanReading(
         measured="walk",
         values=values,
         relative_covariance=relative,
@@ -168,12 +170,12 @@ def from_profile(
     setting: str = "",
     label: str = "",
     profile_error: float = PROFILE_ERROR,
-) -> CardReading:
+) -> FanReading:
     """A profile across the jet; half of the shape's error goes to Uc, since thrust goes with its square."""
     values = np.array([profile.centre_speed.value, profile.half_width.value])
     own = profile.covariance / np.outer(values, values)
     shared = sum(s.standard**2 for s in profile.centre_speed.budget if s.name == CALIBRATION)
-    return CardReading(
+    return FanReading(
         measured="profile",
         values=values,
         relative_covariance=np.asarray(own + np.diag([(profile_error / 2.0) ** 2, 0.0])),
@@ -186,7 +188,7 @@ def from_profile(
     )
 
 
-def as_dict(reading: CardReading) -> dict[str, Any]:
+def as_dict(reading: FanReading) -> dict[str, Any]:
     """A reading as plain numbers and text, for a file."""
     return {
         "fan_reading": CARD_FORMAT,
@@ -203,12 +205,12 @@ def as_dict(reading: CardReading) -> dict[str, Any]:
     }
 
 
-def save_reading(reading: CardReading, path: str | Path) -> None:
+def save_reading(reading: FanReading, path: str | Path) -> None:
     """Write a reading to a JSON file that ``ventplan measure fan`` takes."""
     write_file(path, json.dumps(as_dict(reading), indent=2) + "\n")
 
 
-def read_reading(path: str | Path) -> CardReading:
+def read_reading(path: str | Path) -> FanReading:
     """Read what ``save_reading`` wrote.
 
     Raises
@@ -230,7 +232,7 @@ def read_reading(path: str | Path) -> CardReading:
         if not (values > 0.0).all():
             raise ValueError("a value that is not above zero: which way round did the fan push?")
         degrees, common = data.get("degrees_of_freedom"), data.get("anemometer_degrees_of_freedom")
-        return CardReading(
+        return FanReading(
             measured=data["measured"],
             values=values,
             relative_covariance=covariance,
@@ -253,7 +255,10 @@ def read_reading(path: str | Path) -> CardReading:
 UNSTATED_ERROR = 0.10
 """Relative standard uncertainty of a figure that comes without one [-] (a judgement)."""
 
+
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-|\+-)\s*")
+
+
 _QUANTITIES = {"flow": "flow", "thrust": "force", "speed": "share", "power": "power", "sound": "sound"}
 
 
@@ -283,7 +288,7 @@ class TypedFigures:
     """Figures of a fan that were typed: readings for the card, and power and sound by setting (empty:
     highest)."""
 
-    readings: tuple[CardReading, ...]
+    readings: tuple[FanReading, ...]
     power_w: dict[str, float]
     sound_db: dict[str, float]
 
@@ -297,7 +302,7 @@ def read_typed_figures(path: str | Path) -> TypedFigures:
         Errors in the file, all at once.
     """
     table = read_table(path, (Column("what"), Column("value"), Column("setting", required=False)))
-    readings: list[CardReading] = []
+    readings: list[FanReading] = []
     power: dict[str, float] = {}
     sound: dict[str, float] = {}
     errors = []
@@ -324,8 +329,71 @@ def read_typed_figures(path: str | Path) -> TypedFigures:
     return TypedFigures(tuple(readings), power, sound)
 
 
-def _typed(what: str, figure: Estimate, setting: str, label: str) -> CardReading:
+def _typed(what: str, figure: Estimate, setting: str, label: str) -> FanReading:
     measured: Measured = "flow" if what == "flow" else "thrust" if what == "thrust" else "speed"
-    return CardReading(
+    return FanReading(
         measured, np.array([figure.value]), np.array([[figure.relative**2]]), setting=setting, label=label
+    )
+
+
+HIGHEST_WORDS = frozenset({"high", "highest", "max", "maximum", "full", "100%", "100 %"})
+"""Names that say by themselves that no setting is above."""
+
+
+LOWER_WORDS = frozenset({"medium", "middle", "mid", "med", "low", "lowest", "min", "minimum", "slow", "quiet", "night"})
+"""Names that say by themselves that a setting is above."""
+
+
+def highest_as_blank(names: Iterable[str], *, listed: Sequence[str] = (), highest: str | None = None) -> dict[str, str]:
+    """What each name of a setting stands for: blank for the highest, or one spelling of a lower one.
+
+    A blank name is the highest. So is, of the others, the one that is said to be (``highest``), else the one that the
+    fan's card lists first, else one that says so (``high``, ``highest``, ``max``, ``maximum``, ``full``, ``100 %``).
+
+    Parameters
+    ----------
+    names
+        Names as they stand in the readings, blank ones too.
+    listed
+        Settings on the fan's card, highest first; a name there is known.
+    highest
+        Name of the highest setting, where it was said.
+
+    Raises
+    ------
+    InputError
+        Where a name may be the highest or not.
+    """
+    said = list(dict.fromkeys(names))
+    spelt = {_plain(name): name for name in (*said[::-1], *listed)}
+    plain = dict.fromkeys(_plain(name) for name in said if name.strip())
+    cards = [_plain(name) for name in listed]
+    words = [name for name in plain if name in HIGHEST_WORDS and name not in cards]
+    if highest is not None:
+        tops = {_plain(highest)}
+    else:
+        tops = {*cards[:1], *words}
+        unclear = [name for name in plain if name not in tops | LOWER_WORDS and name not in cards]
+        if not cards and len(words) > 1:
+            raise _unclear([spelt[name] for name in words])
+        if unclear and not tops & plain.keys():
+            raise _unclear([spelt[name] for name in unclear])
+    return {name: "" if _plain(name) in {"", *tops} else spelt[_plain(name)] for name in said}
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.lower().split())
+
+
+def _unclear(names: Sequence[str]) -> InputError:
+    asked = " and ".join(f"`{name}`" for name in names)
+    return InputError(
+        [
+            InvalidValue(
+                "setting",
+                f"{asked}, which may be the fan's highest or not",
+                "a blank for the highest setting, or `high`, `highest` or `max`, and other names for lower ones",
+                f"Say which is the highest, such as --highest {names[0]!r}, or list the settings on the fan's card",
+            )
+        ]
     )
