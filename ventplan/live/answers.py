@@ -18,7 +18,7 @@ from ventplan.live.drawing import air_of_storey, arrows, jets, opening_labels, s
 from ventplan.live.page import weather_words
 from ventplan.live.scenario_edits import state_of
 from ventplan.measure.anemometer import uncalibrated
-from ventplan.measure.house_model import MODEL_ERROR
+from ventplan.measure.house_readings import MODEL_ERROR
 from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.jets import fan_of
@@ -345,7 +345,7 @@ def compare_readings(
     -----
     A reading is expected in the stream, 12 cm downstream of the middle of the free area. Both agree where they differ
     by less than two standard uncertainties, those of an anemometer that nobody has calibrated and of the model itself
-    (`ventplan.measure.house_model.MODEL_ERROR`).
+    (`ventplan.measure.house_readings.MODEL_ERROR`).
     """
     flow, meter = solve(house, scenario), uncalibrated()
     rows, ratios, errors = [], [], []

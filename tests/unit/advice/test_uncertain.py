@@ -18,7 +18,7 @@ from ventplan.advice.uncertainty import (
     perturbed,
     with_loss,
 )
-from ventplan.measure import parameters
+from ventplan.measure import house_model
 from ventplan.network import solve
 from ventplan.network.weather import wind_pressures
 from ventplan.physics.screen import screen_coefficients
@@ -36,8 +36,8 @@ def test_every_default_says_where_it_comes_from() -> None:
 
 def test_a_fit_and_an_interval_start_from_the_same_doubt() -> None:
     u = default_uncertainties()
-    assert math.hypot(u.discharge_shared, u.discharge_own) == pytest.approx(parameters.DISCHARGE_ERROR, rel=0.02)
-    assert u.leak == parameters.LEAK_ERROR
+    assert math.hypot(u.discharge_shared, u.discharge_own) == pytest.approx(house_model.DISCHARGE_ERROR, rel=0.02)
+    assert u.leak == house_model.LEAK_ERROR
 
 
 def test_no_doubt_gives_the_house_of_the_file() -> None:
