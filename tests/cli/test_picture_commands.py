@@ -11,8 +11,8 @@ import typer
 from typer.testing import CliRunner
 
 from ventplan.cli.clear import clear
-from ventplan.cli.compare import compare
-from ventplan.cli.draw import draw
+from ventplan.cli.flow import compare
+from ventplan.cli.house import draw
 from ventplan.cli.report import report
 from ventplan.cli.setback import setback
 from ventplan.errors import InputError
@@ -121,7 +121,7 @@ def test_a_picture_of_another_kind_is_refused_before_any_work(question: tuple[st
 
 def test_the_plotting_library_is_loaded_only_for_a_picture() -> None:
     code = (
-        "import sys; from ventplan.cli.compare import compare; from pathlib import Path;"
+        "import sys; from ventplan.cli.flow import compare; from pathlib import Path;"
         f"compare(Path({RIG!r}), ['box fan at 1 m', 'box fan at 2 m']); print('matplotlib' in sys.modules)"
     )
     printed = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout

@@ -69,7 +69,7 @@ def test_a_house_file_is_read_or_explained(part: int, pytestconfig: pytest.Confi
 
 @pytest.mark.parametrize("part", range(PARTS))
 def test_a_table_is_read_or_explained(part: int, pytestconfig: pytest.Config, tmp_path: Path) -> None:
-    from ventplan.airing.weather import read_weather
+    from ventplan.airing.weather_files import read_weather
     from ventplan.house.fans import jet_line, read_walk
 
     seed, numbers = cases(pytestconfig, part, 0.17)

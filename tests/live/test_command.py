@@ -15,7 +15,7 @@ from tests.live.conftest import HOUSE
 from ventplan.errors import InputError
 from ventplan.live.server import KEY_HEADER, serve
 
-RUN = "import sys; from pathlib import Path; from ventplan.cli.live import live; live(Path(sys.argv[1]), no_open=True)"
+RUN = "import sys; from pathlib import Path; from ventplan.cli.house import live; live(Path(sys.argv[1]), no_open=True)"
 
 
 @pytest.mark.slow

@@ -10,9 +10,9 @@ from scipy.integrate import solve_ivp
 
 from ventplan.advice.objective import Objective
 from ventplan.airing.air_paths import air_paths
-from ventplan.airing.night import night
-from ventplan.airing.night_simulation import PERSON_W, NightSimulation, by_schedule, shut_up
-from ventplan.airing.thermal import fabric_of
+from ventplan.airing.night import NightSimulation, night
+from ventplan.airing.policy import by_schedule, shut_up
+from ventplan.airing.thermal import PERSON_W, fabric_of
 from ventplan.airing.weather import daily_curve
 from ventplan.house import House, Scenario, parse_house
 from ventplan.house.records import Wind

@@ -26,8 +26,8 @@ from ventplan.advice.uncertainty import (
     normal_draws,
 )
 from ventplan.airing.age import outdoor_air_change_rates_per_h
-from ventplan.airing.hazard import Hazard
 from ventplan.airing.hazards import find_hazards
+from ventplan.airing.safety import Hazard
 from ventplan.errors import InputError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve

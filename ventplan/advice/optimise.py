@@ -12,7 +12,7 @@ from ventplan.advice.candidates import Stretch, aimed, stretches, usual_supports
 from ventplan.advice.objective import cooler_by
 from ventplan.advice.screening import Screened, Screening, SearchTask, Trial
 from ventplan.advice.setback import best_setback
-from ventplan.airing.hazards_air import flame_is_flagged
+from ventplan.airing.safety import flame_is_flagged
 from ventplan.errors import NoAnswerError
 from ventplan.house.fan_pose import Support
 from ventplan.house.records import House, Placement, Scenario

@@ -29,9 +29,8 @@ from ventplan.airing.age import ages_s
 from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import Release
 from ventplan.airing.clearing import clear as clearing
-from ventplan.airing.hazard import NEVER_FIRST, HazardCode
 from ventplan.airing.hazards import find_hazards, level_in, slept_in
-from ventplan.airing.hazards_air import flame_is_flagged
+from ventplan.airing.safety import NEVER_FIRST, HazardCode, flame_is_flagged
 from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve

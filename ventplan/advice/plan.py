@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from ventplan.advice.objective import Objective
-from ventplan.airing.hazard import Hazard
+from ventplan.airing.safety import Hazard
 from ventplan.house.records import Outdoors, Placement, Scenario
 from ventplan.network import Flow
 

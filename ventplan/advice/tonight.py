@@ -24,11 +24,10 @@ from ventplan.advice.night_plan import (
 from ventplan.advice.objective import Objective
 from ventplan.advice.search import Constraints, Search, search_task
 from ventplan.advice.uncertainty import causes_of, normal_draws, perturbed, shifts_of
-from ventplan.airing.hazard import Hazard, HazardCode, may_come_first
-from ventplan.airing.hazards import find_hazards, pillow_levels_db, slept_in
-from ventplan.airing.hazards_air import damp_walls
-from ventplan.airing.night import STEP_S
-from ventplan.airing.night_simulation import NightSimulation, Run, by_schedule, shut_up
+from ventplan.airing.hazards import damp_walls, find_hazards, pillow_levels_db, slept_in
+from ventplan.airing.night import STEP_S, NightSimulation, Run
+from ventplan.airing.policy import by_schedule, shut_up
+from ventplan.airing.safety import Hazard, HazardCode, may_come_first
 from ventplan.airing.thermal import fabric_of
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import House, Placement, Scenario

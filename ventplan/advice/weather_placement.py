@@ -29,7 +29,7 @@ from ventplan.advice.search import (
     search_task,
     start_state,
 )
-from ventplan.airing.hazards_air import STORM_M_S
+from ventplan.airing.safety import STORM_M_S
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house.records import House, Outdoors, Scenario

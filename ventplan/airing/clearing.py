@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from ventplan.airing.age import AgeOfAir, age_of_air, visit_probabilities
 from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K, air_paths, doorway_mixing, leaving_shares
-from ventplan.airing.hazard import Hazard
 from ventplan.airing.hazards import find_hazards
+from ventplan.airing.safety import Hazard
 from ventplan.airing.transport import AirPaths, Stepper, Trajectory, steady_state, supply_per_s
 from ventplan.errors import InputError
 from ventplan.house.records import House, Scenario

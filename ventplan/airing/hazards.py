@@ -1,7 +1,6 @@
-"""What an answer causes that somebody should know: openings and fans here, the air itself in `hazards_air`.
+"""All hazards of a solved state or a night: the dangers of `safety`, and what disturbs people and walls.
 
-Each limit stands with its source. The predicates that a search needs (is a plan within the limits for flames, sound at
-the pillow, falls?) are functions of a solved state alone.
+Each limit stands with its source.
 """
 
 from __future__ import annotations
@@ -13,53 +12,38 @@ from itertools import islice
 
 import numpy as np
 
-from ventplan.airing import hazards_air
-from ventplan.airing.hazard import Hazard, HazardCode
-from ventplan.airing.hazards_air import damp_walls
-from ventplan.airing.night_simulation import Run
+from ventplan.airing import safety
+from ventplan.airing.comfort import DRAUGHT_C, comfort_of_people
+from ventplan.airing.night import MOULD_HUMIDITY, Run
 from ventplan.airing.policy import State
+from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.airing.weather import Weather
 from ventplan.house.fan_pose import fan_pose
-from ventplan.house.records import OUTDOORS, House, Opening, Placement, Room, Scenario
+from ventplan.house.records import House, Placement, Room, Scenario
 from ventplan.network.answer import solve
 from ventplan.network.flow import Flow
 from ventplan.network.jets import fan_of
+from ventplan.physics.air import dew_point, humidity_ratio, relative_humidity_at
 from ventplan.physics.fan import level_through_opening, sum_of_levels
 
-FALL_M = 1.8
-"""Drop that calls for a guard [m] (6 ft, US building practice, from memory)."""
+DAMP_H = 6.0
+"""Time of damp surfaces that is reported [h]; mould needs days (common practice, no source)."""
 
-CHILD_GAP_M, CHILD_TORSO_M = 0.10, 0.157
-"""Gap that a child does not pass, and longer side of a hole that a child's torso does not pass [m] (US CPSC, window
-safety: stops at 100 mm; EN 1176-1:2017, torso probe of 89 mm x 157 mm, from memory)."""
+WARMER_K, WARM_CHANGES_PER_H, SUMMER_C = 1.0, 0.5, 22.0
+"""Outdoor air so much warmer than the rooms, at such a rate, is reported where a room is at least so warm [K],
+[1/h], [°C] (common practice, no source)."""
 
-REACH_M = 2.0
-"""Height above the ground up to which a window counts as easily reached from outside [m] (England, Approved Document Q,
-2015, appendix A: within 2 m of an accessible level surface; from memory)."""
+DRAUGHT_SHARE = 0.20
+"""Share bothered by a draught that a normal level of comfort stays below [-] (ISO 7730:2005, category B)."""
 
-BODY_GAP_M, BODY_LENGTH_M = 0.25, 0.40
-"""Sides of a hole that a person can climb through [m] (EN 1627:2011, accessible opening of 400 mm x 250 mm; from
-memory)."""
+STRONG_M_S = 0.8
+"""Air speed above which people want to control it themselves [m/s] (ANSI/ASHRAE Standard 55; from memory)."""
 
 NIGHT_DB = 30.0
 """Steady sound in bedrooms that sleep stands [dB(A)] (WHO, Guidelines for Community Noise, 1999)."""
 
 NEAREST_PILLOW_M = 0.3
 """Shortest distance from a fan to a head for which its sound level is computed [m]."""
-
-NEAR_OPENING_M = 0.5
-"""Setback below which a fan at an open window gets rained on, and one at a door stands in the way [m] (common
-practice, no source)."""
-
-IN_OPENING_M = 0.2
-"""Setback below which a fan stands in the opening itself, on its sill [m] (common practice, no source)."""
-
-CIRCUIT_W, HEATER_W = 1800.0, 1500.0
-"""Load of a household circuit of 15 A at 120 V, and of a usual plug-in heater there [W] (common practice, no source);
-circuits of 16 A at 230 V bear twice as much."""
-
-HEATS_W = 1000.0
-"""Heat released in a room that is likely to come from a heating appliance [W] (common practice, no source)."""
 
 
 def find_hazards(house: House, scenario: Scenario, flow: Flow, *, unattended: bool = False) -> tuple[Hazard, ...]:
@@ -82,158 +66,22 @@ def find_hazards(house: House, scenario: Scenario, flow: Flow, *, unattended: bo
         Empty where nothing calls for one.
     """
     found = [
-        *hazards_air.flames(house, scenario, flow),
-        *hazards_air.garages(house, scenario, flow),
-        *hazards_air.smoke(scenario, flow),
-        *fire_doors(house, flow),
-        *hazards_air.storm(house, scenario, flow),
-        *falls(house, scenario, flow),
-        *falling_fans(house, scenario),
-        *(unguarded(house, scenario, flow) if unattended else ()),
-        *fans(house, scenario),
-        *circuits(house, scenario),
-        *hazards_air.warm_air(house, scenario, flow),
-        *hazards_air.damp_air(scenario, flow),
+        *safety.flames(house, scenario, flow),
+        *safety.garages(house, scenario, flow),
+        *safety.smoke(scenario, flow),
+        *safety.fire_doors(house, flow),
+        *safety.storm(house, scenario, flow),
+        *safety.falls(house, scenario, flow),
+        *safety.falling_fans(house, scenario),
+        *(safety.unguarded(house, scenario, flow) if unattended else ()),
+        *safety.fans(house, scenario),
+        *safety.circuits(house, scenario),
+        *warm_air(house, scenario, flow),
+        *damp_air(scenario, flow),
         *noise(house, scenario, flow),
-        *hazards_air.draughts(house, scenario, flow),
+        *draughts(house, scenario, flow),
     ]
     return tuple(found)
-
-
-def free_sides_m(opening: Opening, scenario: Scenario) -> tuple[float, float]:
-    """The narrower and the longer side of what is open of an opening [m].
-
-    Parameters
-    ----------
-    opening
-        The opening.
-    scenario
-        The state that it is in.
-    """
-    share, along_width = scenario.shares[opening.name], opening.free_along == "width"
-    width = opening.width_m * (share if along_width else 1.0)
-    height = opening.height_m * (1.0 if along_width else share)
-    return min(width, height), max(width, height)
-
-
-def _drops(opening: Opening) -> bool:
-    """True for an opening that somebody or something could fall out of."""
-    return (
-        opening.is_external
-        and opening.kind != "shaft"
-        and opening.leads_to not in ("stairs", "garage")
-        and opening.drop_m > FALL_M
-    )
-
-
-def falls(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
-    """Openings to outdoors that somebody could fall through."""
-    for name, solved in flow.openings.items():
-        opening = house.openings[name]
-        narrow, long = free_sides_m(opening, scenario)
-        if _drops(opening) and solved.free_area_m2 > 0.0 and narrow > CHILD_GAP_M and long > CHILD_TORSO_M:
-            screened = float(name in scenario.screened)
-            yield Hazard(HazardCode.FALL, (name,), {"gap_m": narrow, "drop_m": opening.drop_m, "screened": screened})
-
-
-def fan_can_fall(house: House, placement: Placement) -> bool:
-    """True for a fan that stands in an opening above a drop.
-
-    Parameters
-    ----------
-    house
-        The house.
-    placement
-        Where the fan stands; one that is fixed in its opening does not fall.
-    """
-    opening, fan = house.openings[placement.opening], house.fans[placement.fan]
-    in_it = placement.sealed or placement.setback_m < IN_OPENING_M
-    return in_it and _drops(opening) and fan.stays_at != opening.name
-
-
-def falling_fans(house: House, scenario: Scenario) -> Iterator[Hazard]:
-    """Fans in open windows above a drop."""
-    for placement in scenario.placements:
-        if fan_can_fall(house, placement):
-            names, drop_m = (placement.fan, placement.opening), house.openings[placement.opening].drop_m
-            yield Hazard(HazardCode.FAN_FALL, names, {"drop_m": drop_m})
-
-
-def fire_doors(house: House, flow: Flow) -> Iterator[Hazard]:
-    """Doors to the stairs of the building that stand open."""
-    for name, solved in flow.openings.items():
-        if house.openings[name].leads_to == "stairs" and solved.free_area_m2 > 0.0:
-            yield Hazard(HazardCode.FIRE_DOOR, (name,))
-
-
-def reachable(house: House, scenario: Scenario) -> tuple[str, ...]:
-    """Open doors and windows that somebody could get in through.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-
-    Returns
-    -------
-    tuple of str
-        Openings to outdoors whose lower edge is within reach and that a person fits through, screened or not; doors to
-        a balcony count by the height of their floor.
-    """
-    found = []
-    for name, opening in house.openings.items():
-        narrow, long = free_sides_m(opening, scenario)
-        if not opening.is_external or opening.kind not in ("door", "window", "passage"):
-            continue
-        room = house.rooms[opening.joins[0]]
-        above_m = room.floor_m if opening.leads_to == "balcony" else opening.drop_m
-        in_reach = opening.leads_to == "stairs" or above_m < REACH_M
-        if in_reach and narrow > BODY_GAP_M and long > BODY_LENGTH_M:
-            found.append(name)
-    return tuple(found)
-
-
-def unguarded(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
-    """Doors and windows within reach from outside that stand open while nobody watches them."""
-    open_ones = tuple(name for name in reachable(house, scenario) if flow.openings[name].free_area_m2 > 0.0)
-    if open_ones:
-        yield Hazard(HazardCode.OPEN_UNATTENDED, open_ones)
-
-
-def fans(house: House, scenario: Scenario) -> Iterator[Hazard]:
-    """Fans in the rain, outdoors with their cord, and in doorways."""
-    for placement in scenario.placements:
-        opening = house.openings[placement.opening]
-        near = placement.sealed or placement.setback_m < NEAR_OPENING_M
-        names = (placement.fan, opening.name)
-        numbers = {"setback_m": placement.setback_m, "sealed": float(placement.sealed)}
-        outdoors = placement.stands_in == OUTDOORS and not placement.sealed
-        if scenario.outdoors.rain and (outdoors or (near and opening.is_external)):
-            yield Hazard(HazardCode.RAIN, names, numbers)
-        if outdoors:
-            yield Hazard(HazardCode.FAN_OUTDOORS, names, numbers)
-        if near and opening.kind in ("door", "passage"):
-            yield Hazard(HazardCode.FAN_IN_DOORWAY, names, numbers)
-
-
-def circuits(house: House, scenario: Scenario) -> Iterator[Hazard]:
-    """Fans in one room that leave too little of a circuit for a heater, or run beside one."""
-    for room in house.rooms.values():
-        here = [fan_of(house, p).power_w or 0.0 for p in scenario.placements if _plugged_in(house, p) == room.name]
-        total = sum(here)
-        if total <= 0.0:
-            continue
-        if room.gain_w >= HEATS_W:
-            numbers = {"fans_w": total, "heater_w": room.gain_w}
-            yield Hazard(HazardCode.HEATER_BESIDE_FANS, (room.name,), numbers)
-        elif total > CIRCUIT_W - HEATER_W:
-            yield Hazard(HazardCode.CIRCUIT, (room.name,), {"fans_w": total, "heater_w": HEATER_W})
-
-
-def _plugged_in(house: House, placement: Placement) -> str:
-    """The room that a fan's cord leads to: a fan outdoors, or sealed in to blow inwards, is plugged in indoors."""
-    opening = house.openings[placement.opening]
-    return opening.other(OUTDOORS) if placement.stands_in == OUTDOORS else placement.stands_in
 
 
 def noise(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
@@ -323,6 +171,64 @@ def _pillow_distance_m(house: House, room: Room, placement: Placement, scenario:
     pose = fan_pose(house, placement, scenario.shares[placement.opening])
     pillows = [person.at for person in house.people_at.values() if person.asleep and person.room == room.name]
     return max(min((math.dist((pose.x, pose.y), at) for at in pillows), default=math.inf), NEAREST_PILLOW_M)
+
+
+def warm_air(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
+    """Outdoor air that fans bring in while it is warmer than the rooms that it comes to."""
+    if not scenario.placements or max(scenario.temperatures_c.values()) < SUMMER_C:
+        return
+    entering = {name: air.outdoor_m3_s for name, air in flow.rooms.items() if air.outdoor_m3_s > 0.0}
+    total = sum(entering.values())
+    if total < WARM_CHANGES_PER_H / 3600.0 * sum(room.volume_m3 for room in house.rooms.values()):
+        return
+    indoors = sum(scenario.temperatures_c[name] * amount for name, amount in entering.items()) / total
+    warmer = scenario.outdoors.temperature_c - indoors
+    if warmer >= WARMER_K:
+        yield Hazard(HazardCode.WARM_AIR, (), {"flow_m3_s": total, "warmer_k": warmer})
+
+
+def damp_air(scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
+    """Muggy air that comes into a cool room."""
+    outdoors = scenario.outdoors
+    if outdoors.relative_humidity <= 0.0:
+        return
+    state = {"temperature_c": outdoors.temperature_c, "relative_humidity": outdoors.relative_humidity}
+    ratio, dew_point_c = humidity_ratio(**state), float(dew_point(**state))
+    for name, air in flow.rooms.items():
+        room_c = scenario.temperatures_c[name]
+        humidity = float(relative_humidity_at(temperature_c=room_c, ratio=ratio))
+        if humidity > MOULD_HUMIDITY and room_c < outdoors.temperature_c and air.direct_air_change_per_h > 0.5:
+            numbers = {"dew_point_c": dew_point_c, "room_c": room_c, "humidity": humidity}
+            yield Hazard(HazardCode.DAMP_AIR, (name,), numbers)
+
+
+def damp_walls(run: Run, shut: Run) -> Iterator[Hazard]:
+    """Walls that stay damp in one run, against the house kept shut."""
+    room, humidity = run.wettest
+    if humidity <= 1.0 - 1e-9 and run.damp_h <= DAMP_H:
+        return
+    code = HazardCode.DAMP_WALLS_SHUT if run.damp_h <= shut.damp_h else HazardCode.DAMP_WALLS
+    yield Hazard(code, (room,), {"humidity": humidity, "damp_h": run.damp_h, "shut_h": shut.damp_h})
+
+
+def draughts(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
+    """Places to sleep where the air is fast, or cool and moving: a matter of comfort.
+
+    Above the temperatures that the draught rate was made for, moving air is welcome, and only its speed counts.
+    """
+    for there in comfort_of_people(house, scenario, flow) if house.people_at else ():
+        if not there.asleep:
+            continue
+        if there.speed_m_s > STRONG_M_S:
+            numbers = {"speed_m_s": there.speed_m_s, "limit_m_s": STRONG_M_S}
+            yield Hazard(HazardCode.STRONG_AIR, (there.name,), numbers)
+        elif there.draught_rate > DRAUGHT_SHARE and there.temperature_c <= DRAUGHT_C[1]:
+            numbers = {
+                "temperature_c": there.temperature_c,
+                "speed_m_s": there.speed_m_s,
+                "bothered": there.draught_rate,
+            }
+            yield Hazard(HazardCode.DRAUGHT, (there.name,), numbers)
 
 
 def night_hazards(

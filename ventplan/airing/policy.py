@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import bisect
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from ventplan.airing.weather import Weather
-from ventplan.house.records import Outdoors
+from ventplan.house.records import House, Outdoors, Scenario
 
 State = str
 """How windows and fans stand: ``shut``, ``open``, ``with fans``, or the name of a part of a plan."""
@@ -203,3 +204,32 @@ def intervals(times_s: Sequence[float], decisions: Sequence[Decision], weather: 
             found.append(Interval(decisions[begin].state, from_s, to_s, *labels, decisions[begin].reason))
             begin = i
     return tuple(found)
+
+
+Control = Callable[[float, Decision, float, Callable[[], Conditions]], Decision]
+"""What is done next: from the time since the first row [s], how things stand, for how long [s], and what it is like."""
+
+
+def by_policy(policy: Policy, most: State) -> Control:
+    """Someone who looks at the thermometer and follows rules."""
+    return lambda _, last, since_s, now: decide(policy, last, since_s=since_s, most=most, now=now())
+
+
+def by_schedule(times_s: Sequence[float], states: Sequence[State]) -> Control:
+    """Someone who does a list of things at given times: state i from time i on, shut before the first."""
+
+    def planned(time_s: float, last: Decision, since_s: float, now: Callable[[], Conditions]) -> Decision:
+        i = bisect.bisect_right(times_s, time_s + 1e-6)
+        return Decision(states[i - 1] if i else "shut", Reason.AS_PLANNED)
+
+    return planned
+
+
+def shut_up(house: House, scenario: Scenario) -> Scenario:
+    """The scenario with everything to outdoors shut that can be, and no fan; doors between rooms stay as they are."""
+    openings = house.openings
+    shares = {
+        name: 0.0 if openings[name].is_external and openings[name].can_move else share
+        for name, share in scenario.shares.items()
+    }
+    return replace(scenario, name=f"{scenario.name}, shut", shares=shares, placements=())

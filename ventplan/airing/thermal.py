@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from ventplan.airing.transport import AirPaths, Stepper
 from ventplan.house.geometry import facing_span, walls
-from ventplan.house.records import House
+from ventplan.house.records import House, Scenario
+from ventplan.network.jets import fan_of
 from ventplan.physics.air import SPECIFIC_HEAT
 
 Array = NDArray[np.float64]
@@ -37,6 +38,14 @@ medium, heavy, very heavy (ISO 13790:2008, table 12; from memory)."""
 WALL_W_M2_K, ROOF_W_M2_K = 1.0, 0.4
 """Heat through outer walls with their windows, and through the roof [W/(m2 K)], where the file says nothing:
 an older house with some insulation (common practice, no source)."""
+
+PERSON_W, PERSON_WATER_KG_S = 70.0, 45.0 / 2.45e6
+"""Sensible heat [W] and water vapour [kg/s] of a person seated at rest: 70 W and 45 W of latent heat (ASHRAE
+Fundamentals, table of heat gain from occupants; from memory)."""
+
+SUN_SHARE = 0.12
+"""Share of the sun on a level surface that comes in through a square metre of window with its blind half down
+[-] (common practice, no source)."""
 
 FLOOR_THICKNESS_M = 0.4
 """Thickness of a floor between two storeys, at most [m] (common practice, no source)."""
@@ -267,3 +276,43 @@ class HeatResult:
     through_fabric_j: float
     released_j: float
     unaccounted_j: float
+
+
+def fan_power_w(house: House, scenario: Scenario) -> float | None:
+    """Electrical input of all fans of a scenario [W]; None where one is not known."""
+    powers = [fan_of(house, placement).power_w for placement in scenario.placements]
+    return None if None in powers else sum(power for power in powers if power is not None)
+
+
+def fan_heat_w(house: House, scenario: Scenario) -> dict[str, float]:
+    """Electrical input of the fans that stand in each room, all of which becomes heat there [W]."""
+    heat: dict[str, float] = {}
+    for placement in scenario.placements:
+        if placement.stands_in in house.rooms:
+            power_w = fan_of(house, placement).power_w or 0.0
+            heat[placement.stands_in] = heat.get(placement.stands_in, 0.0) + power_w
+    return heat
+
+
+def heat_released_w(house: House, scenario: Scenario, *, sun_w_m2: float) -> Array:
+    """Heat released in each node: people, appliances and fans in the air, sun in the fabric.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    sun_w_m2
+        Sun on a level surface [W/m2].
+
+    Returns
+    -------
+    ndarray
+        Air of each room, then fabric of each room [W], shape (2 n,).
+    """
+    names, fans = list(house.rooms), fan_heat_w(house, scenario)
+    air = [room.gain_w + fans.get(name, 0.0) + room.people * PERSON_W for name, room in house.rooms.items()]
+    sun = np.zeros(len(names))
+    for opening in house.openings.values():
+        if opening.is_external and opening.kind in ("window", "roof window"):
+            sun[names.index(opening.joins[0])] += opening.area_m2 * sun_w_m2 * SUN_SHARE
+    return np.concatenate([air, sun])

@@ -7,39 +7,15 @@ import datetime
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ventplan.errors import InputError, InvalidValue
+from ventplan.errors import InputError
 from ventplan.house.records import Outdoors, Wind
-from ventplan.house.table import Column, Table, read_table
-from ventplan.house.weather import WIND_COLUMNS, odd_outdoor_air, winds_of
 from ventplan.physics.air import humidity_ratio, relative_humidity_at
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-COLUMNS = (
-    Column("time"),
-    Column("temperature", "temperature", lowest=-60.0, highest=60.0),
-    Column("humidity", "share", required=False, lowest=0.01, highest=1.0),
-    *WIND_COLUMNS,
-    Column("sun", "number", required=False, lowest=0.0, highest=1500.0, unit="W/m2"),
-    Column("rain", "number", required=False, lowest=0.0, highest=500.0, unit="mm"),
-)
-"""What a weather file may have; only time and temperature are required."""
-
-ASSUMED = {
-    "humidity": (0.6, "60 %"),
-    "wind speed": (0.0, "calm"),
-    "sun": (0.0, "dark"),
-    "rain": (0.0, "dry"),
-}
-"""What an empty cell or a missing column stands for, SI, and how to say it."""
-
-LONGEST_GAP_S = 6 * 3600.0
-"""Longest time between two rows that is bridged by a straight line [s]."""
 
 
 @dataclass(frozen=True)
@@ -250,110 +226,3 @@ def daily_curve(
         rain_mm=calm,
         notes=(DAILY_CURVE_NOTE,),
     )
-
-
-def read_weather(path: str | Path) -> Weather:
-    """Read weather from a CSV file.
-
-    Parameters
-    ----------
-    path
-        File with the headings ``time``, ``temperature [°C]`` and, where known, ``humidity [%]``,
-        ``wind speed [m/s]``, ``wind from [deg]``, ``sun [W/m2]`` and ``rain [mm]``, in any order. Times are
-        ``2030-07-01 22:00``, or ``22:00``, which runs on past midnight.
-
-    Returns
-    -------
-    Weather
-        The weather; without a humidity 60 %, without a wind calm, without a sun dark, without rain dry.
-
-    Raises
-    ------
-    InputError
-        Every error in the file, with line and column.
-    """
-    table = read_table(path, COLUMNS)
-    errors: list[InvalidValue] = []
-    times, dated = _times(table, errors)
-    _check_order(table, times, errors)
-    speeds, bearings, half_told = winds_of(table)
-    errors += half_told
-    if errors:
-        raise InputError(errors)
-    numbers = table.numbers
-
-    def filled(name: str) -> tuple[float, ...]:
-        return tuple(ASSUMED[name][0] if math.isnan(value) else value for value in numbers[name])
-
-    return Weather(
-        begin=times[0],
-        dated=dated,
-        seconds=tuple((time - times[0]).total_seconds() for time in times),
-        temperature_c=numbers["temperature"],
-        humidity=filled("humidity"),
-        wind_m_s=tuple(speeds),
-        wind_from_deg=tuple(bearings),
-        sun_w_m2=filled("sun"),
-        rain_mm=filled("rain"),
-        notes=_notes(table),
-    )
-
-
-def _notes(table: Table) -> tuple[str, ...]:
-    gaps = [name for name in ASSUMED if any(math.isnan(value) for value in table.numbers[name])]
-    assumed = ", ".join(f"{ASSUMED[name][1]} ({name})" for name in gaps)
-    known = ", ".join(column.name for column in COLUMNS)
-    temperatures = table.numbers["temperature"]
-    odd = dict.fromkeys(filter(None, map(odd_outdoor_air, (min(temperatures), max(temperatures)))))
-    return (
-        *(f"Unusual: {remark}." for remark in odd),
-        *([f"Assumed where the weather file says nothing: {assumed}."] if assumed else []),
-        *(
-            [f"Headings of the weather file that are not known: {', '.join(table.ignored)}. Known: {known}."]
-            if table.ignored
-            else []
-        ),
-    )
-
-
-def _times(table: Table, errors: list[InvalidValue]) -> tuple[list[datetime.datetime], bool]:
-    times: list[datetime.datetime] = []
-    dated = False
-    for line, text in zip(table.lines, table.words["time"], strict=True):
-        try:
-            time, has_date = _time(text, times[-1] if times else None)
-        except ValueError:
-            allowed = "a time such as 2030-07-01 22:00 or 22:00"
-            errors.append(InvalidValue("time", f'"{text}"', allowed, "", table.path, line))
-            continue
-        times.append(time)
-        dated = dated or has_date
-    return times, dated
-
-
-def _time(text: str, before: datetime.datetime | None) -> tuple[datetime.datetime, bool]:
-    """A date and time, or a time of day that follows the one before it."""
-    if len(text) > 8:
-        return datetime.datetime.fromisoformat(text.rstrip("Z")).replace(tzinfo=None), True
-    clock = datetime.time.fromisoformat(text if len(text.split(":")[0]) == 2 else f"0{text}")
-    day = before.date() if before else datetime.date(2001, 1, 1)
-    time = datetime.datetime.combine(day, clock)
-    if before and time <= before:
-        time += datetime.timedelta(days=1)
-    return time, False
-
-
-def _check_order(table: Table, times: list[datetime.datetime], errors: list[InvalidValue]) -> None:
-    if errors:
-        return
-    for line, before, after in zip(table.lines[1:], times, times[1:], strict=False):
-        gap = (after - before).total_seconds()
-        if gap <= 0.0:
-            errors.append(
-                InvalidValue("time", f"{after} after {before}", "rows in the order of time", "", table.path, line, 1)
-            )
-        elif gap > LONGEST_GAP_S:
-            allowed = f"gaps of at most {LONGEST_GAP_S / 3600.0:.0f} h"
-            errors.append(InvalidValue("time", f"a gap of {gap / 3600.0:.1f} h", allowed, "", table.path, line))
-    if len(times) < 2:
-        errors.append(InvalidValue("time", f"{len(times)} row", "at least two rows", "", table.path, table.lines[0]))

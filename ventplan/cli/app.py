@@ -1,6 +1,6 @@
 """The list of commands.
 
-A command is a function in a module of its own; its imports beyond ``typer`` stand inside the function, so
+A command is a function; its imports beyond ``typer`` stand inside the function, so
 that ``ventplan --help`` and every command pay only for what they use.
 """
 
@@ -13,16 +13,12 @@ from typing import Annotated, Any, get_type_hints
 
 import typer
 
-from ventplan.cli.check import check
 from ventplan.cli.clear import clear
-from ventplan.cli.compare import compare
-from ventplan.cli.draw import draw
 from ventplan.cli.fit import FIT_EXAMPLE, fit
-from ventplan.cli.flow import flow
-from ventplan.cli.live import live
+from ventplan.cli.flow import compare, flow
+from ventplan.cli.house import check, draw, live, new
 from ventplan.cli.measure import measure
-from ventplan.cli.new import new
-from ventplan.cli.night import night
+from ventplan.cli.night import night, weather
 from ventplan.cli.place import place
 from ventplan.cli.rank import RANK_EXAMPLE, rank
 from ventplan.cli.report import report
@@ -30,7 +26,6 @@ from ventplan.cli.setback import setback
 from ventplan.cli.survey import survey
 from ventplan.cli.tonight import tonight
 from ventplan.cli.verify import VERIFY_EXAMPLE, verify
-from ventplan.cli.weather import weather
 
 app = typer.Typer(
     name="ventplan",

@@ -1,13 +1,25 @@
-"""``ventplan flow``."""
+"""``ventplan flow`` and ``ventplan compare``: what one scenario does, or several side by side."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
-from ventplan.cli.question import IndoorText, OutdoorText, WindText
+from ventplan.cli.options import (
+    AsJson,
+    HouseFile,
+    IndoorText,
+    OutdoorText,
+    Picture,
+    Replace,
+    ScenarioName,
+    ShowUnits,
+    Sure,
+    WindText,
+    scenario_of,
+)
+from ventplan.cli.output import check_picture, save_picture
 
 
 def flow(
@@ -35,10 +47,10 @@ def flow(
     from ventplan.airing.comfort import comfort_of_people
     from ventplan.airing.hazards import find_hazards
     from ventplan.cli.output import console, print_json, progress_line, units_for
-    from ventplan.cli.question import open_house, scenario_of
+    from ventplan.house import read_house
     from ventplan.network import solve
 
-    read = open_house(house)
+    read = read_house(house)
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     solved = solve(read, state)
     system = units_for(read, show)
@@ -91,3 +103,49 @@ def flow(
 
         for part in flow_sure_view(state, solved, intervals, system):
             screen.print(part)
+
+
+def compare(
+    house: HouseFile,
+    scenarios: Annotated[
+        list[str], typer.Argument(metavar="SCENARIO...", help="Two or more scenarios.", show_default=False)
+    ],
+    wind: WindText = None,
+    outdoor: OutdoorText = None,
+    output: Picture = None,
+    replace: Replace = False,
+    as_json: AsJson = False,
+    show: ShowUnits = None,
+) -> None:
+    """Put scenarios side by side, and say what explains the difference from the first.
+
+    Example: ventplan compare house_examples/bungalow.yaml evening "evening, no screens"
+    """
+    from ventplan.advice import compare as put_side_by_side
+    from ventplan.cli.output import console, print_json, units_for
+    from ventplan.errors import InputError
+    from ventplan.house import read_house
+
+    check_picture(output, replace=replace)
+    read = read_house(house)
+    if len(scenarios) < 2:
+        others = ", ".join(repr(name) for name in read.scenarios if name not in scenarios) or "none yet"
+        raise InputError(f"compare takes two or more scenarios, and found {scenarios[0]!r} alone; others: {others}")
+    states = [scenario_of(read, name, wind=wind, outdoor=outdoor) for name in scenarios]
+    answer = put_side_by_side(read, states)
+
+    def figure() -> Any:
+        from ventplan.show.charts import comparison_chart
+
+        return comparison_chart(answer, title=f"{read.name}: {len(states)} scenarios", system=units_for(read, show))
+
+    if as_json:
+        print_json("compare", answer)
+        save_picture(output, figure, quiet=True)
+        return
+    from ventplan.show.comparison_tables import compare_view
+
+    screen = console()
+    for part in compare_view(read, answer, units_for(read, show)):
+        screen.print(part)
+    save_picture(output, figure, quiet=False)

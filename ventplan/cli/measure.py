@@ -33,7 +33,7 @@ from ventplan.cli.measure_fan import FAN_EXAMPLE, fan
 from ventplan.cli.measure_jet import JET_EXAMPLE, jet
 from ventplan.cli.measure_session import ALL_EXAMPLE, FORMS_EXAMPLE, all_fans, forms
 from ventplan.cli.options import AsJson, Replace, UnitSystem
-from ventplan.cli.picture import check_picture, save_picture
+from ventplan.cli.output import check_picture, save_picture
 from ventplan.files import check_new_file
 
 if TYPE_CHECKING:

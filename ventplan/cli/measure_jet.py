@@ -28,7 +28,7 @@ from ventplan.cli.measure_common import (
     units_of,
 )
 from ventplan.cli.options import AsJson, Replace, UnitSystem
-from ventplan.cli.picture import check_picture
+from ventplan.cli.output import check_picture
 from ventplan.errors import InputError, InvalidValue
 
 if TYPE_CHECKING:
@@ -175,7 +175,7 @@ def _draw(
     quiet: bool,
 ) -> None:
     """The walk, and each profile in a file of its own behind it."""
-    from ventplan.cli.picture import save_picture
+    from ventplan.cli.output import save_picture
     from ventplan.show.charts_measure import profile_chart, walk_chart
 
     charts: list[Any] = []

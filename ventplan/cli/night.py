@@ -1,17 +1,21 @@
-"""``ventplan night``."""
+"""``ventplan night``, and ``ventplan weather``, which makes its weather files."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ventplan.cli.measure_common import LEAST, quantity, within
-from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
-from ventplan.cli.picture import Picture, check_picture, save_picture
-from ventplan.cli.save import Save
+from ventplan.cli.options import AsJson, HouseFile, Picture, Replace, Save, ShowUnits, scenario_of
+from ventplan.cli.output import check_picture, save_picture
 from ventplan.files import check_new_file
+
+if TYPE_CHECKING:
+    from ventplan.airing.night import Night, Run
+    from ventplan.airing.weather import Weather
+    from ventplan.house.units import System
 
 
 def night(
@@ -55,11 +59,10 @@ def night(
     from ventplan.airing.night import mornings
     from ventplan.airing.night import night as follow
     from ventplan.airing.policy import Policy
-    from ventplan.airing.weather import read_weather
+    from ventplan.airing.weather_files import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
-    from ventplan.cli.question import open_house, scenario_of
-    from ventplan.cli.save import save_night
     from ventplan.errors import InputError
+    from ventplan.house import read_house
     from ventplan.house.remarks import tight_notes
     from ventplan.house.weather import read_temperature
     from ventplan.show.airing_tables import night_view
@@ -73,7 +76,7 @@ def night(
     within(fan_margin, "--fan-margin", lowest=0.0, highest=20.0, kind="kelvins")
     if save is not None:
         check_new_file(save, replace=replace)
-    read, hours = open_house(house), read_weather(file)
+    read, hours = read_house(house), read_weather(file)
     with_fans = [name for name, plan in read.scenarios.items() if plan.placements]
     plans = [scenario_of(read, name) for name in scenario or with_fans[:1] or [read.first_scenario().name]]
     policy = Policy(
@@ -115,3 +118,75 @@ def night(
     if save is not None:
         screen.print(f"Step by step: {save}")
     save_picture(output, figure, quiet=False)
+
+
+def save_night(path: Path, answer: Night, weather: Weather, *, system: System) -> None:
+    """Write time, outdoor temperature, and the windows and every room's temperature in each run, step by step."""
+    from ventplan.cli.output import write_csv
+    from ventplan.house.units import shown_number, shown_unit
+
+    unit = shown_unit("temperature", system)
+
+    def degrees(value: float) -> str:
+        return f"{shown_number(value, 'temperature', system):.2f}"
+
+    first = answer.runs[0]
+    heads = ["time", "elapsed [h]", f"outdoors [{unit}]"]
+    for run in answer.runs:
+        heads += [f"{run.name}: windows", *(f"{run.name}: {room} [{unit}]" for room in run.rooms_c)]
+    rows = [
+        [
+            weather.label(second),
+            f"{second / 3600.0:g}",
+            degrees(first.outdoor_c[step]),
+            *(
+                cell
+                for run in answer.runs
+                for cell in (_windows(run, second), *(degrees(track[step]) for track in run.rooms_c.values()))
+            ),
+        ]
+        for step, second in enumerate(first.times_s)
+    ]
+    write_csv(path, heads, rows)
+
+
+def _windows(run: Run, second: float) -> str:
+    """State of the windows in the step that begins then."""
+    return next((part.windows for part in run.plan if part.begin_s <= second < part.end_s), run.plan[-1].windows)
+
+
+def weather(
+    file: Annotated[
+        Path,
+        typer.Argument(metavar="FILE", help="Hourly table, such as a typical year, as CSV.", show_default=False),
+    ],
+    output: Annotated[
+        Path, typer.Option("-o", "--output", metavar="CSV", help="Weather file to write.", show_default=False)
+    ],
+    columns: Annotated[
+        str | None,
+        typer.Option(
+            "--columns",
+            metavar="TEXT",
+            help='Which column is which, by heading or by position from 1: "month=2, day=3, hour=4, temperature=7".',
+        ),
+    ] = None,
+    month: Annotated[
+        int | None, typer.Option("--month", metavar="N", min=1, max=12, help="Keep only this month.")
+    ] = None,
+    replace: Replace = False,
+) -> None:
+    """Make a weather file for night, tonight and place --over from an hourly table of another layout.
+
+    Example: ventplan weather house_examples/weather_week.csv --month 7 -o july.csv
+    """
+    from ventplan.airing.weather_files import chosen_columns, typical_weather
+    from ventplan.cli.terminal import say
+    from ventplan.files import write_file
+
+    check_new_file(output, replace=replace)
+    text = typical_weather(file, columns=chosen_columns(columns) if columns else None, month=month)
+    write_file(output, text)
+    head, *rows = text.splitlines()
+    say(f"Wrote {output}: {len(rows)} rows from {rows[0].split(',')[0]} to {rows[-1].split(',')[0]}.")
+    say(f"Columns: {head}.")

@@ -1,17 +1,21 @@
-"""How commands print: JSON in SI for programs, tables through rich for people."""
+"""How commands answer: JSON in SI for programs, tables through rich for people, pictures and CSV files."""
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import datetime
+import io
 import json
 import math
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ventplan.airing.hazard import Hazard
+from ventplan.cli.terminal import say
+from ventplan.files import write_file
 from ventplan.text import json_escaped, printable
 
 if TYPE_CHECKING:
@@ -28,6 +32,8 @@ JSON_FORMAT = 1
 def plain(value: Any) -> Any:
     """Turn records, mappings, sets and numpy values into what JSON has; times become text; not-a-number and infinity
     become null; hazards get their words."""
+    from ventplan.airing.safety import Hazard
+
     if isinstance(value, Hazard):
         from ventplan.show.cautions import caution_of
 
@@ -60,8 +66,6 @@ def print_json(command: str, result: Any) -> None:
 def console() -> Console:
     """The terminal, 80 columns wide if it does not say; without colour when piped. Square brackets stay as they are,
     and control characters in names are spelled out."""
-    from collections.abc import Iterable
-
     from rich.console import Console, ConsoleOptions, RenderableType
     from rich.segment import Segment
 
@@ -107,3 +111,49 @@ def progress_line(what: str) -> Iterator[Callable[[int, int], None] | None]:
             bar.update(task, completed=done, total=total)
 
         yield report
+
+
+def check_picture(output: Path | None, *, replace: bool) -> None:
+    """Refuse a file name that is no picture's, or that is taken, before any long work.
+
+    Raises
+    ------
+    InputError
+        For any other ending, or where `check_new_file` refuses.
+    """
+    if output is not None:
+        from ventplan.files import check_new_file
+        from ventplan.show.paper import format_of
+
+        format_of(output)
+        check_new_file(output, replace=replace)
+
+
+def save_picture(output: Path | None, figure: Callable[[], Any], *, quiet: bool) -> None:
+    """Draw a picture into a file and say so; nothing where none was asked for.
+
+    Parameters
+    ----------
+    output
+        The file, or None.
+    figure
+        Makes the figure; called only where there is a file to write, since it loads the plotting library.
+    quiet
+        True where only JSON may be printed.
+    """
+    if output is None:
+        return
+    from ventplan.show.paper import save
+
+    save(figure(), output)
+    if not quiet:
+        say(f"Drew it to {output}.")
+
+
+def write_csv(path: Path, heads: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Write a table as a CSV file."""
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream)
+    writer.writerow(heads)
+    writer.writerows(rows)
+    write_file(path, stream.getvalue())

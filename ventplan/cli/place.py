@@ -2,16 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, ScenarioName, ShowUnits, Sure
-from ventplan.cli.question import IndoorText, OutdoorText, WindText, one_aim
-from ventplan.cli.save_plan import PlanNumber, SaveAs, save_plan
+from ventplan.cli.options import (
+    AsJson,
+    HouseFile,
+    IndoorText,
+    OutdoorText,
+    SaveAs,
+    ScenarioName,
+    ShowUnits,
+    Sure,
+    WindText,
+    one_aim,
+    scenario_of,
+)
+from ventplan.cli.save_plan import save_plan
 from ventplan.errors import InputError
+
+if TYPE_CHECKING:
+    from ventplan.advice.search import Constraints
+    from ventplan.house.records import House, Scenario
+    from ventplan.house.units import System
 
 
 class Cost(StrEnum):
@@ -86,7 +103,9 @@ def place(
         bool, typer.Option("--every-hour", help="With --over or --wind-rose: judge the plans in every single row.")
     ] = False,
     save_as: SaveAs = None,
-    plan: PlanNumber = 1,
+    plan: Annotated[
+        int, typer.Option("--plan", metavar="N", min=1, help="With --save-as: which plan, 1 if left out.")
+    ] = 1,
     scenario: ScenarioName = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
@@ -107,10 +126,10 @@ def place(
     from ventplan.advice.placement import cool_nights
     from ventplan.advice.search import Constraints
     from ventplan.airing.hazards import find_hazards
-    from ventplan.airing.weather import read_weather
+    from ventplan.airing.weather_files import read_weather
     from ventplan.cli import EXIT_STOPPED
     from ventplan.cli.output import console, print_json, progress_line, units_for
-    from ventplan.cli.question import open_house, scenario_of
+    from ventplan.house import read_house
     from ventplan.show.cautions import cautions_of
     from ventplan.show.place_tables import cool_nights_view, place_view, trade_off_view
 
@@ -128,7 +147,7 @@ def place(
         raise InputError("--cool needs the weather of the night: --weather CSV, hour by hour (see docs/airing.md)")
     if not 0.0 <= by_hour < 24.0:
         raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
-    read = open_house(house)
+    read = read_house(house)
     if wanted := next((name for name in (room, clear, cool) if name is not None and name in (keep_out or ())), None):
         raise InputError(f"--keep-out {wanted} shuts the room that you ask about; leave one of them out")
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
@@ -142,8 +161,6 @@ def place(
         if given := [name for name, value in needs.items() if value is not None]:
             raise InputError(f"{' and '.join(given)} do not go with --cool, which goes through every night by itself")
     elif over is not None or wind_rose is not None:
-        from ventplan.cli.over import needs_one_weather, place_over_weather
-
         needs_one_weather({"--cool": cool, "--weather": weather, "--least": least, "--sure": sure})
         place_over_weather(
             read,
@@ -239,3 +256,115 @@ def place(
         screen.print(saved, markup=False)
     if answer.stopped:
         raise typer.Exit(EXIT_STOPPED)
+
+
+def needs_one_weather(given: Mapping[str, object]) -> None:
+    """Refuse what cannot be asked over many kinds of weather.
+
+    Parameters
+    ----------
+    given
+        Options that need one night or one kind of weather, and what they were given; None where they were not.
+
+    Raises
+    ------
+    InputError
+        For the first one given.
+    """
+    from ventplan.errors import InputError
+
+    for option, value in given.items():
+        if value is not None:
+            night = option in ("--cool", "--weather")
+            instead = "give the night alone, --weather with --cool" if night else "say --wind and --outdoor"
+            raise InputError(
+                f"{option} does not go with --over or --wind-rose, since it needs one "
+                f"{'night' if night else 'kind of weather'}; {instead} instead"
+            )
+
+
+def place_over_weather(
+    house: House,
+    state: Scenario,
+    *,
+    over: Path | None,
+    wind_rose: Path | None,
+    groups: int | None,
+    every_hour: bool,
+    target: str | None,
+    room: str | None,
+    whole_house: bool,
+    clear: str | None,
+    fans: list[str] | None,
+    fans_at_once: int,
+    fans_outdoors: bool,
+    constraints: Constraints,
+    as_json: bool,
+    system: System,
+) -> None:
+    """Read the weather, search, and print.
+
+    Raises
+    ------
+    InputError
+        Where both a weather file and a wind rose are given, or one has errors.
+    """
+    from dataclasses import replace
+
+    from ventplan.advice.weather_placement import (
+        GROUPS,
+        hourly_conditions,
+        place_over,
+        read_wind_rose,
+        when_opening_helps,
+    )
+    from ventplan.airing.hazards import find_hazards
+    from ventplan.airing.safety import Hazard
+    from ventplan.airing.weather_files import read_weather
+    from ventplan.cli.output import console, print_json, progress_line
+    from ventplan.errors import InputError
+    from ventplan.network import solve
+    from ventplan.show.cautions import cautions_of
+    from ventplan.show.place_tables import over_view
+
+    if over is not None and wind_rose is not None:
+        raise InputError("give hourly weather (--over) or a wind rose (--wind-rose), not both")
+    notes: tuple[str, ...] = ()
+    if over is not None:
+        hours = read_weather(over)
+        conditions, counted = when_opening_helps(house, state, hourly_conditions(hours, state.outdoors))
+        notes = (
+            *hours.notes,
+            f"{counted:.0%} of the time counts: when it is no warmer outdoors than indoors, dry, and no storm",
+        )
+    else:
+        conditions = read_wind_rose(wind_rose or Path(), state.outdoors)
+    with progress_line("searching") as progress:
+        answer = place_over(
+            house,
+            conditions,
+            state,
+            target=target,
+            room=room,
+            whole_house=whole_house,
+            clear=clear,
+            fans=fans,
+            fans_at_once=fans_at_once,
+            fans_outdoors=fans_outdoors,
+            constraints=constraints,
+            groups=GROUPS if groups is None else groups,
+            hour_by_hour=every_hour,
+            progress=progress,
+        )
+    best, found = answer.plans[0], dict[tuple[str, tuple[str, ...]], Hazard]()
+    for group in answer.groups:
+        fans_there = (*best.placements, *answer.base.placements)
+        there = replace(answer.base, shares=best.shares, placements=fans_there, outdoors=group.condition.outdoors)
+        for hazard in find_hazards(house, there, solve(house, there)):
+            found.setdefault((hazard.code, hazard.names), hazard)
+    if as_json:
+        print_json("place", {"over_weather": answer, "cautions": list(found.values()), "notes": notes})
+        return
+    screen = console()
+    for part in over_view(house, answer, cautions_of(found.values(), system), notes, system):
+        screen.print(part)

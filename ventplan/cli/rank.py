@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, Replace, ScenarioName, ShowUnits
-from ventplan.cli.picture import Picture, check_picture, save_picture
+from ventplan.cli.options import AsJson, HouseFile, Picture, Replace, ScenarioName, ShowUnits
+from ventplan.cli.output import check_picture, save_picture
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -7,9 +7,18 @@ from typing import Annotated
 
 import typer
 
-from ventplan.cli.draw import FloorColours
-from ventplan.cli.options import HouseFile, Replace, ShowUnits, Sure
-from ventplan.cli.question import IndoorText, OutdoorText, WindText
+from ventplan.cli.house import FloorColours
+from ventplan.cli.options import (
+    HouseFile,
+    IndoorText,
+    OutdoorText,
+    Replace,
+    ShowUnits,
+    Sure,
+    WindText,
+    one_aim,
+    scenario_of,
+)
 
 
 def report(
@@ -65,12 +74,12 @@ def report(
     """
     from ventplan.advice import place
     from ventplan.advice.uncertainty import draws_of
-    from ventplan.airing.weather import read_weather
+    from ventplan.airing.weather_files import read_weather
     from ventplan.cli.output import progress_line, units_for
-    from ventplan.cli.question import one_aim, open_house, scenario_of
     from ventplan.cli.terminal import say
     from ventplan.errors import InputError
     from ventplan.files import check_new_file, write_file
+    from ventplan.house import read_house
     from ventplan.network import solve
     from ventplan.show.place_tables import verdict
     from ventplan.show.report import course_of, report_page
@@ -80,7 +89,7 @@ def report(
     if output.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"{output}: a report is a web page, and its file name ends in .html or .htm")
     check_new_file(output, replace=replace)
-    read = open_house(house)
+    read = read_house(house)
     system, draws = units_for(read, show), draws_of(sure or "low")
     if not 0.0 <= by_hour < 24.0:
         raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")

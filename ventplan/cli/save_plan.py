@@ -4,20 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ventplan.house.records import House, Scenario
-
-SaveAs = Annotated[
-    str | None,
-    typer.Option("--save-as", metavar="NAME", help="Write a plan into the house file, as a scenario of this name."),
-]
-PlanNumber = Annotated[
-    int, typer.Option("--plan", metavar="N", min=1, help="With --save-as: which plan, 1 if left out.")
-]
 
 
 def with_scenario(text: str, house: House, base: str, plan: Scenario, name: str) -> str:

@@ -6,9 +6,18 @@ from typing import Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits, Sure
-from ventplan.cli.picture import Picture, check_picture, save_picture
-from ventplan.cli.question import OutdoorText, WindText
+from ventplan.cli.options import (
+    AsJson,
+    HouseFile,
+    OutdoorText,
+    Picture,
+    Replace,
+    ShowUnits,
+    Sure,
+    WindText,
+    scenario_of,
+)
+from ventplan.cli.output import check_picture, save_picture
 
 
 def setback(
@@ -44,10 +53,10 @@ def setback(
     from ventplan.advice import setback_curve
     from ventplan.advice.setback import usual_state
     from ventplan.cli.output import console, print_json, progress_line, units_for
-    from ventplan.cli.question import open_house, scenario_of
+    from ventplan.house import read_house
 
     check_picture(output, replace=replace)
-    read = open_house(house)
+    read = read_house(house)
     state = scenario_of(read, scenario or usual_state(read, fan, opening).name, wind=wind, outdoor=outdoor)
     answer = setback_curve(read, state, fan=fan, opening=opening, stands_in=stands_in)
     intervals = None

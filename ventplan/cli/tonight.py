@@ -7,10 +7,19 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ventplan.cli.options import AsJson, HouseFile, Replace, ScenarioName, ShowUnits, Sure
-from ventplan.cli.picture import Picture, check_picture, save_picture
-from ventplan.cli.question import WindText
-from ventplan.cli.save_plan import SaveAs
+from ventplan.cli.options import (
+    AsJson,
+    HouseFile,
+    Picture,
+    Replace,
+    SaveAs,
+    ScenarioName,
+    ShowUnits,
+    Sure,
+    WindText,
+    scenario_of,
+)
+from ventplan.cli.output import check_picture, save_picture
 
 if TYPE_CHECKING:
     from ventplan.advice.night_plan import TonightAnswer, TonightQuestion
@@ -83,12 +92,12 @@ def tonight(
     """
     from ventplan.advice.tonight import plan_tonight
     from ventplan.cli.output import console, print_json, progress_line, units_for
-    from ventplan.cli.question import open_house, scenario_of
     from ventplan.errors import InputError
+    from ventplan.house import read_house
     from ventplan.house.remarks import tight_notes
 
     check_picture(output, replace=replace)
-    read = open_house(house)
+    read = read_house(house)
     state = scenario_of(read, scenario, wind=wind, indoor=indoor)
     question = _question(
         read, state, high=high, low=low, weather=weather, bedtime=bedtime, waking=waking, now=now,
@@ -223,7 +232,8 @@ def _weather(
     house: House, state: Scenario, high: str | None, low: str | None, file: Path | None, now_h: float, hours: float
 ) -> Weather:
     """The weather of the night: from a file, or from its highest and lowest temperature."""
-    from ventplan.airing.weather import daily_curve, read_weather
+    from ventplan.airing.weather import daily_curve
+    from ventplan.airing.weather_files import read_weather
     from ventplan.errors import InputError
     from ventplan.house.weather import read_temperature
 

@@ -16,8 +16,8 @@ from ventplan.cli.measure_common import (
     optional_quantity,
     units_of,
 )
-from ventplan.cli.options import AsJson, HouseFile, Replace, ShowUnits
-from ventplan.cli.picture import Picture, check_picture
+from ventplan.cli.options import AsJson, HouseFile, Picture, Replace, ShowUnits
+from ventplan.cli.output import check_picture
 from ventplan.cli.terminal import say
 from ventplan.errors import InputError
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from ventplan.advice.night_plan import ActionCode, Outcome, TimelineStep, TonightAnswer
 from ventplan.airing.clearing import NeverReason
-from ventplan.airing.hazard import Hazard, HazardCode
 from ventplan.airing.policy import Reason
+from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.house.records import House
 from ventplan.house.units import System, show, show_time_up_to_a_day
 from ventplan.show.cautions import caution_lines
@@ -21,8 +21,7 @@ if TYPE_CHECKING:
 
     from ventplan.advice.night_plan import TonightIntervals
     from ventplan.airing.clearing import HouseClearing
-    from ventplan.airing.night import Morning, Night
-    from ventplan.airing.night_simulation import Run
+    from ventplan.airing.night import Morning, Night, Run
     from ventplan.house.units import System
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from ventplan.airing.hazard import Hazard, HazardCode, weight
+from ventplan.airing.safety import Hazard, HazardCode, weight
 from ventplan.house.units import System, show
 from ventplan.show.tables import (
     bullets,

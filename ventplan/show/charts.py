@@ -14,8 +14,7 @@ from ventplan.show.paper import WORDS_PT, Chart, light, wrapped
 
 if TYPE_CHECKING:
     from ventplan.airing.clearing import HouseClearing
-    from ventplan.airing.night import Morning, Night
-    from ventplan.airing.night_simulation import Run
+    from ventplan.airing.night import Morning, Night, Run
     from ventplan.airing.weather import Weather
     from ventplan.house.units import System
 
@@ -354,7 +353,7 @@ def night_chart(
 
     Examples
     --------
-    A `ventplan.airing.night_simulation.Run`, of the ``runs`` of a `ventplan.airing.night.Night`, has what it takes::
+    A `ventplan.airing.night.Run`, of the ``runs`` of a `ventplan.airing.night.Night`, has what it takes::
 
         night_chart(
             run.times_s, run.outdoor_c, run.rooms_c, title="A night", start_hour=19.0,

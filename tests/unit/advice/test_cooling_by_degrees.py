@@ -11,7 +11,8 @@ from tests.cli.command_line import EXAMPLES
 from ventplan.advice import PlaceAnswer, place
 from ventplan.advice.placement import cool_nights
 from ventplan.airing.night import night
-from ventplan.airing.weather import Weather, read_weather
+from ventplan.airing.weather import Weather
+from ventplan.airing.weather_files import read_weather
 from ventplan.house import House, read_house
 
 

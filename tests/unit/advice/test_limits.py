@@ -62,7 +62,7 @@ def test_the_largest_gain_of_a_screened_plan_is_taking_a_screen_off() -> None:
 def test_a_cool_morning_is_named_and_its_limits_are_said_to_be_of_the_flow() -> None:
     from tests.unit.show.solved_examples import EXAMPLES
     from ventplan.advice import Objective
-    from ventplan.airing.weather import read_weather
+    from ventplan.airing.weather_files import read_weather
 
     aim = Objective("cool", "room", read_weather(EXAMPLES / "weather_week.csv").until(7.0), 7.0)
     assert objective_words(aim) == "room coolest by Tue 02 Jul 07:00"

@@ -19,7 +19,7 @@ from ventplan.advice.weather_placement import (
     reduced,
     when_opening_helps,
 )
-from ventplan.airing.weather import read_weather
+from ventplan.airing.weather_files import read_weather
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.records import House

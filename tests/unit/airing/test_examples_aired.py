@@ -12,7 +12,7 @@ from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import breath, clear_house, share_released
 from ventplan.airing.hazards import night_hazards
 from ventplan.airing.night import night
-from ventplan.airing.weather import read_weather
+from ventplan.airing.weather_files import read_weather
 from ventplan.errors import InputError
 from ventplan.house import read_house
 from ventplan.network import solve

@@ -9,9 +9,8 @@ from typing import Any
 import pytest
 from flow_by_hand import solve_by_hand
 
-from ventplan.airing.hazard import Hazard, HazardCode, may_come_first
-from ventplan.airing.hazards import find_hazards, pillow_levels_db, reachable, slept_in
-from ventplan.airing.hazards_air import draws_from_chimney, flame_is_flagged
+from ventplan.airing.hazards import find_hazards, pillow_levels_db, slept_in
+from ventplan.airing.safety import Hazard, HazardCode, draws_from_chimney, flame_is_flagged, may_come_first, reachable
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
 

@@ -10,12 +10,12 @@ import pytest
 from flow_by_hand import solve_by_hand
 
 from ventplan.airing import hazards
-from ventplan.airing.hazard import Hazard, HazardCode
-from ventplan.airing.hazards import night_hazards
-from ventplan.airing.hazards_air import damp_walls
+from ventplan.airing.hazards import damp_walls, night_hazards
 from ventplan.airing.night import Night, night
 from ventplan.airing.policy import Policy
-from ventplan.airing.weather import Weather, read_weather
+from ventplan.airing.safety import Hazard, HazardCode
+from ventplan.airing.weather import Weather
+from ventplan.airing.weather_files import read_weather
 from ventplan.house.records import House, Scenario
 
 Followed = Callable[..., set[str]]

@@ -13,7 +13,8 @@ from flow_by_hand import solve_by_hand
 from ventplan.airing.air_paths import air_paths
 from ventplan.airing.night import mornings, night
 from ventplan.airing.policy import Conditions, Decision, Policy, Reason, State, decide
-from ventplan.airing.weather import Weather, read_weather
+from ventplan.airing.weather import Weather
+from ventplan.airing.weather_files import read_weather
 from ventplan.errors import InputError
 from ventplan.house.records import House, Outdoors, Scenario
 
@@ -199,7 +200,7 @@ def test_an_open_door_swaps_air_even_when_nothing_blows(house: House, scenario: 
 def test_a_vent_that_nothing_shuts_is_open_while_everything_is_shut() -> None:
     from dataclasses import replace
 
-    from ventplan.airing.night_simulation import shut_up
+    from ventplan.airing.policy import shut_up
     from ventplan.house import read_house
 
     house = read_house(Path(__file__).parents[3] / "house_examples" / "bungalow.yaml")

@@ -6,8 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from ventplan.airing.typical_year import chosen_columns, typical_weather
-from ventplan.airing.weather import read_weather
+from ventplan.airing.weather_files import chosen_columns, read_weather, typical_weather
 from ventplan.errors import InputError
 
 HEADED = """Station 12, invented

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from ventplan.airing.weather import read_weather
+from ventplan.airing.weather_files import read_weather
 from ventplan.errors import InputError
 from ventplan.house.records import Outdoors
 

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from ventplan.airing.hazard import Hazard, HazardCode
+from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.cli.output import plain
 from ventplan.show.cautions import SAME_TEXT, caution_of, cautions_of, texts, written_out
 

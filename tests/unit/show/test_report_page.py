@@ -240,7 +240,7 @@ def test_a_report_on_smoke_says_when_each_room_is_clear():
 def test_a_report_on_a_cool_morning_says_how_cool_and_when_to_open():
     from tests.unit.show.solved_examples import EXAMPLES
     from ventplan.advice.objective import Objective as Asked
-    from ventplan.airing.weather import read_weather
+    from ventplan.airing.weather_files import read_weather
     from ventplan.show.report import course_of
 
     house, plan, flow = solved("one_room_flat", "evening")
