@@ -11,7 +11,7 @@ from PIL import Image
 from ventplan.advice import compare, setback_curve
 from ventplan.house import read_house
 from ventplan.network import solve
-from ventplan.show.charts import comparison_chart, curves_of, setback_chart
+from ventplan.show.charts import comparison_chart, setback_chart
 from ventplan.show.paper import to_bytes
 from ventplan.show.plan import draw_plan
 
@@ -40,9 +40,7 @@ def figures() -> dict[str, Any]:
     return {
         "plan": draw_plan(bungalow, evening, solve(bungalow, evening)),
         "storeys": draw_plan(two_storey, night, solve(two_storey, night), tint="age"),
-        "setback": setback_chart(
-            curves_of(curve), title="How far back the box fan stands", blades_m3_s=curve.blades_m3_s, system="us"
-        ),
+        "setback": setback_chart(curve, title="How far back the box fan stands", system="us"),
         "scenarios": comparison_chart(
             compare(bungalow, ["cross breeze", "evening", "evening, two fans", "evening, no screens"]),
             title="Bungalow: four scenarios",

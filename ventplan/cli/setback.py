@@ -67,14 +67,9 @@ def setback(
             intervals = sure_setback(read, state, answer, work=sure, progress=progress)
 
     def figure() -> Any:
-        from ventplan.show.charts import curves_of, setback_chart
+        from ventplan.show.charts import setback_chart
 
-        return setback_chart(
-            curves_of(answer, intervals or ()),
-            title=f"How far the {answer.fan} stands from the {answer.opening}",
-            blades_m3_s=answer.blades_m3_s,
-            system=units_for(read, show),
-        )
+        return setback_chart(answer, intervals or (), system=units_for(read, show))
 
     if as_json:
         result = {"answer": answer}

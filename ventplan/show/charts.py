@@ -4,70 +4,24 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from ventplan.house.units import System, rounded, show, shown_number, shown_unit
+from ventplan.house.units import System, rounded, show
 from ventplan.show.paper import WORDS_PT, Chart, light, wrapped
+from ventplan.show.tables import show_setback
 
 if TYPE_CHECKING:
+    from ventplan.advice.setback import SetbackAnswer, SetbackSureness
     from ventplan.airing.clearing import HouseClearing
     from ventplan.airing.night import Morning, Night, Run
     from ventplan.airing.weather import Weather
     from ventplan.house.units import System
 
 
-@dataclass(frozen=True)
-class Curve:
-    """House flow against setback."""
-
-    name: str  # what it is for, such as ``screens on``
-    # the curve, both of shape (points,) [m], [m3/s]
-    setback_m: Sequence[float]
-    flow_m3_s: Sequence[float]
-    # its best point [m], [m3/s]
-    best_setback_m: float
-    best_flow_m3_s: float
-    # setbacks that keep 90 % of the best flow [m]
-    good_from_m: float
-    good_to_m: float
-    # setbacks of a band around it [m], and its bounds there [m3/s], each of shape (setbacks,), or empty
-    band_m: Sequence[float] = ()
-    low_m3_s: Sequence[float] = ()
-    high_m3_s: Sequence[float] = ()
-    # bounds of the flow at the best setback [m3/s], or None
-    best_low_m3_s: float | None = None
-    best_high_m3_s: float | None = None
-
-
-def curves_of(answer: Any, sure: Sequence[Any] = ()) -> tuple[Curve, ...]:
-    """The curves of a `ventplan.advice.SetbackAnswer`, with the intervals of `ventplan.advice.setback.sure_setback`."""
-    spans = {one.screens: one.flow for one in sure}
-    bands = {one.screens: (one.setbacks_m, one.low_m3_s, one.high_m3_s) for one in sure}
-    return tuple(
-        Curve(
-            name=f"screens {c.screens}",
-            setback_m=c.setback_m,
-            flow_m3_s=c.flow_m3_s,
-            best_setback_m=c.best_setback_m,
-            best_flow_m3_s=c.best_flow_m3_s,
-            good_from_m=c.good_from_m,
-            good_to_m=c.good_to_m,
-            band_m=bands[c.screens][0] if c.screens in bands else (),
-            low_m3_s=bands[c.screens][1] if c.screens in bands else (),
-            high_m3_s=bands[c.screens][2] if c.screens in bands else (),
-            best_low_m3_s=spans[c.screens].low if c.screens in spans else None,
-            best_high_m3_s=spans[c.screens].high if c.screens in spans else None,
-        )
-        for c in answer.curves
-    )
-
-
-def shown_numbers(values: Iterable[Any], quantity: str, system: System) -> list[float]:
-    """SI values in the unit that answers use."""
-    return [shown_number(float(v), quantity, system) for v in values]
+MOST_LINES = 6
+"""More rooms than this are drawn without a name of their own."""
 
 
 def whole(value: float, quantity: str, system: System) -> str:
@@ -75,22 +29,19 @@ def whole(value: float, quantity: str, system: System) -> str:
     return show(value, quantity, system).replace(" ", "\u00a0")
 
 
-def axis_words(words: str, quantity: str, system: System) -> str:
-    """The words of an axis with their unit."""
-    return f"{words}, {shown_unit(quantity, system)}"
-
-
-def setback_chart(curves: Sequence[Curve], *, title: str, blades_m3_s: float, system: System = "si") -> Any:
-    """House flow against setback, each curve with its best point and the range that gives at least 90 % of it.
+def setback_chart(
+    answer: SetbackAnswer, sure: Sequence[SetbackSureness] = (), *, title: str = "", system: System = "si"
+) -> Any:
+    """House flow against setback: each curve with its best point and the range that gives at least 90 % of it.
 
     Parameters
     ----------
-    curves
-        One for each state of the screens.
+    answer
+        The curves.
+    sure
+        Their 90 % intervals, drawn as bands, and as a bar at the best setback.
     title
-        What the chart says.
-    blades_m3_s
-        The fan's own flow, drawn as a level [m3/s].
+        What the chart says; fan and opening if left out.
     system
         Units of the axes.
 
@@ -98,88 +49,49 @@ def setback_chart(curves: Sequence[Curve], *, title: str, blades_m3_s: float, sy
     -------
     matplotlib.figure.Figure
     """
-    chart = Chart(
-        title,
-        axis_words("distance of the blades from the opening", "length", system),
-        axis_words("Air through the opening", "flow", system),
-    )
-    for i, curve in enumerate(curves):
-        xs, ys = shown_numbers(curve.setback_m, "length", system), shown_numbers(curve.flow_m3_s, "flow", system)
-        if len(curve.band_m):
-            band = shown_numbers(curve.band_m, "length", system)
-            chart.band(
-                band, shown_numbers(curve.low_m3_s, "flow", system), shown_numbers(curve.high_m3_s, "flow", system), i
-            )
-        best = f"best {whole(curve.best_flow_m3_s, 'flow', system)} at {whole(curve.best_setback_m, 'length', system)}"
-        chart.line(xs, ys, f"{curve.name}: {best}", i)
-    chart.level(shown_number(blades_m3_s, "flow", system), f"the fan's own flow, {whole(blades_m3_s, 'flow', system)}")
-    highest = [v for c in curves for v in (*c.flow_m3_s, *c.high_m3_s, c.best_high_m3_s or 0.0)]
-    top = max(shown_numbers((*highest, blades_m3_s), "flow", system))
-    bottom = min(0.0, *(min(shown_numbers(c.flow_m3_s, "flow", system)) for c in curves))
-    span = top - bottom
-    chart.axes.set_ylim(bottom - 0.045 * span * (1.0 + len(curves)), top + 0.08 * span)
-    for i, curve in enumerate(curves):
-        x, y = (
-            shown_numbers((curve.best_setback_m,), "length", system)[0],
-            shown_numbers((curve.best_flow_m3_s,), "flow", system)[0],
-        )
-        if curve.best_low_m3_s is not None and curve.best_high_m3_s is not None:
-            low, high = shown_numbers((curve.best_low_m3_s, curve.best_high_m3_s), "flow", system)
-            chart.whisker(x, low, high, i)
-        chart.point(x, y, i)
-        ends = shown_numbers((curve.good_from_m, curve.good_to_m), "length", system)
-        level = bottom - 0.045 * span * (i + 1.0)
-        chart.line(ends, (level, level), "", i, width=4.0)
-    chart.axes.annotate(
-        "at least 90 %\nof the best",
-        (
-            max(shown_numbers([c.good_to_m for c in curves], "length", system)),
-            bottom - 0.045 * span * (len(curves) + 1.0) / 2.0,
-        ),
-        xytext=(7.0, 0.0),
-        textcoords="offset points",
-        fontsize=WORDS_PT - 0.5,
-        va="center",
-        color=light("muted"),
-        annotation_clip=False,
-    )
-    chart.axes.set_xlim(0.0, max(max(shown_numbers(c.setback_m, "length", system)) for c in curves))
+    title = title or f"How far the {answer.fan} stands from the {answer.opening}"
+    chart = Chart(title, "distance of the blades from the opening", "Air through the opening",
+                  x="length", y="flow", system=system)  # fmt: skip
+    intervals = {one.screens: one for one in sure}
+    for i, curve in enumerate(answer.curves):
+        found = intervals.get(curve.screens)
+        if found:
+            chart.band(found.setbacks_m, found.low_m3_s, found.high_m3_s, i)
+        setback = show_setback(curve.best_setback_m, system).replace(" ", "\u00a0")
+        best = f"best {whole(curve.best_flow_m3_s, 'flow', system)} at {setback}"
+        chart.line(curve.setback_m, curve.flow_m3_s, f"screens {curve.screens}: {best}", i)
+    chart.level(answer.blades_m3_s, f"the fan's own flow, {whole(answer.blades_m3_s, 'flow', system)}")
+    flows = [flow for curve in answer.curves for flow in curve.flow_m3_s]
+    flows += [flow for one in sure for flow in (*one.high_m3_s, one.flow.high)]
+    bottom, top = min(0.0, *flows), max(answer.blades_m3_s, *flows)
+    step = 0.045 * (top - bottom)
+    for i, curve in enumerate(answer.curves):
+        if found := intervals.get(curve.screens):
+            chart.whisker(curve.best_setback_m, found.flow.low, found.flow.high, i)
+        chart.point(curve.best_setback_m, curve.best_flow_m3_s, i)
+        chart.bar((curve.good_from_m, curve.good_to_m), bottom - step * (i + 1.0), i)
+    count = len(answer.curves)
+    farthest = max(curve.good_to_m for curve in answer.curves)
+    chart.remark(farthest, bottom - step * (count + 1.0) / 2.0, "at least 90 %\nof the best", quiet=True)
+    longest = max(curve.setback_m[-1] for curve in answer.curves)
+    chart.limits(x=(0.0, longest), y=(bottom - step * (1.0 + count), top + 1.8 * step))
     return chart.finish()
 
 
-@dataclass(frozen=True)
-class Bar:
-    """One bar of a comparison."""
-
-    name: str  # what it stands for
-    value: float  # its length, in SI
-    # bounds of its uncertainty, in SI, or None
-    low: float | None = None
-    high: float | None = None
-
-
-def bar_chart(bars: Sequence[Bar], *, title: str, words: str, quantity: str = "flow", system: System = "si") -> Any:
-    """Things side by side as bars from one zero, each with its figure."""
-    rows = [wrapped(bar.name, WORDS_PT, 112.0) for bar in bars]
+def bar_chart(
+    bars: Mapping[str, float], *, title: str, words: str, quantity: str = "flow", system: System = "si"
+) -> Any:
+    """Values in SI side by side as bars from one zero, from the top down, each with its figure."""
+    rows = [wrapped(name, WORDS_PT, 112.0) for name in bars]
     height = 100.0 + sum(16.0 + 11.0 * len(row) for row in rows)
-    chart = Chart(title, "", axis_words(words, quantity, system), height_pt=height, left_pt=132.0, names_pt=20.0)
-    axes = chart.axes
-    values = [shown_number(bar.value, quantity, system) for bar in bars]
+    chart = Chart(title, "", words, x=quantity, system=system, height_pt=height, left_pt=132.0, names_pt=20.0)
     places = [-i for i in range(len(bars))]
-    axes.barh(places, values, height=0.55, color=light("air"))
-    for y, bar, value in zip(places, bars, values, strict=True):
-        end = value
-        if bar.low is not None and bar.high is not None:
-            low, high = shown_numbers((bar.low, bar.high), quantity, system)
-            axes.plot([low, high], [y, y], color=light("ink"), linewidth=1.4, marker="|", markersize=8.0)
-            end = max(value, high)
-        axes.annotate(show(bar.value, quantity, system), (end, y), xytext=(6.0, 0.0), textcoords="offset points",
-                      fontsize=WORDS_PT, va="center", color=light("ink"), parse_math=False)  # fmt: skip
-    axes.set_yticks(places, ["\n".join(row) for row in rows], fontsize=WORDS_PT, parse_math=False)
-    axes.grid(False, axis="y")
-    highs = [shown_number(bar.high, quantity, system) for bar in bars if bar.high is not None]
-    axes.set_xlim(min(0.0, *values), 1.3 * max([*values, *highs, 1e-9]))
-    axes.set_ylim(-len(bars) + 0.4, 0.6)
+    chart.axes.barh(places, chart.xs(bars.values()), height=0.55, color=light("air"))
+    for y, value in zip(places, bars.values(), strict=True):
+        chart.remark(value, y, show(value, quantity, system))
+    chart.axes.set_yticks(places, ["\n".join(row) for row in rows], fontsize=WORDS_PT, parse_math=False)
+    chart.axes.grid(False, axis="y")
+    chart.limits(x=(min(0.0, *bars.values()), 1.3 * max(*bars.values(), 1e-9)), y=(0.4 - len(bars), 0.6))
     return chart.finish()
 
 
@@ -187,7 +99,7 @@ def comparison_chart(comparison: Any, *, title: str, system: System = "si") -> A
     """Air from outdoors in each scenario of a `ventplan.advice.Comparison`, as bars."""
     from ventplan.advice.comparison import outdoor_air
 
-    bars = [Bar(one.scenario, outdoor_air(one.flow)) for one in comparison.scenarios]
+    bars = {one.scenario: outdoor_air(one.flow) for one in comparison.scenarios}
     return bar_chart(bars, title=title, words="Air from outdoors into the whole house", system=system)
 
 
@@ -199,8 +111,6 @@ MOST_DAYS = 8
 """More days than this are not all named on an axis."""
 NEAR_K = 2.5
 """Lines of temperatures that differ by less than this on average say so [K]."""
-MOST_LINES = 6
-"""More rooms than this are drawn without a name of their own."""
 
 
 def clearing_chart(
@@ -231,12 +141,11 @@ def clearing_chart(
     others = "" if len(named) == len(rooms) else ". Thin grey lines: other rooms"
     chart = Chart(title, f"time, {unit}", f"{words}{others}")
     for name in (n for n in slowest if n not in named):
-        chart.axes.plot(xs, rooms[name], color=light("faint"), linewidth=1.0)
+        chart.faint_line(xs, rooms[name])
     for i, name in enumerate(named):
         chart.line(xs, rooms[name], name, i)
     chart.level(limit, f"clear below {rounded(limit, 2, 2)}")
-    chart.axes.set_xlim(0.0, xs[-1])
-    chart.axes.set_ylim(0.0, 1.06 * max(max(levels) for levels in rooms.values()))
+    chart.limits(x=(0.0, xs[-1]), y=(0.0, 1.06 * max(max(levels) for levels in rooms.values())))
     return chart.finish()
 
 
@@ -302,15 +211,15 @@ def ways_chart(
 
 def _mornings_chart(days: Sequence[Morning], *, title: str, system: System) -> Any:
     """The house at every morning."""
-    chart = Chart(title, "", f"Temperature, {shown_unit('temperature', system)}")
+    chart = Chart(title, "", "Temperature", y="temperature", system=system)
     xs = list(range(len(days)))
     lines = {"outdoors": [day.outdoor_c for day in days]}
     lines |= {name: [day.house_c[name] for day in days] for name in days[0].house_c}
     for i, (name, values) in enumerate(lines.items()):
-        chart.line(xs, [shown_number(value, "temperature", system) for value in values], name, (i + 5) % 6)
+        chart.line(xs, values, name, (i + 5) % 6)
     ticks = xs[:: -(-len(xs) // 6)]
     chart.axes.set_xticks(ticks, [days[i].when for i in ticks], fontsize=WORDS_PT - 2.0)
-    chart.axes.set_xlim(0, xs[-1])
+    chart.limits(x=(0.0, xs[-1]))
     return chart.finish()
 
 
@@ -362,20 +271,19 @@ def night_chart(
     """
     hours = [start_hour + float(t) / 3600.0 for t in times_s]
     ticks, axis_words = day_ticks(hours[0], hours[-1], first_day)
-    others = ". Thin grey lines: other rooms" if len(lines_c) > MOST_LINES else ""
-    chart = Chart(title, axis_words, f"Temperature, {shown_unit('temperature', system)}{others}")
+    others = " (thin grey lines: other rooms)" if len(lines_c) > MOST_LINES else ""
+    chart = Chart(title, axis_words, f"Temperature{others}", y="temperature", system=system)
     for begin, end in open_s:
         chart.axes.axvspan(
             start_hour + begin / 3600.0, start_hour + end / 3600.0, color=light("fresh 3"), alpha=0.5, linewidth=0.0
         )
-    chart.line(hours, [shown_number(float(v), "temperature", system) for v in outdoor_c], "outdoors", 5)
+    chart.line(hours, outdoor_c, "outdoors", 5)
     for values in list(lines_c.values())[MOST_LINES:]:
-        degrees = [shown_number(float(v), "temperature", system) for v in values]
-        chart.axes.plot(hours, degrees, color=light("faint"), linewidth=1.0)
+        chart.faint_line(hours, values)
     for i, (name, label) in enumerate(_with_differences(dict(list(lines_c.items())[:MOST_LINES]), system).items()):
-        chart.line(hours, [shown_number(float(v), "temperature", system) for v in lines_c[name]], label, i % 5)
+        chart.line(hours, lines_c[name], label, i % 5)
     chart.axes.set_xticks(list(ticks), list(ticks.values()))
-    chart.axes.set_xlim(hours[0], hours[-1])
+    chart.limits(x=(hours[0], hours[-1]))
     if open_s:
         chart.axes.annotate("shaded: windows open", (0.0, 0.0), xycoords="axes fraction", xytext=(4.0, 4.0),
                             textcoords="offset points", fontsize=WORDS_PT - 1.0, color=light("ink"))  # fmt: skip

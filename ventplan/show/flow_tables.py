@@ -21,6 +21,7 @@ from ventplan.show.tables import (
     rate_words,
     table,
     told_net,
+    unit_name,
     upper_first,
     weather_line,
     wind_line,
@@ -379,9 +380,8 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
         words=2,
     )
     if house.fans:
-        thrust = "gram-force" if system == "us" else shown_unit("thrust", system)
         yield table(
-            f"Fans (flow {shown_unit('flow', system)}, thrust {thrust})",
+            f"Fans (flow {shown_unit('flow', system)}, thrust {unit_name('thrust', system)})",
             ("fan", "flow", "thrust", "blades", "jet spread", "W", "dB(A)"),
             (
                 (

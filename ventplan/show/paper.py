@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
 from io import BytesIO
 from pathlib import Path
@@ -15,6 +15,8 @@ from typing import Any
 
 from ventplan.errors import InputError, VentplanError
 from ventplan.files import write_file
+from ventplan.house.units import System, shown_number
+from ventplan.show.tables import unit_name
 
 FORMATS = ("svg", "png", "pdf")
 POINTS_PER_M = 72.0 / 0.0254
@@ -35,13 +37,7 @@ NO_DATES: dict[str, dict[str, None]] = {
 
 
 def plotting() -> Any:
-    """The plotting library.
-
-    Raises
-    ------
-    VentplanError
-        Where it is not installed; the text has the command that installs it.
-    """
+    """The plotting library, or the error that says how to install it."""
     try:
         import matplotlib
         import matplotlib.figure
@@ -100,15 +96,7 @@ def format_of(path: Path) -> str:
 
 
 def to_bytes(figure: Any, kind: str) -> bytes:
-    """A figure as the content of a file; the same figure gives the same bytes.
-
-    Parameters
-    ----------
-    figure
-        From `new_figure`.
-    kind
-        ``svg``, ``png`` or ``pdf``.
-    """
+    """A figure as the content of an ``svg``, ``png`` or ``pdf`` file; the same figure gives the same bytes."""
     library = plotting()
     buffer = BytesIO()
     with library.rc_context(SETTINGS):
@@ -128,16 +116,9 @@ def save(figure: Any, path: Path) -> None:
 
 
 def as_markup(figure: Any, *, key: str, title: str, description: str) -> str:
-    """A figure as an ``svg`` element to stand inside a page, with words for those who cannot see it.
+    """A figure as an ``svg`` element to stand inside a page, with a title and a description for screen readers.
 
-    Parameters
-    ----------
-    figure
-        From `new_figure`.
-    key
-        Sets its ids apart from those of other pictures on the page.
-    title, description
-        What it is, and what it shows.
+    `key` sets its ids apart from those of other pictures on the page.
     """
     text = to_bytes(figure, "svg").decode()
     text = re.sub(r"<metadata>.*?</metadata>|<style[^>]*>.*?</style>|<!--.*?-->", "", text, flags=re.DOTALL)
@@ -175,12 +156,18 @@ STYLES: tuple[tuple[str, tuple[float, ...]], ...] = (
 class Chart:
     """A pair of axes with a title, and lines that carry their names at their right ends.
 
+    Values are given in SI and drawn in the units of the axes.
+
     Parameters
     ----------
     title
         What the chart says.
     x_words, y_words
-        What the axes show, with units.
+        What the axes show; a quantity's unit is added.
+    x, y
+        Quantities of ``ventplan.house.units``, or empty for plain numbers.
+    system
+        Units of the axes.
     names_pt
         Room for names at the right [pt].
     height_pt
@@ -195,13 +182,21 @@ class Chart:
         x_words: str,
         y_words: str,
         *,
+        x: str = "",
+        y: str = "",
+        system: System = "si",
         names_pt: float = 98.0,
         height_pt: float = HEIGHT_PT,
         left_pt: float = 44.0,
     ) -> None:
         self.library = plotting()
         self.height_pt = height_pt
+        self._quantities, self._system = (x, y), system
         self._names: list[tuple[float, float, str, str]] = []
+        x_words, y_words = (
+            f"{words}, {unit_name(quantity, system)}" if quantity else words
+            for words, quantity in ((x_words, x), (y_words, y))
+        )
         with self.library.rc_context(SETTINGS):
             self.figure = new_figure(WIDTH_PT, height_pt)
             self.figure.patch.set_facecolor(light("paper"))
@@ -216,51 +211,85 @@ class Chart:
             self.axes = self.figure.add_axes((left, low, right - left, high - low))
             self.axes.set_facecolor(light("paper"))
             self.axes.set_xlabel(x_words, fontsize=WORDS_PT, color=light("muted"), parse_math=False)
-            self._quiet_frame()
+            for side in ("top", "right"):
+                self.axes.spines[side].set_visible(False)
+            for side in ("left", "bottom"):
+                self.axes.spines[side].set_color(light("muted"))
+            self.axes.tick_params(labelsize=WORDS_PT, colors=light("muted"), labelcolor=light("ink"))
+            self.axes.grid(True, color=light("faint"), linewidth=0.5)
+            self.axes.set_axisbelow(True)
+
+    def xs(self, values: Iterable[Any]) -> list[float]:
+        """Values in SI in the unit of the x axis."""
+        return self._shown(values, self._quantities[0])
+
+    def ys(self, values: Iterable[Any]) -> list[float]:
+        """Values in SI in the unit of the y axis."""
+        return self._shown(values, self._quantities[1])
+
+    def _shown(self, values: Iterable[Any], quantity: str) -> list[float]:
+        return [shown_number(float(value), quantity, self._system) if quantity else float(value) for value in values]
+
+    def limits(self, x: tuple[float, float] | None = None, y: tuple[float, float] | None = None) -> None:
+        """Set where the axes begin and end, in SI."""
+        if x is not None:
+            self.axes.set_xlim(*self.xs(x))
+        if y is not None:
+            self.axes.set_ylim(*self.ys(y))
 
     def _head(self, text: str, y_pt: float, size_pt: float, colour: str, *, bold: bool = False) -> None:
-        weight = "bold" if bold else "normal"
-        style = {"fontsize": size_pt, "color": light(colour), "fontweight": weight}
+        style = {"fontsize": size_pt, "color": light(colour), "fontweight": "bold" if bold else "normal"}
         self.figure.text(12.0 / WIDTH_PT, y_pt / self.height_pt, text, parse_math=False, **style)
 
-    def _quiet_frame(self) -> None:
-        for side in ("top", "right"):
-            self.axes.spines[side].set_visible(False)
-        for side in ("left", "bottom"):
-            self.axes.spines[side].set_color(light("muted"))
-        self.axes.tick_params(labelsize=WORDS_PT, colors=light("muted"), labelcolor=light("ink"))
-        self.axes.grid(True, color=light("faint"), linewidth=0.5)
-        self.axes.set_axisbelow(True)
-
-    def line(self, xs: Sequence[float], ys: Sequence[float], name: str, style: int, *, width: float = 1.8) -> None:
+    def line(self, xs: Iterable[Any], ys: Iterable[Any], name: str, style: int, *, width: float = 1.8) -> None:
         """A line, named at its right end."""
         colour, dash = STYLES[style % len(STYLES)]
-        drawn = self.axes.plot(xs, ys, color=light(colour), linewidth=width)[0]
+        shown_x, shown_y = self.xs(xs), self.ys(ys)
+        drawn = self.axes.plot(shown_x, shown_y, color=light(colour), linewidth=width)[0]
         if dash:
             drawn.set_dashes(dash)
         if name:
-            self._names.append((float(xs[-1]), float(ys[-1]), name, colour))
+            self._names.append((shown_x[-1], shown_y[-1], name, colour))
 
-    def band(self, xs: Sequence[float], low: Sequence[float], high: Sequence[float], style: int) -> None:
+    def faint_line(self, xs: Iterable[Any], ys: Iterable[Any]) -> None:
+        """A thin grey line without a name."""
+        self.axes.plot(self.xs(xs), self.ys(ys), color=light("faint"), linewidth=1.0)
+
+    def bar(self, xs: Iterable[Any], y: float, style: int) -> None:
+        """A thick level bar without a name."""
+        shown_x, (level,) = self.xs(xs), self.ys((y,))
+        colour = light(STYLES[style % len(STYLES)][0])
+        self.axes.plot(shown_x, [level] * len(shown_x), color=colour, linewidth=4.0, solid_capstyle="butt")
+
+    def band(self, xs: Iterable[Any], low: Iterable[Any], high: Iterable[Any], style: int) -> None:
         """A band around a line."""
-        self.axes.fill_between(xs, low, high, color=light(STYLES[style % len(STYLES)][0]), alpha=0.16, linewidth=0.0)
+        colour = light(STYLES[style % len(STYLES)][0])
+        self.axes.fill_between(self.xs(xs), self.ys(low), self.ys(high), color=colour, alpha=0.16, linewidth=0.0)
 
     def level(self, y: float, name: str) -> None:
         """A level line across, named at its right end."""
-        self.axes.axhline(y, color=light("muted"), linewidth=1.0, linestyle=(0.0, (5.0, 3.0)))
-        self._names.append((float("nan"), y, name, "muted"))
+        (shown_y,) = self.ys((y,))
+        self.axes.axhline(shown_y, color=light("muted"), linewidth=1.0, linestyle=(0.0, (5.0, 3.0)))
+        self._names.append((float("nan"), shown_y, name, "muted"))
 
     def whisker(self, x: float, low: float, high: float, style: int) -> None:
         """An upright bar from a low to a high value."""
         colour = light(STYLES[style % len(STYLES)][0])
-        self.axes.plot([x, x], [low, high], color=colour, linewidth=1.2, marker="_", markersize=7.0)
+        self.axes.plot(self.xs((x, x)), self.ys((low, high)), color=colour, linewidth=1.2, marker="_", markersize=7.0)
 
     def point(self, x: float, y: float, style: int) -> None:
         """A point of note."""
-        colour = light(STYLES[style % len(STYLES)][0])
-        self.axes.plot(
-            [x], [y], marker="o", markersize=7.0, color=light("paper"), markeredgecolor=colour, markeredgewidth=2.0
-        )
+        colour, paper = light(STYLES[style % len(STYLES)][0]), light("paper")
+        marker = {"marker": "o", "markersize": 7.0, "color": paper, "markeredgecolor": colour, "markeredgewidth": 2.0}
+        self.axes.plot(self.xs((x,)), self.ys((y,)), **marker)
+
+    def remark(self, x: float, y: float, text: str, *, quiet: bool = False) -> None:
+        """A few words to the right of a point."""
+        (shown_x,), (shown_y,) = self.xs((x,)), self.ys((y,))
+        self.axes.annotate(
+            text, (shown_x, shown_y), xytext=(6.0, 0.0), textcoords="offset points", fontsize=WORDS_PT - 0.5 * quiet,
+            va="center", color=light("muted" if quiet else "ink"), annotation_clip=False, parse_math=False,
+        )  # fmt: skip
 
     def write(self, x: float, y: float, text: str, colour: str = "ink", *, align: str = "left") -> None:
         """Words at a place of the sheet, in shares of its size."""
@@ -293,16 +322,9 @@ class Chart:
 
 
 def spread(wanted: Sequence[float], heights: Sequence[float], low: float, high: float) -> list[float]:
-    """Move middles apart so that intervals of these heights do not overlap, as little as that takes.
+    """Move the middles of intervals of some heights apart until none overlap, as little as that takes.
 
-    Parameters
-    ----------
-    wanted
-        Where the middles would be.
-    heights
-        Height of each interval.
-    low, high
-        Where they may be; passed over only where they cannot all fit.
+    They stay between `low` and `high` unless they cannot all fit there.
     """
     order = sorted(range(len(wanted)), key=lambda i: wanted[i])
     middles = list(wanted)
@@ -343,7 +365,9 @@ COLOURS: dict[str, tuple[str, str]] = {
     "warm 5": ("#dfa482", "#6b4229"),
     "warm 6": ("#d98d73", "#7f4936"),
 }
-"""Name: colour on light paper, colour on a dark screen."""
+"""Name: colour on light paper, colour on a dark screen. Pictures are drawn in the light ones; a page swaps them by name
+(`as_variables`). The two scales fall evenly in lightness (OKLab), so that they can be told apart with any colour vision
+and in grey print; text on them keeps a contrast of at least 4.5 (WCAG 2.1, success criterion 1.4.3)."""
 STEPS = 6
 """Steps of a sequential scale."""
 
@@ -366,27 +390,5 @@ def as_variables(svg: str) -> str:
 
 
 def tint(scale: str, value: float, bounds: Sequence[float]) -> str:
-    """Name of the colour for a value on a scale of steps.
-
-    Parameters
-    ----------
-    scale
-        ``fresh`` or ``warm``.
-    value
-        What to show.
-    bounds
-        Bounds between the steps, rising, shape (STEPS - 1,); a value on a bound belongs to the step above.
-    """
+    """Name of the colour for a value on the ``fresh`` or ``warm`` scale; one on a bound belongs to the step above."""
     return f"{scale} {bisect_right(bounds, value) + 1}"
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast of two hex colours, (L1 + 0.05) / (L2 + 0.05) with relative luminances (WCAG 2.1) [-]."""
-    low, high = sorted((_luminance(one), _luminance(other)))
-    return (high + 0.05) / (low + 0.05)
-
-
-def _luminance(code: str) -> float:
-    channels = [int(code[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
-    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels)
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue

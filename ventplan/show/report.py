@@ -15,7 +15,7 @@ from ventplan.house.records import House, Scenario
 from ventplan.house.units import System, show, show_time
 from ventplan.network.flow import Flow
 from ventplan.show.cautions import Caution
-from ventplan.show.charts import Bar, bar_chart, curves_of, setback_chart
+from ventplan.show.charts import bar_chart, setback_chart
 from ventplan.show.instructions import fan_step
 from ventplan.show.paper import COLOURS, as_markup, as_variables, missing, variable, width_pt
 from ventplan.show.plan import draw_storeys
@@ -110,17 +110,16 @@ def _setback(report: Report) -> dict[str, Any] | None:
     if answer is None:
         return None
     title = f"How far the {answer.fan} stands from the {answer.opening}"
-    figure = setback_chart(
-        curves_of(answer, report.setback_sure), title=title, blades_m3_s=answer.blades_m3_s, system=report.system
-    )
+    figure = setback_chart(answer, report.setback_sure, title=title, system=report.system)
     return _picture(figure, "setback", title, report.setback_words)
 
 
 def _screens(report: Report) -> dict[str, Any] | None:
     if not report.screen_flows:
         return None
-    bars = [Bar(name, flow) for name, flow in report.screen_flows.items()]
-    figure = bar_chart(bars, title="With and without screens", words="Air from outdoors", system=report.system)
+    figure = bar_chart(
+        report.screen_flows, title="With and without screens", words="Air from outdoors", system=report.system
+    )
     words = "; ".join(f"{row[0]}: {row[1]}" for row in report.screens[1])
     return _picture(figure, "screens", "With and without screens", words)
 

@@ -100,6 +100,12 @@ def number(value: float, quantity: str, system: System) -> str:
     return text.removesuffix(unit).strip()
 
 
+def unit_name(quantity: str, system: System) -> str:
+    """The unit that answers use, spelled out where few people know its sign."""
+    unit = shown_unit(quantity, system)
+    return "gram-force" if unit == "gf" else unit
+
+
 def show_setback(value: float, system: System) -> str:
     """A distance between fan and opening, to 10 cm or half a foot; short ones to 5 cm or 1 in.
 

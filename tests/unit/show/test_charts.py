@@ -2,22 +2,38 @@
 
 import datetime
 import itertools
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from ventplan.advice.intervals import Interval
+from ventplan.advice.setback import SetbackAnswer, SetbackCurve, SetbackSureness
+from ventplan.house.records import Placement
 from ventplan.house.units import show, shown_number
-from ventplan.show.charts import Bar, Curve, bar_chart, clearing_chart, curves_of, day_ticks, night_chart, setback_chart
-from ventplan.show.charts_measure import ThrustPoint, thrust_chart
+from ventplan.measure.rank import RankedFan, Ranking
+from ventplan.measure.uncertainty import WIDE
+from ventplan.show.charts import bar_chart, clearing_chart, day_ticks, night_chart, setback_chart
+from ventplan.show.charts_measure import rank_chart
 from ventplan.show.paper import WORDS_PT, spread, wrapped
 
 SETBACKS = np.linspace(0.2, 4.0, 20)
 FLOWS = 0.5 * SETBACKS * np.exp(-SETBACKS / 1.5)
 
 
-def curve(name="screens on", factor=1.0, **more):
-    return Curve(name, SETBACKS, factor * FLOWS, 1.5, factor * 0.276, 0.9, 2.4, **more)
+def curve(screens="on", factor=1.0):
+    placement = Placement("box fan", "doorway", "hall", 1.5)
+    flows = tuple(factor * FLOWS)
+    return SetbackCurve(screens, tuple(SETBACKS), flows, 1.5, factor * 0.276, 0.9, 2.4, 0.0, placement)
+
+
+def answer(*curves):
+    return SetbackAnswer("evening", "box fan", "doorway", "hall", False, 0.2, (), curves)
+
+
+def ranked(*fans):
+    """A ranking of fans by name, thrust [N] and its relative standard uncertainty."""
+    found = [RankedFan(name, thrust, error, None, 0.0, 0.3 * thrust**0.5, 0.0, 0.0, ()) for name, thrust, error in fans]
+    return Ranking(tuple(found), 0.3, 0.0)
 
 
 def words(figure):
@@ -41,7 +57,7 @@ def overlapping(figure):
 
 @pytest.mark.parametrize("system", ["si", "us"])
 def test_setback_curves_pass_through_their_points(system):
-    figure = setback_chart([curve(), curve("screens off", 1.4)], title="Setback", blades_m3_s=0.2, system=system)
+    figure = setback_chart(answer(curve(), curve("off", 1.4)), system=system)
     lines = [line for line in figure.axes[0].lines if len(line.get_xdata()) == len(SETBACKS)]
     for line, factor in zip(lines, (1.0, 1.4), strict=True):
         assert line.get_xdata() == pytest.approx([shown_number(s, "length", system) for s in SETBACKS])
@@ -54,8 +70,9 @@ def test_setback_curves_pass_through_their_points(system):
 
 
 def test_setback_chart_draws_the_good_range_and_the_band_and_the_whisker():
-    banded = curve(band_m=SETBACKS, low_m3_s=0.8 * FLOWS, high_m3_s=1.2 * FLOWS, best_low_m3_s=0.2, best_high_m3_s=0.35)
-    figure = setback_chart([banded], title="Setback", blades_m3_s=0.2)
+    found = Interval(0.276, 0.2, 0.35, "sampled", ())
+    sure = SetbackSureness("on", found, found, 1.0, 64, tuple(SETBACKS), tuple(0.8 * FLOWS), tuple(1.2 * FLOWS))
+    figure = setback_chart(answer(curve()), [sure])
     pairs = [tuple(line.get_xdata()) for line in figure.axes[0].lines]
     assert (0.9, 2.4) in pairs
     assert [tuple(line.get_ydata()) for line in figure.axes[0].lines if tuple(line.get_xdata()) == (1.5, 1.5)] == [
@@ -66,38 +83,22 @@ def test_setback_chart_draws_the_good_range_and_the_band_and_the_whisker():
     assert figure.axes[0].get_ylim()[1] > 0.35
 
 
-def test_curves_take_what_the_setback_answer_has():
-    from tests.unit.show.solved_examples import EXAMPLES
-    from ventplan.advice import setback_curve
-    from ventplan.house import read_house
-
-    house = read_house(EXAMPLES / "hallway_rig.yaml")
-    answer = setback_curve(house, None, fan="box fan", opening="doorway")
-    flow, bounds = SimpleNamespace(low=0.1, high=0.9), ((1.0, 2.0), (0.1, 0.2), (0.8, 0.9))
-    names = ("setbacks_m", "low_m3_s", "high_m3_s")
-    sure = [SimpleNamespace(screens=answer.curves[0].screens, flow=flow, **dict(zip(names, bounds, strict=True)))]
-    curves = curves_of(answer, sure)
-    assert tuple(curves[0].flow_m3_s) == tuple(answer.curves[0].flow_m3_s)
-    assert (curves[0].best_setback_m, curves[0].best_low_m3_s) == (answer.curves[0].best_setback_m, 0.1)
-    assert (curves[0].band_m, curves[0].low_m3_s, curves[0].high_m3_s) == bounds
-
-
 @pytest.mark.parametrize("system", ["si", "us"])
 def test_bars_are_as_long_as_their_values(system):
-    bars = [Bar("as it stands", 0.1), Bar("with a very long name of many words in it", 0.4, 0.3, 0.55)]
+    bars = {"as it stands": 0.1, "with a very long name of many words in it": 0.4}
     figure = bar_chart(bars, title="Side by side", words="Air from outdoors", system=system)
     lengths = [patch.get_width() for patch in figure.axes[0].patches]
-    assert lengths == pytest.approx([shown_number(b.value, "flow", system) for b in bars])
+    assert lengths == pytest.approx([shown_number(value, "flow", system) for value in bars.values()])
     assert {show(0.1, "flow", system), show(0.4, "flow", system)} <= set(words(figure))
     assert overlapping(figure) == ([], [])
 
 
-def test_thrust_chart_draws_the_square_root():
-    points = [ThrustPoint(f"fan {i}", 0.4 * (i + 1), 0.3 * (0.4 * (i + 1)) ** 0.5) for i in range(5)]
-    figure = thrust_chart(points, factor=0.3, title="Thrust")
+def test_rank_chart_draws_the_square_root():
+    names = [f"fan {i}" for i in range(5)]
+    figure = rank_chart(ranked(*((name, 0.4 * (i + 1), 0.0) for i, name in enumerate(names))))
     xs, ys = figure.axes[0].lines[0].get_data()
     assert ys**2 == pytest.approx(0.09 * np.asarray(xs))
-    assert {p.name for p in points} <= set(words(figure))
+    assert set(names) <= set(words(figure))
     assert overlapping(figure) == ([], [])
 
 
@@ -149,7 +150,7 @@ def test_long_names_break_between_words_and_not_inside_a_figure():
 
 
 def test_a_thrust_is_drawn_as_wide_as_it_is_unsure_and_its_name_stays_off_the_line():
-    figure = thrust_chart([ThrustPoint("box fan", 2.0, 0.45, 0.5)], factor=0.3, title="Thrust")
+    figure = rank_chart(ranked(("box fan", 2.0, 0.25 / WIDE)))
     spans = [line.get_xdata() for line in figure.axes[0].lines if len(line.get_xdata()) == 2]
     assert any(tuple(span) == pytest.approx((1.5, 2.5)) for span in spans)
     assert overlapping(figure) == ([], [])

@@ -4,7 +4,20 @@ import itertools
 
 import pytest
 
-from ventplan.show.paper import COLOURS, STEPS, as_variables, contrast, tint
+from ventplan.show.paper import COLOURS, STEPS, as_variables, tint
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast of two hex colours, (L1 + 0.05) / (L2 + 0.05) with relative luminances (WCAG 2.1) [-]."""
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def luminance(code: str) -> float:
+    channels = [int(code[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
 
 TEXT_ON = [("ink", ground) for ground in COLOURS if ground.startswith(("fresh", "warm", "paper", "floor", "obstacle"))]
 TEXT_ON += [(colour, "paper") for colour in ("muted", "air", "jet", "glass", "warning")]
