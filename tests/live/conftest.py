@@ -6,7 +6,7 @@ import os
 import shutil
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -189,6 +189,14 @@ class User:
                 return
             self.page.wait_for_timeout(50)
         raise AssertionError(f"not within {timeout / 1000:.0f} s: {condition}")
+
+    def wait_for(self, condition: Callable[[], bool], timeout: float = 10_000) -> None:
+        """Wait for something in the program."""
+        for _ in range(round(timeout / 50)):
+            if condition():
+                return
+            self.page.wait_for_timeout(50)
+        raise AssertionError(f"not within {timeout / 1000:.0f} s")
 
 
 @pytest.fixture

@@ -43,8 +43,8 @@ def test_a_plan_of_the_search_is_seen_first_and_goes_into_a_new_scenario(served:
     assert {n: after[n] for n in before} == dict(before), "the other scenarios are as they were"
     assert after[name].placements[0].opening in title
     assert not served.session.draft.errors
-    user.page.locator("#back").click()
-    user.until("document.querySelector('#back').disabled")
+    user.page.locator("#undo").click()
+    user.until("document.querySelector('#undo').disabled")
     assert served.session.draft.text == text
 
 
@@ -55,7 +55,7 @@ def test_a_change_leaves_the_preview_first(served: Any, user: Any) -> None:
     user.page.locator("#found .card").last.get_by_role("button", name="Show on the plan").click()
     user.page.wait_for_selector("body[data-preview]")
     user.page.locator("#slide-wind").fill("9")
-    user.until("document.querySelector('#back').title.includes('wind')")
+    user.until("document.querySelector('#undo').title.includes('wind')")
     assert user.page.locator("body[data-preview]").count() == 0
     evening = served.session.draft.house.scenarios["evening"]
     assert evening.outdoors.wind.speed_m_s == 9.0
@@ -119,7 +119,7 @@ def test_a_new_scenario_begins_as_the_one_in_hand_and_changes_alone(served: Any,
     user.page.keyboard.press("Enter")
     user.until("document.querySelector('#scenario').value === 'east shut'")
     user.click(user.middle("opening", "east window"))
-    user.until("document.querySelector('#back').title.includes('shut east window')")
+    user.until("document.querySelector('#undo').title.includes('shut east window')")
     scenarios = served.session.draft.house.scenarios
     assert scenarios["east shut"].shares["east window"] == 0.0
     assert scenarios["evening"].shares["east window"] > 0.0

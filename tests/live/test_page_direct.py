@@ -63,10 +63,10 @@ def test_a_pointer_at_an_opening_shows_its_card_and_changes_nothing(served: Any,
 def test_one_switch_takes_all_screens_off(served: Any, user: Any) -> None:
     user.open(served.address())
     user.page.locator("#screens").uncheck()
-    user.until("document.querySelector('#back').title.includes('all screens off')")
+    user.until("document.querySelector('#undo').title.includes('all screens off')")
     assert not served.session.draft.house.scenarios["evening"].screened
     user.page.locator("#screens").check()
-    user.until("document.querySelector('#back').title.includes('all screens in place')")
+    user.until("document.querySelector('#undo').title.includes('all screens in place')")
     assert served.session.draft.house.scenarios["evening"].screened == {"west window", "east window"}
 
 
@@ -154,7 +154,8 @@ def test_arrow_keys_aim_the_fan_again_and_the_change_is_announced(served: Any, u
     assert user.page.evaluate("document.activeElement.dataset.name") == "box fan", "the fan is two keys away"
     for _ in range(2):
         user.page.keyboard.press("Shift+ArrowUp")
-    user.until("document.querySelector('#back').title.includes('move box fan')")
+    user.until("document.querySelector('#undo').title.includes('move box fan')")
+    user.wait_for(lambda: abs(served.session.draft.house.scenarios["evening"].placements[0].aside_m) > 0.4)
     placement = served.session.draft.house.scenarios["evening"].placements[0]
     assert abs(placement.aside_m) == pytest.approx(0.5)
     assert abs(placement.turn_deg) == pytest.approx(18.0, abs=1.0), "it still points at its window"

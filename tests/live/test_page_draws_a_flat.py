@@ -58,7 +58,7 @@ def test_a_flat_of_four_rooms_is_drawn_in_three_minutes_and_has_an_answer(from_n
     for name in ("living window", "bedroom window"):
         user.page.locator(f"#table-openings tr[data-name='{name}'] button").click()
         user.page.locator("#thing [data-field=way]").fill("100")
-    user.until("document.querySelector('#back').title.includes('bedroom window')")
+    user.until("document.querySelector('#undo').title.includes('bedroom window')")
     user.page.keyboard.press("Control+s")
     user.until("!document.querySelector('#file-state').textContent.includes('not saved')")
     assert time.monotonic() - began < 180.0
@@ -114,7 +114,7 @@ def test_furniture_is_drawn_moved_and_removed(served: Any, user: Any) -> None:
     assert served.session.draft.house.obstacles["furniture"].room == "living"
     tool(user, "")
     user.drag(user.on_plan(3.7, 3.0), user.on_plan(3.2, 2.7))
-    user.until("document.querySelector('#back').title.includes('move furniture')")
+    user.until("document.querySelector('#undo').title.includes('move furniture')")
     assert min(served.session.draft.house.obstacles["furniture"].corners) == pytest.approx((2.5, 2.2))
     user.page.get_by_role("button", name="Remove", exact=True).click()
     count(user, "obstacle", 0)
@@ -132,7 +132,7 @@ def test_a_storey_is_added_over_the_ghost_of_the_one_below_and_stairs_join_them(
     assert house.rooms["attic"].floor_m > house.rooms["living"].ceiling_m
     tool(user, "stairs")
     user.drag(user.on_plan(1.0, 1.0), user.on_plan(2.0, 3.2))
-    user.until("document.querySelector('#back').title.includes('add stairs')")
+    user.until("document.querySelector('#undo').title.includes('add stairs')")
     stairs = served.session.draft.house.openings["stairs"]
     assert stairs.kind == "shaft"
     assert set(stairs.joins) == {"living", "attic"}
@@ -145,14 +145,14 @@ def test_north_is_turned_and_a_fan_of_ones_own_is_added(served: Any, user: Any) 
     field = user.page.locator("#thing [data-field=north]")
     field.fill("30")
     field.press("Enter")
-    user.until("document.querySelector('#back').title.includes('turn north')")
+    user.until("document.querySelector('#undo').title.includes('turn north')")
     assert served.session.draft.house.north_deg == 30.0
     user.page.locator("summary", has_text="A fan of your own").click()
     user.page.locator("#own-name").fill("attic fan")
     user.page.locator("#own-diameter").fill("40 cm")
     user.page.locator("#own-flow").fill("1800 m3/h")
     user.page.get_by_role("button", name="Add my fan").click()
-    user.until("document.querySelector('#back').title.includes('add attic fan')")
+    user.until("document.querySelector('#undo').title.includes('add attic fan')")
     fan = served.session.draft.house.fans["attic fan"]
     assert fan.diameter_m == pytest.approx(0.4)
     assert fan.flow_m3_s == pytest.approx(0.5)

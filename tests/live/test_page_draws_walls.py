@@ -53,7 +53,7 @@ def test_a_room_is_pulled_by_its_edge_and_moved(served: Any, user: Any) -> None:
     handle = user.page.locator('#plan rect[data-pull="edge 2"]').bounding_box()
     spot = handle["x"] + handle["width"] / 2, handle["y"] + handle["height"] / 2
     user.drag(spot, user.on_plan(7.0, 5.02))
-    user.until("document.querySelector('#back').title.includes('change bedroom')")
+    user.until("document.querySelector('#undo').title.includes('change bedroom')")
     assert served.session.draft.house.rooms["bedroom"].corners[2] == (9.0, 5.0)
     assert "# the big one" in served.session.draft.text
 
@@ -62,7 +62,7 @@ def test_an_opening_slides_along_its_wall_and_stops_at_its_end(served: Any, user
     user.open(served.address())
     draw_mode(user)
     user.drag(user.on_plan(0.0, 2.0), user.on_plan(0.1, 5.5))
-    user.until("document.querySelector('#back').title.includes('move west window')")
+    user.until("document.querySelector('#undo').title.includes('move west window')")
     window = served.session.draft.house.openings["west window"]
     assert max(window.start[1], window.end[1]) == pytest.approx(4.0)
     assert not served.session.draft.errors
@@ -110,17 +110,17 @@ def test_names_change_wherever_they_are_used_and_things_go_with_all_that_names_t
     assert not served.session.draft.errors
 
 
-def test_steps_go_back_and_forward(served: Any, user: Any) -> None:
+def test_steps_are_undone_and_redone(served: Any, user: Any) -> None:
     user.open(served.address())
     text = served.session.draft.text
     user.click(user.middle("opening", "east window"))
-    user.until("!document.querySelector('#back').disabled")
+    user.until("!document.querySelector('#undo').disabled")
     changed = served.session.draft.text
-    user.page.locator("#back").click()
-    user.until("document.querySelector('#back').disabled")
+    user.page.locator("#undo").click()
+    user.until("document.querySelector('#undo').disabled")
     assert served.session.draft.text == text
     user.page.keyboard.press("Control+Shift+Z")
-    user.until("document.querySelector('#forward').disabled")
+    user.until("document.querySelector('#redo').disabled")
     assert served.session.draft.text == changed
 
 
@@ -165,7 +165,7 @@ def test_a_reload_right_after_a_slider_loses_nothing(served: Any, user: Any) -> 
     user.page.locator("#slide-wind").fill("9")
     user.page.reload()
     user.page.wait_for_selector("body[data-ready=yes]")
-    user.until("document.querySelector('#back').title.includes('wind')")
+    user.until("document.querySelector('#undo').title.includes('wind')")
     assert served.session.draft.house.scenarios["evening"].outdoors.wind.speed_m_s == 9.0
 
 
@@ -173,7 +173,7 @@ def test_saving_right_after_a_slider_saves_it_too(served: Any, user: Any) -> Non
     user.open(served.address())
     user.page.locator("#slide-wind").fill("9")
     user.page.keyboard.press("Control+s")
-    user.until("document.querySelector('#back').title.includes('wind') && document.querySelector('#save').disabled")
+    user.until("document.querySelector('#undo').title.includes('wind') && document.querySelector('#save').disabled")
     assert "speed: 9 m/s" in served.text()
 
 
@@ -191,7 +191,7 @@ def test_newer_changes_on_disk_are_not_written_over_unasked(served: Any, user: A
     assert "is lost" in words
     user.page.get_by_role("button", name="Load the file").click()
     user.until("document.querySelector('#text').textContent.includes('changed by another program')")
-    user.page.locator("#back").click()
+    user.page.locator("#undo").click()
     user.until("document.querySelector('#text').textContent.includes('# the big one')")
     user.page.locator("#save").click()
     user.until("document.querySelector('#save').disabled")
@@ -229,7 +229,7 @@ def test_a_file_broken_on_disk_keeps_the_last_plan_and_says_what_is_wrong(served
     assert user.page.locator("#plan [data-kind=room]").count() == 2
     user.until("document.querySelector('#table-rooms tr[data-name=living] td').textContent.includes('/h')")
     user.page.locator("#notice-older").get_by_role("button", name="Undo").click()
-    user.until("document.querySelector('#errors').hidden && !document.querySelector('#forward').disabled")
+    user.until("document.querySelector('#errors').hidden && !document.querySelector('#redo').disabled")
     assert user.page.locator("#notice-older").count() == 0
     assert served.session.draft.text == good
 
@@ -253,7 +253,7 @@ def test_a_step_that_would_break_another_scenario_asks_first(served: Any, user: 
         assert served.session.revision == 1
         user.until("document.querySelector('#plan [data-kind=fan]') !== null")
         return
-    user.until("document.querySelector('#back').title.includes('shut west window')")
+    user.until("document.querySelector('#undo').title.includes('shut west window')")
     scenarios = served.session.draft.house.scenarios
     assert not served.session.draft.errors
     assert scenarios["evening"].shares["west window"] == 0.0
@@ -269,7 +269,7 @@ def test_a_second_page_sees_what_the_first_one_did_before_it_changes_anything(
     other.goto(served.address())
     other.wait_for_selector("body[data-ready=yes]")
     user.click(user.middle("opening", "east window"))
-    user.until("!document.querySelector('#back').disabled")
+    user.until("!document.querySelector('#undo').disabled")
     text = served.session.draft.text
     other.locator("#slide-wind").fill("9")
     other.wait_for_selector("#notice-trouble")

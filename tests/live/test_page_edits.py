@@ -156,17 +156,17 @@ def names_in_file(served: Any) -> list[str]:
 
 
 @pytest.mark.parametrize("edit", EDITS, ids=lambda edit: edit.__name__)
-def test_an_edit_is_drawn_and_goes_back_and_forward(served: Any, user: Any, edit: Callable[[Any], None]) -> None:
+def test_an_edit_is_drawn_undone_and_redone(served: Any, user: Any, edit: Callable[[Any], None]) -> None:
     user.open(served.address())
     before = served.session.draft.text
     edit(user)
-    user.until("!document.querySelector('#back').disabled")
+    user.until("!document.querySelector('#undo').disabled")
     after = served.session.draft.text
     assert after != before
     assert names_drawn(user) == (names_in_file(served),) * 2
-    for name, text in (("back", before), ("forward", after), ("back", before)):
+    for name, text in (("undo", before), ("redo", after), ("undo", before)):
         user.page.locator(f"#{name}").click()
-        waiting = "#forward" if name == "back" else "#back"
+        waiting = "#redo" if name == "undo" else "#undo"
         user.until(f"!document.querySelector('{waiting}').disabled")
         assert served.session.draft.text == text
         assert names_drawn(user) == (names_in_file(served),) * 2
@@ -178,7 +178,7 @@ def test_an_edit_after_a_new_name_goes_to_the_new_name(served: Any, user: Any) -
     rename_room(user)
     user.until("document.querySelector('#thing h2')?.textContent.startsWith('lounge')")
     type_in(user, "ceiling", "3 m")
-    user.until("document.querySelector('#back').title.includes('ceiling of lounge')")
+    user.until("document.querySelector('#undo').title.includes('ceiling of lounge')")
     assert served.session.draft.house.rooms["lounge"].ceiling_m == 3.0
     type_in(user, "name", "salon")
     user.until("document.querySelector('#thing h2')?.textContent.startsWith('salon')")
@@ -195,9 +195,9 @@ def test_what_has_a_new_name_stays_selected_and_what_was_done_is_said(served: An
     said, head = "document.querySelector('#said').textContent", "document.querySelector('#thing h2').textContent"
     user.until(f"{head}.startsWith('parlour') && {said}.startsWith('rename living')")
     assert user.page.evaluate("document.activeElement.dataset.field") == "name"
-    user.page.locator("#back").click()
+    user.page.locator("#undo").click()
     user.until(f"{head}.startsWith('living') && {said}.startsWith('Undone')")
-    user.page.locator("#forward").click()
+    user.page.locator("#redo").click()
     user.until(f"{head}.startsWith('parlour') && {said}.startsWith('Redone')")
 
 
@@ -216,7 +216,7 @@ def test_undo_of_a_room_that_was_added_to_nothing_leaves_an_empty_plan(from_noth
     user.page.get_by_role("button", name="Add room").click()
     user.until("document.querySelectorAll('#plan [data-kind=room]').length === 1")
     user.page.keyboard.press("Escape")
-    user.page.locator("#back").click()
+    user.page.locator("#undo").click()
     user.until("document.querySelectorAll('#plan [data-kind=room]').length === 0")
     user.page.get_by_role("button", name="Add room").click()
     user.until("document.querySelectorAll('#plan [data-kind=room]').length === 1")

@@ -115,7 +115,7 @@ def test_a_window_that_a_fan_blows_at_says_so_and_shuts_once_the_fan_is_away(ser
     assert "box fan blows at it" in user.page.inner_text("#thing")
     assert evening(served).shares["west window"] > 0.0
     user.page.locator("#notice-held").get_by_role("button", name="Take box fan away and shut it").click()
-    user.until("document.querySelector('#back').title.includes('shut west window')")
+    user.until("document.querySelector('#undo').title.includes('shut west window')")
     assert evening(served).shares["west window"] == 0.0
     assert not evening(served).placements
     assert user.page.locator("#notice-held").count() == 0
@@ -134,7 +134,7 @@ def test_a_window_with_a_fan_sealed_in_is_called_so_and_is_neither_opened_nor_sh
     user.page.wait_for_selector("#notice-held")
     assert served.session.revision == 1
     user.page.locator("#thing").get_by_role("button", name="Take box fan out").click()
-    user.until("document.querySelector('#back').title.includes('take box fan out')")
+    user.until("document.querySelector('#undo').title.includes('take box fan out')")
     assert "open" in window.get_attribute("aria-label")
 
 
@@ -142,7 +142,7 @@ def test_a_shut_window_opens_with_the_fan_that_is_put_at_it(served: Any, user: A
     user.open(served.address("shut up"))
     user.page.locator("#fans li", has_text="box fan").get_by_role("button", name="Put in").click()
     user.page.locator("#thing [data-field=opening]").select_option("west window")
-    user.until("document.querySelector('#back').title.includes('box fan at west window')")
+    user.until("document.querySelector('#undo').title.includes('box fan at west window')")
     state = parse_house(served.session.draft.text).scenarios["shut up"]
     assert state.placements[0].opening == "west window"
     assert state.shares["west window"] == 1.0

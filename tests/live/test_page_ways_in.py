@@ -31,20 +31,20 @@ def test_the_keyboard_opens_moves_turns_and_takes_back(served: Any, user: User) 
     user.open(served.address())
     user.thing("opening", "east window").focus()
     user.page.keyboard.press("Enter")
-    user.until("document.querySelector('#back').title.includes('shut east window')")
+    user.until("document.querySelector('#undo').title.includes('shut east window')")
     user.page.keyboard.press("s")
-    user.until("document.querySelector('#back').title.includes('screen off at east window')")
+    user.until("document.querySelector('#undo').title.includes('screen off at east window')")
     user.thing("fan", "box fan").focus()
     user.page.keyboard.press("ArrowRight")
     user.page.keyboard.press("]")
     user.page.keyboard.press(",")
-    user.until("document.querySelector('#back').title.includes('box fan on medium')")
+    user.until("document.querySelector('#undo').title.includes('box fan on medium')")
     placement = served.session.draft.house.scenarios["evening"].placements[0]
     assert placement.setback_m == pytest.approx(1.55)
     assert placement.turn_deg == 5.0
     assert placement.setting == "medium"
     user.page.keyboard.press("Control+z")
-    user.until("document.querySelector('#back').title.includes('screen off')")
+    user.until("document.querySelector('#undo').title.includes('screen off')")
 
 
 def test_everything_on_the_plan_can_be_reached_and_says_what_it_is(served: Any, user: User) -> None:
@@ -86,7 +86,7 @@ def test_units_change_on_the_page_and_not_in_the_file(served: Any, user: User) -
     assert field.input_value() == "4.92 ft"
     field.fill("6")
     field.press("Enter")
-    user.until("document.querySelector('#back').title.includes('setback of box fan')")
+    user.until("document.querySelector('#undo').title.includes('setback of box fan')")
     assert "setback: 1.829 m" in served.session.draft.text
 
 
@@ -157,7 +157,7 @@ def test_touch_opens_a_window_and_drags_a_fan(served: Any, phone: User) -> None:
     assert "reading" in phone.page.inner_text("#card")
     assert served.session.revision == 1, "a first tap shows the opening's card and changes nothing"
     phone.page.touchscreen.tap(*phone.middle("opening", "east window"))
-    phone.until("document.querySelector('#back').title.includes('shut east window')")
+    phone.until("document.querySelector('#undo').title.includes('shut east window')")
     start, end = phone.middle("fan", "box fan"), phone.on_plan(2.6, 2.0)
     session = phone.page.context.new_cdp_session(phone.page)
     points = [(start[0] + (end[0] - start[0]) * i / 6, start[1] + (end[1] - start[1]) * i / 6) for i in range(7)]
@@ -165,7 +165,7 @@ def test_touch_opens_a_window_and_drags_a_fan(served: Any, phone: User) -> None:
         kind = "touchStart" if i == 0 else "touchMove"
         session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
     session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
-    phone.until("document.querySelector('#back').title.includes('move box fan')")
+    phone.until("document.querySelector('#undo').title.includes('move box fan')")
     assert served.session.draft.house.scenarios["evening"].placements[0].setback_m > 2.0
 
 

@@ -22,7 +22,7 @@ Work = Callable[[Progress, threading.Event], Body]
 """A long computation: takes a function to report progress to, and an event that is set when nobody waits any more."""
 
 QUESTIONS = ("page", "solve", "picture", "curve", "compare", "readings", "report", "clearing")
-STEPS = ("edit", "keep", "adopt", "back", "forward", "save", "load", "draft")
+STEPS = ("edit", "keep", "adopt", "undo", "redo", "save", "load", "draft")
 LONG_QUESTIONS = ("place", "tonight")
 """Questions that report their progress and can be stopped."""
 
@@ -160,11 +160,11 @@ class Routes:
             do()
         return self.page(body)
 
-    def back(self, body: Body) -> Body:
+    def undo(self, body: Body) -> Body:
         """Undo a step."""
         return self._step(body, "undo", lambda: self.session.step(True))
 
-    def forward(self, body: Body) -> Body:
+    def redo(self, body: Body) -> Body:
         """Redo a step."""
         return self._step(body, "redo", lambda: self.session.step(False))
 

@@ -16,29 +16,29 @@ function fill(node, attributes, children) {
 }
 
 export const el = (tag, attributes, ...children) => fill(document.createElement(tag), attributes, children);
-export const shape = (tag, attributes, ...children) => fill(document.createElementNS(SVG, tag), attributes, children);
-export const find = (id) => document.getElementById(id);
+export const svgEl = (tag, attributes, ...children) => fill(document.createElementNS(SVG, tag), attributes, children);
+export const byId = (id) => document.getElementById(id);
 
-export function show(place, ...children) {
+export function setContent(place, ...children) {
   place.replaceChildren(...children.flat(3).filter((c) => c !== null && c !== undefined && c !== false));
 }
 
 // Writing what stands there already costs the browser a new layout: write only what changed.
-export function say(node, text) {
+export function setText(node, text) {
   if (node && node.textContent !== text) node.textContent = text;
 }
 
-export function mark(node, name, value) {
+export function setAttr(node, name, value) {
   if (node.getAttribute(name) !== String(value)) node.setAttribute(name, value);
 }
 
 // Children taken out and put back cost a new layout even where they are the same.
-export function keep(layer, nodes) {
+export function setChildren(layer, nodes) {
   if (nodes.length !== layer.children.length || nodes.some((node, i) => node !== layer.children[i])) layer.replaceChildren(...nodes);
 }
 
 // Select element whose options are words or [value, word] pairs.
-export function choice(options, value, onchange, attributes = {}) {
+export function selectBox(options, value, onchange, attributes = {}) {
   const items = options.map((o) => (Array.isArray(o) ? o : [o, o]));
   const node = el("select", { ...attributes, onchange: () => onchange(node.value) },
     items.map(([v, word]) => el("option", { value: v, selected: String(v) === String(value) }, word)));
@@ -50,7 +50,7 @@ export function field(label, control) {
 }
 
 // A text field that hands over what was typed on Enter or when it is left.
-export function typed(value, onchange, attributes = {}) {
+export function textInput(value, onchange, attributes = {}) {
   const node = el("input", { type: "text", value, autocomplete: "off", spellcheck: "false", ...attributes });
   node.addEventListener("change", () => onchange(node.value.trim()));
   return node;

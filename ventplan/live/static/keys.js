@@ -1,10 +1,10 @@
 // The keyboard: what the mouse can do, from whatever has the focus on the plan.
 
-import { change, edit, fanOf, hand, house, keepState, select, step } from "./hand.js";
-import { aimedFrom, canStand, click, openWay, setTurn, toggle } from "./moves.js";
+import { el, byId, setContent } from "./dom.js";
+import { change, edit, fanOf, editor, house, commitState, select, step } from "./editor.js";
 import { frame } from "./geometry.js";
+import { aimedFrom, canStand, click, openWay, setTurn, toggle } from "./moves.js";
 import { nudge, removeThing } from "./walls.js";
-import { el, find, show } from "./dom.js";
 
 const LIST = [
   ["Tab", "go from thing to thing on the plan"],
@@ -20,16 +20,16 @@ const LIST = [
 ];
 
 export function listen(plan) {
-  show(find("keys"), el("dl", {}, LIST.map(([key, what]) => [el("dt", {}, key), el("dd", {}, what)])));
+  setContent(byId("keys"), el("dl", {}, LIST.map(([key, what]) => [el("dt", {}, key), el("dd", {}, what)])));
   document.addEventListener("keydown", (event) => {
     if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
     const key = event.key.toLowerCase();
     const typing = event.target.closest("input[type=text], textarea");
     if (key === "s") step("save", {});
     else if (typing) return;
-    else if (key === "z" && event.shiftKey) step("forward", {});
-    else if (key === "y") step("forward", {});
-    else if (key === "z") step("back", {});
+    else if (key === "z" && event.shiftKey) step("redo", {});
+    else if (key === "y") step("redo", {});
+    else if (key === "z") step("undo", {});
     else return;
     event.preventDefault();
   });
@@ -37,7 +37,7 @@ export function listen(plan) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const thing = event.target.closest("[data-kind]")?.dataset;
     if (event.key === "Escape") {
-      hand.tool = "";
+      editor.tool = "";
       select(null);
     } else if (!thing || !press(plan, { kind: thing.kind, name: thing.name }, event)) return;
     event.preventDefault();
@@ -49,7 +49,7 @@ function press(plan, thing, event) {
   const arrow = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[key];
   if (key === "Enter" || key === " ") click(thing);
   else if (key === "Delete" || key === "Backspace") removeThing(thing);
-  else if (arrow && hand.mode === "walls") nudge(thing, arrow, event.shiftKey ? 5 : 1);
+  else if (arrow && editor.mode === "walls") nudge(thing, arrow, event.shiftKey ? 5 : 1);
   else if (thing.kind === "fan") return pressFan(fanOf(thing.name), key, arrow, event.shiftKey);
   else if (thing.kind === "opening") return pressOpening(thing.name, key, arrow);
   else return false;
@@ -57,7 +57,7 @@ function press(plan, thing, event) {
 }
 
 function pressFan(fan, key, arrow, far) {
-  if (hand.selected?.name !== fan.fan) select("fan", fan.fan);
+  if (editor.selected?.name !== fan.fan) select("fan", fan.fan);
   if (arrow && !fan.sealed) {
     const { u, n } = frame(house().openings[fan.opening], fan.stands_in);
     const size = far ? 0.25 : 0.05;
@@ -78,19 +78,19 @@ function pressFan(fan, key, arrow, far) {
 
 function pressOpening(name, key, arrow) {
   const opening = house().openings[name];
-  if (hand.selected?.name !== name) select("opening", name);
-  if (arrow) openWay(name, hand.state.shares[name] / (opening.full_share || 1) + (arrow[0] + arrow[1]) * 0.1, "soon");
-  else if (key === "s" && opening.screen) flipScreen(name);
+  if (editor.selected?.name !== name) select("opening", name);
+  if (arrow) openWay(name, editor.state.shares[name] / (opening.full_share || 1) + (arrow[0] + arrow[1]) * 0.1, "soon");
+  else if (key === "s" && opening.screen) toggleScreen(name);
   else if (key === "o") toggle(name);
   else return false;
   return true;
 }
 
-export function flipScreen(name) {
-  const on = hand.state.screened.includes(name);
+export function toggleScreen(name) {
+  const on = editor.state.screened.includes(name);
   change(`screen ${on ? "off" : "on"} at ${name}`, (s) => {
     s.screened = on ? s.screened.filter((n) => n !== name) : [...s.screened, name].sort();
   });
 }
 
-export { edit, keepState };
+export { edit, commitState };

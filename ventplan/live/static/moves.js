@@ -1,15 +1,17 @@
 // Dragging on the plan while air is moved: fans go where they can stand, sashes open part way, a click opens or shuts.
 
+import { notice } from "./dialogs.js";
+import { el, byId, setContent } from "./dom.js";
+import { change, fanOf, fans, editor, house, commitState, on, select, emit } from "./editor.js";
 import { add, clamp, degrees, dot, frame, freeMiddle, inside, length, minus, snap, toOutline, toSegment, unit } from "./geometry.js";
-import { notice } from "./draft.js";
-import { change, fanOf, fans, hand, house, keepState, select, tell } from "./hand.js";
+import { downstream } from "./units.js";
 
 const CLICK = 6; // pixels that a click may wander
 const STEP = 0.05;
 
 // While something is held the drift of the air stands still, so that the browser has time for the numbers.
 function hold(yes) {
-  hand.dragging = yes;
+  editor.dragging = yes;
   document.body.toggleAttribute("data-holding", yes);
 }
 
@@ -32,14 +34,14 @@ export function listen(plan, walls, card) {
     plan.hold(true);
     const thing = event.target.closest("[data-kind]");
     const turning = event.target.dataset.turn;
-    drag = { id: event.pointerId, touch: event.pointerType !== "mouse", from: [event.clientX, event.clientY], last: [event.clientX, event.clientY], start: plan.point(event), thing: thing?.dataset, turning, moved: false, before: JSON.stringify(hand.state) };
-    if (event.button === 0) drag.walls = hand.mode === "walls" && walls.begin(plan, drag, event);
+    drag = { id: event.pointerId, touch: event.pointerType !== "mouse", from: [event.clientX, event.clientY], last: [event.clientX, event.clientY], start: plan.point(event), thing: thing?.dataset, turning, moved: false, before: JSON.stringify(editor.state) };
+    if (event.button === 0) drag.walls = editor.mode === "walls" && walls.begin(plan, drag, event);
     svg.setPointerCapture(event.pointerId);
   });
   svg.addEventListener("pointermove", (event) => {
     if (fingers.has(event.pointerId) && fingers.size === 2) return pinch(event);
     if (!drag || event.pointerId !== drag.id) {
-      if (hand.mode === "walls") walls.hover(plan, event);
+      if (editor.mode === "walls") walls.hover(plan, event);
       return null;
     }
     if (!drag.moved && Math.hypot(event.clientX - drag.from[0], event.clientY - drag.from[1]) < CLICK) return null;
@@ -50,7 +52,7 @@ export function listen(plan, walls, card) {
     if (drag.walls) walls.move(plan, drag, point, event);
     else if (drag.turning) turnTo(plan, drag.turning, point);
     else if (drag.thing?.kind === "fan") moveFan(plan, drag, point, first);
-    else if (drag.thing?.kind === "opening" && hand.mode === "air") openTo(drag.thing.name, point);
+    else if (drag.thing?.kind === "opening" && editor.mode === "air") openTo(drag.thing.name, point);
     else {
       plan.panBy(event.clientX - drag.last[0], event.clientY - drag.last[1]);
       plan.hold(true);
@@ -98,8 +100,8 @@ export function listen(plan, walls, card) {
     hold(false);
     if (done.walls) walls.end(plan, done, plan.point(event), event.type === "pointercancel");
     else if (done.moved && (done.turning || ["fan", "opening"].includes(done.thing?.kind))) {
-      keepState();
-      tell("dropped");
+      commitState();
+      emit("dropped");
     } else if (!done.moved && event.type === "pointerup") click(done.thing, done.touch, card);
   };
   svg.addEventListener("pointerup", end);
@@ -112,7 +114,7 @@ export function click(thing, touch = false, card = null) {
     card?.close();
     return select(null);
   }
-  if (thing.kind === "opening" && hand.mode === "air") {
+  if (thing.kind === "opening" && editor.mode === "air") {
     if (touch && card.shown() !== thing.name) card.tap(thing.name);
     else {
       if (touch) card.close();
@@ -125,33 +127,33 @@ export function click(thing, touch = false, card = null) {
 export function toggle(name) {
   const opening = house().openings[name];
   if (!opening.can_move) return;
-  const open = hand.state.shares[name] > 0;
-  if (heldBy(name, open ? 0 : 1)) return sayHeld(name);
+  const open = editor.state.shares[name] > 0;
+  if (fanHolding(name, open ? 0 : 1)) return explainHold(name);
   change(`${open ? "shut" : "open"} ${name}`, (s) => (s.shares[name] = open ? 0 : opening.full_share));
 }
 
 // Part way, as a share of the way that the sash goes.
 export function openWay(name, way, keep) {
   const opening = house().openings[name];
-  const held = heldBy(name, way);
-  if (held) sayHeld(name);
+  const held = fanHolding(name, way);
+  if (held) explainHold(name);
   if (opening.can_move && !held?.sealed) change(`open ${name} part way`, (s) => (s.shares[name] = clamp(way, held ? 0.05 : 0, 1) * opening.full_share), keep);
 }
 
 // The fan that keeps an opening as it is: sealed in, it holds the sash; set back, it needs the opening open.
-export const heldBy = (name, way) => fans().find((f) => f.opening === name && (f.sealed || way <= 0));
-export const heldWords = (fan) => (fan.sealed ? `${fan.fan} is sealed in, and air goes through it only: the sash stays.` : `${fan.fan} blows at it: it stays open.`);
+export const fanHolding = (name, way) => fans().find((f) => f.opening === name && (f.sealed || way <= 0));
+export const holdingText = (fan) => (fan.sealed ? `${fan.fan} is sealed in, and air goes through it only: the sash stays.` : `${fan.fan} blows at it: it stays open.`);
 
 // The way out: a button's words and what it does.
-export function freed(name, fan) {
+export function releaseAction(name, fan) {
   const without = (s) => (s.fans = s.fans.filter((f) => f !== fan && f.fan !== fan.fan));
   return fan.sealed ? [`Take ${fan.fan} out`, () => change(`take ${fan.fan} out of ${name}`, without)]
     : [`Take ${fan.fan} away and shut it`, () => change(`shut ${name}`, (s) => { without(s); s.shares[name] = 0; })];
 }
 
-function sayHeld(name) {
-  const fan = heldBy(name, 0);
-  notice("held", `${name}: ${heldWords(fan)}`, freed(name, fan));
+function explainHold(name) {
+  const fan = fanHolding(name, 0);
+  notice("held", `${name}: ${holdingText(fan)}`, releaseAction(name, fan));
 }
 
 function openTo(name, point) {
@@ -165,7 +167,7 @@ function turnTo(plan, name, point) {
   const fan = fanOf(name);
   const opening = house().openings[fan.opening];
   const { u, n } = frame(opening, fan.stands_in);
-  const middle = add(add(freeMiddle(opening, hand.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
+  const middle = add(add(freeMiddle(opening, editor.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
   const way = minus(point, middle);
   hold(true);
   setTurn(name, degrees(Math.atan2(dot(way, u), dot(way, n))), false);
@@ -181,7 +183,7 @@ function moveFan(plan, drag, point, first) {
   if (first) {
     select("fan", fan.fan);
     drag.home = { opening: fan.opening, stands_in: fan.stands_in };
-    drag.shares = { ...hand.state.shares };
+    drag.shares = { ...editor.state.shares };
     drag.grip = minus(plan.point({ clientX: drag.from[0], clientY: drag.from[1] }), spotOf(fan));
   }
   const wanted = minus(point, drag.grip);
@@ -191,7 +193,7 @@ function moveFan(plan, drag, point, first) {
 export function spotOf(fan) {
   const opening = house().openings[fan.opening];
   const { u, n } = frame(opening, fan.stands_in);
-  return add(add(freeMiddle(opening, hand.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
+  return add(add(freeMiddle(opening, editor.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
 }
 
 // The place nearest to a point where a fan can stand. In the room where it was taken up it keeps its opening; in
@@ -207,7 +209,7 @@ function standAt(plan, fan, point, home) {
   if (fan.sealed) return;
   const opening = house().openings[fan.opening];
   const { u, n } = frame(opening, fan.stands_in);
-  const away = minus(freeMiddle(opening, hand.state.shares[fan.opening]), point);
+  const away = minus(freeMiddle(opening, editor.state.shares[fan.opening]), point);
   const setback = Math.max(snap(dot(away, n), STEP), 0.1);
   const along = -dot(away, u);
   const aside = Math.abs(along) < 0.12 ? 0 : snap(along, STEP);
@@ -228,7 +230,7 @@ export function canStand(fan, setback, aside) {
   const plan = house();
   const opening = plan.openings[fan.opening];
   const { u, n } = frame(opening, fan.stands_in);
-  const spot = add(add(freeMiddle(opening, hand.state.shares[fan.opening]), n, -setback), u, aside);
+  const spot = add(add(freeMiddle(opening, editor.state.shares[fan.opening]), n, -setback), u, aside);
   const radius = plan.fans[fan.fan].diameter_m / 2;
   if (Object.values(plan.obstacles).some((o) => o.room === fan.stands_in && (inside(spot, o.corners) || toOutline(spot, o.corners) < radius))) return false;
   const room = plan.rooms[fan.stands_in];
@@ -245,7 +247,64 @@ function placeAt(plan, point, fan) {
 }
 
 export function nearestOpening(place, point, besides = "") {
-  const all = Object.entries(house().openings).filter(([name, o]) => o.joins.includes(place) && !o.flat && (o.can_move || hand.state.shares[name] > 0) && (place !== "outdoors" || o.joins[1] === "outdoors"));
-  const weight = ([name, o]) => toSegment(point, o.start, o.end).distance + (hand.state.shares[name] > 0 ? 0 : 20) + (name === besides ? 0.3 : 0) + (length(o.normal) ? 0 : 99);
+  const all = Object.entries(house().openings).filter(([name, o]) => o.joins.includes(place) && !o.flat && (o.can_move || editor.state.shares[name] > 0) && (place !== "outdoors" || o.joins[1] === "outdoors"));
+  const weight = ([name, o]) => toSegment(point, o.start, o.end).distance + (editor.state.shares[name] > 0 ? 0 : 20) + (name === besides ? 0.3 : 0) + (length(o.normal) ? 0 : 99);
   return all.sort((a, b) => weight(a) - weight(b))[0]?.[0];
+}
+
+// The card of an opening: its flow, pressure and reading, where the pointer is or a finger tapped. It changes nothing;
+// a click, a second tap or its button opens or shuts the opening.
+
+
+let name = "";
+let pinned = false;
+let later = null;
+
+const verb = (opening) => ((editor.state.shares[opening] ?? 0) > 0 ? "Shut" : "Open");
+
+function words() {
+  const air = editor.answer?.openings[name];
+  const opening = house().openings[name];
+  const way = Math.round(((editor.state.shares[name] ?? 0) / (opening.full_share || 1)) * 100);
+  const screen = opening.screen && (editor.state.screened.includes(name) ? ", screen in place" : ", screen off");
+  return [el("b", {}, name), el("span", { class: "quiet" }, `${opening.kind}, ${way <= 0 ? "shut" : way > 99 ? "open" : `open ${way} %`}${screen || ""}`),
+    air && el("span", {}, air.words), air && el("span", {}, `${air.pressure} across`),
+    air && air.reading_m_s !== null && air.reading !== "–" && el("span", {}, `reading ${air.reading}, ${downstream()} downstream`)];
+}
+
+function draw(plan, toggle) {
+  const card = byId("card");
+  if (!name || editor.mode === "walls" || !house()?.openings[name]) { card.hidden = true; return; }
+  setContent(card, el("div", { class: "words" }, words()), pinned && house().openings[name].can_move && el("button", { onclick: () => { toggle(name); } }, verb(name)));
+  card.hidden = false;
+  card.classList.toggle("pinned", pinned);
+  const frame = byId("plans").getBoundingClientRect();
+  const [x, y] = plan.onScreen(freeMiddle(house().openings[name], 0.5));
+  if (matchMedia("(max-width: 60rem)").matches) {
+    // A bar across the plan, in the half where the opening is not.
+    card.style.left = "";
+    card.style.top = y - frame.top > frame.height / 2 ? "2px" : `${frame.height - card.offsetHeight - 2}px`;
+    return;
+  }
+  // Beside the opening, never on it: it may be tapped again.
+  const right = x - frame.left + 26;
+  const fits = right + card.offsetWidth < frame.width;
+  card.style.left = `${fits ? right : Math.max(0, x - frame.left - 26 - card.offsetWidth)}px`;
+  card.style.top = `${Math.max(2, Math.min(y - frame.top - card.offsetHeight / 2, frame.height - card.offsetHeight - 4))}px`;
+}
+
+// Shown by the pointer after a moment, or at once and to stay by a tap.
+export function cards(plan, toggle) {
+  const redraw = () => draw(plan, toggle);
+  const put = (what, stays) => { name = what; pinned = stays; redraw(); };
+  on("answer picture page page-parts select", () => { if (name) redraw(); });
+  plan.svg.addEventListener("pointerover", (event) => {
+    if (event.pointerType !== "mouse" || pinned) return;
+    const thing = event.target.closest("[data-kind=opening]")?.dataset;
+    clearTimeout(later);
+    if (thing && !editor.dragging && !editor.tool) later = setTimeout(() => put(thing.name, false), 200);
+    else if (name) put("", false);
+  });
+  plan.svg.addEventListener("pointerleave", () => { clearTimeout(later); if (name && !pinned) put("", false); });
+  return { tap: (what) => put(what, true), close: () => { clearTimeout(later); if (name) put("", false); }, shown: () => (pinned ? name : "") };
 }

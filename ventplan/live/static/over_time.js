@@ -1,11 +1,11 @@
 // Over time: a plan for tonight and how a room clears of smoke. A slider goes through the moments; the rooms on the plan
 // take their colours and figures from the moment it stands at, and windows and fans stand as the plan has them then.
 
-import { choice, el, field, find, show, typed } from "./dom.js";
-import { adopt, hand, house, on, preview, tell } from "./hand.js";
-import { ask, follow } from "./server.js";
+import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
+import { adopt, editor, house, on, preview, emit } from "./editor.js";
 import { freeScenario } from "./search.js";
-import { words } from "./errors.js";
+import { words } from "./selection.js";
+import { ask, askWithProgress } from "./server.js";
 
 const FIELDS = [["high", "Forecast high", "31 °C", "88 °F"], ["low", "Forecast low", "17 °C", "62 °F"], ["bedtime", "Bedtime", "22:30", "22:30"], ["waking", "Waking", "7:00", "7:00"], ["quiet", "Loudest at the pillow", "40 dB", "40 dB"]];
 const labelOf = (m) => FIELDS.find(([key]) => key === m.key.split(" > ").at(-1))?.[1] || m.key;
@@ -16,27 +16,27 @@ let part = null; // of the plan for the night, whose state is in view
 export function drawOverTime() {
   if (!Object.keys(house()?.rooms || {}).length || running) return;
   leave();
-  const us = hand.units === "us";
-  show(find("tonight"), FIELDS.map(([key, label, si, other]) => field(label, typed(wish[key] || "", (v) => (wish[key] = v), { placeholder: us ? other : si, "data-field": key }))),
+  const us = editor.units === "us";
+  setContent(byId("tonight"), FIELDS.map(([key, label, si, other]) => field(label, textInput(wish[key] || "", (v) => (wish[key] = v), { placeholder: us ? other : si, "data-field": key }))),
     el("button", { id: "tonight-go", class: "strong", onclick: planTonight }, "Plan tonight"), el("div", { id: "tonight-found", role: "status" }));
   const rooms = Object.keys(house().rooms);
   if (!rooms.includes(wish.room)) [wish.room] = rooms;
-  show(find("smoke"), field("Begins in", choice(rooms, wish.room, (v) => (wish.room = v), { id: "smoke-room" })),
+  setContent(byId("smoke"), field("Begins in", selectBox(rooms, wish.room, (v) => (wish.room = v), { id: "smoke-room" })),
     el("button", { id: "smoke-go", onclick: clearRoom }, "How does it clear?"), el("div", { id: "smoke-found", role: "status" }));
 }
 
-const question = (more) => ({ scenario: hand.scenario, state: hand.preview ? hand.page.scenarios[hand.scenario] : hand.state, units: hand.units, ...more });
+const question = (more) => ({ scenario: editor.scenario, state: editor.preview ? editor.page.scenarios[editor.scenario] : editor.state, units: editor.units, ...more });
 const trouble = (error) => el("p", { class: error.name === "AbortError" ? "quiet" : "error" }, error.name === "AbortError" ? "Stopped." : error.errors?.length ? error.errors.map((m) => el("div", {}, `${labelOf(m)}: ${m.found === "nothing" ? `type ${m.allowed}` : words(m)}.`)) : error.message);
 
 async function planTonight() {
   leave();
   running = new AbortController();
   const bar = el("progress", { max: 1 });
-  show(find("tonight-found"), bar, el("button", { onclick: () => running?.abort() }, "Stop"));
+  setContent(byId("tonight-found"), bar, el("button", { onclick: () => running?.abort() }, "Stop"));
   try {
-    const answer = await follow("tonight", question({ ...wish }), (done, total) => { bar.max = total; bar.value = done; }, running.signal);
+    const answer = await askWithProgress("tonight", question({ ...wish }), (done, total) => { bar.max = total; bar.value = done; }, running.signal);
     running = null;
-    show(find("tonight-found"), el("p", {}, el("b", {}, answer.headline)),
+    setContent(byId("tonight-found"), el("p", {}, el("b", {}, answer.headline)),
       el("ol", { class: "timeline" }, answer.steps.map((s) => el("li", {}, el("b", {}, s.when), el("ul", { class: "plain" }, s.lines.map((t) => el("li", {}, t)))))),
       el("table", {}, el("caption", {}, "Air temperature"), el("thead", {}, el("tr", {}, ["Room and time", ...answer.ways].map((h) => el("th", { scope: "col" }, h)))),
         el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), r.cells.map((c) => el("td", {}, c)))))),
@@ -44,25 +44,25 @@ async function planTonight() {
       el("div", { class: "row" }, Object.entries(answer.states).map(([name, state]) => el("button", { class: "small", onclick: () => use(name, state) }, `Use the ${name} as a new scenario`))));
   } catch (error) {
     running = null;
-    show(find("tonight-found"), trouble(error));
+    setContent(byId("tonight-found"), trouble(error));
   }
 }
 
 async function clearRoom() {
   leave();
-  show(find("smoke-found"), el("p", { class: "quiet" }, "…"));
+  setContent(byId("smoke-found"), el("p", { class: "quiet" }, "…"));
   try {
     const answer = await ask("clearing", question({ room: wish.room }));
-    show(find("smoke-found"), el("table", {}, el("caption", {}, "Below 5 % of the start after"), el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), el("td", {}, r.cells[0]))))),
+    setContent(byId("smoke-found"), el("table", {}, el("caption", {}, "Below 5 % of the start after"), el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), el("td", {}, r.cells[0]))))),
       scrubber(answer.course, {}, "smoke-time"));
   } catch (error) {
-    show(find("smoke-found"), trouble(error));
+    setContent(byId("smoke-found"), trouble(error));
   }
 }
 
 async function use(name, state) {
   leave();
-  await adopt(freeScenario(`tonight, ${name}`), hand.scenario, state);
+  await adopt(freeScenario(`tonight, ${name}`), editor.scenario, state);
 }
 
 // A course has frames with the colours of the rooms, and which part of the plan (by name in `states`) holds then.
@@ -73,24 +73,24 @@ function scrubber(course, states, id) {
 }
 
 function see(course, states, frame, said) {
-  if (hand.moment?.course !== course) leave();
-  hand.moment = { course, title: `${course.title}, ${frame.label}`, scale: course.scale, bounds: course.bounds, rooms: frame.rooms };
+  if (editor.moment?.course !== course) leave();
+  editor.moment = { course, title: `${course.title}, ${frame.label}`, scale: course.scale, bounds: course.bounds, rooms: frame.rooms };
   said.textContent = [frame.label, frame.note].filter(Boolean).join(", ");
   const state = states[frame.part] || (frame.part && shutState());
   if (state && part !== frame.part) preview({ state });
-  else tell("moment");
+  else emit("moment");
   part = frame.part;
 }
 
-const shutState = () => ({ ...hand.page.scenarios[hand.scenario], fans: [], shares: Object.fromEntries(Object.entries(hand.page.scenarios[hand.scenario].shares).map(([n, s]) => [n, house().openings[n]?.joins[1] === "outdoors" && house().openings[n].can_move ? 0 : s])) });
+const shutState = () => ({ ...editor.page.scenarios[editor.scenario], fans: [], shares: Object.fromEntries(Object.entries(editor.page.scenarios[editor.scenario].shares).map(([n, s]) => [n, house().openings[n]?.joins[1] === "outdoors" && house().openings[n].can_move ? 0 : s])) });
 
 // The moment that the slider shows is left before anything is changed.
 export function leave() {
-  if (!hand.moment) return;
-  hand.moment = null;
+  if (!editor.moment) return;
+  editor.moment = null;
   part = null;
-  if (hand.preview) preview(null);
-  tell("moment");
+  if (editor.preview) preview(null);
+  emit("moment");
 }
 
 on("leave", leave);

@@ -1,21 +1,21 @@
 // A photo or scan of a floor plan to trace over. It is read here, shown here and kept in this browser; it is never sent.
 
-import { el, field, find, shape, show, typed } from "./dom.js";
-import { hand } from "./hand.js";
-import { metres } from "./lengths.js";
-import { ghost, clearGhost, guides } from "./snap.js";
+import { el, field, byId, svgEl, setContent, textInput } from "./dom.js";
+import { editor } from "./editor.js";
+import { clearGhost, ghost, guides } from "./sketch.js";
+import { metres } from "./units.js";
 
 const WIDE_M = 10; // width of a picture until its scale is set
-const store = () => `ventplan photo ${hand.page.place}`;
+const store = () => `ventplan photo ${editor.page.place}`;
 let photo = null; // url, x, y (upper left corner, m), width, height (m)
 let first = null; // one end of the known length
 
-export const measuring = () => hand.tool === "scale";
+export const measuring = () => editor.tool === "scale";
 
 export function drawPhoto(plan) {
   const layer = plan.layers.photo;
-  if (!photo || hand.mode !== "walls") return layer.replaceChildren();
-  return layer.replaceChildren(shape("image", { href: photo.url, x: photo.x, y: -photo.y, width: photo.width, height: photo.height, opacity: 0.55, preserveAspectRatio: "none" }));
+  if (!photo || editor.mode !== "walls") return layer.replaceChildren();
+  return layer.replaceChildren(svgEl("image", { href: photo.url, x: photo.x, y: -photo.y, width: photo.width, height: photo.height, opacity: 0.55, preserveAspectRatio: "none" }));
 }
 
 function keep() {
@@ -25,7 +25,7 @@ function keep() {
   } catch { /* too large to keep: it is here until the page is left */ }
 }
 
-export function photoBefore() {
+export function loadPhoto() {
   try { photo = JSON.parse(localStorage.getItem(store())); } catch { photo = null; }
 }
 
@@ -54,21 +54,21 @@ export function measure(plan, point) {
   first = null;
   clearGhost(plan);
   const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
-  const dialog = find("ask");
-  const entry = typed("", () => {}, { id: "known-length" });
+  const dialog = byId("ask");
+  const entry = textInput("", () => {}, { id: "known-length" });
   const set = () => {
     const wanted = metres(entry.value);
     dialog.close();
     if (!(wanted > 0) || !(length > 0)) return;
     const k = wanted / length;
     Object.assign(photo, { x: a[0] + (photo.x - a[0]) * k, y: a[1] + (photo.y - a[1]) * k, width: photo.width * k, height: photo.height * k });
-    hand.tool = "";
+    editor.tool = "";
     keep();
     drawPhoto(plan);
     plan.fit();
   };
   entry.addEventListener("keydown", (e) => { if (e.key === "Enter") { e.preventDefault(); set(); } });
-  show(dialog, el("h2", {}, "How long is that in the house?"), field("Length", entry), el("div", { class: "row" }, el("button", { class: "strong", onclick: set }, "Set the scale"), el("button", { onclick: () => dialog.close() }, "Cancel")));
+  setContent(dialog, el("h2", {}, "How long is that in the house?"), field("Length", entry), el("div", { class: "row" }, el("button", { class: "strong", onclick: set }, "Set the scale"), el("button", { onclick: () => dialog.close() }, "Cancel")));
   dialog.showModal();
 }
 

@@ -1,9 +1,9 @@
 // The plan of one storey in an SVG element: what stands still, what is open, where fans stand. Air is in air.js.
 
-import { keep, mark, say, shape } from "./dom.js";
 import { FLOWS_FROM } from "./air.js";
+import { setChildren, setAttr, setText, svgEl } from "./dom.js";
 import { add, bounds, clamp, degrees, fanSpot, path } from "./geometry.js";
-import { shownLength } from "./lengths.js";
+import { shownLength } from "./units.js";
 
 const LAYERS = ["photo", "ground", "floors", "below", "standing", "good", "streams", "jets", "walls", "openings", "arrows", "marks", "labels", "fans", "handles"];
 const TIP = 0.95; // metres from a fan to the handle that turns it
@@ -16,7 +16,7 @@ export class Plan {
     this.svg = svg;
     this.view = { zoom: 1, centre: null };
     this.symbolOf = () => null;
-    this.layers = Object.fromEntries(LAYERS.map((name) => [name, shape("g", { class: name })]));
+    this.layers = Object.fromEntries(LAYERS.map((name) => [name, svgEl("g", { class: name })]));
     svg.replaceChildren(...Object.values(this.layers));
     new ResizeObserver(() => this.fit()).observe(svg);
   }
@@ -28,10 +28,10 @@ export class Plan {
     const { floors, walls, below, standing } = this.layers;
     const focus = this.focused();
     floors.replaceChildren(...[...this.storey.passing, ...this.storey.rooms].map((name) => this.floor(name, selected, wrong)));
-    below.replaceChildren(...(this.storey.below || []).map((d) => shape("path", { class: "below", d }, shape("title", {}, "the floor below"))));
+    below.replaceChildren(...(this.storey.below || []).map((d) => svgEl("path", { class: "below", d }, svgEl("title", {}, "the floor below"))));
     standing.replaceChildren(...Object.entries(house?.obstacles || {}).filter(([, o]) => this.storey.rooms.includes(o.room))
       .map(([name, o]) => this.obstacle(name, o, selected)));
-    walls.replaceChildren(...this.storey.walls.map((d) => shape("path", { class: "wall", d })));
+    walls.replaceChildren(...this.storey.walls.map((d) => svgEl("path", { class: "wall", d })));
     this.update(state, selected, wrong);
     this.focusOn(focus);
   }
@@ -50,7 +50,7 @@ export class Plan {
   floor(name, selected, wrong) {
     const room = this.house.rooms[name];
     const chosen = selected?.kind === "room" && selected.name === name;
-    return shape("path", {
+    return svgEl("path", {
       class: `floor${chosen ? " chosen" : ""}${wrong.has(`room ${name}`) ? " wrong" : ""}`, d: path(room.corners, true),
       "data-kind": "room", "data-name": name, tabindex: 0, role: "button", "aria-label": `${name}, room, ${room.size}`,
     });
@@ -58,12 +58,12 @@ export class Plan {
 
   obstacle(name, { corners }, selected) {
     const chosen = selected?.kind === "obstacle" && selected.name === name;
-    return shape("path", { class: `obstacle${chosen ? " chosen" : ""}`, d: path(corners, true), "data-kind": "obstacle", "data-name": name, tabindex: 0, role: "button", "aria-label": `${name}, furniture` }, shape("title", {}, name));
+    return svgEl("path", { class: `obstacle${chosen ? " chosen" : ""}`, d: path(corners, true), "data-kind": "obstacle", "data-name": name, tabindex: 0, role: "button", "aria-label": `${name}, furniture` }, svgEl("title", {}, name));
   }
 
   // Where the fan in hand may stand.
   strip(d) {
-    this.layers.good.replaceChildren(...(d ? [shape("path", { class: "good", d }, shape("title", {}, "at least 90 % of the best flow"))] : []));
+    this.layers.good.replaceChildren(...(d ? [svgEl("path", { class: "good", d }, svgEl("title", {}, "at least 90 % of the best flow"))] : []));
   }
 
   // What follows from the state in hand: sashes, screens, fans.
@@ -73,8 +73,8 @@ export class Plan {
     const { openings, fans } = this.layers;
     const focus = this.focused();
     const drawn = new Map([...openings.children, ...fans.children].map((node) => [node.dataset.key, node]));
-    keep(openings, this.storey.openings.map((name) => this.drawnOpening(name, selected, wrong, drawn)));
-    keep(fans, state.fans.filter((f) => this.shows(f)).map((f) => this.drawnFan(f, selected, wrong, drawn)));
+    setChildren(openings, this.storey.openings.map((name) => this.drawnOpening(name, selected, wrong, drawn)));
+    setChildren(fans, state.fans.filter((f) => this.shows(f)).map((f) => this.drawnFan(f, selected, wrong, drawn)));
     this.focusOn(focus);
   }
 
@@ -101,11 +101,11 @@ export class Plan {
     const way = opening.full_share ? share / opening.full_share : 0;
     const fan = this.state.fans.find((f) => f.sealed && f.opening === name);
     const words = `${name}, ${opening.kind}, ${fan ? `${fan.fan} sealed in` : way <= 0 ? "shut" : way > 0.995 ? "open" : `open ${Math.round(way * 100)} %`}${screened ? ", screen on" : ""}`;
-    return shape("g", {
+    return svgEl("g", {
       class: `opening${chosen ? " chosen" : ""}${wrong.has(`opening ${name}`) ? " wrong" : ""}${opening.can_move ? "" : " fixed"}`,
       "data-kind": "opening", "data-name": name, tabindex: 0, role: "button", "aria-label": words,
-    }, (symbol?.shapes || []).map(([kind, d]) => shape("path", { class: kind, d })),
-    shape("path", { class: "hit", d: path([opening.start, opening.end]) }));
+    }, (symbol?.shapes || []).map(([kind, d]) => svgEl("path", { class: kind, d })),
+    svgEl("path", { class: "hit", d: path([opening.start, opening.end]) }));
   }
 
   // A fan keeps its element, and with it the keyboard's place, wherever it goes.
@@ -117,20 +117,20 @@ export class Plan {
     const node = drawn.get(key) || this.fan(fan, radius, chosen, wrong);
     node.dataset.key = key;
     const where = fan.sealed ? `sealed in ${fan.opening}` : `${fan.stands_in === "outdoors" ? "outdoors" : `in ${fan.stands_in}`}, ${shownLength(fan.setback_m)} from ${fan.opening}`;
-    mark(node, "transform", `translate(${x.toFixed(4)} ${(-y).toFixed(4)}) rotate(${degrees(Math.atan2(-way[1], way[0])).toFixed(2)})`);
-    mark(node, "aria-label", `${fan.fan}, ${where}`);
-    say(node.firstChild, `${fan.fan}, ${where}`);
+    setAttr(node, "transform", `translate(${x.toFixed(4)} ${(-y).toFixed(4)}) rotate(${degrees(Math.atan2(-way[1], way[0])).toFixed(2)})`);
+    setAttr(node, "aria-label", `${fan.fan}, ${where}`);
+    setText(node.firstChild, `${fan.fan}, ${where}`);
     return node;
   }
 
   fan(fan, radius, chosen, wrong) {
-    return shape("g", {
+    return svgEl("g", {
       class: `fan${chosen ? " chosen" : ""}${wrong.has(`fan ${fan.fan}`) ? " wrong" : ""}`,
       "data-kind": "fan", "data-name": fan.fan, tabindex: 0, role: "button",
-    }, shape("title", {}), this.house.fans[fan.fan].symbol.map(([kind, d]) => shape("path", { class: kind, d })),
-    shape("circle", { class: "hit", r: Math.max(radius, 14 / this.scale) }),
-    chosen && !fan.sealed && shape("path", { class: "turn-line", d: path([[0, 0], [TIP, 0]]) }),
-    chosen && !fan.sealed && shape("circle", { class: "turn", "data-turn": fan.fan, cx: TIP, r: 9 / this.scale }));
+    }, svgEl("title", {}), this.house.fans[fan.fan].symbol.map(([kind, d]) => svgEl("path", { class: kind, d })),
+    svgEl("circle", { class: "hit", r: Math.max(radius, 14 / this.scale) }),
+    chosen && !fan.sealed && svgEl("path", { class: "turn-line", d: path([[0, 0], [TIP, 0]]) }),
+    chosen && !fan.sealed && svgEl("circle", { class: "turn", "data-turn": fan.fan, cx: TIP, r: 9 / this.scale }));
   }
 
   // A new size or zoom: what is drawn at a size of the screen is drawn again.

@@ -1,9 +1,9 @@
 // Find a better place: the program's search as cards. A card is shown on the plan before it is taken, and what is taken
 // goes into a new scenario, so that the one in hand and those based on it stay as they are.
 
-import { choice, el, field, find, show, typed } from "./dom.js";
-import { adopt, hand, house, on, preview, select } from "./hand.js";
-import { follow } from "./server.js";
+import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
+import { adopt, editor, house, on, preview, select } from "./editor.js";
+import { askWithProgress } from "./server.js";
 
 const AIMS = [["house", "fresh air where people are"], ["room", "fresh air, one room"], ["clear", "one room clear soonest"], ["opening", "air through an opening"]];
 const wish = { aim: "house", name: "", fan: "", count: 1 };
@@ -11,7 +11,7 @@ let running = null;
 let answer = null;
 
 const capital = (text) => text[0].toUpperCase() + text.slice(1);
-const scenarioNames = () => Object.keys(hand.page?.scenarios || {});
+const scenarioNames = () => Object.keys(editor.page?.scenarios || {});
 
 export function freeScenario(wanted) {
   for (let i = 1; ; i += 1) {
@@ -25,15 +25,15 @@ export function drawSearch() {
   const fans = Object.keys(house().fans);
   const names = { house: [], room: Object.keys(house().rooms), clear: Object.keys(house().rooms), opening: Object.keys(house().openings) }[wish.aim];
   if (names.length && !names.includes(wish.name)) [wish.name] = names;
-  const fan = hand.selected?.kind === "fan" ? hand.selected.name : wish.fan;
+  const fan = editor.selected?.kind === "fan" ? editor.selected.name : wish.fan;
   wish.fan = fans.includes(fan) ? fan : "";
   wish.count = Math.max(1, Math.min(wish.count, fans.length, 3));
   const counts = [1, 2, 3].filter((n) => n <= Math.max(1, fans.length));
-  show(find("search"),
-    field("Aim", choice(AIMS, wish.aim, (v) => { wish.aim = v; drawSearch(); }, { id: "aim" })),
-    names.length > 0 && field(wish.aim === "opening" ? "Opening" : "Room", choice(names, wish.name, (v) => (wish.name = v), { id: "aim-name" })),
-    counts.length > 1 && field("Fans together", choice(counts, wish.count, (v) => { wish.count = Number(v); drawSearch(); }, { id: "search-count" })),
-    wish.count === 1 && field("Fan", choice([["", "any fan"], ...fans.map((n) => [n, n])], wish.fan, (v) => { wish.fan = v; }, { id: "search-fan" })),
+  setContent(byId("search"),
+    field("Aim", selectBox(AIMS, wish.aim, (v) => { wish.aim = v; drawSearch(); }, { id: "aim" })),
+    names.length > 0 && field(wish.aim === "opening" ? "Opening" : "Room", selectBox(names, wish.name, (v) => (wish.name = v), { id: "aim-name" })),
+    counts.length > 1 && field("Fans together", selectBox(counts, wish.count, (v) => { wish.count = Number(v); drawSearch(); }, { id: "search-count" })),
+    wish.count === 1 && field("Fan", selectBox([["", "any fan"], ...fans.map((n) => [n, n])], wish.fan, (v) => { wish.fan = v; }, { id: "search-fan" })),
     el("button", { id: "search-go", class: "strong", onclick: start, disabled: !fans.length }, "Find a better place"));
 }
 
@@ -43,30 +43,30 @@ async function start() {
   const bar = el("progress", { max: 1 });
   const stop = el("button", { onclick: () => running?.abort() }, "Stop");
   const said = el("span", { class: "quiet" }, "looking at every set of openings…");
-  show(find("found"), bar, said, stop);
+  setContent(byId("found"), bar, said, stop);
   try {
-    answer = await follow("place", { scenario: hand.scenario, state: hand.state, units: hand.units, ...wish }, (done, total) => {
+    answer = await askWithProgress("place", { scenario: editor.scenario, state: editor.state, units: editor.units, ...wish }, (done, total) => {
       bar.max = total;
       bar.value = done;
       said.textContent = ` ${done} of ${total} states `;
     }, running.signal);
-    answer.from = hand.scenario;
+    answer.from = editor.scenario;
     drawFound();
   } catch (error) {
     answer = null;
-    show(find("found"), el("p", { class: error.name === "AbortError" ? "quiet" : "error" }, error.name === "AbortError" ? "Stopped." : error.message));
+    setContent(byId("found"), el("p", { class: error.name === "AbortError" ? "quiet" : "error" }, error.name === "AbortError" ? "Stopped." : error.message));
   }
   running = null;
 }
 
 function drawFound() {
-  show(find("found"), el("p", {}, `${capital(answer.aim)}. Without a fan: ${answer.before}. ${answer.states} states of the house were solved${answer.exhaustive ? ", every one there is" : ""}.`),
+  setContent(byId("found"), el("p", {}, `${capital(answer.aim)}. Without a fan: ${answer.before}. ${answer.states} states of the house were solved${answer.exhaustive ? ", every one there is" : ""}.`),
     answer.plans.map(card), !answer.plans.length && el("p", { class: "quiet" }, "No place is better than none."));
 }
 
 function card(plan, number) {
-  const shown = hand.preview === plan;
-  const name = typed(freeScenario(`${answer.from}, plan ${number + 1}`), () => {}, { "aria-label": "Name of the new scenario" });
+  const shown = editor.preview === plan;
+  const name = textInput(freeScenario(`${answer.from}, plan ${number + 1}`), () => {}, { "aria-label": "Name of the new scenario" });
   return el("div", { class: `card${shown ? " shown" : ""}`, "data-plan": number }, el("h3", {}, `${number + 1}. ${plan.title}`), el("p", {}, el("b", {}, plan.value), ` (${answer.before} without a fan)`),
     el("div", { class: "row" }, el("button", { class: "small", "aria-pressed": String(shown), onclick: () => (shown ? endPreview() : see(plan)) }, shown ? "Back to my scenario" : "Show on the plan"),
       shown && field("Use this as", name), shown && el("button", { class: "small strong", onclick: () => use(plan, name.value.trim()) }, "Use this")),
@@ -79,14 +79,14 @@ function card(plan, number) {
 function see(plan) {
   const [fan] = plan.state.fans;
   const storey = house().storeys.findIndex((s) => s.openings.includes(fan.opening));
-  if (storey >= 0) hand.storey = storey;
+  if (storey >= 0) editor.storey = storey;
   preview(plan);
   drawFound();
-  find("found").querySelector(".shown button")?.focus();
+  byId("found").querySelector(".shown button")?.focus();
 }
 
 function endPreview() {
-  if (!hand.preview) return;
+  if (!editor.preview) return;
   preview(null);
   if (answer) drawFound();
 }
@@ -95,9 +95,9 @@ async function use(plan, name) {
   const [fan] = plan.state.fans;
   if (await adopt(name || freeScenario("new plan"), answer.from, plan.state)) {
     answer = null;
-    show(find("found"), el("p", {}, `${hand.scenario} has this plan now; ${Object.keys(hand.page.scenarios).length - 1} other scenarios are unchanged.`));
+    setContent(byId("found"), el("p", {}, `${editor.scenario} has this plan now; ${Object.keys(editor.page.scenarios).length - 1} other scenarios are unchanged.`));
     select("fan", fan.fan);
-    find("thing").scrollIntoView(); // the cards above are gone: the fan's fields come into view
+    byId("thing").scrollIntoView(); // the cards above are gone: the fan's fields come into view
   }
 }
 

@@ -12,7 +12,7 @@ export function takeKey() {
   return words.get("scenario");
 }
 
-export class Refused extends Error {
+export class RequestError extends Error {
   constructor(status, body) {
     super(body.error || `status ${status}`);
     this.status = status;
@@ -31,15 +31,15 @@ export async function ask(name, body) {
   try {
     response = await send(name, body);
   } catch {
-    throw new Refused(0, { error: "the program does not answer" });
+    throw new RequestError(0, { error: "the program does not answer" });
   }
   const answer = await response.json().catch(() => ({ error: `the program failed (${response.status}); see where it was started` }));
-  if (!response.ok) throw new Refused(response.status, answer);
+  if (!response.ok) throw new RequestError(response.status, answer);
   return answer;
 }
 
 // One request under way and one waiting: a newer question replaces the one that waits.
-export class Latest {
+export class LatestRequest {
   constructor(name, onanswer, onerror) {
     Object.assign(this, { name, onanswer, onerror, busy: false, waiting: null });
   }
@@ -65,19 +65,19 @@ export class Latest {
 }
 
 // Lines of JSON as they come, until the answer; stop by aborting the signal.
-export async function follow(name, body, onprogress, signal) {
+export async function askWithProgress(name, body, onprogress, signal) {
   const response = await send(name, body, signal);
-  if (!response.ok) throw new Refused(response.status, await response.json());
+  if (!response.ok) throw new RequestError(response.status, await response.json());
   const reader = response.body.pipeThrough(new TextDecoderStream()).getReader();
   let rest = "";
   for (;;) {
     const { value, done } = await reader.read();
-    if (done) throw new Refused(0, { error: "the search ended without an answer" });
+    if (done) throw new RequestError(0, { error: "the search ended without an answer" });
     const lines = (rest + value).split("\n");
     rest = lines.pop();
     for (const line of lines.map((l) => JSON.parse(l))) {
       if (line.progress) onprogress(...line.progress);
-      if (line.error) throw new Refused(422, line);
+      if (line.error) throw new RequestError(422, line);
       if (line.answer) return line.answer;
     }
   }

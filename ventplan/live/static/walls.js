@@ -1,35 +1,34 @@
 // Drawing the house: rooms are pulled, doors and windows put on walls and moved along them. Everything snaps to what the
 // house file allows; each step is one change of the file's text. Rectangles are drawn in sketch.js.
 
+import { svgEl } from "./dom.js";
+import { change, edit, editor, house, select } from "./editor.js";
 import { add, bounds, clamp, dot, minus, snap, toSegment, unit } from "./geometry.js";
-import { change, edit, hand, house, select } from "./hand.js";
-import { shape } from "./dom.js";
-import { lengthText } from "./lengths.js";
 import { measure, measureHover, measuring, movePhoto } from "./photo.js";
-import { beginSketch, BOXES, cancelSketch, finishSketch, freeName, growSketch, sketching } from "./sketch.js";
-import { clearGhost, ghost, grid, guides, snapped, snappedPoint } from "./snap.js";
+import { beginSketch, BOXES, cancelSketch, clearGhost, finishSketch, freeName, ghost, grid, growSketch, guides, sketching, snapped, snappedPoint } from "./sketch.js";
+import { lengthText } from "./units.js";
 
 const SIZES = { door: [0.8, 2.0], window: [1.2, 1.2], passage: [1.0, 2.0] };
 
 export const walls = { begin, hover, move, end };
 
 function begin(plan, drag, event) {
-  if (BOXES.includes(hand.tool)) {
+  if (BOXES.includes(editor.tool)) {
     drag.job = sketching() ? "finish" : "sketch";
     beginSketch(plan, drag.start);
     return true;
   }
-  if (measuring() || hand.tool === "shift") {
-    drag.job = hand.tool;
+  if (measuring() || editor.tool === "shift") {
+    drag.job = editor.tool;
     return true;
   }
-  if (hand.tool) {
+  if (editor.tool) {
     drag.job = "new opening";
     return true;
   }
   const pull = event.target.dataset.pull;
-  if (pull) Object.assign(drag, { job: "pull", pull, room: hand.selected.name });
-  else if (drag.thing?.kind === "room" && hand.selected?.name === drag.thing.name) drag.job = "move room";
+  if (pull) Object.assign(drag, { job: "pull", pull, room: editor.selected.name });
+  else if (drag.thing?.kind === "room" && editor.selected?.name === drag.thing.name) drag.job = "move room";
   else if (drag.thing?.kind === "opening") drag.job = "slide";
   else if (drag.thing?.kind === "obstacle") drag.job = "move furniture";
   return Boolean(drag.job);
@@ -135,8 +134,8 @@ function siteAt(plan, point, kind) {
 function hover(plan, event) {
   if (sketching()) return growSketch(plan, plan.point(event));
   if (measuring()) return measureHover(plan, plan.point(event));
-  if (!SIZES[hand.tool]) return null;
-  const found = siteAt(plan, plan.point(event), hand.tool);
+  if (!SIZES[editor.tool]) return null;
+  const found = siteAt(plan, plan.point(event), editor.tool);
   clearGhost(plan);
   guides.fill(null);
   if (!found) return null;
@@ -145,8 +144,8 @@ function hover(plan, event) {
 }
 
 function putOpening(plan, point) {
-  const found = siteAt(plan, point, hand.tool);
-  if (found) addOpening(found.site, hand.tool, found.low, found.width);
+  const found = siteAt(plan, point, editor.tool);
+  if (found) addOpening(found.site, editor.tool, found.low, found.width);
 }
 
 // An opening on a piece of wall; also from the keyboard, in the middle of the wall.
@@ -177,7 +176,7 @@ export function removeThing(thing) {
   if (thing.kind === "fan") {
     return change(`take ${thing.name} away`, (s) => (s.fans = s.fans.filter((f) => f.fan !== thing.name)));
   }
-  if (hand.mode !== "walls") return null;
+  if (editor.mode !== "walls") return null;
   if (thing.kind === "obstacle") return edit(`remove ${thing.name}`, [{ path: ["obstacles", thing.name], forget: true }]);
   const gone = thing.kind === "opening" ? [thing.name] : Object.entries(house().openings).filter(([, o]) => o.joins.includes(thing.name)).map(([n]) => n);
   const changes = gone.map((name) => ({ path: ["openings", name], forget: true }));
@@ -188,14 +187,13 @@ export function removeThing(thing) {
 // Handles on the selected room.
 export function drawHandles(plan) {
   plan.layers.handles.replaceChildren();
-  const room = hand.mode === "walls" && hand.selected?.kind === "room" && house()?.rooms[hand.selected.name];
-  if (!room || !plan.storey.rooms.includes(hand.selected.name)) return;
+  const room = editor.mode === "walls" && editor.selected?.kind === "room" && house()?.rooms[editor.selected.name];
+  if (!room || !plan.storey.rooms.includes(editor.selected.name)) return;
   const size = 8 / plan.scale;
   room.corners.forEach((c, i) => {
     const next = room.corners[(i + 1) % room.corners.length];
     const middle = [(c[0] + next[0]) / 2, (c[1] + next[1]) / 2];
-    plan.layers.handles.append(shape("rect", { class: "pull", "data-pull": `edge ${i}`, x: middle[0] - size, y: -middle[1] - size, width: 2 * size, height: 2 * size }));
-    if (room.written.corners) plan.layers.handles.append(shape("circle", { class: "pull", "data-pull": `corner ${i}`, cx: c[0], cy: -c[1], r: size }));
+    plan.layers.handles.append(svgEl("rect", { class: "pull", "data-pull": `edge ${i}`, x: middle[0] - size, y: -middle[1] - size, width: 2 * size, height: 2 * size }));
+    if (room.written.corners) plan.layers.handles.append(svgEl("circle", { class: "pull", "data-pull": `corner ${i}`, cx: c[0], cy: -c[1], r: size }));
   });
 }
-

@@ -1,26 +1,25 @@
 // The thing in hand: what it is, what air it has, and everything about it that can be typed.
 
-import { choice, el, field, find, show, typed } from "./dom.js";
-import { change, edit, fanOf, fans, hand, house, keepTyped, levelInHand, select, tell } from "./hand.js";
-import { downstream, shownLength, withUnit } from "./lengths.js";
-import { flipScreen } from "./keys.js";
-import { freed, heldBy, heldWords, nearestOpening, openWay } from "./moves.js";
+import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
+import { change, chooseScenario, edit, fanOf, fans, editor, house, commitTyped, currentLevel, select, emit } from "./editor.js";
+import { toggleScreen } from "./keys.js";
+import { releaseAction, fanHolding, holdingText, nearestOpening, openWay } from "./moves.js";
 import { photoPanel } from "./photo.js";
 import { freeName } from "./sketch.js";
+import { downstream, shownLength, withUnit } from "./units.js";
 import { addOpening, removeThing } from "./walls.js";
-import { errorsOf, noteAt } from "./errors.js";
 
 const INTERIOR = "Nothing selected. Click a room, a window, a door or a fan.";
 const DRAW = "Choose + Room and draw a rectangle on the plan: drag, or click two corners; type a length and Enter to set it. Or add a room here:";
 
 export function drawThing() {
-  const place = find("thing");
+  const place = byId("thing");
   const had = place.contains(document.activeElement) ? document.activeElement : null;
-  const { kind, name } = hand.selected || {};
-  drawn = shape();
-  if (!kind) show(place, nothing());
+  const { kind, name } = editor.selected || {};
+  drawn = fieldsKey();
+  if (!kind) setContent(place, nothing());
   else {
-    show(place, el("h2", { tabindex: -1 }, name, " ", el("small", {}, kind === "opening" ? house().openings[name].kind : kind)),
+    setContent(place, el("h2", { tabindex: -1 }, name, " ", el("small", {}, kind === "opening" ? house().openings[name].kind : kind)),
       errorsOf(kind, name), { room, opening, fan, obstacle }[kind](name));
   }
   if (had) (place.querySelector(`[data-field="${had.dataset.field}"]`) || place.firstElementChild).focus();
@@ -28,22 +27,22 @@ export function drawThing() {
 
 // What decides which fields there are and what they say, besides figures.
 let drawn = "";
-const shape = () => JSON.stringify([hand.selected, hand.state?.screened, fans().map((f) => [f.fan, f.opening, f.stands_in, f.sealed, f.setting])]);
+const fieldsKey = () => JSON.stringify([editor.selected, editor.state?.screened, fans().map((f) => [f.fan, f.opening, f.stands_in, f.sealed, f.setting])]);
 
 // Only the words that change with every solve, so that a field being typed in stays.
 export function refreshThing() {
-  if (drawn !== shape()) drawThing();
-  const { kind, name } = hand.selected || {};
-  const words = find("thing").querySelector(".air");
+  if (drawn !== fieldsKey()) drawThing();
+  const { kind, name } = editor.selected || {};
+  const words = byId("thing").querySelector(".air");
   if (kind && words) {
     const next = el("div", {}, [airWords(kind, name)].flat(3).filter(Boolean));
-    if (next.textContent !== words.textContent) show(words, ...next.childNodes);
+    if (next.textContent !== words.textContent) setContent(words, ...next.childNodes);
   }
-  const way = find("thing").querySelector("[data-field=way]");
+  const way = byId("thing").querySelector("[data-field=way]");
   if (way && kind === "opening" && document.activeElement !== way) way.value = wayOf(name) * 100;
   if (kind === "fan" && fanOf(name)) {
     for (const [key, , part, si] of FIGURES) {
-      const input = find("thing").querySelector(`[data-field=${key}]`);
+      const input = byId("thing").querySelector(`[data-field=${key}]`);
       const text = asShown(fanOf(name)[part], si);
       if (input && input !== document.activeElement && input.value !== text) input.value = text;
     }
@@ -51,25 +50,25 @@ export function refreshThing() {
 }
 
 function nothing() {
-  if (hand.mode !== "walls") return el("p", { class: "quiet", tabindex: -1 }, INTERIOR);
-  const size = (hand.units === "us" ? ["12 ft", "10 ft"] : ["4 m", "3 m"]).map((value) => el("input", { type: "text", value, size: 8 }));
+  if (editor.mode !== "walls") return el("p", { class: "quiet", tabindex: -1 }, INTERIOR);
+  const size = (editor.units === "us" ? ["12 ft", "10 ft"] : ["4 m", "3 m"]).map((value) => el("input", { type: "text", value, size: 8 }));
   const add = el("button", {
     onclick: () => {
       const all = Object.values(house()?.rooms || {}).flatMap((r) => r.corners);
       const x = all.length ? Math.max(...all.map((c) => c[0])) : 0;
       const name = freeRoom();
-      const level = levelInHand() ? { floor: `${levelInHand()} m` } : {};
+      const level = currentLevel() ? { floor: `${currentLevel()} m` } : {};
       edit(`add ${name}`, [{ path: ["rooms", name], add: { at: [`${+x.toFixed(3)} m`, "0 m"], size: size.map((s) => withUnit(s.value, "m", "ft")), ...level } }]).then((ok) => ok && select("room", name));
     },
   }, "Add room");
   return [el("p", { class: "quiet", tabindex: -1 }, DRAW), el("div", { class: "row" }, field("Width", size[0]), field("Depth", size[1]), add), addFan(), ownFan(),
-    field("North: compass bearing of the plan's top", typed(`${+(house()?.north_deg || 0).toFixed(1)}`, (text) => edit("turn north", [{ path: ["north"], set: `${text.replace(/[^\d.,-]/g, "")} deg` }]), { "data-field": "north" })),
-    photoPanel(() => tell("page-parts"), (tool) => tell("use", tool))];
+    field("North: compass bearing of the plan's top", textInput(`${+(house()?.north_deg || 0).toFixed(1)}`, (text) => edit("turn north", [{ path: ["north"], set: `${text.replace(/[^\d.,-]/g, "")} deg` }]), { "data-field": "north" })),
+    photoPanel(() => emit("page-parts"), (tool) => emit("use", tool))];
 }
 
 // A fan that is not in the catalogue, by what its box or a measurement says.
 function ownFan() {
-  const [name, wide, flow] = [["my fan", "Name"], [hand.units === "us" ? "20 in" : "50 cm", "Diameter"], [hand.units === "us" ? "1500 cfm" : "2500 m3/h", "Flow"]]
+  const [name, wide, flow] = [["my fan", "Name"], [editor.units === "us" ? "20 in" : "50 cm", "Diameter"], [editor.units === "us" ? "1500 cfm" : "2500 m3/h", "Flow"]]
     .map(([value, label]) => [label, el("input", { type: "text", value, size: 9, id: `own-${label.toLowerCase()}` })]);
   const add = () => {
     const called = freeName("fans", name[1].value.trim() || "my fan");
@@ -81,7 +80,7 @@ function ownFan() {
 function obstacle(name) {
   const { written, height_m: high } = house().obstacles[name];
   return [el("p", { class: "quiet" }, `Furniture in ${house().obstacles[name].room}: no fan stands here, and no jet passes below its height.`),
-    hand.mode === "walls" && [rename("obstacles", name), input("Height", "height", written.height ?? `${high} m`, set("obstacles", name, "height", lengthOf)),
+    editor.mode === "walls" && [rename("obstacles", name), input("Height", "height", written.height ?? `${high} m`, set("obstacles", name, "height", lengthOf)),
       written.size && input("Width, depth", "size", written.size.join(", "), (t) => set("obstacles", name, "size")(pair(t))), remove("obstacle", name)]];
 }
 
@@ -90,8 +89,8 @@ function freeRoom() {
 }
 
 function addFan() {
-  const kinds = hand.page.catalogue.fans;
-  const like = choice(kinds, kinds[0], () => {});
+  const kinds = editor.page.catalogue.fans;
+  const like = selectBox(kinds, kinds[0], () => {});
   const put = () => {
     let name = like.value;
     for (let i = 2; house()?.fans[name]; i += 1) name = `${like.value}, ${i}`;
@@ -103,12 +102,12 @@ function addFan() {
 const set = (section, name, key, what) => (text) => edit(`change ${key} of ${name}`, [{ path: [section, name, ...[key].flat()], set: what ? what(text) : text }]);
 const PLACEHOLDERS = { height: "as the opening", sill: "usual", ceiling: "usual", floor: "level with the ground", along: "middle of the wall" };
 const lengthOf = (text) => withUnit(text, "m", "ft");
-const input = (label, key, value, onchange) => field(label, typed(value ?? "", (text) => text !== "" && onchange(text), { placeholder: PLACEHOLDERS[key], "data-field": key, ...noteAt(key) }));
+const input = (label, key, value, onchange) => field(label, textInput(value ?? "", (text) => text !== "" && onchange(text), { placeholder: PLACEHOLDERS[key], "data-field": key, ...errorAttributes(key) }));
 const rename = (section, name) => input("Name", "name", name, (text) => edit(`rename ${name}`, [{ path: [section, name], rename: text }]).then((ok) => ok && select(section.slice(0, -1), text)));
 const remove = (kind, name) => el("button", { class: "risky", onclick: () => removeThing({ kind, name }) }, kind === "fan" ? "Take away" : "Remove");
 
 function airWords(kind, name) {
-  const answer = hand.answer;
+  const answer = editor.answer;
   if (!answer) return null;
   if (kind === "room") {
     const air = answer.rooms[name];
@@ -126,16 +125,16 @@ function airWords(kind, name) {
   return air && el("p", {}, `Blows ${air.blades}; drives `, el("b", {}, air.driven), ` through ${air.opening} (${air.ratio}). ${air.setback === "sealed in" ? "Sealed in" : `${air.setback} back`}. ${air.power}, ${air.sound}.`);
 }
 
-const temperatureText = (c) => (c === undefined ? "" : hand.units === "us" ? `${(c * 1.8 + 32).toFixed(1)} °F` : `${c.toFixed(1)} °C`);
+const temperatureText = (c) => (c === undefined ? "" : editor.units === "us" ? `${(c * 1.8 + 32).toFixed(1)} °F` : `${c.toFixed(1)} °C`);
 
 function room(name) {
   const { written, openings } = house().rooms[name];
   const sites = house().sites.filter((s) => s.joins.includes(name) && s.length_m > 0.5);
-  const temperature = temperatureText(hand.state.temperatures_c[name]);
+  const temperature = temperatureText(editor.state.temperatures_c[name]);
   return [
     el("div", { class: "air" }, airWords("room", name)),
-    hand.mode === "air" && input("Temperature", "temperature", temperature, (text) => keepTyped(`temperature of ${name}`, (s) => (s.temperatures_c[name] = withUnit(text, "°C", "°F")))),
-    hand.mode === "walls" && [
+    editor.mode === "air" && input("Temperature", "temperature", temperature, (text) => commitTyped(`temperature of ${name}`, (s) => (s.temperatures_c[name] = withUnit(text, "°C", "°F")))),
+    editor.mode === "walls" && [
       rename("rooms", name),
       written.at && input("Corner: right, up", "at", written.at.join(", "), (t) => set("rooms", name, "at")(pair(t))),
       written.size && input("Width, depth", "size", written.size.join(", "), (t) => set("rooms", name, "size")(pair(t))),
@@ -159,27 +158,27 @@ function wallWords(site, name) {
 }
 
 const button = (words, act) => el("button", { class: "small", onclick: act }, words);
-const wayOf = (name) => (hand.state.shares[name] ?? 0) / (house().openings[name].full_share || 1);
+const wayOf = (name) => (editor.state.shares[name] ?? 0) / (house().openings[name].full_share || 1);
 
 function opening(name) {
   const o = house().openings[name];
   const { written } = o;
-  const screens = ["none", ...hand.page.catalogue.screens];
-  const fan = heldBy(name, 0);
+  const screens = ["none", ...editor.page.catalogue.screens];
+  const fan = fanHolding(name, 0);
   return [
     el("div", { class: "air" }, airWords("opening", name)),
-    fan && el("p", {}, heldWords(fan), " ", button(...freed(name, fan))),
+    fan && el("p", {}, holdingText(fan), " ", button(...releaseAction(name, fan))),
     fan?.sealed ? null : o.can_move ? field("How far open", el("input", { type: "range", min: 0, max: 100, step: 5, value: wayOf(name) * 100, "data-field": "way",
       oninput: (e) => openWay(name, e.target.value / 100, "soon") })) : el("p", { class: "quiet" }, "It stays as it is."),
-    o.screen && el("label", { class: "check" }, el("input", { type: "checkbox", checked: hand.state.screened.includes(name), "data-field": "screened", onchange: () => flipScreen(name) }), `Screen in place (${o.screen})`),
-    hand.mode === "walls" && [
+    o.screen && el("label", { class: "check" }, el("input", { type: "checkbox", checked: editor.state.screened.includes(name), "data-field": "screened", onchange: () => toggleScreen(name) }), `Screen in place (${o.screen})`),
+    editor.mode === "walls" && [
       rename("openings", name),
-      field("Kind", choice(hand.page.catalogue.kinds, o.kind, set("openings", name, "kind"), { "data-field": "kind" })),
+      field("Kind", selectBox(editor.page.catalogue.kinds, o.kind, set("openings", name, "kind"), { "data-field": "kind" })),
       !o.flat && input("Along the wall", "along", written.along, set("openings", name, "along", lengthOf)),
       input("Width, height", "size", written.size?.join(", "), (t) => set("openings", name, "size")(pair(t))),
       input("Sill", "sill", written.sill, set("openings", name, "sill", lengthOf)),
-      field("Sash", choice(hand.page.catalogue.sashes, o.sash, set("openings", name, "sash"), { "data-field": "sash" })),
-      field("Screen", choice(screens, o.screen || "none", set("openings", name, "screen"), { "data-field": "screen" })),
+      field("Sash", selectBox(editor.page.catalogue.sashes, o.sash, set("openings", name, "sash"), { "data-field": "sash" })),
+      field("Screen", selectBox(screens, o.screen || "none", set("openings", name, "screen"), { "data-field": "screen" })),
       remove("opening", name),
     ],
   ];
@@ -193,12 +192,12 @@ const FIGURES = [
 function asShown(value, si) {
   if (value === null || value === undefined) return "";
   if (si === "deg") return `${+value.toFixed(1)} deg`;
-  return hand.units === "us" ? `${+(value / 0.3048).toFixed(2)} ft` : `${+value.toFixed(3)} m`;
+  return editor.units === "us" ? `${+(value / 0.3048).toFixed(2)} ft` : `${+value.toFixed(3)} m`;
 }
 
 function fan(name) {
   const f = fanOf(name);
-  if (!f) return [el("p", { class: "quiet" }, "It does not run in this scenario."), putIn(name)];
+  if (!f) return [el("p", { class: "quiet" }, "It does not run in this scenario."), addFanButton(name)];
   const plan = house();
   const places = Object.keys(plan.openings).filter((o) => !plan.openings[o].flat || plan.fans[name].can_seal);
   const aimAt = (value) => change(`${name} at ${value}`, () => {
@@ -208,26 +207,78 @@ function fan(name) {
   });
   return [
     el("div", { class: "air" }, airWords("fan", name)),
-    field("Blows at", choice(places, f.opening, aimAt, { "data-field": "opening" })),
-    field("Stands in", choice(plan.openings[f.opening].joins, f.stands_in, (v) => change(`${name} in ${v}`, () => Object.assign(f, { stands_in: v, aside_m: 0, turn_deg: 0 })), { "data-field": "stands in" })),
-    plan.fans[name].settings.length > 1 && field("Setting", choice(plan.fans[name].settings, f.setting || plan.fans[name].settings[0], (v) => change(`${name} on ${v}`, () => (f.setting = v)), { "data-field": "setting" })),
+    field("Blows at", selectBox(places, f.opening, aimAt, { "data-field": "opening" })),
+    field("Stands in", selectBox(plan.openings[f.opening].joins, f.stands_in, (v) => change(`${name} in ${v}`, () => Object.assign(f, { stands_in: v, aside_m: 0, turn_deg: 0 })), { "data-field": "stands in" })),
+    plan.fans[name].settings.length > 1 && field("Setting", selectBox(plan.fans[name].settings, f.setting || plan.fans[name].settings[0], (v) => change(`${name} on ${v}`, () => (f.setting = v)), { "data-field": "setting" })),
     plan.fans[name].can_seal && el("label", { class: "check" }, el("input", { type: "checkbox", checked: f.sealed, "data-field": "sealed", onchange: (e) => change(`${e.target.checked ? "seal in" : "set back"} ${name}`, () => Object.assign(f, { sealed: e.target.checked, setback_m: e.target.checked ? 0 : 1 })) }), "Sealed into the opening"),
-    !f.sealed && el("div", { class: "pairs" }, FIGURES.map(([key, label, part, si, us]) => input(label, key, asShown(f[part], si), (text) => keepTyped(`${key} of ${name}`, (s) => (s.fans.find((x) => x.fan === name)[part] = withUnit(text, si, us)))))),
+    !f.sealed && el("div", { class: "pairs" }, FIGURES.map(([key, label, part, si, us]) => input(label, key, asShown(f[part], si), (text) => commitTyped(`${key} of ${name}`, (s) => (s.fans.find((x) => x.fan === name)[part] = withUnit(text, si, us)))))),
     remove("fan", name),
   ];
 }
 
-export function putIn(name) {
+export function addFanButton(name) {
   return el("button", {
     class: "small",
     onclick: () => {
       const plan = house();
-      const rooms = plan.storeys[hand.storey].rooms;
-      const place = hand.selected?.kind === "room" ? hand.selected.name : rooms[0];
+      const rooms = plan.storeys[editor.storey].rooms;
+      const place = editor.selected?.kind === "room" ? editor.selected.name : rooms[0];
       const opening = nearestOpening(place, plan.rooms[place].label);
       if (!opening) return;
       change(`put in ${name}`, (s) => s.fans.push({ fan: name, opening, stands_in: place, setback_m: 1, height_m: null, aside_m: 0, turn_deg: 0, tilt_deg: 0, sealed: false, setting: "" }));
       select("fan", name);
     },
   }, "Put in");
+}
+
+// Errors at the thing that caused them: marked on the plan, said beside the field, and listed with their line.
+
+
+const all = () => [...editor.errors, ...(editor.page?.errors || [])];
+
+// Which thing a key such as "openings > hall door > along" is about.
+export function thingOf(error) {
+  const parts = error.key.split(" > ");
+  if (["rooms", "openings"].includes(parts[0]) && parts[1]) return { kind: parts[0].slice(0, -1), name: parts[1], field: parts[2] };
+  if (parts[0] === "fans" && parts[1]) return { kind: "fan", name: parts[1], field: parts[2] };
+  const place = parts.indexOf("fans");
+  if (parts[0] === "scenarios" && place > 0) {
+    const words = ["first", "second", "third", "fourth"];
+    const number = words.includes(parts[place + 1]) ? words.indexOf(parts[place + 1]) : Number((parts[place + 1] || "").replace(/\D/g, "")) - 1;
+    const mine = parts[1] === editor.scenario && (editor.tried || editor.state);
+    const fan = (mine || editor.page?.scenarios[parts[1]])?.fans[number];
+    return { kind: "fan", name: fan?.fan, field: parts[place + 2], scenario: parts[1] };
+  }
+  if (parts[0] === "scenarios" && ["open", "shut", "screens"].includes(parts[2])) return { kind: "opening", name: parts[3], field: parts[2], scenario: parts[1] };
+  if (parts[0] === "temperature") return { kind: "room", name: parts[1], field: "temperature" };
+  if (parts[0] === "shares") return { kind: "opening", name: parts[1], field: "way" };
+  return { kind: "", name: parts[1] || "", field: parts[2] || "" };
+}
+
+export const words = (m) => `${m.found}. Allowed: ${m.allowed}${m.hint ? `. ${m.hint}` : ""}`;
+const here = (thing) => !thing.scenario || thing.scenario === editor.scenario;
+export const thingsWithErrors = () => new Set(all().map(thingOf).filter(here).map((t) => `${t.kind} ${t.name}`));
+
+export function errorsOf(kind, name) {
+  return all().filter((m) => { const t = thingOf(m); return here(t) && t.kind === kind && t.name === name; })
+    .map((m) => el("p", { class: "error", role: "alert", id: `error-${thingOf(m).field || "thing"}` }, `${thingOf(m).field || name}: ${words(m)}`));
+}
+
+// Attributes of the field that an error is about.
+export function errorAttributes(key) {
+  const { kind, name } = editor.selected || {};
+  const bad = all().some((m) => { const t = thingOf(m); return here(t) && t.kind === kind && t.name === name && t.field === key; });
+  return bad ? { "aria-invalid": "true", "aria-describedby": `error-${key}` } : {};
+}
+
+export function listErrors() {
+  const place = byId("errors");
+  const found = all();
+  place.hidden = !found.length;
+  setContent(place, el("h2", {}, found.length === 1 ? "One error" : `${found.length} errors`), el("ul", {}, found.map((m) => {
+    const thing = thingOf(m);
+    const there = thing.kind && thing.name && (editor.page.house?.[`${thing.kind}s`] || {})[thing.name];
+    return el("li", {}, there ? el("button", { class: "link", onclick: () => { if (!here(thing)) chooseScenario(thing.scenario); select(thing.kind, thing.name); } }, m.key) : el("b", {}, m.key),
+      ` ${words(m)}`, m.line ? el("small", {}, ` (line ${m.line})`) : null);
+  })));
 }

@@ -1,6 +1,6 @@
 // Lengths as the house file writes them; every other unit is turned by the program.
 
-import { hand, house } from "./hand.js";
+import { editor, house } from "./editor.js";
 
 export function lengthText(value) {
   if ((house()?.show || "si") === "si") return `${+value.toFixed(3) || 0} m`;
@@ -12,14 +12,14 @@ export function lengthText(value) {
 }
 
 // A length as the reader chose to read it.
-export const shownLength = (value) => (hand.units === "us" ? `${(value / 0.3048).toFixed(1)} ft` : `${value.toFixed(2)} m`);
+export const shownLength = (value) => (editor.units === "us" ? `${(value / 0.3048).toFixed(1)} ft` : `${value.toFixed(2)} m`);
 
 // Where an anemometer is held.
-export const downstream = () => (hand.units === "us" ? "5 in" : "12 cm");
+export const downstream = () => (editor.units === "us" ? "5 in" : "12 cm");
 
 // What was typed, with the unit that is shown where there was none.
 export function withUnit(text, si, us) {
-  return /^[-+]?[\d.,]+$/.test(text) ? `${text} ${hand.units === "us" ? us : si}` : text;
+  return /^[-+]?[\d.,]+$/.test(text) ? `${text} ${editor.units === "us" ? us : si}` : text;
 }
 
 // A length that was typed, in metres; a bare number is in the unit that is shown. NaN where it is none.
@@ -28,7 +28,7 @@ export function metres(text) {
   const parts = [...text.trim().toLowerCase().replace(/,/g, ".").matchAll(/([\d.]+)\s*(mm|cm|m|ft|in|'|")?/g)];
   if (!parts.length) return NaN;
   return parts.reduce((sum, [, number, unit], i) => {
-    const usual = hand.units === "us" ? (i && parts[0][2] ? "in" : "ft") : "m";
+    const usual = editor.units === "us" ? (i && parts[0][2] ? "in" : "ft") : "m";
     return sum + Number(number) * units[unit || usual];
   }, 0);
 }
