@@ -1,0 +1,55 @@
+"""Every command and every program on the pages runs."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command_line import ROOT, run
+
+PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+STARTS_A_SERVER = "ventplan live "
+
+
+def blocks(language: str) -> list[tuple[str, str]]:
+    """Every block in this language, with the name of its page."""
+    fence = re.compile(rf"^```{language}\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+    return [(page.name, block) for page in PAGES for block in fence.findall(page.read_text("utf-8"))]
+
+
+COMMANDS = [
+    (page, line)
+    for page, block in blocks("sh")
+    for line in block.splitlines()
+    if line.startswith("ventplan ") and not line.startswith(STARTS_A_SERVER)
+]
+
+
+@pytest.fixture
+def copy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shutil.copytree(ROOT / "house_examples", tmp_path / "house_examples")
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("copy")
+@pytest.mark.parametrize(("page", "command"), COMMANDS)
+def test_command_of_a_page_runs(page: str, command: str) -> None:
+    answer = run(*shlex.split(command)[1:])
+    assert answer.code == 0, answer.err
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("copy")
+@pytest.mark.parametrize(("page", "program"), blocks("python"))
+def test_program_of_a_page_runs(page: str, program: str) -> None:
+    exec(compile(program, page, "exec"), {})
+
+
+def test_commands_and_programs_are_found() -> None:
+    assert len(COMMANDS) > 8
+    assert len(blocks("python")) >= 3
