@@ -10,16 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.airing.hazards import level_in, slept_in
-from ventplan.house.fan_pose import Support, fan_height_m, fan_supports, floor_m
-from ventplan.house.geometry import (
-    FreeRectangle,
-    can_stand,
-    free_rectangle,
-    line_is_clear,
-    normal_from,
-    polygon,
-    tangent_of,
-)
+from ventplan.house.fan_pose import Support, fan_height_m, fan_pose, fan_supports, floor_m, free_setbacks, spots_m
+from ventplan.house.geometry import free_rectangle, polygon
 from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement, Scenario
 
 Floats = NDArray[np.float64]
@@ -30,8 +22,6 @@ STEP_M = 0.05
 NEAREST_M = 0.15
 FARTHEST_M = 6.0
 OUTDOORS_FARTHEST_M = 4.0
-CLEARANCE_M = 0.05
-"""Room to leave around a fan's frame [m]."""
 STEEPEST_DEG = 30.0
 """How steeply a fan is tilted at most to aim at the middle of an opening [deg]: common practice, no source."""
 IN_DOORWAY_M = 0.5
@@ -98,13 +88,18 @@ def stretches(
     tuple of Stretch
         Straight in front where that is possible, else at the first sideways place that is; may be empty.
     """
-    share = scenario.shares[opening.name] or opening.full_share
-    free = free_rectangle(opening, share)
-    height = fan_height_m(house, Placement(fan.name, opening.name, place, support_m=support_m), free)
+    share = scenario.shares[opening.name]
+    farthest = OUTDOORS_FARTHEST_M if place == OUTDOORS else FARTHEST_M
+    setbacks = np.arange(NEAREST_M, farthest + STEP_M / 2.0, STEP_M)
     for aside in ASIDES_M:
-        setbacks, spots, able = _able(house, fan, opening, place, free, height, aside)
-        if keep_clear:
-            able &= _out_of_the_way(house, scenario, opening, place, spots, setbacks, fan.diameter_m / 2.0)
+        placement = Placement(fan.name, opening.name, place, aside_m=aside, support_m=support_m)
+        pose = fan_pose(house, placement, share)
+        able = free_setbacks(house, pose, setbacks)
+        if fan.tilt_range_deg != (0.0, 0.0):  # A fan that does not tilt blows level from wherever it stands.
+            able &= setbacks * math.tan(math.radians(STEEPEST_DEG)) >= abs(pose.free.z - pose.z)
+        if keep_clear and able.any():
+            spots = spots_m(house, pose, setbacks)
+            able &= _out_of_the_way(house, scenario, opening, place, spots, setbacks, pose.radius_m)
         edges = np.flatnonzero(np.diff(np.concatenate([[False], able, [False]])))
         found = tuple(
             Stretch(float(setbacks[first]), float(setbacks[after - 1]), aside)
@@ -113,31 +108,6 @@ def stretches(
         if found:
             return found
     return ()
-
-
-def _able(
-    house: House, fan: Fan, opening: Opening, place: str, free: FreeRectangle, height: float, aside_m: float
-) -> tuple[Floats, Floats, Bools]:
-    """Setbacks [m], their spots in plan, and whether the fan can stand there."""
-    (into_x, into_y), (along_x, along_y) = normal_from(opening, opening.other(place)), tangent_of(opening)
-    radius = fan.diameter_m / 2.0
-    farthest = OUTDOORS_FARTHEST_M if place == OUTDOORS else FARTHEST_M
-    setbacks = np.arange(NEAREST_M, farthest + STEP_M / 2.0, STEP_M)
-    spots = np.stack(
-        [free.x + into_x * setbacks + along_x * aside_m, free.y + into_y * setbacks + along_y * aside_m], axis=-1
-    )
-    # Close to the opening a fan may stand in the door itself: its frame does not have to clear that wall.
-    clearance = np.minimum(radius + CLEARANCE_M, setbacks - 0.02)
-    rise = abs(free.z - floor_m(house, opening, place) - height)
-    # The blades draw from behind, over what is lower than they are: as much room there as the fan is wide.
-    behind = spots + radius * np.array([into_x, into_y])
-    able = can_stand(house, place, spots, clearance) & can_stand(
-        house, place, behind, clearance, above_m=height - radius
-    )
-    if fan.tilt_range_deg != (0.0, 0.0):  # A fan that does not tilt blows level from wherever it stands.
-        able &= setbacks * math.tan(math.radians(STEEPEST_DEG)) >= rise
-    able[able] = line_is_clear(house, place, spots[able], (free.x, free.y), height, radius)
-    return setbacks, spots, able
 
 
 def _out_of_the_way(

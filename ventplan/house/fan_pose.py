@@ -7,8 +7,12 @@ sideways distances are measured from the middle of the *free* part of the openin
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from ventplan.house.geometry import (
     WALL_M,
@@ -24,6 +28,13 @@ from ventplan.house.records import OUTDOORS, Fan, House, Opening, Placement
 
 REACH_SLACK_M = 0.02
 """Play in the heights that a fan reaches [m]."""
+TOUCH_M = 0.01
+"""Overlap of a fan with a wall or an obstacle that is let pass, since plans are measured by hand [m]."""
+SPARE_M = 0.05
+"""Room that a search leaves around a fan's frame [m]."""
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -223,6 +234,56 @@ def fan_pose(house: House, placement: Placement, share: float) -> FanPose:
 
 def pose_problem(house: House, pose: FanPose) -> PoseProblem | None:
     """Why a fan cannot stand so; None where it can."""
+    problem = _problem_of_the_fan(house, pose)
+    if problem is not None or pose.placement.sealed:
+        return problem
+    here = np.array([pose.placement.setback_m])
+    problem = next((one for one, blocked in _obstructions(house, pose, here) if blocked[0]), None)
+    if problem is None or problem.reason != "in an obstacle":
+        return problem
+    placement, opening = pose.placement, house.openings[pose.placement.opening]
+    limit = setback_limit_m(house, placement.stands_in, opening, pose.free, placement.aside_m, radius_m=pose.radius_m)
+    return replace(problem, high=max(limit - pose.radius_m, 0.0))
+
+
+def free_setbacks(house: House, pose: FanPose, setbacks_m: Floats) -> Bools:
+    """True at the setbacks where a fan can stand and has room to spare.
+
+    Parameters
+    ----------
+    house
+        The house.
+    pose
+        The pose of the fan at any setback.
+    setbacks_m
+        Setbacks, shape (setbacks,) [m].
+
+    Returns
+    -------
+    ndarray
+        Shape (setbacks,). By the rule of `pose_problem`; besides, there is `SPARE_M` free around the frame, behind it
+        as much room as it is wide, since the blades draw from there, and in front of it nothing as high as its lower
+        edge.
+    """
+    free = np.full(len(setbacks_m), _problem_of_the_fan(house, pose) is None)
+    if free.any():
+        for _, blocked in _obstructions(house, pose, setbacks_m, spare=True):
+            free &= ~blocked
+    return free
+
+
+def spots_m(house: House, pose: FanPose, setbacks_m: Floats) -> Floats:
+    """Where the middle of the blades is in plan at some setbacks, shape (setbacks, 2) [m]."""
+    opening, aside = house.openings[pose.placement.opening], pose.placement.aside_m
+    (nx, ny), (tx, ty) = normal_from(opening, pose.placement.stands_in), tangent_of(opening)
+    spots: Floats = np.stack(
+        [pose.free.x - setbacks_m * nx + aside * tx, pose.free.y - setbacks_m * ny + aside * ty], axis=-1
+    )
+    return spots
+
+
+def _problem_of_the_fan(house: House, pose: FanPose) -> PoseProblem | None:
+    """Why a fan cannot stand so wherever it is in plan: its aim, its height, or that it cannot be sealed in."""
     placement = pose.placement
     fan, opening = house.fans[placement.fan], house.openings[placement.opening]
     for key, angle in (("turn", placement.turn_deg), ("tilt", placement.tilt_deg)):
@@ -245,44 +306,60 @@ def pose_problem(house: House, pose: FanPose) -> PoseProblem | None:
         low, high = (placement.support_m + axis for axis in fan.axis_m)
     if not low - REACH_SLACK_M <= pose.height_m <= high + REACH_SLACK_M:
         return PoseProblem("out of reach", "height", pose.height_m, low, high)
-    return _problem_in_plan(house, pose, opening)
+    return None
 
 
-def _problem_in_plan(house: House, pose: FanPose, opening: Opening) -> PoseProblem | None:
-    """What a fan stands in or behind in plan."""
-    from shapely import LineString
-    from shapely import Point as Spot
+def _obstructions(
+    house: House, pose: FanPose, setbacks_m: Floats, *, spare: bool = False
+) -> Iterator[tuple[PoseProblem, Bools]]:
+    """Each thing that a fan could stand in or behind, and True at the setbacks where it does, shape (setbacks,)."""
+    import shapely
 
-    placement = pose.placement
+    placement, radius, free = pose.placement, pose.radius_m, pose.free
     place, back, aside = placement.stands_in, placement.setback_m, placement.aside_m
-    spot = Spot(pose.x, pose.y)
+    spots = spots_m(house, pose, setbacks_m)
+    points, lines = shapely.points(spots), _lines(spots, (free.x, free.y))
     if place == OUTDOORS:
+        # The frame is parallel to the wall of the opening, and may come nearer to it than the fan is wide.
+        keep = np.minimum(radius + SPARE_M, setbacks_m - 0.02)
         for room in house.rooms.values():
-            here = room.floor_m - 0.05 < pose.z < room.floor_m + room.ceiling_m
-            if here and polygon(room.corners).buffer(-WALL_M).contains(spot):
-                return PoseProblem("inside a room", "setback", back, thing=room.name)
-        return None
-    wall = setback_limit_m(house, place, opening, pose.free, aside, radius_m=pose.radius_m, past_obstacles=True)
-    if wall <= 0.0:
-        return PoseProblem("beside the room", "aside", aside, thing=place)
-    if back > wall + 0.01:
-        return PoseProblem("beyond the wall", "setback", back, 0.0, wall, thing=place)
+            if room.floor_m - 0.05 < pose.z < room.floor_m + room.ceiling_m:
+                shape = polygon(room.corners)
+                inside = (
+                    shapely.distance(shape, points) < keep if spare else shapely.contains(shape.buffer(-WALL_M), points)
+                )
+                yield PoseProblem("inside a room", "setback", back, thing=room.name), inside
+        return
+    opening, wide = house.openings[placement.opening], radius + (SPARE_M if spare else 0.0)
+    wall = setback_limit_m(house, place, opening, free, aside, radius_m=wide, past_obstacles=True)
+    # The line to an opening may lie beyond the room by a wall's thickness.
+    outside = shapely.length(shapely.difference(lines, room_polygon(house, place).buffer(0.02))) > WALL_M + 0.05
+    yield PoseProblem("beside the room", "aside", aside, thing=place), outside | (wall <= 0.0)
+    far = wall - radius - wide if spare else wall + TOUCH_M
+    yield PoseProblem("beyond the wall", "setback", back, 0.0, wall, place), setbacks_m > far
     for obstacle in house.obstacles.values():
         if obstacle.room != place or obstacle.name == placement.stands_on:
             continue
         shape = polygon(obstacle.corners)
-        gap = float(shape.distance(spot))
-        if gap < pose.radius_m - 0.01:
-            clear = setback_limit_m(house, place, opening, pose.free, aside, radius_m=pose.radius_m) - pose.radius_m
-            return PoseProblem("in an obstacle", "setback", back, 0.0, max(clear, 0.0), obstacle.name, gap)
-        way = LineString([(pose.x, pose.y), (pose.free.x, pose.free.y)])
-        if obstacle.height_m > pose.height_m and shape.intersects(way):
-            return PoseProblem("behind an obstacle", "setback", back, thing=obstacle.name, high=obstacle.height_m)
-    if placement.stands_on in house.obstacles and not polygon(house.obstacles[placement.stands_on].corners).buffer(
-        0.02
-    ).contains(spot):
-        return PoseProblem("beside the room", "setback", back, thing=placement.stands_on)
-    return None
+        gap = shapely.distance(shape, points)
+        problem = PoseProblem("in an obstacle", "setback", back, 0.0, thing=obstacle.name, gap_m=float(gap[0]))
+        if spare and obstacle.height_m > pose.height_m - radius:
+            behind = _lines(spots, spots_m(house, pose, setbacks_m + radius))
+            gap = shapely.distance(shape, behind)
+        yield problem, gap < (wide if spare else radius - TOUCH_M)
+        if obstacle.height_m > pose.height_m - (radius if spare else 0.0):
+            problem = PoseProblem("behind an obstacle", "setback", back, thing=obstacle.name, high=obstacle.height_m)
+            yield problem, shapely.intersects(shape, lines)
+    if placement.stands_on in house.obstacles:
+        top = polygon(house.obstacles[placement.stands_on].corners).buffer(0.02)
+        yield PoseProblem("beside the room", "setback", back, thing=placement.stands_on), ~shapely.contains(top, points)
+
+
+def _lines(starts: Floats, ends: ArrayLike) -> Any:
+    """Straight lines in plan, as an array of ``shapely`` lines; ends of shape (lines, 2) or one for all."""
+    import shapely
+
+    return shapely.linestrings(np.stack([starts, np.broadcast_to(np.asarray(ends), starts.shape)], axis=-2))
 
 
 def miss_m(house: House, pose: FanPose) -> float:

@@ -13,9 +13,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from ventplan.house.records import OUTDOORS, House, Opening, Point, Room
 
 WALL_M = 0.25
@@ -236,78 +233,6 @@ def storeys(house: House) -> tuple[float, ...]:
 def obstacles_in(house: House, room: str, above_m: float = 0.0) -> list[Any]:
     """Outlines of a room's obstacles taller than ``above_m``, as ``shapely`` polygons."""
     return [polygon(o.corners) for o in house.obstacles.values() if o.room == room and o.height_m > above_m]
-
-
-def can_stand(
-    house: House, room: str, points: ArrayLike, clearance_m: ArrayLike, above_m: float = 0.0
-) -> NDArray[np.bool_]:
-    """True where a fan of that radius is inside the room's outline and clear of its obstacles.
-
-    Parameters
-    ----------
-    house, room
-        The house, and the room or outdoors.
-    points
-        Plan positions [m], shape (..., 2).
-    clearance_m
-        Distance to keep from walls and obstacles [m], shape (...) or one for all.
-    above_m
-        Obstacles up to this height do not count [m].
-
-    Returns
-    -------
-    ndarray
-        Shape (...).
-    """
-    import shapely
-
-    spots = shapely.points(np.asarray(points, dtype=float))
-    keep = np.asarray(clearance_m, dtype=float) - 1e-9
-    if room == OUTDOORS:
-        solids = [polygon(r.corners) for r in house.rooms.values()]
-        inside = np.ones(np.shape(spots), dtype=bool)
-    else:
-        outline = room_polygon(house, room)
-        solids = obstacles_in(house, room, above_m)
-        inside = shapely.covers(outline, spots) & (shapely.distance(outline.exterior, spots) >= keep)
-    for solid in solids:
-        inside = inside & (shapely.distance(solid, spots) >= keep)
-    return np.asarray(inside)
-
-
-def line_is_clear(
-    house: House, room: str, starts: ArrayLike, end: Point, height_m: float, radius_m: float
-) -> NDArray[np.bool_]:
-    """True where a straight line stays in the room and meets no obstacle taller than ``height_m - radius_m``.
-
-    Parameters
-    ----------
-    house, room
-        The house, and the room or outdoors.
-    starts
-        Where the lines start in plan [m], shape (..., 2).
-    end
-        Where they end in plan [m], shape (2,).
-    height_m, radius_m
-        Height of the line above the floor, and half-width of what moves along it [m].
-
-    Returns
-    -------
-    ndarray
-        Shape (...).
-    """
-    import shapely
-
-    from_points = np.asarray(starts, dtype=float)
-    lines = shapely.linestrings(np.stack([from_points, np.broadcast_to(end, from_points.shape)], axis=-2))
-    clear = np.ones(from_points.shape[:-1], dtype=bool)
-    if room != OUTDOORS:
-        # An opening's line may lie beyond the room by a wall's thickness.
-        beyond = shapely.length(shapely.difference(lines, room_polygon(house, room).buffer(0.02)))
-        clear = beyond <= WALL_M + 0.05
-    for shape in obstacles_in(house, room, height_m - radius_m):
-        clear = clear & ~shapely.intersects(shape, lines)
-    return np.asarray(clear)
 
 
 def setback_limit_m(

@@ -7,9 +7,7 @@ import pytest
 from ventplan.house import House, Opening, parse_house
 from ventplan.house.geometry import (
     bearing_deg,
-    can_stand,
     free_rectangle,
-    line_is_clear,
     setback_limit_m,
     shared_walls,
 )
@@ -70,15 +68,6 @@ def test_height_of_a_fall_is_that_above_the_ground(house: House) -> None:
     assert house.openings["inner"].drop_m == 0.0
 
 
-def test_a_fan_stands_inside_and_clear_of_obstacles(house: House) -> None:
-    assert can_stand(house, "left", (1, 1.5), 0.3)
-    assert not can_stand(house, "left", (0.2, 1.5), 0.3)
-    assert not can_stand(house, "left", (1.8, 1.25), 0.3)
-    assert not can_stand(house, "left", (9, 9), 0.3)
-    assert can_stand(house, "outdoors", (-1, 1), 0.3)
-    assert not can_stand(house, "outdoors", (1, 1), 0.3)
-
-
 def test_setback_ends_at_the_obstacle_or_the_wall(house: House) -> None:
     west, inner = house.openings["west"], house.openings["inner"]
 
@@ -93,10 +82,3 @@ def test_setback_ends_at_the_obstacle_or_the_wall(house: House) -> None:
     # from the plane of the door on the left room's wall, over the wall's 20 cm and the 3 m of the right room
     assert limit("right", inner) == pytest.approx(3.2, abs=0.03)
     assert limit("outdoors", west) == float("inf")
-
-
-def test_a_jet_passes_over_a_low_obstacle_and_not_through_a_wall(house: House) -> None:
-    assert not line_is_clear(house, "left", (3.5, 1.25), (0, 1.25), 1.0, 0.2)
-    assert line_is_clear(house, "left", (3.5, 1.25), (0, 1.25), 1.3, 0.2)
-    assert not line_is_clear(house, "corner", (0.5, 3.5), (3.5, 5.5), 1.3, 0.2)
-    assert line_is_clear(house, "corner", (0.5, 3.5), (0.5, 5.5), 1.3, 0.2)
