@@ -21,7 +21,7 @@ NEAR = 1e-2
 """Change of a flow over the largest flow at which flow steps give way to Newton steps [-]."""
 NEAR_IN_LARGE_NETWORKS = 1e-6
 """As `NEAR`: Newton steps take many more balances there than flow steps [-]."""
-WIDEST_BAND = 50
+WIDEST_BAND = 64
 """Bands up to this width are factored as bands (see the table of large networks in ``docs/speed.md``)."""
 
 
@@ -378,7 +378,9 @@ class BandFactors:
         self._rooms, self._graph = rooms, (a, b)
         starts, stops = np.flatnonzero(a < rooms), np.flatnonzero(b < rooms)
         self._links = np.concatenate([starts, stops, inner])
-        self._entry = np.concatenate([place[a[starts]], place[b[stops]], (far - near) * rooms + near])
+        column = np.concatenate([place[a[starts]], place[b[stops]], near])
+        below = np.concatenate([np.zeros(starts.size + stops.size, dtype=np.int64), far - near])
+        self._entry = column * (self.width + 1) + below
         self._sign = np.where(np.arange(self._links.size) < starts.size + stops.size, 1.0, -1.0)
 
     def solve(self, weights: Floats, right: Floats) -> Floats:
@@ -386,7 +388,7 @@ class BandFactors:
         from scipy.linalg import solveh_banded
 
         values = self._sign * weights[self._links]
-        band = np.bincount(self._entry, values, (self.width + 1) * self._rooms).reshape(self.width + 1, self._rooms)
+        band = np.bincount(self._entry, values, (self.width + 1) * self._rooms).reshape(self._rooms, self.width + 1).T
         try:
             found = solveh_banded(band, right[self._order], overwrite_ab=True, lower=True, check_finite=False)
         except np.linalg.LinAlgError:

@@ -22,7 +22,7 @@ How
    F . d, until it has lost half its size; it cannot fail, because the potential is convex. With couplings there is no
    potential, and a step is taken where it lowers the largest imbalance, halved until it does; since F . dF < 0 along a
    Newton step, a short enough one always does.
-3. *Stop* where the largest imbalance is at the level of rounding, or below `TOLERANCE_KG_S` and no step improves on it.
+3. *Stop* where the largest imbalance is below `ROUNDING_KG_S`, or below `TOLERANCE_KG_S` after one more step.
 
 How to use it
 -------------
@@ -50,8 +50,8 @@ Bools = NDArray[np.bool_]
 
 TOLERANCE_KG_S = 1e-10
 """Largest imbalance of any room, over 1 + the largest flow [kg/s]."""
-ROUNDING_KG_S = 1e-14
-"""Imbalance that no step improves on, over 1 + the largest flow [kg/s]."""
+ROUNDING_KG_S = 1e-12
+"""Imbalance that one more step hardly improves on, over 1 + the largest flow [kg/s]."""
 FLOW_STEPS = 30
 MAX_ROUNDS = 600
 """Balances that a state may take."""

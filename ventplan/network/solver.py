@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -25,7 +25,9 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 DENSE_LIMIT = 60
-"""Rooms up to which the matrix is dense, and the compiled engine is used where it is loaded."""
+"""Rooms up to which numpy solves with a dense matrix."""
+COMPILED_LIMIT = 200
+"""Rooms up to which the compiled engine, where it is loaded, is faster than numpy with sparse factors."""
 TURNS = 60
 TURN_TOLERANCE_PA = 1e-9
 """Change of what couplings add below which turns end [Pa]."""
@@ -100,7 +102,7 @@ def _settled(network: FlowNetwork, start_pa: Floats | None) -> tuple[Floats, boo
     """Pressures by Newton's method, and whether a room is left out of balance."""
     rooms = len(network.nodes)
     engine = compiled.loaded()
-    if engine is not None and rooms <= DENSE_LIMIT:
+    if engine is not None and rooms <= COMPILED_LIMIT:
         return compiled.solve_network(engine, network, start_pa)
     start = np.zeros(rooms) if start_pa is None else np.array(start_pa, dtype=float)
     work = ArrayWork(network.laws, _graph(network), network.couplings, start)
@@ -167,8 +169,16 @@ def solve_linear(
 
 
 def _graph(network: FlowNetwork) -> Graph:
-    kind = DenseGraph if len(network.nodes) <= DENSE_LIMIT else SparseGraph
-    return kind(network.a, network.b, len(network.nodes))
+    rooms = len(network.nodes)
+    if rooms <= DENSE_LIMIT:
+        return DenseGraph(network.a, network.b, rooms)
+    return _sparse_graph(rooms, network.a.tobytes(), network.b.tobytes())
+
+
+@lru_cache(maxsize=8)
+def _sparse_graph(rooms: int, a: bytes, b: bytes) -> SparseGraph:
+    """The order of the rooms, for networks that differ in figures alone."""
+    return SparseGraph(np.frombuffer(a, dtype=np.int64), np.frombuffer(b, dtype=np.int64), rooms)
 
 
 def solve_choices(

@@ -55,7 +55,9 @@ def test_dense_band_and_sparse_matrices_give_one_answer(
     network = random_network(seed, 30, 70)
     dense = solve_pressures(network)
     monkeypatch.setattr(solve_module, "DENSE_LIMIT", 0)
+    monkeypatch.setattr(solve_module, "COMPILED_LIMIT", 0)
     monkeypatch.setattr(sparse_module, "WIDEST_BAND", widest_band)
+    solve_module._sparse_graph.cache_clear()
     assert solve_pressures(network) == pytest.approx(dense, abs=1e-10)
 
 
@@ -66,6 +68,7 @@ def test_several_right_sides_are_solved_as_one_by_one(
     network = random_network(2, 30, 70)
     monkeypatch.setattr(solve_module, "DENSE_LIMIT", dense_limit)
     monkeypatch.setattr(sparse_module, "WIDEST_BAND", widest_band)
+    solve_module._sparse_graph.cache_clear()
     _, slope = network.mass_flow_and_slope(np.ones(network.links))
     sides = np.random.default_rng(0).normal(size=(30, 3))
     found = solve_module.solve_linear(network, slope, sides)
