@@ -1,4 +1,4 @@
-"""The pages tell what the code does: outputs and tables are those of now, links lead somewhere."""
+"""The pages show what the code does: outputs and tables are up to date, links lead somewhere."""
 
 from __future__ import annotations
 
@@ -7,16 +7,20 @@ from pathlib import Path
 
 import pytest
 
-from docs.refresh import PAGES, ROOT, refreshed_page
+from docs.refresh import PAGES, ROOT, record_list, refreshed_page
 
 LINKED = [ROOT / name for name in ("README.md", "DEVELOPERS.md")] + sorted((ROOT / "docs").glob("*.md"))
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
-def test_outputs_and_tables_are_those_of_now(page: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(ROOT)
+def test_outputs_and_tables_are_up_to_date(page: Path) -> None:
     assert refreshed_page(page) == page.read_text("utf-8"), "run python -m docs.refresh"
+
+
+def test_keys_of_every_record_on_the_json_page_are_described() -> None:
+    for package, name in re.findall(r"<!-- record (\S+) (\S+) -->", (ROOT / "docs" / "json.md").read_text("utf-8")):
+        assert record_list(package, name).startswith("- `"), name
 
 
 @pytest.mark.parametrize("page", LINKED, ids=lambda page: page.name)
@@ -29,6 +33,22 @@ def test_ci_runs_the_command_that_the_readme_names() -> None:
     command = "python -m pytest -n 2"
     assert (ROOT / ".ci" / "run").read_text("utf-8").rstrip().endswith(f"\n{command}")
     assert command in (ROOT / "README.md").read_text("utf-8")
+
+
+def test_figures_of_trust_in_the_readme_are_those_of_the_model_page() -> None:
+    model = (ROOT / "docs" / "model.md").read_text("utf-8")
+    rows = {
+        cells[0]: cells[1:]
+        for cells in re.findall(r"^\| ([^|]+) \| (\d+) \| \S+ \| (\S+) \| (\S+) \|", model, re.MULTILINE)
+    }
+    rooms, root_mean_square, worst = rows["second set of rooms (LES)"]
+    kept_back, later, _ = rows["third set, kept back"]
+    readme = " ".join((ROOT / "README.md").read_text("utf-8").split())
+    assert f"In {rooms} simulated rooms" in readme
+    assert f"by {float(root_mean_square):.2f} of the flow through the blades" in readme
+    assert f"by {abs(float(worst)):.2f} in the worst" in readme
+    assert f"In {kept_back} rooms" in readme
+    assert f"it differs by {float(later):.2f}" in readme
 
 
 @pytest.mark.parametrize("page", LINKED, ids=lambda page: page.name)
