@@ -11,6 +11,8 @@ from docs.refresh import PAGES, ROOT, record_list, refreshed_page
 
 LINKED = [ROOT / name for name in ("README.md", "DEVELOPERS.md")] + sorted((ROOT / "docs").glob("*.md"))
 
+PACKAGES = "physics|house|network|airing|advice|measure|show|live|cli"
+
 
 @pytest.mark.slow
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
@@ -53,5 +55,8 @@ def test_figures_of_trust_in_the_readme_are_those_of_the_model_page() -> None:
 
 @pytest.mark.parametrize("page", LINKED, ids=lambda page: page.name)
 def test_files_that_a_page_names_exist(page: Path) -> None:
-    for name in re.findall(r"`((?:docs|tests|ventplan|house_examples)/[\w./]+)`", page.read_text("utf-8")):
-        assert (ROOT / name).exists() or (ROOT / name.rstrip("/")).exists(), name
+    text = page.read_text("utf-8")
+    for name in re.findall(r"`((?:docs|tests|ventplan|house_examples)/[\w./]+)`", text):
+        assert (ROOT / name.rstrip("/")).exists(), name
+    for name in re.findall(rf"\b((?:{PACKAGES})/\w+\.py)\b", text):
+        assert (ROOT / "ventplan" / name).exists(), name
