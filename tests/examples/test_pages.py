@@ -50,7 +50,7 @@ def test_figures_of_trust_in_the_readme_are_those_of_the_model_page() -> None:
     assert f"by {float(root_mean_square):.2f} of the flow through the blades" in readme
     assert f"by {abs(float(worst)):.2f} in the worst" in readme
     assert f"In {kept_back} rooms" in readme
-    assert f"it differs by {float(later):.2f}" in readme
+    assert f"it is off by {float(later):.2f}" in readme
 
 
 @pytest.mark.parametrize("page", LINKED, ids=lambda page: page.name)
