@@ -5,10 +5,9 @@ from __future__ import annotations
 import datetime
 import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,24 +23,28 @@ from ventplan.airing.policy import (
     State,
     by_policy,
     intervals,
+    ratio_of,
     shut_up,
 )
 from ventplan.airing.thermal import (
+    MOVED_K,
     PERSON_WATER_KG_S,
     Fabric,
+    HeatResult,
     HeatStep,
+    SolvedState,
     fabric_of,
     fan_heat_w,
     fan_power_w,
     heat_released_w,
 )
-from ventplan.airing.transport import AirPaths, Stepper, supply_per_s
+from ventplan.airing.transport import Stepper, supply_per_s
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.network.flow import Flow
 from ventplan.network.weather import densities
-from ventplan.physics.air import SPECIFIC_HEAT, dew_point, humidity_ratio, relative_humidity_at
+from ventplan.physics.air import SPECIFIC_HEAT, humidity_ratio, relative_humidity_at
 
 Array = NDArray[np.float64]
 
@@ -108,46 +111,8 @@ class Run:
     solved: int
 
 
-class Solve(Protocol):
-    """What solves the flows of a state, starting near a solution where one is given."""
-
-    def __call__(self, house: House, scenario: Scenario, *, near: Flow | None = None) -> Flow: ...
-
-
-MOVED_K = 0.5
-"""The house is solved again when a room or the air outdoors has moved by more than this [K]; twice that while all is
-shut. Flows go with the root of the difference, so that a morning changes by less than 0.01 K."""
-
-MOVED_M_S = 0.25
-"""... or the wind by more than this [m/s], and four times that while everything is shut."""
-
-MOVED_DEG = 10.0
-"""... or, unless it is calm, has turned by more than this [deg]."""
-
-
-@dataclass(frozen=True)
-class _Solved:
-    """A solved flow with its steps, and the state that it was solved for."""
-
-    state: State
-    temperatures_c: Array
-    outdoors: Outdoors
-    flow: Flow
-    paths: AirPaths
-    heat: HeatStep
-    water: Stepper
-
-    def still_good(self, state: State, temperatures_c: Array, outdoors: Outdoors, moved_k: float) -> bool:
-        """True while nothing has moved far enough to solve again."""
-        turned = abs((outdoors.wind.from_deg - self.outdoors.wind.from_deg + 180.0) % 360.0 - 180.0)
-        moved_k, moved_m_s = (2.0 * moved_k, 4.0 * MOVED_M_S) if state == "shut" else (moved_k, MOVED_M_S)
-        return (
-            state == self.state
-            and float(np.abs(temperatures_c - self.temperatures_c).max()) <= moved_k
-            and abs(outdoors.temperature_c - self.outdoors.temperature_c) <= moved_k
-            and abs(outdoors.wind.speed_m_s - self.outdoors.wind.speed_m_s) <= moved_m_s
-            and (turned <= MOVED_DEG or outdoors.wind.speed_m_s < moved_m_s)
-        )
+Solve = Callable[..., Flow]
+"""What solves the flows of a house in a scenario, starting ``near`` a solution where one is given."""
 
 
 @dataclass(frozen=True)
@@ -159,7 +124,7 @@ class NightSimulation:
     house, weather
         The house and its weather.
     step_s
-        Longest step [s]; shorter than ``look_s``, it becomes a whole part of that.
+        Longest step [s]; if it is shorter than ``look_s``, a whole number of steps fills that.
     look_s
         How often something may be changed [s].
     solve
@@ -177,6 +142,8 @@ class NightSimulation:
     solve: Solve
     fabric: Fabric
     moved_k: float = MOVED_K
+    _known: dict[Hashable, SolvedState] = field(default_factory=dict, repr=False, compare=False)
+    """States that are solved already: runs often begin alike."""
 
     def run(
         self,
@@ -207,64 +174,73 @@ class NightSimulation:
         setups = {"shut": shut_up(self.house, first), **setups}
         air = densities(self.house, replace(first, outdoors=self.weather.at(0.0, first.outdoors)))
         mass = np.array([room.volume_m3 * air[room.name] for room in rooms])
-        people = np.array([room.people for room in rooms])
+        vapour_kg_s = np.array([room.people * PERSON_WATER_KG_S for room in rooms])
         capacity = np.concatenate([mass * SPECIFIC_HEAT, self.fabric.stored_j_k])
         looks = max(1, math.ceil(self.look_s / self.step_s - 1e-9))
         step_s = self.look_s / looks if self.step_s < self.look_s else self.step_s
         state_c = np.tile([first.temperatures_c[room.name] for room in rooms], 2)
-        water = np.full(n, _ratio(self.weather.at(0.0, first.outdoors)))
+        water = np.full(n, ratio_of(self.weather.at(0.0, first.outdoors)))
         decision, since_s = Decision("shut", Reason.AS_PLANNED), math.inf
-        solved: _Solved | None = None
-        track: list[tuple[float, float, Array, Array, Decision]] = []
-        totals = dict.fromkeys(("vented", "with fans", "moved", "missed", "fans", "fan heat"), 0.0)
-        solves, steps = 0, math.ceil(self.weather.duration_s / step_s)
+        solved, solves, steps = None, 0, math.ceil(self.weather.duration_s / step_s)
+        begins: list[tuple[float, float, Array, Array]] = []
+        decisions: list[Decision] = []
+        moved: list[HeatResult] = []
         for step in range(steps):
-            begin = step * step_s
+            begin_s, middle_s = step * step_s, (step + 0.5) * step_s
             if step % looks == 0:
-                coming = self.weather.at(begin + max(self.look_s, step_s) / 2.0, first.outdoors)
-                now = partial(self._conditions, coming, state_c, water, capacity)
-                wanted = control(begin, decision, since_s, now)
+                coming = self.weather.at(begin_s + max(self.look_s, step_s) / 2.0, first.outdoors)
+                now = partial(Conditions.of, coming, state_c=state_c, water=water, capacity=capacity)
+                wanted = control(begin_s, decision, since_s, now)
                 since_s = since_s if wanted.state == decision.state else 0.0
                 decision = wanted if since_s == 0.0 or step == 0 else decision
             since_s += step_s
-            outdoors, setup = self.weather.at(begin + step_s / 2.0, first.outdoors), setups[decision.state]
-            track.append((begin, self.weather.at(begin, first.outdoors).temperature_c, state_c, water, decision))
+            outdoors, setup = self.weather.at(middle_s, first.outdoors), setups[decision.state]
+            begins.append((begin_s, self.weather.at(begin_s, first.outdoors).temperature_c, state_c, water))
+            decisions.append(decision)
             if solved is None or not solved.still_good(decision.state, state_c[:n], outdoors, self.moved_k):
-                near = solved.flow if solved is not None and solved.state == decision.state else None
-                solved = self._solved(setup, decision.state, state_c[:n], outdoors, mass, step_s, near)
+                solved = self._solved(setup, decision.state, state_c[:n], outdoors, mass, step_s, solved)
                 solves += 1
-            heat = heat_released_w(self.house, setup, sun_w_m2=self.weather.sun(begin + step_s / 2.0))
-            result = solved.heat.take(state_c, outdoor_c=outdoors.temperature_c, heat_w=heat)
-            state_c = result.temperatures_c
-            supply = supply_per_s(solved.paths, released_kg_s=people * PERSON_WATER_KG_S, outdoor=_ratio(outdoors))
+            heat = heat_released_w(self.house, setup, sun_w_m2=self.weather.sun(middle_s))
+            moved.append(solved.heat.take(state_c, outdoor_c=outdoors.temperature_c, heat_w=heat))
+            state_c = moved[-1].temperatures_c
+            supply = supply_per_s(solved.paths, released_kg_s=vapour_kg_s, outdoor=ratio_of(outdoors))
             # What the coolest surface cannot hold runs down it: air is never wetter than it is saturated there.
             saturated = humidity_ratio(temperature_c=state_c[n:], relative_humidity=1.0)
             water = np.minimum(solved.water.after(water, supply), saturated)
-            totals["vented"] += result.vented_j if decision.state != "shut" else 0.0
-            totals["with fans"] += result.vented_j if setup.placements else 0.0
-            totals["fans"] += (fan_power_w(self.house, setup) or 0.0) * step_s
-            totals["fan heat"] += sum(fan_heat_w(self.house, setup).values()) * step_s
-            totals["moved"] += abs(result.vented_j) + abs(result.through_fabric_j) + abs(result.released_j)
-            totals["missed"] += result.unaccounted_j
             if progress is not None:
-                progress(min(begin + step_s, self.weather.duration_s))
-        end = steps * step_s
-        track.append((end, self.weather.at(end, first.outdoors).temperature_c, state_c, water, decision))
-        if any(fan_power_w(self.house, setups[decision.state]) is None for *_, decision in track):
-            totals["fans"] = math.nan
-        return self._result(name, most, track, capacity, totals, solves, step_s)
-
-    def _conditions(self, outdoors: Outdoors, state_c: Array, water: Array, capacity: Array) -> Conditions:
-        """What somebody at the windows goes by."""
-        n, ratio = len(water), _ratio(outdoors)
-        indoor_c = float(capacity[:n] @ state_c[:n] / capacity[:n].sum())
-        indoor_ratio = float(capacity[:n] @ water / capacity[:n].sum())
-        return Conditions(
-            settled_c=float(capacity @ state_c / capacity.sum()),
-            outdoors=outdoors,
-            dew_point_c=_dew_point_c(outdoors.temperature_c, ratio),
-            indoor_dew_point_c=_dew_point_c(indoor_c, indoor_ratio),
-            surface_humidity=float(relative_humidity_at(temperature_c=state_c[n:].min(), ratio=ratio)),
+                progress(min(begin_s + step_s, self.weather.duration_s))
+        end_s = steps * step_s
+        begins.append((end_s, self.weather.at(end_s, first.outdoors).temperature_c, state_c, water))
+        decisions.append(decision)
+        times_s, outdoor_c, states_c, waters = zip(*begins, strict=True)
+        track = np.array(states_c)
+        surface = np.asarray(relative_humidity_at(temperature_c=track[:, n:], ratio=np.array(waters)))
+        wettest = int(surface.max(axis=0).argmax())
+        scenarios = [setups[each.state] for each in decisions[:-1]]
+        power_w = {id(each): fan_power_w(self.house, each) for each in setups.values()}
+        powers_w = [power_w[id(each)] for each in scenarios]
+        fan_heat = sum(sum(fan_heat_w(self.house, each).values()) for each in scenarios) * step_s
+        all_moved = sum(abs(each.vented_j) + abs(each.through_fabric_j) + abs(each.released_j) for each in moved)
+        return Run(
+            name=name,
+            windows=most,
+            times_s=times_s,
+            outdoor_c=outdoor_c,
+            rooms_c={room.name: tuple(track[:, i].tolist()) for i, room in enumerate(rooms)},
+            fabric_c={room.name: tuple(track[:, n + i].tolist()) for i, room in enumerate(rooms)},
+            surface_humidity={room.name: tuple(surface[:, i].tolist()) for i, room in enumerate(rooms)},
+            plan=intervals(times_s, decisions, self.weather),
+            settled_c=tuple((track @ capacity / capacity.sum()).tolist()),
+            vented_kwh=_kwh(each.vented_j for each, way in zip(moved, decisions, strict=False) if way.state != "shut"),
+            vented_with_fans_kwh=_kwh(
+                each.vented_j for each, way in zip(moved, scenarios, strict=True) if way.placements
+            ),
+            fan_kwh=None if None in powers_w else _kwh(each * step_s for each in powers_w if each),
+            fan_heat_kwh=fan_heat / 3.6e6,
+            damp_h=max(_longest_run(surface[:, i] > MOULD_HUMIDITY) for i in range(n)) * step_s / 3600.0,
+            wettest=(rooms[wettest].name, float(surface[:, wettest].max())),
+            unaccounted=abs(sum(each.unaccounted_j for each in moved)) / max(all_moved, 1e-30),
+            solved=solves,
         )
 
     def _solved(
@@ -275,64 +251,29 @@ class NightSimulation:
         outdoors: Outdoors,
         mass_kg: Array,
         step_s: float,
-        near: Flow | None,
-    ) -> _Solved:
-        warm = dict(zip(self.house.rooms, air_c.tolist(), strict=True))
-        state = replace(setup, temperatures_c=warm, outdoors=outdoors)
-        flow = self.solve(self.house, state, near=near)
-        paths = air_paths(self.house, state, flow)
-        heat = HeatStep.of(paths, self.fabric, mass_kg, step_s)
-        return _Solved(name, air_c, outdoors, flow, paths, heat, Stepper.of(paths.rates_per_s, step_s))
+        last: SolvedState | None,
+    ) -> SolvedState:
+        """The flows of a state and the steps that go with them."""
+        key = (name, tuple(setup.shares.values()), setup.placements, air_c.tobytes(), outdoors, step_s)
+        if key not in self._known:
+            warm = dict(zip(self.house.rooms, air_c.tolist(), strict=True))
+            state = replace(setup, temperatures_c=warm, outdoors=outdoors)
+            near = last.flow if last is not None and last.state == name else None
+            flow = self.solve(self.house, state, near=near)
+            paths = air_paths(self.house, state, flow)
+            heat = HeatStep.of(paths, self.fabric, mass_kg, step_s)
+            water = Stepper.of(paths.rates_per_s, step_s)
+            self._known[key] = SolvedState(name, air_c, outdoors, flow, paths, heat, water)
+        return self._known[key]
 
-    def _result(
-        self,
-        name: str,
-        most: State,
-        track: Sequence[tuple[float, float, Array, Array, Decision]],
-        capacity: Array,
-        totals: Mapping[str, float],
-        solves: int,
-        step_s: float,
-    ) -> Run:
-        names, n = tuple(self.house.rooms), len(self.house.rooms)
-        times_s, outdoor_c, states_c, water, decisions = zip(*track, strict=True)
-        state = np.array(states_c)
-        surface = np.asarray(relative_humidity_at(temperature_c=state[:, n:], ratio=np.array(water)))
-        settled = state @ capacity / capacity.sum()
-        wettest = int(surface.max(axis=0).argmax())
-        return Run(
-            name=name,
-            windows=most,
-            times_s=times_s,
-            outdoor_c=outdoor_c,
-            rooms_c={room: tuple(state[:, i].tolist()) for i, room in enumerate(names)},
-            fabric_c={room: tuple(state[:, n + i].tolist()) for i, room in enumerate(names)},
-            surface_humidity={room: tuple(surface[:, i].tolist()) for i, room in enumerate(names)},
-            plan=intervals(times_s, decisions, self.weather),
-            settled_c=tuple(settled.tolist()),
-            vented_kwh=totals["vented"] / 3.6e6,
-            vented_with_fans_kwh=totals["with fans"] / 3.6e6,
-            fan_kwh=None if math.isnan(totals["fans"]) else totals["fans"] / 3.6e6,
-            fan_heat_kwh=totals["fan heat"] / 3.6e6,
-            damp_h=max(_longest_run(surface[:, i] > MOULD_HUMIDITY) for i in range(n)) * step_s / 3600.0,
-            wettest=(names[wettest], float(surface[:, wettest].max())),
-            unaccounted=abs(totals["missed"]) / max(totals["moved"], 1e-30),
-            solved=solves,
-        )
+
+def _kwh(heat_j: Iterable[float]) -> float:
+    return sum(heat_j) / 3.6e6
 
 
 def _longest_run(flags: NDArray[np.bool_]) -> int:
     """Length of the longest run of true flags."""
     return max((sum(1 for _ in group) for flag, group in itertools.groupby(flags.tolist()) if flag), default=0)
-
-
-def _ratio(outdoors: Outdoors) -> float:
-    return float(humidity_ratio(temperature_c=outdoors.temperature_c, relative_humidity=outdoors.relative_humidity))
-
-
-def _dew_point_c(temperature_c: float, ratio: float) -> float:
-    humidity = min(float(relative_humidity_at(temperature_c=temperature_c, ratio=ratio)), 1.0)
-    return float(dew_point(temperature_c=temperature_c, relative_humidity=max(humidity, 1e-6)))
 
 
 @dataclass(frozen=True)
@@ -412,40 +353,35 @@ def night(
         solve = solve_network
     policy = policy or Policy()
     simulation = NightSimulation(house, weather, step_s, policy.look_s, solve, fabric_of(house))
-    bare = [replace(scenario, name="", placements=()) for scenario in scenarios]
-    ways = 1 + sum(same not in bare[:i] for i, same in enumerate(bare)) + sum(bool(s.placements) for s in scenarios)
-    done = 0
-
-    def go(name: str, scenario: Scenario, most: State) -> Run:
-        nonlocal done
-        before = done * weather.duration_s
-        report = None if progress is None else lambda second: progress(before + second, ways * weather.duration_s)
-        done += 1
-        setups = {"open": replace(scenario, placements=()), "with fans": scenario}
-        return simulation.run(name, setups, by_policy(policy, most), most, report)
-
-    runs = [go("everything shut", scenarios[0], "shut")]
-    per_fan: dict[str, float | None] = {}
-    alone: list[tuple[Scenario, Run]] = []
-    for scenario, windows in zip(scenarios, bare, strict=True):
-        # Plans that differ only in their fans have their windows in common.
-        run = next((known for same, known in alone if same == windows), None)
-        if run is None:
-            name = f"{scenario.name}, windows alone" if scenario.placements else scenario.name
-            run = go(name, scenario, "open")
-            alone.append((windows, run))
-            runs.append(run)
-        elif not scenario.placements:
-            runs.append(replace(run, name=scenario.name))
+    windows = [replace(scenario, name="", placements=()) for scenario in scenarios]
+    planned: list[tuple[str, Scenario, State]] = [("everything shut", scenarios[0], "shut")]
+    alone: dict[str, str] = {}  # the run with the windows alone of each plan with fans
+    for i, scenario in enumerate(scenarios):
         if scenario.placements:
-            fans = go(scenario.name, scenario, "with fans")
-            runs.append(fans)
-            extra = fans.vented_kwh - run.vented_kwh - fans.fan_heat_kwh
-            per_fan[fans.name] = extra / fans.fan_kwh if fans.fan_kwh else None
-    gained: dict[str, float] = {}
-    for run in runs[1:]:
-        gained[run.name] = runs[0].settled_c[-1] - run.settled_c[-1]
-    return Night(runs=tuple(runs), gained_k=gained, cooling_per_fan=per_fan)
+            # Plans that differ only in their fans have their windows in common.
+            like = scenarios[windows.index(windows[i])]
+            alone[scenario.name] = f"{like.name}, windows alone" if like.placements else like.name
+            if like is scenario:
+                planned.append((alone[scenario.name], scenario, "open"))
+        planned.append((scenario.name, scenario, "with fans" if scenario.placements else "open"))
+    runs: dict[str, Run] = {}
+    for name, scenario, most in planned:
+        before_s, all_s = len(runs) * weather.duration_s, len(planned) * weather.duration_s
+        report = None if progress is None else partial(_report, progress, before_s, all_s)
+        setups = {"open": replace(scenario, placements=()), "with fans": scenario}
+        runs[name] = simulation.run(name, setups, by_policy(policy, most), most, report)
+    shut, *rest = runs.values()
+    per_fan: dict[str, float | None] = {}
+    for name, own in alone.items():
+        run = runs[name]
+        extra = run.vented_kwh - runs[own].vented_kwh - run.fan_heat_kwh
+        per_fan[name] = extra / run.fan_kwh if run.fan_kwh else None
+    gained = {run.name: shut.settled_c[-1] - run.settled_c[-1] for run in rest}
+    return Night(runs=(shut, *rest), gained_k=gained, cooling_per_fan=per_fan)
+
+
+def _report(progress: Callable[[float, float], None], before_s: float, all_s: float, second: float) -> None:
+    progress(before_s + second, all_s)
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+import numpy as np
+from numpy.typing import NDArray
+
 from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Outdoors, Scenario
+from ventplan.physics.air import dew_point, humidity_ratio, relative_humidity_at
+
+Array = NDArray[np.float64]
 
 State = str
 """How windows and fans stand: ``shut``, ``open``, ``with fans``, or the name of a part of a plan."""
@@ -80,6 +86,41 @@ class Conditions:
     dew_point_c: float
     indoor_dew_point_c: float
     surface_humidity: float
+
+    @classmethod
+    def of(cls, outdoors: Outdoors, *, state_c: Array, water: Array, capacity: Array) -> Conditions:
+        """What it is like.
+
+        Parameters
+        ----------
+        outdoors
+            Weather.
+        state_c
+            Temperatures of air and fabric of each room [°C], shape (2 n,).
+        water
+            Humidity ratio of the air of each room [-], shape (n,).
+        capacity
+            Heat capacities of air and fabric [J/K], shape (2 n,).
+        """
+        n, ratio = len(water), ratio_of(outdoors)
+        air = capacity[:n] / capacity[:n].sum()
+        return cls(
+            settled_c=float(capacity @ state_c / capacity.sum()),
+            outdoors=outdoors,
+            dew_point_c=_dew_point_c(outdoors.temperature_c, ratio),
+            indoor_dew_point_c=_dew_point_c(float(air @ state_c[:n]), float(air @ water)),
+            surface_humidity=float(relative_humidity_at(temperature_c=state_c[n:].min(), ratio=ratio)),
+        )
+
+
+def ratio_of(outdoors: Outdoors) -> float:
+    """Humidity ratio of the outdoor air [-]."""
+    return float(humidity_ratio(temperature_c=outdoors.temperature_c, relative_humidity=outdoors.relative_humidity))
+
+
+def _dew_point_c(temperature_c: float, ratio: float) -> float:
+    humidity = min(float(relative_humidity_at(temperature_c=temperature_c, ratio=ratio)), 1.0)
+    return float(dew_point(temperature_c=temperature_c, relative_humidity=max(humidity, 1e-6)))
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from ventplan.airing.transport import AirPaths, Stepper
 from ventplan.house.geometry import facing_span, walls
-from ventplan.house.records import House, Scenario
+from ventplan.house.records import House, Outdoors, Scenario
+from ventplan.network.flow import Flow
 from ventplan.network.jets import fan_of
 from ventplan.physics.air import SPECIFIC_HEAT
 
@@ -46,6 +47,16 @@ Fundamentals, table of heat gain from occupants; from memory)."""
 SUN_SHARE = 0.12
 """Share of the sun on a level surface that comes in through a square metre of window with its blind half down
 [-] (common practice, no source)."""
+
+MOVED_K = 0.5
+"""The house is solved again when a room or the air outdoors has moved by more than this [K]; twice that while all is
+shut. Flows go with the root of the difference, so that a morning changes by less than 0.01 K."""
+
+MOVED_M_S = 0.25
+"""... or the wind by more than this [m/s], and four times that while everything is shut."""
+
+MOVED_DEG = 10.0
+"""... or, unless it is calm, has turned by more than this [deg]."""
 
 FLOOR_THICKNESS_M = 0.4
 """Thickness of a floor between two storeys, at most [m] (common practice, no source)."""
@@ -316,3 +327,50 @@ def heat_released_w(house: House, scenario: Scenario, *, sun_w_m2: float) -> Arr
         if opening.is_external and opening.kind in ("window", "roof window"):
             sun[names.index(opening.joins[0])] += opening.area_m2 * sun_w_m2 * SUN_SHARE
     return np.concatenate([air, sun])
+
+
+@dataclass(frozen=True)
+class SolvedState:
+    """A solved flow with its steps, and what it was solved for.
+
+    Attributes
+    ----------
+    state
+        Name of the state of the windows.
+    temperatures_c
+        Air temperatures [°C], shape (n,).
+    outdoors
+        Weather.
+    flow, paths
+        The flow, and its mass flows between rooms.
+    heat, water
+        Steps of the temperatures and of the water in the air.
+    """
+
+    state: str
+    temperatures_c: Array
+    outdoors: Outdoors
+    flow: Flow
+    paths: AirPaths
+    heat: HeatStep
+    water: Stepper
+
+    def still_good(self, state: str, temperatures_c: Array, outdoors: Outdoors, moved_k: float) -> bool:
+        """True while nothing has moved far enough to solve again.
+
+        Parameters
+        ----------
+        state, temperatures_c, outdoors
+            How things stand now.
+        moved_k
+            How far temperatures may move [K].
+        """
+        turned = abs((outdoors.wind.from_deg - self.outdoors.wind.from_deg + 180.0) % 360.0 - 180.0)
+        moved_k, moved_m_s = (2.0 * moved_k, 4.0 * MOVED_M_S) if state == "shut" else (moved_k, MOVED_M_S)
+        return (
+            state == self.state
+            and float(np.abs(temperatures_c - self.temperatures_c).max()) <= moved_k
+            and abs(outdoors.temperature_c - self.outdoors.temperature_c) <= moved_k
+            and abs(outdoors.wind.speed_m_s - self.outdoors.wind.speed_m_s) <= moved_m_s
+            and (turned <= MOVED_DEG or outdoors.wind.speed_m_s < moved_m_s)
+        )

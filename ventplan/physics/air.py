@@ -161,8 +161,8 @@ def dew_point(*, temperature_c: Numbers, relative_humidity: Numbers) -> Numbers:
 
     Notes
     -----
-    Solves saturation pressure(dew point) = relative humidity x saturation pressure(temperature) by bisection,
-    which cannot fail on a rising function.
+    Solves saturation pressure(dew point) = relative humidity x saturation pressure(temperature) by steps along the
+    slope d ln p / d(1/T) = -L / R of water vapour.
 
     Examples
     --------
@@ -173,13 +173,13 @@ def dew_point(*, temperature_c: Numbers, relative_humidity: Numbers) -> Numbers:
     if np.any(~(share > 0.0) | (share > 1.0)):
         raise ValueError(f"relative humidity {relative_humidity}: it must be above 0 and at most 1 (100 %)")
     target = share * saturation_pressure_pa(temperature_c)
-    low = np.full(target.shape, -100.0)
-    high = np.broadcast_to(np.asarray(temperature_c, dtype=float), target.shape)
-    for _ in range(50):  # halves 200 K down to 2e-13 K
-        middle = (low + high) / 2.0
-        above = saturation_pressure_pa(middle) > target
-        low, high = np.where(above, low, middle), np.where(above, middle, high)
-    dew: Numbers = (low + high) / 2.0
+    kelvin = np.broadcast_to(np.asarray(temperature_c, dtype=float) + ZERO_CELSIUS_K, target.shape)
+    for _ in range(30):  # ln p is nearly straight over 1/T, so that each step leaves a few hundredths of the error
+        excess = np.log(saturation_pressure_pa(kelvin - ZERO_CELSIUS_K) / target)
+        kelvin = 1.0 / (1.0 / kelvin + excess / np.where(kelvin < 273.16, 6140.0, 5350.0))
+        if np.all(np.abs(excess) < 1e-13):
+            break
+    dew: Numbers = kelvin - ZERO_CELSIUS_K
     return dew
 
 
