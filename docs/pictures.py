@@ -40,7 +40,7 @@ def figures() -> dict[str, Any]:
     return {
         "plan": draw_plan(bungalow, evening, solve(bungalow, evening)),
         "storeys": draw_plan(two_storey, night, solve(two_storey, night), tint="age"),
-        "setback": setback_chart(curve, title="How far back the box fan stands", system="us"),
+        "setback": setback_chart(curve, title="How far back to set the box fan", system="us"),
         "scenarios": comparison_chart(
             compare(bungalow, ["cross breeze", "evening", "evening, two fans", "evening, no screens"]),
             title="Bungalow: four scenarios",
