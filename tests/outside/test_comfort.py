@@ -14,9 +14,9 @@ def test_draught_example_of_the_handbook() -> None:
 
 
 def test_draught_stops_at_everybody_and_at_nobody() -> None:
-    assert draught_rate(temperature_c=15.0, speed_m_s=3.0) == 1.0
-    assert draught_rate(temperature_c=20.0, speed_m_s=0.04) == 0.0
-    assert draught_rate(temperature_c=35.0, speed_m_s=0.5) == 0.0
+    assert draught_rate(temperature_c=15.0, speed_m_s=3.0, turbulence_intensity=0.4) == 1.0
+    assert draught_rate(temperature_c=20.0, speed_m_s=0.04, turbulence_intensity=0.4) == 0.0
+    assert draught_rate(temperature_c=35.0, speed_m_s=0.5, turbulence_intensity=0.4) == 0.0
 
 
 RELIEF = [(0.6, 1.2), (0.9, 1.8), (1.2, 2.2)]

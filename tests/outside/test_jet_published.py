@@ -16,7 +16,7 @@ from ventplan.house.records import OUTDOORS, Fan, Placement
 from ventplan.network import solve
 from ventplan.physics import jet
 from ventplan.physics.jet_capture import capture_jets
-from ventplan.physics.jet_path import JetAtPlane, JetPath, JetSource, jet_at_plane
+from ventplan.physics.jet_path import JetAtPlane, JetPath, JetSource, axis_speed, jet_at_plane
 
 DENSITY = 1.2
 
@@ -32,15 +32,14 @@ def test_jets_follow_the_handbook(check: Check) -> None:
 
 
 def developed(*, spread: float, distance_m: float, diameter_m: float = 0.3, speed_m_s: float = 5.0) -> dict[str, float]:
-    """A jet that leaves a nozzle evenly: its flow and its speed on the axis over those at the nozzle."""
+    """The jet of a fan that blows evenly: its flow and its speed on the axis over those at the blades."""
     area = math.pi * diameter_m**2 / 4.0
-    start_flow = speed_m_s * area
-    thrust = float(jet.thrust_of_uniform_jet(flow_m3_s=start_flow, area_m2=area, density=DENSITY))
-    start = jet.start_half_width(flow_m3_s=start_flow, thrust_n=thrust, density=DENSITY)
-    half = jet.half_width(distance_m=distance_m, start_half_width_m=start, spread=spread)
-    flow = jet.jet_flow(thrust_n=thrust, half_width_m=half, density=DENSITY)
-    speed = jet.centre_speed(thrust_n=thrust, half_width_m=half, density=DENSITY)
-    return {"flow": float(flow) / start_flow, "speed": float(speed) / speed_m_s}
+    thrust = float(jet.thrust_of_uniform_jet(flow_m3_s=speed_m_s * area, area_m2=area, density=DENSITY))
+    source = JetSource(thrust, math.sqrt(area), math.sqrt(area), spread, diameter_m / 2.0)
+    there = jet_at_plane(source=source, path=JetPath(distance_m))
+    wide = 12.0 * there.y_half_width_m
+    flow = capture_jets(jets=[there], width_m=wide, height_m=wide, density=DENSITY).flow_m3_s
+    return {"flow": flow / (speed_m_s * area), "speed": axis_speed(jet=there, density=DENSITY) / speed_m_s}
 
 
 def test_a_round_jet_gains_a_third_of_its_flow_for_each_diameter() -> None:
@@ -65,7 +64,7 @@ def test_a_round_jet_spreads_as_measured() -> None:
 def test_a_jet_carries_twice_its_start_flow_when_its_axis_has_half_its_start_speed(distance_m: float) -> None:
     # ASHRAE Handbook Fundamentals 2021, ch. 20: Q/Q0 = 2 X / (K sqrt(A0)) with Vx/V0 = K sqrt(A0) / X (verified).
     found = developed(spread=0.14, distance_m=distance_m)
-    assert found["flow"] == pytest.approx(2.0 / found["speed"], rel=1e-9)
+    assert found["flow"] == pytest.approx(2.0 / found["speed"], rel=0.01)
 
 
 def test_the_profile_falls_as_the_handbook_says() -> None:
@@ -114,7 +113,7 @@ def test_a_square_captures_what_a_round_hole_of_its_area_does(size: float, flow:
     half = 1.0 / math.sqrt(math.log(2.0))
     side = size * math.sqrt(math.pi)
     found = capture_jets(jets=[gaussian(1.0, 0.0, 0.0, half)], width_m=side, height_m=side, density=DENSITY)
-    whole = float(jet.jet_flow(thrust_n=1.0, half_width_m=half, density=DENSITY))
+    whole = math.sqrt(2.0 * math.pi / DENSITY) * half
     assert found.flow_m3_s / whole == pytest.approx(flow, abs=0.015)
     assert found.momentum_n == pytest.approx(momentum, abs=0.015)
 
@@ -131,7 +130,7 @@ def test_a_rectangle_captures_products_of_error_functions(
     at_plane = gaussian(2.0, aside, -aside / 2.0, half)
     found = capture_jets(jets=[at_plane], width_m=width, height_m=height, density=DENSITY)
     narrow = half / math.sqrt(2.0)
-    whole = float(jet.jet_flow(thrust_n=2.0, half_width_m=half, density=DENSITY))
+    whole = math.sqrt(2.0 * math.pi * 2.0 / DENSITY) * half
     flow = whole * share(width, aside, half) * share(height, aside / 2.0, half)
     momentum = 2.0 * share(width, aside, narrow) * share(height, aside / 2.0, narrow)
     assert found.flow_m3_s == pytest.approx(flow, rel=1e-6)
@@ -142,13 +141,6 @@ def test_twice_the_thrust_is_the_square_root_of_two_in_flow() -> None:
     # The step between two editions of ANSI/AMCA 230: a factor 2 under the root, 1.414 in a rating (second hand).
     once, twice = (jet.flow_of_uniform_jet(thrust_n=t, area_m2=0.2, density=DENSITY) for t in (2.0, 4.0))
     assert float(twice / once) == pytest.approx(1.414, abs=5e-4)
-
-
-def test_a_measured_floor_fan_puts_no_less_power_in_its_jet_than_an_even_jet_would_need() -> None:
-    # A private test of one large floor fan: 1.0 m3/s, 8.6 N by traverse, 40 W in the jet (verified, weak grade).
-    even_area = DENSITY * 1.0**2 / 8.6
-    least = float(jet.power_of_uniform_jet(thrust_n=8.6, area_m2=even_area, density=DENSITY))
-    assert 0.6 * 40.0 < least < 40.0
 
 
 def test_a_strong_fan_before_a_house_door_does_best_between_one_and_three_metres() -> None:

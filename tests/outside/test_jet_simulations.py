@@ -32,6 +32,7 @@ from ventplan.advice.uncertainty import default_uncertainties
 from ventplan.house.records import Fan
 from ventplan.network.jets import jet_situation
 from ventplan.physics import jet
+from ventplan.physics.jet_capture import capture_jets
 from ventplan.physics.jet_path import JetAtPlane, JetPath, JetSource, jet_at_plane, momentum_density
 from ventplan.physics.orifice import reading_over_mean
 
@@ -163,19 +164,20 @@ def test_the_core_of_turbulent_and_calm_discs_is_as_long_as_simulated(case: str,
         assert model == pytest.approx(float(row["peak_speed_m_s"]), rel=0.18), row
 
 
+def carried_flow(fan: Fan, distance_m: float) -> float:
+    there = replace(free_jet(fan, distance_m), outside_share=0.0)
+    wide = 12.0 * there.y_half_width_m
+    return capture_jets(jets=[there], width_m=wide, height_m=wide, density=DENSITY).flow_m3_s
+
+
 def test_a_free_jet_carries_the_simulated_flow() -> None:
     for row in rows("free_jet.csv"):
-        start = jet.start_half_width(flow_m3_s=DISC.flow_m3_s, thrust_n=DISC.thrust_n, density=DENSITY)
-        half = jet.half_width(distance_m=float(row["distance_m"]), start_half_width_m=start, spread=DISC.spread)
-        model = jet.jet_flow(thrust_n=DISC.thrust_n, half_width_m=half, density=DENSITY)
-        assert float(model) == pytest.approx(float(row["jet_flow_m3_s"]), rel=0.08), row
+        model = carried_flow(DISC, float(row["distance_m"]))
+        assert model == pytest.approx(float(row["jet_flow_m3_s"]), rel=0.08), row
     for row in rows("les_free_jets.csv"):
         if row["case"] == "free_n1.5" and float(row["distance_m"]) <= 3.0:
-            fan = FANS["broad"]
-            start = jet.start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=DENSITY)
-            half = jet.half_width(distance_m=float(row["distance_m"]), start_half_width_m=start, spread=fan.spread)
-            model = jet.jet_flow(thrust_n=fan.thrust_n, half_width_m=half, density=DENSITY)
-            assert float(model) == pytest.approx(float(row["flow_m3_s"]), rel=0.09), row
+            model = carried_flow(FANS["broad"], float(row["distance_m"]))
+            assert model == pytest.approx(float(row["flow_m3_s"]), rel=0.09), row
 
 
 @pytest.mark.parametrize("distance_m", [0.0, 0.05, 0.2, 0.5, 1.0, 2.0, 5.0])

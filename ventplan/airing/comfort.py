@@ -17,7 +17,6 @@ from ventplan.physics.inflow_jet import (
     approach_speed,
     drop_m,
     entering_share,
-    mixing_half_width,
     momentum_share,
 )
 from ventplan.physics.jet_path import RETURN_LENGTH
@@ -180,8 +179,7 @@ def _stream_speed(house: House, room: Room, stream: Stream, spot: Spot, room_c: 
     # at an angle, the width across the stream is that of the opening foreshortened
     along_width = sum(a * b for a, b in zip(stream.along, stream.across, strict=True))
     aside = (aside - distance * along_width) / math.sqrt(1.0 - along_width**2)
-    half = mixing_half_width(distance_m=distance)
-    share = momentum_share(aside_m=aside, width_m=stream.width_m, half_width_m=half)
+    share = momentum_share(aside_m=aside, width_m=stream.width_m, distance_m=distance)
     if stream.is_level:
         sunk = drop_m(
             distance_m=distance,
@@ -194,12 +192,12 @@ def _stream_speed(house: House, room: Room, stream: Stream, spot: Spot, room_c: 
         axis = min(max(stream.middle[2] + distance * stream.along[2] - float(sunk), floor), ceiling)
         levels = (axis, 2.0 * floor - axis, 2.0 * ceiling - axis)
         up = sum(
-            float(momentum_share(aside_m=spot[2] - level, width_m=stream.height_m, half_width_m=half))
+            float(momentum_share(aside_m=spot[2] - level, width_m=stream.height_m, distance_m=distance))
             for level in levels
         )
     else:
         deep = math.sqrt(max(sum(a * a for a in from_middle) - distance**2 - aside**2, 0.0))
-        up = float(momentum_share(aside_m=deep, width_m=stream.height_m, half_width_m=half))
+        up = float(momentum_share(aside_m=deep, width_m=stream.height_m, distance_m=distance))
     kept = math.exp(-distance / (RETURN_LENGTH * math.sqrt(_section_m2(room))))
     # an image may add to the stream only what mixing took from it: in the core it is no faster than at its start
     return stream.start_speed_m_s * math.sqrt(min(float(share) * up, 1.0) * kept)

@@ -61,25 +61,6 @@ def net_flow(network: FlowNetwork, opening: int) -> Aim:
     return Aim(mine, -mine)
 
 
-def inflow(network: FlowNetwork, room: str) -> Aim:
-    """Mass that enters a room from everywhere, as an aim.
-
-    Parameters
-    ----------
-    network
-        The house as arrays.
-    room
-        Name of the room.
-
-    Returns
-    -------
-    Aim
-        Counts what flows forward into the room and what flows backward into it.
-    """
-    node = network.nodes.index(room)
-    return Aim((network.b == node).astype(np.float64), (network.a == node).astype(np.float64))
-
-
 @dataclass(frozen=True)
 class Sensitivity:
     """Value of an aim and its derivatives by link, strips first; zero where a link has no such figure.

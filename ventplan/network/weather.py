@@ -236,11 +236,6 @@ def exposure_of(of: tuple[Outline, ...], opening: Opening) -> Exposure:
     return exposure(of, opening.joins[0], opening.normal, (x, y), z)
 
 
-def side_ratio(house: House, opening: Opening) -> float:
-    """Width of the opening's storey along its wall over the depth of that storey behind it [-]."""
-    return exposure_of(outlines(house), opening).side_ratio
-
-
 def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
     """Wind pressure outside each opening to outdoors.
 

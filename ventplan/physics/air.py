@@ -1,4 +1,4 @@
-"""Properties of dry and moist air: density, viscosity, saturation, dew point, humidity ratio."""
+"""Properties of air: density, viscosity, and humidity."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ import numpy as np
 from ventplan.physics import Numbers
 
 REFERENCE_DENSITY = 1.2
-"""Density that rated flows and heats refer to [kg/m3] (dry air at 21 °C at sea level; ASHRAE standard air
-1.204)."""
+"""Density that rated flows and heats refer to [kg/m3] (ASHRAE standard air: 1.204)."""
 
 SPECIFIC_HEAT = 1005.0
 """Specific heat of dry air at constant pressure [J/(kg K)]; with the reference density 1206 J/(m3 K)."""
@@ -19,6 +18,12 @@ ZERO_CELSIUS_K = 273.15
 _DRY_GAS_CONSTANT = 287.042  # J/(kg K), ASHRAE Handbook Fundamentals 2021, ch. 1.
 _VAPOUR_GAS_CONSTANT = 461.524  # J/(kg K), the same.
 
+STANDARD_PRESSURE_PA = 101_325.0
+"""Pressure of the standard atmosphere at sea level [Pa] (ASHRAE Handbook Fundamentals 2021, ch. 1)."""
+
+WATER_TO_DRY_AIR = 0.621945
+"""Ratio of the molar masses of water and dry air [-] (ASHRAE Handbook Fundamentals 2021, ch. 1, eq. 20)."""
+
 
 def atmospheric_pressure(*, altitude_m: Numbers) -> Numbers:
     """Pressure of the standard atmosphere, 101325 (1 - 2.25577e-5 z)^5.2559.
@@ -26,7 +31,7 @@ def atmospheric_pressure(*, altitude_m: Numbers) -> Numbers:
     Parameters
     ----------
     altitude_m
-        Height above the sea, -500 to 11000 [m].
+        Height above sea level z, -500 to 11000 [m].
 
     Returns
     -------
@@ -37,20 +42,20 @@ def atmospheric_pressure(*, altitude_m: Numbers) -> Numbers:
     ----------
     ASHRAE Handbook Fundamentals 2021, ch. 1, eq. 3.
     """
-    return 101325.0 * (1.0 - 2.25577e-5 * altitude_m) ** 5.2559
+    return STANDARD_PRESSURE_PA * (1.0 - 2.25577e-5 * altitude_m) ** 5.2559
 
 
 def density(*, temperature_c: Numbers, altitude_m: Numbers = 0.0, relative_humidity: Numbers = 0.0) -> Numbers:
-    """Density of moist air as a mixture of two ideal gases.
+    """Density of moist air as a mixture of two ideal gases, (p_dry / R_dry + p_vapour / R_vapour) / T.
 
     Parameters
     ----------
     temperature_c
         Temperature [°C].
     altitude_m
-        Height above the sea [m].
+        Height above sea level [m].
     relative_humidity
-        Relative humidity [-], 0 to 1.
+        Relative humidity, 0 to 1 [-].
 
     Returns
     -------
@@ -62,10 +67,10 @@ def density(*, temperature_c: Numbers, altitude_m: Numbers = 0.0, relative_humid
     >>> round(float(density(temperature_c=20.0)), 3)
     1.204
     """
-    kelvin = temperature_c + ZERO_CELSIUS_K
     vapour = relative_humidity * saturation_pressure_pa(temperature_c)
     dry = atmospheric_pressure(altitude_m=altitude_m) - vapour
-    mixture: Numbers = (dry / _DRY_GAS_CONSTANT + vapour / _VAPOUR_GAS_CONSTANT) / kelvin
+    per_kelvin = dry / _DRY_GAS_CONSTANT + vapour / _VAPOUR_GAS_CONSTANT
+    mixture: Numbers = per_kelvin / (temperature_c + ZERO_CELSIUS_K)
     return mixture
 
 
@@ -84,8 +89,7 @@ def dynamic_viscosity(*, temperature_c: Numbers) -> Numbers:
 
     References
     ----------
-    Sutherland, W. 1893, The viscosity of gases and molecular force; constants of the US Standard Atmosphere
-    1976.
+    Sutherland, W. 1893, The viscosity of gases and molecular force; constants of the US Standard Atmosphere 1976.
 
     Examples
     --------
@@ -96,15 +100,8 @@ def dynamic_viscosity(*, temperature_c: Numbers) -> Numbers:
     return 1.716e-5 * (kelvin / 273.15) ** 1.5 * (273.15 + 110.4) / (kelvin + 110.4)
 
 
-STANDARD_PRESSURE_PA = 101_325.0
-"""Pressure of the standard atmosphere at sea level [Pa] (ASHRAE Fundamentals 2021, ch. 1)."""
-
-WATER_TO_DRY_AIR = 0.621945
-"""Ratio of the molar masses of water and dry air [-] (ASHRAE Fundamentals 2021, ch. 1, eq. 20)."""
-
-
 def saturation_pressure_pa(temperature_c: Numbers) -> Numbers:
-    """Pressure of water vapour over water, or over ice below the triple point.
+    """Saturation pressure of water vapour over water, or over ice below the triple point.
 
     Parameters
     ----------
@@ -118,18 +115,18 @@ def saturation_pressure_pa(temperature_c: Numbers) -> Numbers:
 
     Notes
     -----
-    ln p = C1/T + C2 + C3 T + C4 T^2 + C5 T^3 + C6 ln T over water, one term more over ice, T in kelvin.
+    ln p = C1/T + C2 + C3 T + C4 T^2 + C5 T^3 + C6 ln T over water, with one more term over ice; T in kelvin.
 
     References
     ----------
-    Hyland & Wexler 1983, as in ASHRAE Fundamentals 2021, ch. 1, eqs. 5 and 6.
+    Hyland & Wexler 1983, as in ASHRAE Handbook Fundamentals 2021, ch. 1, eqs. 5 and 6.
 
     Examples
     --------
     >>> round(float(saturation_pressure_pa(20.0)))
     2339
     """
-    t = np.asarray(temperature_c) + 273.15
+    t = np.asarray(temperature_c) + ZERO_CELSIUS_K
     log_t = np.log(t)
     water = -5.8002206e3 / t + 1.3914993 - 4.8640239e-2 * t + 4.1764768e-5 * t**2 - 1.4452093e-8 * t**3
     ice = -5.6745359e3 / t + 6.3925247 - 9.677843e-3 * t + 6.2215701e-7 * t**2 + 2.0747825e-9 * t**3
@@ -140,14 +137,14 @@ def saturation_pressure_pa(temperature_c: Numbers) -> Numbers:
 
 
 def dew_point(*, temperature_c: Numbers, relative_humidity: Numbers) -> Numbers:
-    """Temperature at which the air's own vapour begins to condense (below freezing: to frost).
+    """Temperature at which the vapour of the air begins to condense, or below freezing to form frost.
 
     Parameters
     ----------
     temperature_c
         Air temperature, -50 to 100 [°C].
     relative_humidity
-        Relative humidity [-], above 0 and up to 1.
+        Relative humidity, above 0 and up to 1 [-].
 
     Returns
     -------
@@ -157,11 +154,11 @@ def dew_point(*, temperature_c: Numbers, relative_humidity: Numbers) -> Numbers:
     Raises
     ------
     ValueError
-        Where the relative humidity is not above 0 and up to 1.
+        If the relative humidity is outside its range.
 
     Notes
     -----
-    Solves saturation pressure(dew point) = relative humidity x saturation pressure(temperature) by steps along the
+    Solves saturation pressure(dew point) = relative humidity x saturation pressure(temperature), by steps along the
     slope d ln p / d(1/T) = -L / R of water vapour.
 
     Examples
@@ -183,19 +180,15 @@ def dew_point(*, temperature_c: Numbers, relative_humidity: Numbers) -> Numbers:
     return dew
 
 
-def humidity_ratio(
-    *, temperature_c: Numbers, relative_humidity: Numbers, pressure_pa: Numbers = STANDARD_PRESSURE_PA
-) -> Numbers:
-    """Mass of water carried by each kilogram of dry air, 0.621945 p_w / (p - p_w).
+def humidity_ratio(*, temperature_c: Numbers, relative_humidity: Numbers) -> Numbers:
+    """Mass of water per mass of dry air at sea level, 0.621945 p_w / (p - p_w).
 
     Parameters
     ----------
     temperature_c
         Air temperature [°C].
     relative_humidity
-        Relative humidity [-], 0 to 1.
-    pressure_pa
-        Pressure of the air [Pa].
+        Relative humidity, 0 to 1 [-].
 
     Returns
     -------
@@ -204,34 +197,30 @@ def humidity_ratio(
 
     References
     ----------
-    ASHRAE Fundamentals 2021, ch. 1, eq. 20.
+    ASHRAE Handbook Fundamentals 2021, ch. 1, eq. 20.
     """
     vapour = relative_humidity * saturation_pressure_pa(temperature_c)
-    return WATER_TO_DRY_AIR * vapour / (pressure_pa - vapour)
+    return WATER_TO_DRY_AIR * vapour / (STANDARD_PRESSURE_PA - vapour)
 
 
-def relative_humidity_at(
-    *, temperature_c: Numbers, ratio: Numbers, pressure_pa: Numbers = STANDARD_PRESSURE_PA
-) -> Numbers:
-    """Relative humidity that air of a given humidity ratio has at a temperature, such as that of a wall.
+def relative_humidity_at(*, temperature_c: Numbers, ratio: Numbers) -> Numbers:
+    """Relative humidity of air of a given humidity ratio at some temperature, at sea level.
 
     Parameters
     ----------
     temperature_c
-        Temperature of the air or of the surface [°C].
+        Temperature of the air, or of a surface that it touches [°C].
     ratio
         Humidity ratio [kg/kg].
-    pressure_pa
-        Pressure of the air [Pa].
 
     Returns
     -------
     Numbers
-        Relative humidity [-]; above 1 the vapour condenses there.
+        Relative humidity [-]; above 1 the vapour condenses.
 
     References
     ----------
-    ASHRAE Fundamentals 2021, ch. 1, eq. 20, solved for the vapour pressure.
+    ASHRAE Handbook Fundamentals 2021, ch. 1, eq. 20, solved for the vapour pressure.
     """
-    vapour = pressure_pa * ratio / (WATER_TO_DRY_AIR + ratio)
+    vapour = STANDARD_PRESSURE_PA * ratio / (WATER_TO_DRY_AIR + ratio)
     return vapour / saturation_pressure_pa(temperature_c)

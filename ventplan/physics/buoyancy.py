@@ -1,17 +1,17 @@
-"""An opening between air of different density, which air passes both ways at once, and formulas of exchange.
+"""Openings between air of different density: flow both ways at once, and exchange without net flow.
 
-Two columns of air of different density have pressures that fall with height at different rates, so the
-pressure difference across an opening between them is a straight line over its height,
+The pressures of two columns of air of different density fall with height at different rates, so the pressure difference
+across an opening between them is linear in height,
 
     dp(z) = dp_mid - g (rho_a - rho_b) (z - z_mid)
 
-With the law of `ventplan.physics.orifice` the flow each way is the integral of v(dp(z)) over the part of the
-height where dp has that sign. Written in the velocities at the two ends of that part, v1 and v2, the
-difference of pressures and that of antiderivatives share the factor (v1 - v2), which divides out:
+With the law of `ventplan.physics.orifice`, the flow each way is the integral of v(dp(z)) over the part of the height
+where dp has that sign. Written in the velocities v1 and v2 at the two ends of that part, the difference of the
+pressures and that of the antiderivatives share the factor (v1 - v2), which cancels:
 
     mean of v over the part = [a (v1 + v2) / 2 + 2 b (v1^2 + v1 v2 + v2^2) / 3] / [a + b (v1 + v2)]
 
-That is exact for every gradient, down to zero, and needs no series and no branch.
+That is exact for every gradient, including zero, and needs no series and no branch.
 """
 
 from __future__ import annotations
@@ -28,29 +28,29 @@ _TINY = 1e-300
 
 
 def one_way_flow(dp_mid_pa: Numbers, half_pa: Numbers, linear: Numbers, quadratic: Numbers) -> tuple[Numbers, Numbers]:
-    """Flow of an upright opening in the direction of a pressure difference, and its slope, for each m2 of opening.
+    """Flow of a vertical opening in the direction of a pressure difference, and its slope, per area of the opening.
 
     Parameters
     ----------
     dp_mid_pa
-        Static pressure on the side that the air comes from minus that on the other, at mid-height [Pa]. The flow the
-        other way is that of the negative pressure difference, with the coefficients of the air on that side.
+        Static pressure on the side that the air comes from minus that on the other, at mid-height [Pa]. For the flow
+        the other way pass the negative of it, and the coefficients of the air on that side.
     half_pa
         Change of the pressure difference from mid-height to either end, g |rho_a - rho_b| height / 2, >= 0 [Pa].
     linear, quadratic
-        Loss coefficients a [Pa s/m] and b [Pa s2/m2] for the air that flows, at its density; a > 0 where the pressure
-        difference may vanish.
+        Loss coefficients a [Pa s/m] and b [Pa s2/m2] for the air that flows; a > 0 where the pressure difference may
+        vanish.
 
     Returns
     -------
     tuple of Numbers
-        Volume flow over the area of the whole opening, >= 0 [m/s], and its slope over ``dp_mid_pa``, never negative
-        [m/(s Pa)]. At no pressure difference anywhere, each direction has half of the slope.
+        Volume flow over the area of the whole opening, >= 0 [m/s], and its derivative by ``dp_mid_pa``, >= 0
+        [m/(s Pa)]. Where both arguments in pascal are 0, each direction has half of the slope.
 
     Notes
     -----
     Free of branches, with positional arguments: numpy evaluates it on arrays, and numba compiles it for scalars
-    (`ventplan.network.compiled`).
+    (`ventplan.network.numba_engine`).
 
     Examples
     --------
@@ -73,7 +73,7 @@ def one_way_flow(dp_mid_pa: Numbers, half_pa: Numbers, linear: Numbers, quadrati
 
 
 def stack_gradient(*, density_a: Numbers, density_b: Numbers) -> Numbers:
-    """Fall, for each metre of height, of the pressure difference from side a to side b: g (rho_a - rho_b).
+    """Decrease of the pressure difference from side a to side b per height, g (rho_a - rho_b).
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def stack_gradient(*, density_a: Numbers, density_b: Numbers) -> Numbers:
     Returns
     -------
     Numbers
-        Gradient [Pa/m], positive where side a is the heavier.
+        Gradient [Pa/m], positive if the air on side a is heavier.
     """
     return GRAVITY_M_S2 * (density_a - density_b)
 
@@ -101,7 +101,7 @@ def floor_exchange(*, area_m2: Numbers, density_above: Numbers, density_below: N
     Returns
     -------
     Numbers
-        Volume flow each way [m3/s]; 0 where the lighter air is above, which stays there.
+        Volume flow each way [m3/s]; 0 if the lighter air is above.
 
     References
     ----------
@@ -126,20 +126,18 @@ def de_gids_phaff_exchange(
     height_m: Numbers,
     temperature_difference_k: Numbers,
 ) -> Numbers:
-    """Exchange through one open window by wind, warmth and turbulence together.
-
-    Q = (A / 2) sqrt(0.001 U^2 + 0.0035 h |dT| + 0.01)
+    """Single-sided exchange through an open window, Q = (A / 2) sqrt(0.001 U^2 + 0.0035 h |dT| + 0.01).
 
     Parameters
     ----------
     area_m2
-        Free area of the window [m2].
+        Free area A of the window [m2].
     wind_speed_m_s
-        Wind speed of the weather station, at 10 m in open terrain [m/s].
+        Wind speed U of the weather station, at 10 m in open terrain [m/s].
     height_m
-        Height of the window [m].
+        Height h of the window [m].
     temperature_difference_k
-        Difference between indoors and outdoors [K].
+        Difference dT between indoors and outdoors [K].
 
     Returns
     -------
@@ -148,15 +146,14 @@ def de_gids_phaff_exchange(
 
     Notes
     -----
-    Fitted to measurements at ground and first floors of buildings in towns, windows on one side, mean winds
-    up to about 9 m/s and temperature differences up to about 15 K (range from memory). The scatter of the
-    measurements is wide: take the result as good to 30 %. The last term is turbulence that is there without
-    wind.
+    Fitted to measurements on ground and first floors of buildings in towns, with mean winds up to about 9 m/s and
+    temperature differences up to about 15 K (range from memory). The measurements scatter widely: take the result as
+    good to 30 %. The constant term is turbulence that is there without wind.
 
     References
     ----------
-    de Gids, W. & Phaff, H. 1982, Ventilation rates and energy consumption due to open windows, Air
-    Infiltration Review 4(1):4. Constants from memory.
+    de Gids, W. & Phaff, H. 1982, Ventilation rates and energy consumption due to open windows, Air Infiltration
+    Review 4(1):4. Constants from memory.
 
     Examples
     --------
@@ -184,13 +181,13 @@ def doorway_exchange(
     Parameters
     ----------
     discharge
-        Discharge coefficient of two-way flow [-].
+        Discharge coefficient Cd of two-way flow [-].
     width_m, height_m
-        Width and height of the doorway [m].
+        Width W and height H of the doorway [m].
     temperature_difference_k
-        Difference between the two sides [K].
+        Difference dT between the two sides [K].
     mean_temperature_k
-        Mean absolute temperature [K].
+        Mean absolute temperature T [K].
 
     Returns
     -------
@@ -199,8 +196,8 @@ def doorway_exchange(
 
     References
     ----------
-    Brown, W. G. & Solvason, K. R. 1962, Natural convection through rectangular openings in partitions,
-    International Journal of Heat and Mass Transfer 5:859.
+    Brown, W. G. & Solvason, K. R. 1962, Natural convection through rectangular openings in partitions, International
+    Journal of Heat and Mass Transfer 5:859.
     """
     buoyancy = GRAVITY_M_S2 * height_m**3 * np.abs(temperature_difference_k) / mean_temperature_k
     return discharge / 3.0 * width_m * np.sqrt(buoyancy)

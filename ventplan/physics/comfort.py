@@ -1,4 +1,4 @@
-"""What moving air does to a person: draught where it is cool, relief where it is warm."""
+"""Effects of moving air on people: draught in cool air, relief in warm air."""
 
 from __future__ import annotations
 
@@ -10,32 +10,31 @@ _SPEEDS_M_S = (0.3, 0.6, 0.9, 1.2)
 _RELIEF_K = (0.0, 1.2, 1.8, 2.2)
 
 
-def draught_rate(*, temperature_c: Numbers, speed_m_s: Numbers, turbulence_intensity: Numbers = 0.4) -> Numbers:
-    """Share of people whom a draught on neck and ankles bothers.
+def draught_rate(*, temperature_c: Numbers, speed_m_s: Numbers, turbulence_intensity: Numbers) -> Numbers:
+    """Share of people dissatisfied because of draught at neck or ankles.
 
     Parameters
     ----------
     temperature_c
-        Local air temperature [°C], 20 to 26.
+        Local air temperature, 20 to 26 [°C].
     speed_m_s
-        Local mean air speed [m/s], up to 0.5.
+        Local mean air speed, up to 0.5 [m/s].
     turbulence_intensity
-        Standard deviation of the speed over its mean [-], 0.1 to 0.6; 0.4 where it is not known (ISO 7730).
+        Standard deviation of the speed over its mean, 0.1 to 0.6 [-].
 
     Returns
     -------
     Numbers
-        Share of people dissatisfied [-], 0 to 1.
+        Share of people dissatisfied, 0 to 1 [-].
 
     Notes
     -----
-    PD = (34 - t) (v - 0.05)^0.62 (0.37 v Tu + 3.14) in percent, with Tu in percent; light, mainly
-    sedentary activity. Below 0.05 m/s nobody is bothered, and above 100 % the standard stops at 100 %.
-    Outside the stated ranges the value goes on smoothly and is a guide only.
+    DR = (34 - t) (v - 0.05)^0.62 (0.37 v Tu + 3.14) in percent, with Tu in percent, for light, mainly sedentary
+    activity; 0 below 0.05 m/s and at most 100 %. Outside the stated ranges the value is a guide only.
 
     References
     ----------
-    ISO 7730:2005, eq. 6; ASHRAE Fundamentals 2021, ch. 9, eq. 59.
+    ISO 7730:2005, eq. 6; ASHRAE Handbook Fundamentals 2021, ch. 9, eq. 59.
 
     Examples
     --------
@@ -50,24 +49,24 @@ def draught_rate(*, temperature_c: Numbers, speed_m_s: Numbers, turbulence_inten
 
 
 def relief_k(*, speed_m_s: Numbers, operative_temperature_c: Numbers) -> Numbers:
-    """How much warmer a room may be for the same comfort when air moves over the people in it.
+    """Rise of the acceptable temperature of a room because air moves over the people in it.
 
     Parameters
     ----------
     speed_m_s
-        Mean air speed about the person [m/s]; held at 1.2 above it.
+        Mean air speed at the person [m/s]; values above 1.2 count as 1.2.
     operative_temperature_c
         Operative temperature of the room [°C].
 
     Returns
     -------
     Numbers
-        Rise of the acceptable temperature [K]; 0 at 25 °C and below, where the table gives no credit.
+        Rise [K]; 0 up to 25 °C, where the standard gives no credit.
 
     Notes
     -----
-    Straight lines between 1.2, 1.8 and 2.2 K at 0.6, 0.9 and 1.2 m/s, from 0 at 0.3 m/s. For
-    rooms that are cooled by opening windows, with people who can change the air speed themselves.
+    Linear between 0 K at 0.3 m/s and the table's 1.2, 1.8 and 2.2 K at 0.6, 0.9 and 1.2 m/s. For rooms that are cooled
+    by opening windows, with people who can adjust the air speed.
 
     References
     ----------

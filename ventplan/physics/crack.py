@@ -1,8 +1,7 @@
-"""Air that leaks through the cracks of shut windows and doors, and of a whole envelope.
+"""Leakage through the cracks of closed windows and doors, and of a whole envelope.
 
-The power law Q = C |dp|^n has an endless slope at zero. Here it is ``Q = C dp / (dp^2 + e^2)^((1 - n) / 2)``
-with e = 0.01 Pa, which is odd and smooth, and is within 0.03 % of the power law
-from 0.25 Pa up (n = 0.65).
+The power law Q = C |dp|^n has an infinite slope at zero. Here it is ``Q = C dp / (dp^2 + e^2)^((1 - n) / 2)`` with
+e = 0.01 Pa, which is odd, smooth, and within 0.03 % of the power law from 0.25 Pa up (n = 0.65).
 """
 
 from __future__ import annotations
@@ -10,11 +9,11 @@ from __future__ import annotations
 from ventplan.physics import Numbers
 
 SMOOTHING_PA = 0.01
-"""Pressure difference below which the power law turns into a straight line [Pa]; a numerical choice."""
+"""Pressure difference e below which the power law becomes a straight line [Pa]; a numerical choice."""
 _SMOOTHING_PA2 = SMOOTHING_PA * SMOOTHING_PA
 
 CRACK_EXPONENT = 0.65
-"""Exponent of cracks where none was measured [-] (ASHRAE Handbook Fundamentals 2021, ch. 16: about 0.65)."""
+"""Exponent of cracks unless measured [-] (ASHRAE Handbook Fundamentals 2021, ch. 16: about 0.65)."""
 
 
 def crack_flow(dp_pa: Numbers, coefficient: Numbers, exponent: Numbers) -> tuple[Numbers, Numbers]:
@@ -27,12 +26,12 @@ def crack_flow(dp_pa: Numbers, coefficient: Numbers, exponent: Numbers) -> tuple
     coefficient
         Flow at 1 Pa [m3/s].
     exponent
-        Exponent n [-], 0.5 to 1.
+        Exponent n, 0.5 to 1 [-].
 
     Returns
     -------
     tuple of Numbers
-        Flow with the sign of ``dp_pa`` [m3/s], and its slope over it [m3/(s Pa)], positive and finite.
+        Flow with the sign of ``dp_pa`` [m3/s], and its derivative by ``dp_pa``, positive and finite [m3/(s Pa)].
 
     Notes
     -----

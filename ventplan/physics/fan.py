@@ -1,4 +1,4 @@
-"""Fans: the pressure curve of one sealed into an opening, and the sound of several."""
+"""Fans: the pressure curve of one that is sealed into an opening, and the sound of several."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from collections.abc import Iterable
 from ventplan.physics import Numbers
 
 LINEAR_SHARE = 0.5
-"""Share of the shut-off pressure that falls linearly with flow, the rest with its square [-]: common practice, no
-source; the curve of a small axial fan lies between a straight line and a parabola where it does not stall."""
+"""Share of the shut-off pressure that falls linearly with flow; the rest falls with its square [-]: common practice, no
+source. The curve of a small axial fan lies between a straight line and a parabola unless it stalls."""
 
 
 def sealed_coefficients(*, flow_m3_s: Numbers, shutoff_pa: Numbers, area_m2: Numbers) -> tuple[Numbers, Numbers]:
-    """Pressure curve of a sealed fan in the form of a loss, p(Q) = p_shutoff - a v - b v^2 with v = Q / A.
+    """Pressure curve of a sealed fan as a loss, p(Q) = p_shutoff - a v - b v^2 with v = Q / A.
 
     Parameters
     ----------
@@ -27,13 +27,10 @@ def sealed_coefficients(*, flow_m3_s: Numbers, shutoff_pa: Numbers, area_m2: Num
     Returns
     -------
     tuple of Numbers
-        a [Pa s/m] and b [Pa s2/m2], so that p = p_shutoff at no flow and 0 at ``flow_m3_s``.
+        a [Pa s/m] and b [Pa s2/m2], such that p is 0 at ``flow_m3_s``.
     """
     face_speed = flow_m3_s / area_m2
-    return (
-        LINEAR_SHARE * shutoff_pa / face_speed,
-        (1.0 - LINEAR_SHARE) * shutoff_pa / face_speed**2,
-    )
+    return LINEAR_SHARE * shutoff_pa / face_speed, (1.0 - LINEAR_SHARE) * shutoff_pa / face_speed**2
 
 
 REVERBERATION_S = 0.5
@@ -41,7 +38,7 @@ REVERBERATION_S = 0.5
 
 
 def sum_of_levels(levels_db: Iterable[float]) -> float:
-    """Level of several sources together, 10 lg(sum of 10^(L / 10)).
+    """Sound level of several sources together, 10 lg(sum of 10^(L / 10)).
 
     Parameters
     ----------
@@ -51,7 +48,7 @@ def sum_of_levels(levels_db: Iterable[float]) -> float:
     Returns
     -------
     float
-        [dB(A)]; minus infinity for none.
+        Level [dB(A)]; minus infinity for none.
 
     Examples
     --------
@@ -63,25 +60,26 @@ def sum_of_levels(levels_db: Iterable[float]) -> float:
 
 
 def level_through_opening(*, level_db: float, free_area_m2: float, volume_m3: float) -> float:
-    """Level in a room that sound enters through an open hole from the place beside it, L - 10 lg(A / S).
+    """Sound level in a room that sound enters through an open hole, L - 10 lg(A / S).
 
     Parameters
     ----------
     level_db
-        Level on the side of the source [dB(A)].
+        Level L on the side of the source [dB(A)].
     free_area_m2
-        Free area S of the hole [m2]; 0 lets nothing in.
+        Free area S of the hole [m2].
     volume_m3
-        Volume V of the room that it enters [m3].
+        Volume V of the room that the sound enters [m3].
 
     Returns
     -------
     float
-        [dB(A)]; no more than on the side of the source.
+        Level [dB(A)], at most L; minus infinity without a hole.
 
     Notes
     -----
-    The hole lets all pass (sound reduction index 0); the room absorbs A = 0.16 V / T (Sabine), T as `REVERBERATION_S`.
+    The hole lets all sound pass (sound reduction index 0); the room absorbs A = 0.16 V / T (Sabine), with T as in
+    `REVERBERATION_S`.
 
     References
     ----------

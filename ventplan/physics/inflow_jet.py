@@ -1,13 +1,12 @@
-"""Speed, and share of the entering air, where a stream or a jet passes a point.
+"""Speed and entering share in an inflow jet, and speed of the air on its way to an opening.
 
-Air that enters a room through an opening leaves it evenly and mixes with the air of the room. Its momentum flux
-density is the opening's own, smeared by a Gaussian whose half-width grows straight (Reichardt's hypothesis, as for
-the jets of fans in `ventplan.physics.jet_capture`):
+Air that enters a room through an opening leaves it evenly and mixes with the air of the room. Its momentum flux density
+is that of the opening, smeared by a Gaussian whose half-width grows linearly (as in `ventplan.physics.jet`):
 
-    rho u^2 = rho V0^2 F(y, w) F(z, h),   F(y, L) = [erf((L/2 - y) / b) + erf((L/2 + y) / b)] / 2,   b = c x
+    rho u^2 = rho V0^2 F(y, width) F(z, height)
 
-with c = 1 / (sqrt(pi) K). So a core at V0 comes first, then a flat stream that falls as 1 / sqrt(x), then, far away,
-V = K V0 sqrt(A0) / x of the handbook, with its profile and its entrainment.
+So a core at V0 comes first, then a plane jet whose speed falls as 1 / sqrt(x), then, far away, the handbook's
+V = K V0 sqrt(A0) / x, with its profile and its entrainment.
 """
 
 from __future__ import annotations
@@ -18,161 +17,69 @@ import numpy as np
 
 from ventplan.physics import Numbers
 from ventplan.physics.buoyancy import GRAVITY_M_S2
+from ventplan.physics.jet import smeared_density
 
 OUTLET_CONSTANT = 5.7
-"""K of a free stream from a plain opening, as that of a grille at 0 degrees [-] (ASHRAE Handbook Fundamentals
-2021, ch. 20)."""
+"""K of a free jet from a plain opening, as that of a grille at 0 degrees [-] (ASHRAE Handbook Fundamentals 2021, ch.
+20)."""
+
+INFLOW_SPREAD = math.sqrt(2.0 / math.pi) / OUTLET_CONSTANT
+"""Spread rate of such a jet, 0.14 [-]."""
 
 DILUTION = 0.8
-"""Difference of temperature kept far along a stream, over speed kept [-]: heat spreads farther than momentum (ASHRAE
-Handbook Fundamentals, space air diffusion; from memory)."""
+"""Temperature difference left far along a jet over speed left, both as shares of those at its start [-]: heat spreads
+farther than momentum (ASHRAE Handbook Fundamentals, space air diffusion; from memory)."""
 
-LEAST_HALF_WIDTH_M = 1e-6
-"""Half-width in the plane of the opening, where it has no meaning yet [m]."""
-
-
-def mixing_half_width(*, distance_m: Numbers, outlet_constant: Numbers = OUTLET_CONSTANT) -> Numbers:
-    """Half-width over which a stream has mixed with the air beside it, b = x / (sqrt(pi) K).
-
-    Parameters
-    ----------
-    distance_m
-        Distance from the opening [m].
-    outlet_constant
-        K [-].
-
-    Returns
-    -------
-    Numbers
-        Half-width of the momentum flux density to 1/e [m], never 0.
-    """
-    return np.maximum(distance_m / (math.sqrt(math.pi) * outlet_constant), LEAST_HALF_WIDTH_M)
+LEAST_MIXING_M = 1e-6
+"""Half-width of mixing in the plane of the opening, where it has no meaning yet [m]."""
 
 
-def momentum_share(*, aside_m: Numbers, width_m: Numbers, half_width_m: Numbers) -> Numbers:
-    """Momentum flux density across one direction over that in the opening, F = [erf(...) + erf(...)] / 2.
+def momentum_share(*, aside_m: Numbers, width_m: Numbers, distance_m: Numbers) -> Numbers:
+    """Factor F of one direction in the momentum flux density of an inflow jet.
 
     Parameters
     ----------
     aside_m
-        Distance from the middle of the stream in that direction [m].
+        Distance from the axis in that direction [m].
     width_m
-        Width of the opening in that direction [m].
-    half_width_m
-        Half-width of mixing there [m].
-
-    Returns
-    -------
-    Numbers
-        Share [-], 0 to 1.
-    """
-    from scipy.special import erf
-
-    low, high = (width_m / 2.0 - aside_m) / half_width_m, (width_m / 2.0 + aside_m) / half_width_m
-    share: Numbers = (erf(low) + erf(high)) / 2.0
-    return share
-
-
-def stream_speed(
-    *,
-    start_speed_m_s: Numbers,
-    width_m: Numbers,
-    height_m: Numbers,
-    distance_m: Numbers,
-    aside_m: Numbers = 0.0,
-    above_m: Numbers = 0.0,
-    outlet_constant: Numbers = OUTLET_CONSTANT,
-) -> Numbers:
-    """Speed in a free stream that enters through a rectangular opening.
-
-    Parameters
-    ----------
-    start_speed_m_s
-        Speed V0 where the stream is narrowest, flow over effective area [m/s].
-    width_m, height_m
-        Sides of the effective area A0 [m].
+        Width w of the opening in that direction [m].
     distance_m
-        Distance x from the opening along the stream [m]; 0 in its plane.
-    aside_m, above_m
-        Where across the stream, from its middle, along the width and the height [m].
-    outlet_constant
-        K [-].
+        Distance x from the opening along the jet [m].
 
     Returns
     -------
     Numbers
-        Speed [m/s], from V0 in the core down.
+        F, 0 to 1 [-].
 
     Notes
     -----
-    V = V0 sqrt(F(y, w) F(z, h)); far away K V0 sqrt(A0) / x on the axis, half of it at
-    r = sqrt(2 ln 2 / pi) x / K, and the flow grows as 2 x / (K sqrt(A0)). Momentum is kept; a room that returns the
-    stream's air takes part of it (see `ventplan.airing.comfort`).
+    F = [erf((w/2 - y) / b) + erf((w/2 + y) / b)] / 2 with b = x / (sqrt(pi) K). The speed is V0 sqrt(F F'): far away
+    K V0 sqrt(A0) / x on the axis and half of it at r = sqrt(2 ln 2 / pi) x / K; the flow grows as 2 x / (K sqrt(A0)).
 
     References
     ----------
     ASHRAE Handbook Fundamentals 2021, ch. 20 (decay of the centre speed, profile, entrainment).
-
-    Examples
-    --------
-    >>> round(float(stream_speed(start_speed_m_s=3.0, width_m=0.31, height_m=0.31, distance_m=22.0)), 2)
-    0.24
     """
-    half = mixing_half_width(distance_m=distance_m, outlet_constant=outlet_constant)
-    across = momentum_share(aside_m=aside_m, width_m=width_m, half_width_m=half)
-    up = momentum_share(aside_m=above_m, width_m=height_m, half_width_m=half)
-    return start_speed_m_s * np.sqrt(across * up)
-
-
-def throw(
-    *, flow_m3_s: Numbers, area_m2: Numbers, speed_m_s: Numbers, outlet_constant: Numbers = OUTLET_CONSTANT
-) -> Numbers:
-    """How far a free stream goes until its middle has fallen to a speed, X = K Q / (V sqrt(A0)).
-
-    Parameters
-    ----------
-    flow_m3_s
-        Flow through the opening [m3/s].
-    area_m2
-        Effective area A0 [m2].
-    speed_m_s
-        Speed that it has fallen to [m/s].
-    outlet_constant
-        K [-].
-
-    Returns
-    -------
-    Numbers
-        Distance [m]; before the ends of a room cut it short.
-
-    References
-    ----------
-    ASHRAE Handbook Fundamentals 2021, ch. 20, example 1.
-
-    Examples
-    --------
-    >>> round(float(throw(flow_m3_s=0.3, area_m2=0.8 * 0.28 * 0.43, speed_m_s=0.25)), 1)
-    22.0
-    """
-    return outlet_constant * flow_m3_s / (speed_m_s * np.sqrt(area_m2))
+    mixing = np.maximum(INFLOW_SPREAD * distance_m, LEAST_MIXING_M)
+    return width_m * smeared_density(aside_m, side_m=width_m, mixing_m=mixing)
 
 
 def entering_share(*, speed_over_start: Numbers) -> Numbers:
-    """Share of the air at a point that came in with the stream, by the speed that is left there.
+    """Share of the air at a point that entered with the jet, from the speed that is left there.
 
     Parameters
     ----------
     speed_over_start
-        Speed at the point over that at the start of the stream, V / V0 [-].
+        Speed at the point over that at the start of the jet, s = V / V0 [-].
 
     Returns
     -------
     Numbers
-        Share [-]: 1 in the core, DILUTION times V / V0 far away.
+        Share [-]: 1 in the core, DILUTION times s far away.
 
     Notes
     -----
-    s (0.8 + 0.2 s) with s = V / V0, a curve of our own between both ends.
+    s (0.8 + 0.2 s), a curve of our own between both ends.
     """
     left = np.clip(speed_over_start, 0.0, 1.0)
     share: Numbers = left * (DILUTION + (1.0 - DILUTION) * left)
@@ -186,39 +93,36 @@ def drop_m(
     area_m2: Numbers,
     cooler_k: Numbers,
     temperature_k: Numbers,
-    outlet_constant: Numbers = OUTLET_CONSTANT,
 ) -> Numbers:
-    """How far a cool, level stream has sunk.
+    """How far the axis of a cool, horizontal inflow jet has dropped.
 
     Parameters
     ----------
     distance_m
         Distance x from the opening [m].
     start_speed_m_s
-        Speed at its start [m/s].
+        Speed V0 at its start [m/s].
     area_m2
         Effective area A0 [m2].
     cooler_k
-        How much cooler it is than the air of the room [K]; negative where it is warmer, and rises.
+        How much cooler it is than the air of the room [K]; negative for a warm jet, which rises.
     temperature_k
-        Absolute temperature of the air of the room [K].
-    outlet_constant
-        K [-].
+        Absolute temperature T of the air of the room [K].
 
     Returns
     -------
     Numbers
-        Drop of its middle [m].
+        Drop [m].
 
     Notes
     -----
-    A falling body in the core, y = (g dT / (T V0^2)) x^2 / 2. Farther on than x1 = K sqrt(A0) / 2 the weight of
-    the cool air, which the stream keeps, bends its momentum as y'' = (g dT / (T V0^2)) x / x1 (Gaussian profiles
-    of equal width). Far away that is 0.058 Ar (x / sqrt A0)^3 sqrt A0 with the Archimedes number Ar; Koestel (1955)
-    has the same power and a coefficient of this size (from memory).
+    Free fall in the core, y = (g dT / (T V0^2)) x^2 / 2. Beyond x1 = K sqrt(A0) / 2 the weight of the cool air, which
+    the jet keeps, bends its momentum as y'' = (g dT / (T V0^2)) x / x1 (Gaussian profiles of equal width). Far away
+    that is 0.058 Ar (x / sqrt A0)^3 sqrt A0 with the Archimedes number Ar; Koestel (1955) has the same power and a
+    coefficient of this size (from memory).
     """
     fall = GRAVITY_M_S2 * cooler_k / (temperature_k * np.maximum(start_speed_m_s, 1e-9) ** 2)
-    core = outlet_constant * np.sqrt(area_m2) / 2.0
+    core = OUTLET_CONSTANT * np.sqrt(area_m2) / 2.0
     beyond = distance_m**3 / (6.0 * core) + core * distance_m / 2.0 - core**2 / 6.0
     return fall * np.where(np.less(distance_m, core), distance_m**2 / 2.0, beyond)
 
@@ -229,11 +133,11 @@ def approach_speed(*, flow_m3_s: Numbers, area_m2: Numbers, distance_m: Numbers)
     Parameters
     ----------
     flow_m3_s
-        Flow out [m3/s].
+        Flow out Q [m3/s].
     area_m2
-        Free area [m2]; more than 0.
+        Free area A, > 0 [m2].
     distance_m
-        Distance r from its middle [m].
+        Distance r from the middle of the opening [m].
 
     Returns
     -------
@@ -242,8 +146,8 @@ def approach_speed(*, flow_m3_s: Numbers, area_m2: Numbers, distance_m: Numbers)
 
     Notes
     -----
-    The air comes from all sides of the half space, so it falls with the square of the distance; joined to Q / A in the
-    opening. Within 20 % of what flanged hoods were measured to draw, Q / V = 0.75 (10 r^2 + A) (DallaValle 1952, from
-    memory), beyond the opening itself.
+    The air comes from all sides of the half space, so its speed falls with the square of the distance; joined to Q / A
+    in the opening. Beyond the opening itself it is within 20 % of what flanged hoods were measured to draw,
+    Q / V = 0.75 (10 r^2 + A) (DallaValle 1952, from memory).
     """
     return flow_m3_s / (area_m2 + 2.0 * math.pi * distance_m**2)

@@ -1,16 +1,20 @@
 """The round turbulent jet of a free-standing fan.
 
-A fan gives the air momentum. Thrust T [N], flow through the blades Q0 and spread k fix its jet:
+A fan gives the air momentum. Thrust T [N], flow through the blades Q0 and spread rate k determine its jet:
 
-    momentum kept:     rho times the integral of u^2 over the jet is T
-    straight growth:   b(s) = b0 + k s,  b0 = Q0 / sqrt(2 pi T / rho)
+    momentum is kept:  rho times the integral of u^2 over the jet is T
+    linear growth:     b(s) = b0 + k s,  b0 = Q0 / sqrt(2 pi T / rho)
     entrainment:       Q(s) = sqrt(2 pi T / rho) b(s) = Q0 (1 + k s / b0)
 
 with b the half-width to 1/e of the centre speed that the jet would have with a Gaussian profile. The profile itself
 starts even, at the speed of the slipstream U0 = T / (rho Q0), and becomes Gaussian: its momentum flux density
 m = rho u^2 is that of an even square of side sqrt(2 pi) b0, smeared by a Gaussian (Reichardt's hypothesis). The width
-of the smearing is the one with which the jet carries Q(s), so flow and momentum are both kept, from the core on.
+of the smearing is the one with which the jet carries Q(s), so both flow and momentum are kept, from the core on.
 Written with m, jets add: m of two jets, or of a jet and its mirror image in a wall, is the sum of both.
+
+The developed round jet then gains 0.32 of its start flow per start diameter (Ricou & Spalding 1961). A calm nozzle jet
+entrains about a third of that over its first diameter (Hill 1972, J. Fluid Mech. 51:773); the air that leaves the
+blades of a fan is turbulent from the start, and is assumed to entrain at the full rate.
 """
 
 from __future__ import annotations
@@ -22,11 +26,12 @@ import numpy as np
 from ventplan.physics import Numbers
 
 ROUND_JET_SPREAD = 0.115
-"""Growth of the 1/e half-width of a round turbulent jet, 2 alpha / sqrt(2) with alpha = 0.081 [-].
+"""Spread rate of a round turbulent jet: growth of the 1/e half-width per distance, 2 alpha / sqrt(2) with alpha = 0.081
+[-].
 
-Half-velocity spread 0.094-0.102 (Hussein, Capp & George 1994, J. Fluid Mech. 258:31, second hand; Pope 2000,
-section 5.1, from memory) over sqrt(ln 2) gives 0.113-0.123; entrainment 0.32 x/d (Ricou & Spalding 1961, J. Fluid
-Mech. 11:21, second hand) gives 0.113.
+Half-velocity spread 0.094-0.102 (Hussein, Capp & George 1994, J. Fluid Mech. 258:31, second hand; Pope 2000, section
+5.1, from memory) over sqrt(ln 2) gives 0.113-0.123; entrainment 0.32 x/d (Ricou & Spalding 1961, J. Fluid Mech. 11:21,
+second hand) gives 0.113.
 """
 
 
@@ -65,7 +70,7 @@ def half_width(*, distance_m: Numbers, start_half_width_m: Numbers, spread: Numb
     start_half_width_m
         Half-width at the blades [m].
     spread
-        Growth of the half-width for each metre [-].
+        Spread rate [-].
 
     Returns
     -------
@@ -76,7 +81,7 @@ def half_width(*, distance_m: Numbers, start_half_width_m: Numbers, spread: Numb
 
 
 def centre_speed(*, thrust_n: Numbers, half_width_m: Numbers, density: Numbers) -> Numbers:
-    """Speed on the axis, Uc = sqrt(2 T / (pi rho)) / b.
+    """Speed on the axis of the developed jet, Uc = sqrt(2 T / (pi rho)) / b.
 
     Parameters
     ----------
@@ -90,35 +95,9 @@ def centre_speed(*, thrust_n: Numbers, half_width_m: Numbers, density: Numbers) 
     Returns
     -------
     Numbers
-        Centre-line speed [m/s].
+        Speed [m/s].
     """
     return np.sqrt(2.0 * thrust_n / (math.pi * density)) / half_width_m
-
-
-def jet_flow(*, thrust_n: Numbers, half_width_m: Numbers, density: Numbers) -> Numbers:
-    """Flow that the jet carries, Q = sqrt(2 pi T / rho) b.
-
-    Parameters
-    ----------
-    thrust_n
-        Thrust [N].
-    half_width_m
-        Half-width there [m].
-    density
-        Air density [kg/m3].
-
-    Returns
-    -------
-    Numbers
-        Volume flow [m3/s].
-
-    Notes
-    -----
-    The developed round jet then gains 0.32 of its start flow for each start diameter (Ricou & Spalding 1961).
-    A calm nozzle jet entrains about a third of that in its first diameter (Hill 1972, J. Fluid Mech. 51:773); the
-    air that leaves the blades of a fan is turbulent from the start, and is taken to entrain at the full rate.
-    """
-    return np.sqrt(2.0 * math.pi * thrust_n / density) * half_width_m
 
 
 MIXING_POWER = 0.94
@@ -126,12 +105,12 @@ MIXING_POWER = 0.94
 
 
 def mixing_half_width(*, growth: float, side_m: float) -> float:
-    """Half-width over which an even square jet has mixed where it carries so much flow, (q - q^-0.94) a / sqrt(2 pi).
+    """Half-width of mixing at which an even square jet carries a multiple q of its flow, (q - q^-0.94) a / sqrt(2 pi).
 
     Parameters
     ----------
     growth
-        Flow over that at the start q, or b / b0 [-], >= 1.
+        Flow over that at the start q, or b / b0, >= 1 [-].
     side_m
         Side a of the square [m].
 
@@ -142,20 +121,20 @@ def mixing_half_width(*, growth: float, side_m: float) -> float:
 
     Notes
     -----
-    The flow of a smeared square, the integral of the root of `smeared_density`, grows from Q0 as 1.41 / a for each
-    metre of half-width at first and as sqrt(2 pi) / a far away; this is its inverse within 0.5 % of the flow.
+    The flow of a smeared square, the integral of the root of `smeared_density`, grows from Q0 as 1.41 / a per metre of
+    half-width at first and as sqrt(2 pi) / a far away; this is its inverse within 0.5 % of the flow.
     """
     half_width: float = side_m * (growth - growth**-MIXING_POWER) / math.sqrt(2.0 * math.pi)
     return half_width
 
 
 def smeared_density(distance_m: Numbers, *, side_m: Numbers, mixing_m: Numbers) -> Numbers:
-    """Momentum flux of an even jet, smeared by mixing, for each metre across one direction; over all of them it is 1.
+    """Distribution of the momentum flux of an even jet smeared by mixing, across one direction; its integral is 1.
 
     Parameters
     ----------
     distance_m
-        Distance from the middle of the jet in that direction [m].
+        Distance y from the axis in that direction [m].
     side_m
         Side a of its source in that direction [m]; 0 for a Gaussian.
     mixing_m
@@ -164,8 +143,8 @@ def smeared_density(distance_m: Numbers, *, side_m: Numbers, mixing_m: Numbers) 
     Returns
     -------
     Numbers
-        [erf((a/2 - y) sqrt(2) / c) + erf((a/2 + y) sqrt(2) / c)] / (2 a) [1/m]; sqrt(2 / pi) / c exp(-2 (y / c)^2)
-        where the source is narrow.
+        [erf((a/2 - y) sqrt(2) / c) + erf((a/2 + y) sqrt(2) / c)] / (2 a), or sqrt(2 / pi) / c exp(-2 (y / c)^2) for a
+        narrow source [1/m].
     """
     if np.max(side_m) <= NARROW_SOURCE * np.min(mixing_m):
         gaussian: Numbers = math.sqrt(2.0 / math.pi) / mixing_m * np.exp(-2.0 * (distance_m / mixing_m) ** 2)
@@ -184,7 +163,7 @@ def _erf(x: Numbers) -> Numbers:
 
 
 NARROW_SOURCE = 0.01
-"""Side of a source over its half-width of mixing below which the Gaussian is as good, within 1e-4 [-]."""
+"""Side of a source over its half-width of mixing below which a Gaussian is within 1e-4 [-]."""
 
 
 def thrust_of_uniform_jet(*, flow_m3_s: Numbers, area_m2: Numbers, density: Numbers) -> Numbers:
@@ -195,7 +174,7 @@ def thrust_of_uniform_jet(*, flow_m3_s: Numbers, area_m2: Numbers, density: Numb
     flow_m3_s
         Flow [m3/s].
     area_m2
-        Area it leaves through [m2].
+        Area that the jet leaves [m2].
     density
         Air density [kg/m3].
 
@@ -215,7 +194,7 @@ def flow_of_uniform_jet(*, thrust_n: Numbers, area_m2: Numbers, density: Numbers
     thrust_n
         Thrust [N].
     area_m2
-        Area it leaves through [m2].
+        Area that the jet leaves [m2].
     density
         Air density [kg/m3].
 
@@ -225,23 +204,3 @@ def flow_of_uniform_jet(*, thrust_n: Numbers, area_m2: Numbers, density: Numbers
         Flow [m3/s].
     """
     return np.sqrt(area_m2 * thrust_n / density)
-
-
-def power_of_uniform_jet(*, thrust_n: Numbers, area_m2: Numbers, density: Numbers) -> Numbers:
-    """Kinetic power of a jet that leaves an area evenly, P = T^1.5 / (2 sqrt(rho A)).
-
-    Parameters
-    ----------
-    thrust_n
-        Thrust [N].
-    area_m2
-        Area it leaves through [m2].
-    density
-        Air density [kg/m3].
-
-    Returns
-    -------
-    Numbers
-        Power in the jet [W].
-    """
-    return thrust_n**1.5 / (2.0 * np.sqrt(density * area_m2))

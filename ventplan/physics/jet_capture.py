@@ -1,21 +1,21 @@
-"""What of the jets blown at a rectangular opening goes into it, and what that does to the air in it.
+"""What of the jets aimed at a rectangular opening it captures, and how that drives air through it.
 
 In the plane of the opening the momentum flux density of all jets and of their mirror images adds (Reichardt;
 `ventplan.physics.jet_path`), m = sum of m_i, and
 
     captured flow      Qc = integral of sqrt(m / rho) over the opening
     captured momentum  Mc = integral of m over the opening
-    covered area       Ac = the part of the opening inside the edge of a jet
+    covered area       Ac = area of the opening inside the edge of a jet
 
-The covered part then passes air by the momentum balance of an ejector, the rest is a plain orifice:
+The covered part then passes air by the momentum balance of an ejector, and the rest is a plain orifice:
 
     Mc + dp Ac = beta rho Q^2 / Ac + Ac (a v + b v^2),   v = Q / Ac,   beta = Mc Ac / (rho Qc^2)
 
-with a, b the loss of a screen in it, which evens the flow out: beta is 1 there (Taylor & Batchelor 1949, Q. J. Mech.
-Appl. Math. 2:1: a screen of loss coefficient 2 leaves a tenth of what a speed differs from the mean; from memory).
-Both are the one law of `ventplan.physics.orifice`, the covered part with the pressure Mc / Ac added to dp; so an
-opening with a jet is as monotone as one without. Air comes back beside the jet only where the pressure overcomes the
-drag of the jet's edge (`JetCapture.drag_pa`).
+with a, b the loss of a screen in it, which evens the flow out, so beta is 1 there (Taylor & Batchelor 1949, Q. J. Mech.
+Appl. Math. 2:1: a screen of loss coefficient 2 leaves a tenth of a variation of speed; from memory). Both parts follow
+the law of `ventplan.physics.orifice`, the covered part with the pressure Mc / Ac added to dp, so an opening with a jet
+is as monotone as one without. Air returns beside the jet only if the pressure overcomes the drag of the edge of the jet
+(`JetCapture.drag_pa`).
 """
 
 from __future__ import annotations
@@ -32,30 +32,30 @@ from ventplan.physics.jet_path import JetAtPlane, drag_share, momentum_density
 
 Floats = NDArray[np.float64]
 
-STRETCH = 10.0
-"""Longest stretch of an opening, in half-widths, that 32 nodes integrate a jet over to within 1e-6 [-]."""
-SHARP = 0.5
-"""Mixing over the side of the source below which the edges of a jet's core get stretches of their own [-]."""
+LONGEST_PIECE = 10.0
+"""Longest piece of an opening over which 32 nodes integrate a jet to within 1e-6, in half-widths [-]."""
+SHARP_EDGE = 0.5
+"""Mixing over the side of the source below which the edges of the core of a jet get pieces of their own [-]."""
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
 
 
 @dataclass(frozen=True)
 class JetCapture:
-    """What of all jets blown at an opening goes into it.
+    """What an opening captures of all jets from one side.
 
     Attributes
     ----------
     flow_m3_s
-        Captured flow Qc at no pressure difference, without what a fan close by draws back from outside [m3/s].
+        Captured flow Qc at no pressure difference, without the air that a fan close by draws back from outside [m3/s].
     momentum_n
         Captured momentum Mc [N].
     covered_m2
         Covered area Ac [m2].
     pressure_rise_pa
-        Pressure before the opening over that in the rest of the room [Pa].
+        Pressure before the opening above that in the rest of the room [Pa].
     drag_pa
-        Pressure against the jets that the air beside them withstands [Pa].
+        Pressure against the jets up to which no air returns beside them [Pa].
     """
 
     flow_m3_s: float
@@ -70,9 +70,9 @@ class JetCapture:
         Parameters
         ----------
         density
-            Air density [kg/m3]; the coefficient is not let below 0.5 rho, the least that a real stream can have.
+            Air density [kg/m3]; the coefficient is at least 0.5 rho, the least that a real flow can have.
         screened
-            True with a screen in place, behind which the stream is even: beta is 1.
+            True with a screen in place: beta is 1.
         """
         if self.covered_m2 <= 0.0 or self.flow_m3_s <= 0.0:
             return 0.0, density
@@ -81,19 +81,19 @@ class JetCapture:
 
 
 def _nodes(cuts_m: Sequence[float]) -> tuple[Floats, Floats]:
-    """Gauss-Legendre nodes and weights on each stretch between neighbouring cuts."""
+    """Gauss-Legendre nodes and weights on each piece between neighbouring cuts."""
     edges = np.asarray(cuts_m, dtype=float)
     middles, halves = (edges[1:] + edges[:-1]) / 2.0, (edges[1:] - edges[:-1]) / 2.0
     return (middles[:, None] + halves[:, None] * _NODES).ravel(), (halves[:, None] * _WEIGHTS).ravel()
 
 
 def _fine_nodes(length_m: float, jets: Sequence[tuple[float, float, float, float]]) -> tuple[Floats, Floats]:
-    """Nodes over an opening, on stretches short enough for jets of these middles, half-widths, sides and mixings."""
+    """Nodes over an opening, on pieces short enough for jets of these middles, half-widths, sides and mixings."""
     side = length_m / 2.0
-    stretches = max(1, math.ceil(length_m / (STRETCH * min(jet[1] for jet in jets))))
-    cuts = set(np.linspace(-side, side, stretches + 1).tolist())
+    pieces = max(1, math.ceil(length_m / (LONGEST_PIECE * min(jet[1] for jet in jets))))
+    cuts = set(np.linspace(-side, side, pieces + 1).tolist())
     for middle, _, core, mixing in jets:
-        if mixing < SHARP * core:
+        if mixing < SHARP_EDGE * core:
             cuts |= {cut for cut in (middle - core / 2.0, middle + core / 2.0) if abs(cut) < side}
     return _nodes(sorted(cuts))
 
@@ -123,27 +123,28 @@ def _covered_area(jets: Sequence[JetAtPlane], width_m: float, height_m: float) -
 
 
 MEETING = 0.6
-"""Half-width over distance of two jets side by side at which they have met [-]: their half-speed radii touch."""
+"""Half-width of two jets side by side over the distance between them at which they have met [-]: their half-speed radii
+touch."""
 
 
 def merged(jets: Sequence[JetAtPlane]) -> list[JetAtPlane]:
-    """Jets of the same way that have met side by side go on as one.
+    """Join parallel jets that have met.
 
     Parameters
     ----------
     jets
-        Jets as they cross the plane of an opening, from one side [m].
+        Jets as they cross the plane of an opening, from one side.
 
     Returns
     -------
     list of JetAtPlane
-        Those that have met replaced by one of their momentum and flow.
+        With those that have met replaced by one of their momentum and flow.
 
     Notes
     -----
     Two parallel jets act as one of twice the area once they have met (ASHRAE Handbook Fundamentals 2021, ch. 20). They
-    draw each other together and widen across: the joint jet is as wide as each of them along the line between them, and
-    as much wider across it as their flow needs (the axes of such a jet switch; seen in simulations of two fans).
+    attract each other: the joint jet is as wide as each of them along the line between them, and wider across it, as
+    much as their flow needs (the axes of such a jet switch, as in simulations of two fans).
     """
     left = sorted(jets, key=lambda jet: (jet.y_m, jet.z_m, jet.momentum_n))
     for i, one in enumerate(left):
@@ -189,12 +190,12 @@ def _joint(one: JetAtPlane, other: JetAtPlane, apart_m: float) -> JetAtPlane:
 
 
 def capture_jets(*, jets: Sequence[JetAtPlane], width_m: float, height_m: float, density: float) -> JetCapture:
-    """Sum up what of the jets goes into an opening.
+    """What an opening captures of jets from one side.
 
     Parameters
     ----------
     jets
-        Jets as they cross the plane, in metres from the middle of the opening.
+        Jets as they cross the plane.
     width_m, height_m
         Free width and height of the opening [m].
     density
@@ -207,16 +208,16 @@ def capture_jets(*, jets: Sequence[JetAtPlane], width_m: float, height_m: float,
 
     Notes
     -----
-    Gauss-Legendre quadrature with 32 nodes on each stretch of `STRETCH` half-widths or less. For one far jet without
-    images the integrals are Qc = sqrt(2 pi T / rho) b F_w F_h, F_L = [erf((L/2 - d)/b) + erf((L/2 + d)/b)] / 2, and
-    Mc = T G_w G_h, the same with b / sqrt(2).
+    Gauss-Legendre quadrature with 32 nodes on each piece of `LONGEST_PIECE` half-widths or less. For one far jet
+    without images the integrals are Qc = sqrt(2 pi T / rho) b F_w F_h with
+    F_L = [erf((L/2 - d)/b) + erf((L/2 + d)/b)] / 2, and Mc = T G_w G_h, the same with b / sqrt(2).
     """
     return _captured(tuple(jets), width_m, height_m, density)
 
 
 @lru_cache(maxsize=4096)
 def _captured(jets: tuple[JetAtPlane, ...], width_m: float, height_m: float, density: float) -> JetCapture:
-    """As `capture_jets`; a search asks for the same fan at the same opening again and again."""
+    """As `capture_jets`, cached: a search asks for the same fan at the same opening many times."""
     y, y_weights = _fine_nodes(width_m, [(jet.y_m, jet.y_half_width_m, jet.width_m, jet.y_mixing_m) for jet in jets])
     z, z_weights = _fine_nodes(height_m, [(jet.z_m, jet.z_half_width_m, jet.height_m, jet.z_mixing_m) for jet in jets])
     total = np.zeros((y.size, z.size))

@@ -1,16 +1,15 @@
 """A jet on its way to the plane of an opening.
 
-A jet leaves its source evenly over a small area, at speed U0 = T / (rho Q0): the slipstream of a fan, or the narrowest
-place of the air that enters through an opening. From there to the plane it
+A jet leaves its source evenly over a small area, at speed U0 = T / (rho Q0): the slipstream of a fan, or the vena
+contracta of the air that enters through an opening. From there to the plane it
 
-- mixes with the air beside it: its momentum flux density is that of the source smeared by a Gaussian
-  (`ventplan.physics.jet`), so that a core at U0 comes first and a Gaussian jet later;
-- grows, along a wall, floor or ceiling that it touches more sideways and less away from it;
+- mixes with the air around it: its momentum flux density is that of the source smeared by a Gaussian
+  (`ventplan.physics.jet`), so a core at U0 comes first and a Gaussian jet later;
+- spreads; along a wall, floor or ceiling that it touches, faster along it and slower away from it;
 - is mirrored in the walls of its room: the mirror images add their momentum;
-- loses momentum to the air that comes back along a closed room, which meets it as a rise of pressure before the
-  opening.
+- loses momentum to the air that returns along a closed room, which raises the pressure before the opening.
 
-What it brings to the opening itself is in `ventplan.physics.jet_capture`.
+What of it enters the opening is in `ventplan.physics.jet_capture`.
 """
 
 from __future__ import annotations
@@ -26,34 +25,34 @@ from ventplan.physics.jet import ROUND_JET_SPREAD, mixing_half_width, smeared_de
 Floats = NDArray[np.float64]
 
 EDGE = 1.5
-"""Edge of a round jet in half-widths, where it stops covering an opening [-].
+"""Distance of the edge of a round jet from its axis, in half-widths; inside the edge it covers an opening [-].
 
 Fitted once, with `EDGE_POWER`, `RETURN_LENGTH` and `DRAG`, to the simulated cases in ``tests/outside/data`` together;
 docs/model.md shows how flat the fit is.
 """
 
 EDGE_POWER = 0.4
-"""The edge of a broad, strongly turbulent jet lies farther out in half-widths: edge = EDGE (k / 0.115)^EDGE_POWER."""
+"""Exponent in edge = EDGE (k / 0.115)^EDGE_POWER: the edge of a broad, strongly turbulent jet lies farther out [-]."""
 
 ATTACH = 1.2
-"""A jet grows as a wall jet from where this many half-widths reach the wall [-] (its speed there: a quarter)."""
+"""Half-widths between axis and wall from which a jet spreads as a wall jet [-]; its speed at the wall is a quarter."""
 
 RETURN_LENGTH = 2.8
 """Length over which a fan's jet loses all but 1/e of its momentum in a closed room, in sqrt(room cross-section) [-]."""
 
 DRAG = 0.16
-"""Share of a jet's momentum that drags along the air beside it in an opening, for each spread above `ROUND_JET_SPREAD`
-as a share of that [-]: calm jets have thin edges, those of household fans are strongly turbulent."""
+"""Share of the momentum of a jet that drags along the air beside it in an opening, per excess of the spread rate over
+`ROUND_JET_SPREAD` as a share of that [-]. Calm jets have thin edges; those of household fans are strongly turbulent."""
 
 OUTSIDE_SHARE = 0.17
-"""Share of its air that a fan in the plane of an opening draws from the far side of it, round its rim [-].
+"""Share of its air that a fan in the plane of an opening draws round its rim from the far side [-].
 
-Read off the axisymmetric simulation (0.063 of 0.361 m3/s); it falls as exp(-setback / radius of the blades) there.
+From the axisymmetric simulation (0.063 of 0.361 m3/s), where it falls as exp(-setback / radius of the blades).
 """
 
 WALL_JET_SIDEWAYS = 2.77
 WALL_JET_NORMAL = 0.51
-"""Growth of a jet along a wall, sideways and away from it, over that of a free round jet [-].
+"""Spread of a wall jet along the wall and away from it, over that of a free round jet [-].
 
 Half-velocity growth 0.26 and 0.048 (Launder & Rodi 1983, Annu. Rev. Fluid Mech. 15:429, from memory) over 0.094.
 """
@@ -61,7 +60,7 @@ Half-velocity growth 0.26 and 0.048 (Launder & Rodi 1983, Annu. Rev. Fluid Mech.
 LEAST_MIXING_M = 1e-4
 """Half-width of mixing at the source, where it has no meaning yet [m]."""
 LEAST_SHARE_OF_MIXING = 0.2
-"""A jet at an angle is not let narrower than this beside its axis, over its width there [-]."""
+"""Least width of an oblique jet beside its axis, over its width on the axis [-]."""
 
 
 @dataclass(frozen=True)
@@ -75,10 +74,10 @@ class JetSource:
     width_m, height_m
         Sides of the rectangle that the jet leaves evenly [m].
     spread
-        Growth of the half-width for each metre [-].
+        Spread rate [-].
     radius_m
-        Radius of the blades of a fan [m]; 0 for air that enters through an opening. A fan's air is turbulent from the
-        blades on, and entrains at the full rate there; that of an opening is calm and has to start mixing.
+        Radius of the blades of a fan [m]; 0 for air that enters through an opening. The air of a fan is turbulent from
+        the blades on and entrains at the full rate; that of an opening is calm and starts to mix at its edges.
     """
 
     thrust_n: float
@@ -95,18 +94,18 @@ class JetSource:
 
 @dataclass(frozen=True)
 class JetPath:
-    """The way of a jet's axis to the plane of an opening; y runs along the wall, z up.
+    """The axis of a jet up to the plane of an opening; y runs along the wall, z up.
 
     Attributes
     ----------
     setback_m
         Distance of the source from the plane [m].
     y_m, z_m
-        Where the source stands, counted from the middle of the opening [m].
+        Position of the source from the middle of the opening [m].
     y_slope, z_slope
-        How far the axis goes towards +y and +z for each metre towards the plane [-].
+        Rise of the axis in y and z per distance towards the plane [-].
     y_walls_m, z_walls_m
-        Lowest and highest y and z of the room, counted from the middle of the opening [m]; infinite outdoors.
+        Lowest and highest y and z of the room, from the middle of the opening [m]; infinite outdoors.
     """
 
     setback_m: float
@@ -137,21 +136,21 @@ class JetAtPlane:
     momentum_n
         Momentum flux through the whole plane along its normal [N].
     y_m, z_m
-        Where its axis crosses [m].
+        Where its axis crosses, from the middle of the opening [m].
     y_half_width_m, z_half_width_m
         Half-widths across its axis there, of the Gaussian jet of the same flow [m].
     y_edge_m, z_edge_m
-        Lowest and highest y and z of its edge in the plane, counted from the axis [m].
+        Lowest and highest y and z of its edge in the plane, from the axis [m].
     width_m, height_m
         Sides of its source [m].
     y_mixing_m, z_mixing_m
-        Half-widths over which the source is smeared there [m].
+        Half-widths of the smearing there [m].
     spread, y_slope, z_slope
         Of its source and its path.
     y_images_m, z_images_m
-        Where its mirror images cross [m].
+        Where its mirror images cross, from the middle of the opening [m].
     pressure_rise_pa
-        Pressure before the opening over that in the rest of the room [Pa].
+        Pressure before the opening above that in the rest of the room [Pa].
     outside_share
         Share of the air through the blades that comes from the far side of the plane [-].
     """
@@ -177,12 +176,12 @@ class JetAtPlane:
 
 
 def edge_ratio(*, spread: float) -> float:
-    """Edge of a jet in half-widths, EDGE (k / 0.115)^EDGE_POWER.
+    """Distance of the edge of a jet from its axis in half-widths, EDGE (k / 0.115)^EDGE_POWER.
 
     Parameters
     ----------
     spread
-        Growth of the half-width for each metre [-].
+        Spread rate k [-].
 
     Returns
     -------
@@ -194,12 +193,12 @@ def edge_ratio(*, spread: float) -> float:
 
 
 def drag_share(*, spread: float) -> float:
-    """Share of a jet's momentum that drags along the air beside it, DRAG (k / 0.115 - 1) and at least 0.
+    """Share of the momentum of a jet that drags along the air beside it, DRAG (k / 0.115 - 1), at least 0.
 
     Parameters
     ----------
     spread
-        Growth of the half-width for each metre [-].
+        Spread rate k [-].
 
     Returns
     -------
@@ -210,7 +209,7 @@ def drag_share(*, spread: float) -> float:
 
 
 def _growth(*, touches_y: float, touches_z: float, length_m: float) -> tuple[float, float]:
-    """Travel that counts for the growth in y and in z, of a jet that touches a wall from these distances on [m]."""
+    """Travel that counts for the spread in y and in z [m], of a jet that touches walls from these distances on."""
     first, last = sorted((min(touches_y, length_m), min(touches_z, length_m)))
     along_wall = last - first
     free_and_corner = length_m - along_wall
@@ -226,8 +225,8 @@ def _nearest_image(centre_m: float, walls_m: tuple[float, float]) -> tuple[float
 def _edges(*, half_width_m: float, slope: float, spread: float, edge: float, radius_m: float) -> tuple[float, float]:
     """Where the edge of a jet crosses the plane, below and above its axis [m]: a cone cut at an angle.
 
-    A point at y from the axis in the plane lies y cos away from it and y sin farther along it, so that the edge is
-    where |y| cos = e (b + k y sin).
+    A point at y from the axis in the plane lies y cos away from it and y sin farther along it, so the edge is where
+    |y| cos = e (b + k y sin).
     """
     cosine = 1.0 / math.sqrt(1.0 + slope * slope)
     lean = edge * spread * slope
@@ -243,10 +242,10 @@ def jet_at_plane(*, source: JetSource, path: JetPath, closed: bool = True) -> Je
     source
         Where the jet starts.
     path
-        Its way to the opening.
+        Its axis up to the opening.
     closed
-        False for air that enters through one opening and leaves through the next: nothing of it comes back along the
-        room, and it keeps its momentum.
+        False for air that enters through one opening and leaves through the next: none of it returns along the room,
+        so it keeps its momentum.
 
     Returns
     -------
@@ -255,11 +254,11 @@ def jet_at_plane(*, source: JetSource, path: JetPath, closed: bool = True) -> Je
 
     Notes
     -----
-    A jet touches a wall where `ATTACH` half-widths reach it; from there it grows `WALL_JET_SIDEWAYS` times as fast
+    A jet touches a wall once `ATTACH` half-widths reach it; from there it spreads `WALL_JET_SIDEWAYS` times as fast
     along it and `WALL_JET_NORMAL` times as fast away from it; in a corner, or where it fills the room, as a free jet.
-    In a closed room of cross-section A the momentum falls as exp(-s / (RETURN_LENGTH sqrt(A))), and what is lost
-    raises the pressure before the opening by (T - M) / A, since nothing else takes up the thrust. The momentum along
-    the normal of the plane is that along the axis times the cosine between both.
+    In a closed room of cross-section A the momentum falls as exp(-s / (RETURN_LENGTH sqrt(A))), and the loss raises the
+    pressure before the opening by (T - M) / A, since nothing else takes up the thrust. The momentum along the normal of
+    the plane is that along the axis times the cosine of the angle between both.
     """
     length = path.setback_m / path.cosine
     y_end = path.y_m + path.setback_m * path.y_slope
@@ -320,7 +319,7 @@ def axis_speed(*, jet: JetAtPlane, density: float) -> float:
     Returns
     -------
     float
-        [m/s].
+        Speed [m/s].
     """
     cosine = 1.0 / math.sqrt(1.0 + jet.y_slope**2 + jet.z_slope**2)
     along_y = smeared_density(0.0, side_m=jet.width_m, mixing_m=jet.y_mixing_m)
@@ -336,7 +335,7 @@ def momentum_density(*, jet: JetAtPlane, y_m: Floats, z_m: Floats) -> Floats:
     jet
         The jet in the plane.
     y_m, z_m
-        Where, shapes (ys,) and (zs,) [m].
+        Grid lines from the middle of the opening, shapes (ys,) and (zs,) [m].
 
     Returns
     -------
@@ -345,7 +344,7 @@ def momentum_density(*, jet: JetAtPlane, y_m: Floats, z_m: Floats) -> Floats:
 
     Notes
     -----
-    m = M F(y) F(z), where F is the source smeared by the mixing (`smeared_density`). A jet at an angle meets a point
+    m = M F(y) F(z), where F is the source smeared by the mixing (`smeared_density`). An oblique jet reaches a point
     beside its axis before or after the axis crosses the plane, and is narrower or wider there: a point at y from the
     axis lies y cos away from it, and y sin farther along it.
     """
@@ -363,7 +362,7 @@ def momentum_density(*, jet: JetAtPlane, y_m: Floats, z_m: Floats) -> Floats:
 
 
 def _oblique_density(jet: JetAtPlane, y_m: Floats, z_m: Floats, y_slope: float, z_slope: float) -> Floats:
-    """Momentum flux density along the normal of a jet that crosses the plane at an angle, at places from its axis."""
+    """Momentum flux density along the normal of an oblique jet, at points of the plane counted from its axis [Pa]."""
     cosine = 1.0 / math.sqrt(1.0 + y_slope**2 + z_slope**2)
     level = 1.0 / math.sqrt(1.0 + y_slope**2)
     farther = (y_m * y_slope + z_m * z_slope) * cosine

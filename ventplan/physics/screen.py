@@ -1,31 +1,25 @@
-"""Loss of pressure of a woven insect screen.
+"""Pressure loss of a woven insect screen.
 
-The published correlations agree where they were measured, at wire Reynolds numbers of 20 and more (a fine
-screen above 1 m/s), and part ways at the 0.1-1 m/s of window ventilation. For a screen of open-area ratio
-0.66 with wire of 0.28 mm at 0.3 m/s the loss coefficient is 3.1 by Brundrett, 5.4 by Bailey with the face
-velocity in the Reynolds number, and 1.7 by Blevins' table held constant below its range. The choice here is
-Brundrett, because
+The published correlations agree where they were measured, at wire Reynolds numbers of 20 and more (a fine screen above
+1 m/s), and diverge at the 0.1-1 m/s of window ventilation. For a screen of open-area ratio 0.66 with wire of 0.28 mm at
+0.3 m/s the loss coefficient is 3.1 by Brundrett, 5.4 by Bailey with the face velocity in the Reynolds number, and 1.7
+by Blevins' table held constant below its range. Brundrett is used, because
 
 - within Blevins' table (wire Reynolds numbers 20-400) it is 4 to 18 % below it, and
-- it gives the discharge coefficients that Lopez et al. 2016 measured at 0.25 m/s on two of three screens
-  within 7 % (0.221 for 0.207, 0.149 for 0.151). The third, of nearly the same weave as the first, has half
-  the loss (0.325 where 0.227 is computed), which no correlation in open-area ratio and wire can follow: take
-  a screen's loss as good to a factor of two until it is measured. Bailey's constants give 0.164, 0.109 and
-  0.168: too much loss on all three.
+- it gives the discharge coefficients that Lopez et al. 2016 measured at 0.25 m/s on two of three screens within 7 %
+  (0.221 for 0.207, 0.149 for 0.151). The third, of nearly the same weave as the first, has half the loss (0.325 where
+  0.227 is computed), which no correlation in open-area ratio and wire can follow: take a screen's loss as good to a
+  factor of two until it is measured. Bailey's constants give 0.164, 0.109 and 0.168: too much loss on all three.
 
-Two doubts remain. The text that comes with Blevins' table in the package ``fluids`` names the space between
-the wires as the length in its Reynolds number; with the wire's diameter, as here, the three sources agree
-where they overlap. And the wire diameters of the screens of Lopez et al. follow from their thread counts
-(from memory) and porosity.
+Two doubts remain. The text that comes with Blevins' table in the package ``fluids`` names the space between the wires
+as the length in its Reynolds number; with the wire's diameter, as here, the three sources agree where they overlap. And
+the wire diameters of the screens of Lopez et al. follow from their thread counts (from memory) and porosity.
 
-The flow is taken square to the screen. Air that meets a screen at an angle is left out: at 45 deg the loss on
-the normal velocity is commonly given as about half, and few window flows are known well enough for it to
-matter.
+The flow is assumed normal to the screen. At 45 deg the loss on the normal velocity is commonly given as about half;
+this is left out.
 """
 
 from __future__ import annotations
-
-from typing import NamedTuple
 
 import numpy as np
 
@@ -34,23 +28,12 @@ from ventplan.physics import Numbers
 _NODES_M_S = np.geomspace(0.1, 3.0, 9)
 
 
-class ScreenConstants(NamedTuple):
-    """Constants of f(Re) = creeping / Re + transition / log10(Re + 1.25) + turbulent log10(Re).
+CREEPING, TRANSITION, TURBULENT = 7.125, 0.88, 0.055
+"""Constants of f(Re) = 7.125 / Re + 0.88 / log10(Re + 1.25) + 0.055 log10(Re) [-].
 
-    Attributes
-    ----------
-    creeping, transition, turbulent
-        Constants of the three terms [-].
-    """
-
-    creeping: float
-    transition: float
-    turbulent: float
-
-
-BRUNDRETT = ScreenConstants(creeping=7.125, transition=0.88, turbulent=0.055)
-"""Brundrett, E. 1993, Prediction of pressure drop for incompressible flow through screens, Journal of Fluids
-Engineering 115:239. Constants from memory; the tests hold them against other sources."""
+Brundrett, E. 1993, Prediction of pressure drop for incompressible flow through screens, Journal of Fluids Engineering
+115:239. Constants from memory; the tests hold them against other sources.
+"""
 
 
 def plain_weave_open_area_ratio(*, warp_per_m: Numbers, weft_per_m: Numbers, wire_m: Numbers) -> Numbers:
@@ -59,19 +42,19 @@ def plain_weave_open_area_ratio(*, warp_per_m: Numbers, weft_per_m: Numbers, wir
     Parameters
     ----------
     warp_per_m, weft_per_m
-        Wires for each metre, in the two directions [1/m].
+        Wires per metre in the two directions, n1 and n2 [1/m].
     wire_m
-        Wire diameter [m].
+        Wire diameter d [m].
 
     Returns
     -------
     Numbers
-        Open share of the face [-].
+        Open-area ratio [-].
 
     Raises
     ------
     ValueError
-        If the wires leave no hole.
+        If the wires leave no gap.
 
     Examples
     --------
@@ -87,17 +70,15 @@ def plain_weave_open_area_ratio(*, warp_per_m: Numbers, weft_per_m: Numbers, wir
     return across * along
 
 
-def screen_loss(*, open_area_ratio: Numbers, wire_reynolds: Numbers, constants: ScreenConstants = BRUNDRETT) -> Numbers:
+def screen_loss(*, open_area_ratio: Numbers, wire_reynolds: Numbers) -> Numbers:
     """Loss coefficient of a woven screen on the face velocity, K = f(Re) (1 - e^2) / e^2.
 
     Parameters
     ----------
     open_area_ratio
-        Open share e of the face [-], between 0 and 1.
+        Open-area ratio e, between 0 and 1 [-].
     wire_reynolds
-        Reynolds number of the wire, face velocity times wire diameter / kinematic viscosity [-], > 0.
-    constants
-        Constants of f.
+        Reynolds number of the wire, face velocity times wire diameter / kinematic viscosity, > 0 [-].
 
     Returns
     -------
@@ -107,7 +88,7 @@ def screen_loss(*, open_area_ratio: Numbers, wire_reynolds: Numbers, constants: 
     Raises
     ------
     ValueError
-        If the open-area ratio is not between 0 and 1, or a Reynolds number not positive.
+        If the open-area ratio is not between 0 and 1, or a Reynolds number is not positive.
 
     Examples
     --------
@@ -119,8 +100,7 @@ def screen_loss(*, open_area_ratio: Numbers, wire_reynolds: Numbers, constants: 
         raise ValueError("the open-area ratio of a screen must be between 0 and 1")
     if np.any(re <= 0.0):
         raise ValueError("the Reynolds number of the wire must be positive")
-    creeping, transition, turbulent = constants
-    friction = creeping / re + transition / np.log10(re + 1.25) + turbulent * np.log10(re)
+    friction = CREEPING / re + TRANSITION / np.log10(re + 1.25) + TURBULENT * np.log10(re)
     loss: Numbers = friction * (1.0 - e * e) / (e * e)
     return loss
 
@@ -131,22 +111,19 @@ def screen_coefficients(
     wire_m: Numbers,
     density: Numbers,
     dynamic_viscosity_pa_s: Numbers,
-    constants: ScreenConstants = BRUNDRETT,
 ) -> tuple[Numbers, Numbers]:
-    """Coefficients of a screen's loss dp = a v + b v^2 on the face velocity v.
+    """Coefficients of the loss of a screen, dp = a v + b v^2 with v the face velocity.
 
     Parameters
     ----------
     open_area_ratio
-        Open share of the face [-], between 0 and 1.
+        Open-area ratio, between 0 and 1 [-].
     wire_m
         Wire diameter [m].
     density
         Density of the air [kg/m3].
     dynamic_viscosity_pa_s
         Dynamic viscosity of the air [Pa s].
-    constants
-        Constants of the correlation.
 
     Returns
     -------
@@ -160,9 +137,8 @@ def screen_coefficients(
 
     Notes
     -----
-    Least squares of the relative error at nine speeds from 0.1 to 3 m/s, evenly spaced in the logarithm; two
-    normal equations, so the same input gives the same bits. For wires of 0.1-0.5 mm the fit is within 4.5 %
-    of the correlation over that range.
+    Least squares of the relative error at nine speeds from 0.1 to 3 m/s, evenly spaced in the logarithm, by the two
+    normal equations. For wires of 0.1-0.5 mm the fit is within 4.5 % of `screen_loss` over that range.
 
     Examples
     --------
@@ -173,7 +149,7 @@ def screen_coefficients(
     given = (open_area_ratio, wire_m, density, dynamic_viscosity_pa_s)
     e, wire, rho, mu = (np.asarray(value, dtype=float)[..., np.newaxis] for value in given)
     reynolds = rho * _NODES_M_S * wire / mu
-    loss = screen_loss(open_area_ratio=e, wire_reynolds=reynolds, constants=constants)
+    loss = screen_loss(open_area_ratio=e, wire_reynolds=reynolds)
     dp = loss * rho * _NODES_M_S**2 / 2.0
     first, second = _NODES_M_S / dp, _NODES_M_S**2 / dp
     s11, s12, s22 = (np.sum(x * y, axis=-1) for x, y in ((first, first), (first, second), (second, second)))

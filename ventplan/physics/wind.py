@@ -11,7 +11,7 @@ from ventplan.physics import Numbers
 
 
 class TerrainProfile(NamedTuple):
-    """How wind grows with height over one kind of ground.
+    """Profile of the wind over one kind of ground.
 
     Attributes
     ----------
@@ -36,16 +36,15 @@ TERRAINS = MappingProxyType(
 """ASHRAE Handbook Fundamentals 2021, ch. 24, table 1."""
 
 WALL_HEAD_ON = 0.6
-"""Mean wind pressure coefficient of a low-rise wall that the wind meets square on [-] (Swami & Chandra
-1987)."""
+"""Mean wind pressure coefficient of a low-rise wall at normal incidence [-] (Swami & Chandra 1987)."""
 
 CHIMNEY_TOP = -0.5
-"""Wind pressure coefficient of the top of a chimney or cowl clear of the roof, any direction [-]: common
-practice."""
+"""Wind pressure coefficient of the top of a chimney or cowl clear of the roof, any direction [-]: common practice, no
+source."""
 
-# Mean over each slope, wind from 0 to 180 deg from the way the slope faces. Low-rise, square plan, exposed,
-# in the form of the tables of Liddament 1986, Air infiltration calculation techniques (pitch below 10, 11-30,
-# above 30 deg); from memory.
+# Mean over each slope, for wind at 0 to 180 deg to the direction that the slope faces. Low-rise, square plan, exposed,
+# in the form of the tables of Liddament 1986, Air infiltration calculation techniques (pitch below 10, 11-30, above 30
+# deg); from memory.
 _ROOF_PITCHES_DEG = np.array([5.0, 20.0, 45.0])
 _ROOF_ANGLES_DEG = np.array([0.0, 45.0, 90.0, 135.0, 180.0])
 _ROOF_COEFFICIENTS = np.array(
@@ -65,7 +64,7 @@ def local_wind_speed(
     height_m: Numbers,
     terrain: str,
 ) -> Numbers:
-    """Wind speed at a height over the site, from that of a weather station.
+    """Undisturbed wind speed at a height over the site, from that of a weather station.
 
     U = U_station (layer_station / z_station)^n_station (z / layer)^n
 
@@ -76,16 +75,16 @@ def local_wind_speed(
     station_height_m
         Height of its anemometer [m].
     station_terrain
-        Ground around the station, a name of `TERRAINS`.
+        Ground around the station, a key of `TERRAINS`.
     height_m
         Height over the site, usually that of the eaves [m].
     terrain
-        Ground around the site, a name of `TERRAINS`.
+        Ground around the site, a key of `TERRAINS`.
 
     Returns
     -------
     Numbers
-        Undisturbed speed at that height [m/s].
+        Speed [m/s].
 
     Raises
     ------
@@ -114,22 +113,22 @@ def wind_pressure(*, pressure_coefficient: Numbers, density: Numbers, wind_speed
     Parameters
     ----------
     pressure_coefficient
-        Wind pressure coefficient [-].
+        Wind pressure coefficient Cp [-].
     density
         Density of the outdoor air [kg/m3].
     wind_speed_m_s
-        Speed that the coefficient refers to, at eaves height, times the shelter factor [m/s].
+        Speed U that the coefficient refers to: at eaves height, times the shelter factor [m/s].
 
     Returns
     -------
     Numbers
-        Pressure against the undisturbed air at the same height [Pa].
+        Pressure relative to the undisturbed air at the same height [Pa].
     """
     return pressure_coefficient * density * wind_speed_m_s * wind_speed_m_s / 2.0
 
 
 def off_normal_angle(*, wind_from_deg: Numbers, facing_deg: Numbers) -> Numbers:
-    """Angle between the direction that the wind comes from and the one that a surface faces.
+    """Angle between the direction that the wind comes from and the one that a surface faces, 0 to 180 deg.
 
     Parameters
     ----------
@@ -141,7 +140,7 @@ def off_normal_angle(*, wind_from_deg: Numbers, facing_deg: Numbers) -> Numbers:
     Returns
     -------
     Numbers
-        Angle from 0 (wind square on) to 180 [deg].
+        Angle, 0 for normal incidence [deg].
     """
     angle: Numbers = np.abs((wind_from_deg - facing_deg + 180.0) % 360.0 - 180.0)
     return angle
@@ -153,26 +152,25 @@ def wall_pressure_coefficient(*, wind_angle_deg: Numbers, side_ratio: Numbers) -
     Parameters
     ----------
     wind_angle_deg
-        Angle between the wind and the wall's outward normal [deg], 0 for wind square on; either sign.
+        Angle a between the wind and the wall's outward normal, 0 for normal incidence; either sign [deg].
     side_ratio
-        Width of this wall over that of the walls next to it [-], > 0.
+        Width of this wall over that of the adjacent walls, > 0 [-].
 
     Returns
     -------
     Numbers
-        Wind pressure coefficient on the speed at eaves height [-].
+        Coefficient on the speed at eaves height [-].
 
     Notes
     -----
-    With a the angle and G = ln(side ratio), 0.6 times
-    ln[1.248 - 0.703 sin(a/2) - 1.175 sin^2 a + 0.131 sin^3(2 a G) + 0.769 cos(a/2) + 0.07 G^2 sin^2(a/2)
-    + 0.717 cos^2(a/2)]. A mean over whole walls of rectangular houses up to three storeys: one window on it
-    can be off by 0.2 or more, and a bay, a balcony or an L-shaped plan are outside it.
+    0.6 ln[1.248 - 0.703 sin(a/2) - 1.175 sin^2 a + 0.131 sin^3(2 a G) + 0.769 cos(a/2) + 0.07 G^2 sin^2(a/2)
+    + 0.717 cos^2(a/2)] with G = ln(side ratio). A mean over whole walls of rectangular houses up to three storeys: the
+    value at one window can differ by 0.2 or more, and bays, balconies and L-shaped plans are outside its range.
 
     References
     ----------
-    Swami, M. V. & Chandra, S. 1987, Procedures for calculating natural ventilation airflow rates in
-    buildings, Florida Solar Energy Center FSEC-CR-163-86. Coefficients of the terms in G from memory.
+    Swami, M. V. & Chandra, S. 1987, Procedures for calculating natural ventilation airflow rates in buildings, Florida
+    Solar Energy Center FSEC-CR-163-86. Coefficients of the terms in G from memory.
 
     Examples
     --------
@@ -201,21 +199,20 @@ def roof_pressure_coefficient(*, wind_angle_deg: Numbers, pitch_deg: Numbers) ->
     Parameters
     ----------
     wind_angle_deg
-        Angle between the wind and the way that the slope faces in plan [deg], 0 for wind straight up the
-        slope; either sign.
+        Angle between the wind and the direction that the slope faces in plan, 0 for wind straight up the slope; either
+        sign [deg].
     pitch_deg
-        Slope of the roof [deg], 0 to 90; below 5 and above 45 the values of these.
+        Pitch of the roof, 0 to 90; below 5 and above 45 the values at these [deg].
 
     Returns
     -------
     Numbers
-        Wind pressure coefficient on the speed at eaves height [-].
+        Coefficient on the speed at eaves height [-].
 
     Notes
     -----
-    Straight lines between the entries of a table for pitches 5, 20 and 45 deg and five angles, from memory in
-    the form of Liddament 1986 (exposed, square plan). Suction at the edges and ridge is stronger than this
-    mean.
+    Linear interpolation in a table for pitches 5, 20 and 45 deg and five angles, from memory in the form of Liddament
+    1986 (exposed, square plan). Suction at the edges and the ridge is stronger than this mean.
     """
     angle = off_normal_angle(wind_from_deg=wind_angle_deg, facing_deg=0.0)
     by_pitch = [np.interp(angle, _ROOF_ANGLES_DEG, row) for row in _ROOF_COEFFICIENTS]

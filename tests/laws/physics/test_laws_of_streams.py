@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplan.physics.inflow_jet import approach_speed, drop_m, entering_share, stream_speed
+from tests.outside.formulas import stream_speed
+from ventplan.physics.inflow_jet import approach_speed, drop_m, entering_share
 
 speeds, sides = st.floats(0.01, 10.0), st.floats(0.02, 3.0)
 places = st.floats(-3.0, 3.0)

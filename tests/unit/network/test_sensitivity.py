@@ -10,8 +10,15 @@ import pytest
 
 from tests.unit.network.houses import one_state, random_options
 from ventplan.network.links import Crack, FlowNetwork, Strip
-from ventplan.network.sensitivity import Aim, adjoint, inflow, net_flow
+from ventplan.network.sensitivity import Aim, adjoint, net_flow
 from ventplan.network.solver import solve_pressures
+
+
+def inflow(network: FlowNetwork, room: str) -> Aim:
+    """Mass that enters a room from everywhere."""
+    node = network.nodes.index(room)
+    return Aim((network.b == node).astype(float), (network.a == node).astype(float))
+
 
 Change = Callable[[Strip, float], Strip]
 

@@ -1,0 +1,31 @@
+"""Formulas of handbooks, written with the functions that ventplan uses."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ventplan.physics.inflow_jet import momentum_share
+from ventplan.physics.orifice import face_velocity, orifice_coefficients
+
+
+def orifice_flow(*, dp_pa: Any, area_m2: float, discharge: float, density: float) -> Any:
+    """Volume flow through a plain opening [m3/s]."""
+    linear, quadratic = orifice_coefficients(discharge=discharge, density=density)
+    return area_m2 * face_velocity(dp_pa=dp_pa, linear=linear, quadratic=quadratic)
+
+
+def stream_speed(
+    *,
+    start_speed_m_s: float,
+    width_m: float,
+    height_m: float,
+    distance_m: float,
+    aside_m: Any = 0.0,
+    above_m: Any = 0.0,
+) -> Any:
+    """Speed in a free inflow jet, V0 sqrt(F(y, w) F(z, h)) [m/s]."""
+    across = momentum_share(aside_m=aside_m, width_m=width_m, distance_m=distance_m)
+    up = momentum_share(aside_m=above_m, width_m=height_m, distance_m=distance_m)
+    return start_speed_m_s * np.sqrt(across * up)
