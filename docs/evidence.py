@@ -132,12 +132,12 @@ def _practice_row(seen: Observation) -> tuple[str, ...]:
     place = "–"
     if seen.best_setback_m is not None:
         near, far = seen.best_setback_m
-        told = f"{near:g} m" if near == far else f"{near:g} to {far:g} m"
-        place = f"{told} / {answer.best_setback_m:.1f} m"
-    told = f"{reported[0]:.2f}" if reported[0] == reported[1] else f"below {reported[1]:.2f}"
+        best = f"{near:g} m" if near == far else f"{near:g} to {far:g} m"
+        place = f"{best} / {answer.best_setback_m:.1f} m"
+    share = f"{reported[0]:.2f}" if reported[0] == reported[1] else f"below {reported[1]:.2f}"
     return (
         seen.claim,
-        told,
+        share,
         f"{answer.mean_m3_s / answer.blades_m3_s:.2f}",
         f"{low:.2f} to {high:.2f}",
         "yes" if inside else "no, too low",

@@ -1,4 +1,4 @@
-"""Draw the pictures of ``docs/pictures.md`` anew: ``python -m docs.pictures``."""
+"""Draw the pictures of README and ``docs/pictures.md``: ``python -m docs.pictures``."""
 
 from __future__ import annotations
 

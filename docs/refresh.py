@@ -1,4 +1,4 @@
-"""Write what commands print, and the tables of figures, into the pages anew: ``python -m docs.refresh``.
+"""Write what commands print, and tables of figures, into the pages: ``python -m docs.refresh``.
 
 A block of ``console`` begins with ``$ ventplan ...``, and what the command prints follows. As in a shell, ``| head -9``
 keeps the first nine lines, ``| tail -9`` the last, and ``| grep -A 9 WORDS`` the first line with these words and nine
@@ -90,7 +90,7 @@ def record_list(package: str, name: str) -> str:
 
 
 def refreshed(text: str) -> str:
-    """A page with its outputs and tables made anew.
+    """A page with its outputs and tables brought up to date.
 
     Parameters
     ----------
@@ -114,13 +114,13 @@ def refreshed(text: str) -> str:
 
 
 def refreshed_page(page: Path) -> str:
-    """Any page with its outputs and tables made anew."""
+    """Any page with its outputs and tables brought up to date."""
     with working_folder(page):
         return refreshed(page.read_text("utf-8"))
 
 
 def main() -> None:
-    """Write every page anew."""
+    """Bring every page up to date."""
     for page in PAGES:
         page.write_text(refreshed_page(page), "utf-8")
 
