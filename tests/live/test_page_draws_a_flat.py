@@ -139,7 +139,7 @@ def test_a_storey_is_added_over_the_ghost_of_the_one_below_and_stairs_join_them(
     assert not served.session.draft.errors
 
 
-def test_north_is_turned_and_a_fan_of_ones_own_is_added(served: Any, user: Any) -> None:
+def test_north_is_turned_and_your_own_fan_is_added(served: Any, user: Any) -> None:
     user.open(served.address())
     user.page.locator("label", has_text="Draw walls").click()
     field = user.page.locator("#thing [data-field=north]")
@@ -147,7 +147,7 @@ def test_north_is_turned_and_a_fan_of_ones_own_is_added(served: Any, user: Any) 
     field.press("Enter")
     user.until("document.querySelector('#undo').title.includes('turn north')")
     assert served.session.draft.house.north_deg == 30.0
-    user.page.locator("summary", has_text="A fan of your own").click()
+    user.page.locator("summary", has_text="Add a fan to the house").click()
     user.page.locator("#own-name").fill("attic fan")
     user.page.locator("#own-diameter").fill("40 cm")
     user.page.locator("#own-flow").fill("1800 m3/h")

@@ -78,7 +78,7 @@ def change_kind(user: Any) -> None:
 
 
 def add_fan(user: Any) -> None:
-    draw_mode(user)
+    user.page.locator("summary", has_text="Add a fan to the house").click()
     user.page.get_by_role("button", name="Add fan").click()
 
 
@@ -104,7 +104,7 @@ def take_fan_away(user: Any) -> None:
 
 
 def put_fan_in(user: Any) -> None:
-    user.page.locator("#fans li", has_text="desk fan").get_by_role("button", name="Put in").click()
+    user.page.locator("#fans li", has_text="desk fan").get_by_role("button", name="Place it").click()
 
 
 def change_wind(user: Any) -> None:
@@ -124,7 +124,7 @@ def turn_north(user: Any) -> None:
 
 def add_own_fan(user: Any) -> None:
     draw_mode(user)
-    user.page.locator("summary", has_text="A fan of your own").click()
+    user.page.locator("summary", has_text="Add a fan to the house").click()
     user.page.get_by_role("button", name="Add my fan").click()
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
+
 from ventplan.house import parse_house
 from ventplan.house.units import show
 from ventplan.network import solve
@@ -67,6 +69,26 @@ def test_a_fan_cannot_be_dragged_through_a_wall(served: Any, user: Any) -> None:
     x, y = 0.0, 2.0 + abs(evening(served).placements[0].aside_m)
     assert y <= 4.0 - 0.2
     assert x == 0.0
+
+
+def test_a_fan_is_drawn_where_the_solver_has_it_also_at_a_window_that_opens_from_its_far_end(
+    served: Any, user: Any
+) -> None:
+    from ventplan.house.fan_pose import fan_pose
+
+    served.path.write_text(served.text().replace("sash: sliding,", "sash: sliding, opens: north,"), "utf-8")
+    served.start_again()
+    user.open(served.address())
+    user.page.locator("#fans li", has_text="desk fan").get_by_role("button", name="Place it").click()
+    user.page.locator("#thing [data-field=opening]").select_option("east window")
+    user.until("document.querySelector('#undo').title.includes('desk fan at east window')")
+    house = served.session.draft.house
+    scenario = house.scenarios["evening"]
+    placement = scenario.placements[1]
+    pose = fan_pose(house, placement, scenario.shares["east window"])
+    box = user.thing("fan", "desk fan").locator(".hit").bounding_box()
+    middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    assert middle == pytest.approx(user.on_plan(*pose.x, pose.y), abs=1.0)
 
 
 def test_the_handle_turns_the_fan(served: Any, user: Any) -> None:
@@ -140,7 +162,7 @@ def test_a_window_with_a_fan_sealed_in_is_called_so_and_is_neither_opened_nor_sh
 
 def test_a_shut_window_opens_with_the_fan_that_is_put_at_it(served: Any, user: Any) -> None:
     user.open(served.address("shut up"))
-    user.page.locator("#fans li", has_text="box fan").get_by_role("button", name="Put in").click()
+    user.page.locator("#fans li", has_text="box fan").get_by_role("button", name="Place it").click()
     user.page.locator("#thing [data-field=opening]").select_option("west window")
     user.until("document.querySelector('#undo').title.includes('box fan at west window')")
     state = parse_house(served.session.draft.text).scenarios["shut up"]
@@ -205,7 +227,7 @@ def test_jets_streams_and_tints_are_drawn(served: Any, user: Any) -> None:
 def test_a_fan_is_put_in_and_taken_away(served: Any, user: Any) -> None:
     user.open(served.address())
     before = served.session.revision
-    user.page.locator("#fans li", has_text="desk fan").get_by_role("button", name="Put in").click()
+    user.page.locator("#fans li", has_text="desk fan").get_by_role("button", name="Place it").click()
     wait_for_step(user, served, before)
     assert [p.fan for p in evening(served).placements] == ["box fan", "desk fan"]
     before = served.session.revision

@@ -83,11 +83,52 @@ def test_units_change_on_the_page_and_not_in_the_file(served: Any, user: User) -
     user.until("document.querySelector('#summary').textContent.includes('cfm')")
     user.click(user.middle("fan", "box fan"))
     field = user.page.locator("#thing [data-field=setback]")
-    assert field.input_value() == "4.92 ft"
+    assert field.input_value() == "4 ft 11 in"
     field.fill("6")
     field.press("Enter")
     user.until("document.querySelector('#undo').title.includes('setback of box fan')")
     assert "setback: 1.829 m" in served.session.draft.text
+    assert field.input_value() == "6 ft"
+
+
+@pytest.mark.parametrize("typed", ["6.3 ft", "2 ft 7 in", "30 in", "1.25 m"])
+def test_a_length_comes_back_as_it_was_typed(served: Any, user: User, typed: str) -> None:
+    user.open(served.address())
+    user.page.locator("#units").select_option("us")
+    user.until("document.querySelector('#summary').textContent.includes('cfm')")
+    user.click(user.middle("fan", "box fan"))
+    field = user.page.locator("#thing [data-field=setback]")
+    field.fill(typed)
+    field.press("Enter")
+    user.until("document.querySelector('#undo').title.includes('setback of box fan')")
+    user.page.wait_for_timeout(300)
+    assert field.input_value() == typed
+
+
+def test_a_reader_in_feet_sees_the_sizes_of_a_file_in_metres_in_feet(served: Any, user: User) -> None:
+    user.open(served.address())
+    user.page.locator("#units").select_option("us")
+    user.page.locator("label", has_text="Draw walls").click()
+    user.click(user.on_plan(2.0, 1.0))
+    field = user.page.locator("#thing [data-field=size]")
+    assert field.input_value() == "16 ft 5 in, 13 ft 1 in"
+    field.fill("16.5 ft, 13 ft 1 in")
+    field.press("Enter")
+    user.until("document.querySelector('#undo').title.includes('change size of living')")
+    assert "size: [16.5 ft, 13 ft 1 in]" in served.session.draft.text
+    assert field.input_value() == "16.5 ft, 13 ft 1 in"
+
+
+@pytest.mark.parametrize("metres", [0.05, 0.3, 0.59, 0.61, 1.5, 3.962, 4.2, 10.0])
+@pytest.mark.parametrize("units", ["si", "us"])
+def test_the_page_writes_a_length_as_the_program_does(served: Any, user: User, metres: float, units: str) -> None:
+    from ventplan.house.units import show
+
+    user.open(served.address())
+    user.page.locator("#units").select_option(units)
+    user.page.wait_for_timeout(200)
+    shown = user.page.evaluate("(v) => import('/static/units.js').then((m) => m.shownLength(v))", metres)
+    assert shown == show(metres, "length", units)
 
 
 @pytest.mark.slow

@@ -104,7 +104,7 @@ def opening_words(flow: OpeningFlow, system: System) -> dict[str, Any]:
     weaker = min(flow.forward_m3_s, flow.backward_m3_s)
     first, second = flow.joins if flow.net_m3_s >= 0.0 else reversed(flow.joins)
     if total < MIN_REPORTED_FLOW_M3_S:
-        words = "still"
+        words = "no flow"
     elif weaker > max(0.05 * total, MIN_REPORTED_FLOW_M3_S):
         forward, backward = (show(q, "flow", system) for q in (flow.forward_m3_s, flow.backward_m3_s))
         words = f"both ways: {forward} to {flow.joins[1]}, {backward} to {flow.joins[0]}"

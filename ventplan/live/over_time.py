@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from pathlib import Path, PurePath
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
 
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house import House, Scenario
@@ -13,87 +15,55 @@ from ventplan.house.units import System, UnitError, parse_quantity, show, show_t
 from ventplan.live.scenario_edits import state_of
 from ventplan.show.plan_notes import temperature_bounds_c
 
+if TYPE_CHECKING:
+    from ventplan.advice.night_plan import TonightQuestion
+    from ventplan.airing.weather import Weather
+
+TONIGHT_FIELDS = ("high", "low", "weather", "weather_name", "bedtime", "waking", "quiet")
 FRAMES = 120
 """Moments of a course that the page can stop at."""
 SHARE_BOUNDS = (0.01, 0.05, 0.1, 0.25, 0.5)
 """Bounds of the colours for what is left of a release [-]."""
-BEFORE_BEDTIME_H, AFTER_WAKING_H = 6.0, 3.0
+BEFORE_BEDTIME_H, AFTER_WAKING_H = 6.0, 5.0
 """When the plan for a night begins, and how long it goes on in the morning [h]."""
 
 
 def tonight(
-    house: House, scenario: Scenario, asked: Mapping[str, Any], system: System, progress: Callable[[int, int], None]
+    house: House, scenario: Scenario, asked: Mapping[str, str], system: System, progress: Callable[[int, int], None]
 ) -> dict[str, Any]:
-    """What to do tonight, as instructions with their times, and how warm each room is at each moment.
+    """What to do tonight, as instructions with their times, and the temperature of each room at each moment.
 
     Parameters
     ----------
     house, scenario
         The house as it is now.
     asked
-        ``high`` and ``low`` (temperatures), ``bedtime`` and ``waking`` (times of day), ``quiet`` (a sound level), as
-        typed; what is empty is as the house file has it.
+        As typed: ``high`` and ``low`` (temperatures), ``bedtime`` and ``waking`` (times of day), ``quiet`` (a sound
+        level); an empty one is taken from the house file. ``weather`` is the text of a file with hourly weather in
+        place of ``high`` and ``low``, and ``weather_name`` its name.
     system
-        Units of the texts.
+        Units of the texts, and of numbers without a unit.
     progress
         Called with states done and to do.
 
     Raises
     ------
     InputError
-        For what cannot be read, each at its field.
+        For invalid values, each at its field.
     """
-    from ventplan.advice.night_plan import TonightQuestion
-    from ventplan.advice.search import fan_names
-    from ventplan.advice.tonight import plan_tonight, the_rooms
-    from ventplan.airing.policy import Policy
-    from ventplan.airing.weather import daily_curve
+    from ventplan.advice.tonight import plan_tonight
     from ventplan.show.airing_tables import fan_words, headline, outcomes
     from ventplan.show.instructions import action_words
 
-    wants = house.tonight
-    figures: dict[str, float] = {}
-    errors: list[InvalidValue] = []
-    for key, quantity, usual in (
-        ("high", "temperature", wants.high_c), ("low", "temperature", wants.low_c), ("quiet", "sound", wants.quiet_db),
-        ("bedtime", "", wants.bedtime_h), ("waking", "", wants.waking_h),
-    ):  # fmt: skip
-        typed = str(asked.get(key) or "").strip()
-        try:
-            if not typed and usual is None:
-                raise UnitError(
-                    "nothing", f"the forecast's temperature, such as {'88 °F' if system == 'us' else '31 °C'}"
-                )
-            figures[key] = float(
-                (usual or 0.0) if not typed else parse_quantity(typed, quantity) if quantity else to_clock(typed)
-            )
-        except UnitError as error:
-            errors.append(InvalidValue(f"tonight > {key}", error.found, error.allowed, error.hint))
-        except ValueError:
-            errors.append(InvalidValue(f"tonight > {key}", f'"{typed}"', "a time of day such as 22:30"))
-    if errors:
-        raise InputError(errors)
-    bedtime_h, asleep_h = figures["bedtime"], (figures["waking"] - figures["bedtime"]) % 24.0
-    weather = daily_curve(
-        high_c=figures["high"], low_c=figures["low"], begin_h=(bedtime_h - BEFORE_BEDTIME_H) % 24.0,
-        hours=BEFORE_BEDTIME_H + asleep_h + AFTER_WAKING_H, humidity=scenario.outdoors.relative_humidity,
-        wind=scenario.outdoors.wind,
-    )  # fmt: skip
-    bedtime_s = weather.seconds_until(bedtime_h)
-    answer = plan_tonight(
-        house, scenario,
-        TonightQuestion(
-            weather=weather, bedtime_s=bedtime_s, waking_s=bedtime_s + 3600.0 * asleep_h, rooms=the_rooms(house, []),
-            quiet_db=figures["quiet"], noise_db=wants.noise_db, keep_out=wants.keep_out,
-            fans=fan_names(house, None, 1) if house.fans else (), policy=Policy(),
-        ),
-        progress=progress,
-    )  # fmt: skip
+    question = _night_question(house, scenario, asked, system)
+    weather = question.weather
+    answer = plan_tonight(house, scenario, question, progress=progress)
     run, ways = answer.runs[-1], outcomes(answer)
     every_c = [c for course in run.rooms_c.values() for c in course]
     parts = {"evening": answer.evening, "night": answer.night}
     return {
         "headline": headline(answer, system),
+        "notes": list(weather.notes),
         "fan": fan_words(answer, system),
         "steps": [
             {"when": s.when, "lines": [action_words(house, a, system) for a in s.actions] or ["Nothing changes."]}
@@ -116,6 +86,82 @@ def tonight(
             [f"outdoors {show(c, 'temperature', system)}" for c in run.outdoor_c],
         ),
     }  # fmt: skip
+
+
+def _night_question(house: House, scenario: Scenario, asked: Mapping[str, str], system: System) -> TonightQuestion:
+    from ventplan.advice.night_plan import TonightQuestion
+    from ventplan.advice.search import fan_names
+    from ventplan.advice.tonight import the_rooms
+    from ventplan.airing.policy import Policy
+    from ventplan.airing.weather import daily_curve
+
+    wants, file = house.tonight, asked.get("weather", "")
+    degrees = "°F" if system == "us" else "°C"
+    fields: list[tuple[str, str, str, float | None]] = [
+        ("bedtime", "", "", wants.bedtime_h),
+        ("waking", "", "", wants.waking_h),
+        ("quiet", "sound", "dB", wants.quiet_db),
+    ]
+    if not file:
+        fields += [("high", "temperature", degrees, wants.high_c), ("low", "temperature", degrees, wants.low_c)]
+    figures: dict[str, float] = {}
+    errors: list[InvalidValue] = []
+    for key, quantity, unit, usual in fields:
+        typed = asked.get(key, "").strip()
+        try:
+            figures[key] = _figure(typed, quantity, unit, usual)
+        except UnitError as error:
+            errors.append(InvalidValue(f"tonight > {key}", error.found, error.allowed, error.hint))
+        except ValueError:
+            errors.append(InvalidValue(f"tonight > {key}", f'"{typed}"', "a time of day such as 22:30"))
+    asleep_h = (figures.get("waking", 7.0) - figures.get("bedtime", 22.0)) % 24.0
+    if not 1.0 <= asleep_h <= 16.0:
+        errors.append(InvalidValue("tonight > waking", f"{asleep_h:g} hours after bedtime", "1 to 16 hours after it"))
+    if errors:
+        raise InputError(errors)
+    bedtime_h = figures["bedtime"]
+    weather = (
+        _weather_of(file, asked.get("weather_name", ""))
+        if file
+        else daily_curve(
+            high_c=figures["high"], low_c=figures["low"], begin_h=(bedtime_h - BEFORE_BEDTIME_H) % 24.0,
+            hours=BEFORE_BEDTIME_H + asleep_h + AFTER_WAKING_H, humidity=scenario.outdoors.relative_humidity,
+            wind=scenario.outdoors.wind,
+        )
+    )  # fmt: skip
+    bedtime_s = weather.seconds_until(bedtime_h)
+    waking_s = bedtime_s + 3600.0 * asleep_h
+    if waking_s > weather.duration_s:
+        raise InputError(
+            f"the weather ends at {weather.label(weather.duration_s)}, before people wake; give hours up to waking"
+        )
+    return TonightQuestion(
+        weather=weather.first(waking_s + 3600.0 * AFTER_WAKING_H), bedtime_s=bedtime_s, waking_s=waking_s,
+        rooms=the_rooms(house, []), quiet_db=figures["quiet"], noise_db=wants.noise_db, keep_out=wants.keep_out,
+        fans=fan_names(house, None, 1) if house.fans else (), policy=Policy(),
+    )  # fmt: skip
+
+
+def _figure(typed: str, quantity: str, unit: str, usual: float | None) -> float:
+    """What was typed in SI, a time of day in hours; ``usual`` if nothing was typed."""
+    if not typed:
+        if usual is None:
+            raise UnitError("nothing", f"the forecast's temperature, such as {'88 °F' if unit == '°F' else '31 °C'}")
+        return usual
+    if not quantity:
+        return to_clock(typed)
+    bare = typed.replace(",", ".").replace(".", "", 1).lstrip("+-").isdigit()
+    return parse_quantity(f"{typed} {unit}" if bare else typed, quantity)
+
+
+def _weather_of(text: str, name: str) -> Weather:
+    """Weather from the text of a file that the browser read; the library's reader wants a file."""
+    from ventplan.airing.weather_files import read_weather
+
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / (PurePath(name).name or "weather.csv")
+        path.write_text(text, "utf-8")
+        return read_weather(path)
 
 
 def clearing(house: House, scenario: Scenario, room: str, system: System) -> dict[str, Any]:

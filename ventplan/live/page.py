@@ -110,6 +110,7 @@ def _opening(
         "sash": opening.sash,
         "full_share": opening.full_share,
         "along_width": opening.free_along == "width",
+        "opens": opening.opens,
         "screen": opening.screen.name if opening.screen else "",
         "can_move": opening.can_move,
         "flat": opening.is_horizontal,

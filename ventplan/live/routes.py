@@ -112,7 +112,7 @@ class Routes:
 
     def tonight(self, body: Body) -> Work:
         """Plan the night."""
-        return self._searched(over_time.tonight, body, ("high", "low", "bedtime", "waking", "quiet"))
+        return self._searched(over_time.tonight, body, over_time.TONIGHT_FIELDS)
 
     def _searched(self, call: Callable[..., Body], body: Body, keys: tuple[str, ...]) -> Work:
         house = self.house()

@@ -42,10 +42,10 @@ export function frame(opening, place) {
   return { u, n: [opening.normal[0] * sign, opening.normal[1] * sign] };
 }
 
-// Middle of the free part: it begins at the frame's start.
+// Middle of the free part, which begins at the start of the frame or at its end.
 export function freeMiddle(opening, share) {
   const across = opening.along_width ? share : 1;
-  return add(opening.start, minus(opening.end, opening.start), across / 2);
+  return add(opening.start, minus(opening.end, opening.start), opening.opens === "end" ? 1 - across / 2 : across / 2);
 }
 
 export function fanSpot(opening, share, fan) {

@@ -5,12 +5,13 @@ import { drawComparison, drawReadings, linkTo, refreshComparison, refreshReading
 import { goodRangeStrip, refreshCurve } from "./curve.js";
 import { askScenario, restoreDraft, storeDraft, notice, storedView, storeView, askConflict } from "./dialogs.js";
 import { el, byId, setText, setContent } from "./dom.js";
-import { addStorey, change, chooseScenario, chooseTint, fanOf, editor, house, commitState, on, reload, select, solve, step, currentStorey, symbolOf, emit } from "./editor.js";
+import { addStorey, change, chooseScenario, chooseTint, edit, fanOf, editor, house, commitState, on, reload, select, solve, step, currentStorey, symbolOf, emit } from "./editor.js";
+import { drawFans, refreshFans } from "./fans.js";
 import { freeMiddle } from "./geometry.js";
 import { listen as listenKeys } from "./keys.js";
 import { cards, listen as listenMoves, spotOf, toggle } from "./moves.js";
 import { drawOverTime } from "./over_time.js";
-import { drawCautions, drawFans, drawTables, drawWeather, refreshFans, refreshTables, refreshWeather, windArrow } from "./panel.js";
+import { drawCautions, drawTables, drawWeather, refreshTables, refreshWeather, windArrow } from "./panel.js";
 import { drawPhoto, loadPhoto } from "./photo.js";
 import { Plan } from "./plan.js";
 import { drawSearch } from "./search.js";
@@ -53,7 +54,7 @@ function drawHead() {
   byId("new-scenario").disabled = !Object.keys(house()?.rooms || {}).length;
   setContent(byId("scenario"), Object.keys(page.scenarios).map((n) => el("option", { value: n, selected: n === editor.scenario }, n)));
   const storeys = house()?.storeys || [];
-  setContent(byId("storeys"), (storeys.length > 1 || editor.newLevel !== null) && storeys.map((s, i) => el("button", { "aria-pressed": String(editor.newLevel === null && i === editor.storey), onclick: () => { Object.assign(editor, { storey: i, newLevel: null }); emit("page-parts"); } }, s.title.replace(/^Floor (.*) the ground$/, "$1"))));
+  setContent(byId("storeys"), (storeys.length > 1 || editor.newLevel !== null) && storeys.map((s, i) => el("button", { "aria-pressed": String(editor.newLevel === null && i === editor.storey), onclick: () => { Object.assign(editor, { storey: i, newLevel: null }); emit("page-parts"); } }, s.title.replace(/^Floor (.*) the ground$/, "$1 ground"))));
   byId("text").textContent = page.text;
 }
 
@@ -83,7 +84,7 @@ function drawScale() {
 function announce(found) {
   if (!editor.what || editor.dragging || !found) return;
   const fan = found.fans.find((f) => f.fan === editor.selected?.name);
-  setText(byId("said"), `${editor.what}. ${fan ? `${fan.setback === "sealed in" ? "Sealed in" : `${fan.setback} back`}, drives ${fan.driven}. ` : ""}Outdoor air in all: ${found.total}.`);
+  setText(byId("said"), `${editor.what}. ${fan ? `${fan.setback === "sealed in" ? "Sealed in" : `${fan.setback} back`}, drives ${fan.driven}. ` : ""}Outdoor air, whole house: ${found.total}.`);
 }
 
 // One switch for the screens of the whole house.
@@ -130,12 +131,13 @@ on("answer", (asked) => {
   if (asked) performance.measure("drag to numbers", { start: asked, end: performance.now() });
 });
 on("picture", () => {
+  document.body.dataset.drawn = "yes";
   drawAnswer();
   drawStreams(plan, editor.picture, editor.storey);
   drawCautions();
   const found = editor.answer;
   announce(found);
-  byId("summary").textContent = found ? `Outdoor air in all: ${found.total}.${found.cut_off.length ? ` Isolated: ${found.cut_off.join(", ")}.` : ""}` : editor.none;
+  byId("summary").textContent = found ? `Outdoor air, whole house: ${found.total}.${found.cut_off.length ? ` Isolated: ${found.cut_off.join(", ")}.` : ""}` : editor.none;
   if (!editor.dragging) {
     refreshComparison();
     refreshReadings();
@@ -147,6 +149,7 @@ on("strip", () => plan.strip(goodRangeStrip()));
 on("dropped", () => { refreshCurve(); refreshComparison(); });
 on("tool", drawTools);
 on("trouble", (error) => {
+  document.body.dataset.drawn = "yes";
   if (error.status === 409 && error.body.newer) askConflict(error);
   else if (error.status === 0) notice("gone", `${error.message}. Your work up to here is kept in this browser, what you do from now on is not: start the program again and open its new address.`);
   else notice("trouble", error.errors.length ? error.errors.map((m) => `${thingOf(m).name || m.key}: ${words(m)}`).join(" · ") : error.message);
@@ -231,7 +234,7 @@ function wire() {
   byId("units").addEventListener("change", async (e) => {
     editor.units = e.target.value;
     localStorage.setItem("ventplan units", editor.units);
-    await reload();
+    if (Object.keys(house()?.rooms || {}).length || !await edit("show " + editor.units, [{ path: ["show"], set: editor.units }])) await reload();
   });
   byId("look").value = localStorage.getItem("ventplan look") || "";
   const look = () => { document.documentElement.dataset.look = byId("look").value; localStorage.setItem("ventplan look", byId("look").value); };

@@ -160,7 +160,8 @@ function openTo(name, point) {
   const opening = house().openings[name];
   hold(true);
   const u = unit(minus(opening.end, opening.start));
-  openWay(name, snap(dot(minus(point, opening.start), u) / opening.width_m, 0.05), false);
+  const along = dot(minus(point, opening.start), u) / opening.width_m;
+  openWay(name, snap(opening.opens === "end" ? 1 - along : along, 0.05), false);
 }
 
 function turnTo(plan, name, point) {

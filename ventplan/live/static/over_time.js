@@ -3,66 +3,85 @@
 
 import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
 import { adopt, editor, house, on, preview, emit } from "./editor.js";
-import { freeScenario } from "./search.js";
+import { freeScenario, runWithProgress } from "./search.js";
 import { words } from "./selection.js";
-import { ask, askWithProgress } from "./server.js";
+import { ask } from "./server.js";
 
 const FIELDS = [["high", "Forecast high", "31 °C", "88 °F"], ["low", "Forecast low", "17 °C", "62 °F"], ["bedtime", "Bedtime", "22:30", "22:30"], ["waking", "Waking", "7:00", "7:00"], ["quiet", "Loudest at the pillow", "40 dB", "40 dB"]];
-const labelOf = (m) => FIELDS.find(([key]) => key === m.key.split(" > ").at(-1))?.[1] || m.key;
-const wish = {};
-let running = null;
+const labelOf = (m) => FIELDS.find(([key]) => m.key === `tonight > ${key}`)?.[1] || (m.line ? `line ${m.line}, ${m.key}` : m.key);
+const wish = { weather: "", weather_name: "" };
+let running = false;
 let part = null; // of the plan for the night, whose state is in view
+let found = null; // the plan for tonight, and the revision of the house that it is for
 
 export function drawOverTime() {
   if (!Object.keys(house()?.rooms || {}).length || running) return;
   leave();
   const us = editor.units === "us";
-  setContent(byId("tonight"), FIELDS.map(([key, label, si, other]) => field(label, textInput(wish[key] || "", (v) => (wish[key] = v), { placeholder: us ? other : si, "data-field": key }))),
-    el("button", { id: "tonight-go", class: "strong", onclick: planTonight }, "Plan tonight"), el("div", { id: "tonight-found", role: "status" }));
+  const typedFields = FIELDS.filter(([key]) => !wish.weather || !["high", "low"].includes(key));
+  setContent(byId("tonight"), typedFields.map(([key, label, si, other]) => field(label, textInput(wish[key] || "", (v) => (wish[key] = v), { placeholder: us ? other : si, "data-field": key }))),
+    weatherFile(), el("button", { id: "tonight-go", class: "strong", onclick: planTonight }, "Plan tonight"), el("div", { id: "tonight-found", role: "status" }));
+  if (found) drawNight();
   const rooms = Object.keys(house().rooms);
   if (!rooms.includes(wish.room)) [wish.room] = rooms;
   setContent(byId("smoke"), field("Begins in", selectBox(rooms, wish.room, (v) => (wish.room = v), { id: "smoke-room" })),
-    el("button", { id: "smoke-go", onclick: clearRoom }, "How does it clear?"), el("div", { id: "smoke-found", role: "status" }));
+    el("button", { id: "smoke-go", onclick: clearRoom }, "Compute how it clears"), el("div", { id: "smoke-found", role: "status" }));
+}
+
+// Hourly weather in place of a high and a low: the browser reads the file, the program its text.
+function weatherFile() {
+  const take = async (file) => {
+    Object.assign(wish, { weather: file ? await file.text() : "", weather_name: file?.name || "" });
+    drawOverTime();
+  };
+  if (wish.weather) return el("p", { class: "row" }, `Weather: ${wish.weather_name} `, el("button", { class: "small", onclick: () => take(null) }, "Use a high and a low instead"));
+  return el("details", {}, el("summary", {}, "Hourly weather from a file"), el("p", { class: "quiet" }, "A CSV file with the headings time, temperature and, if known, humidity, wind speed, wind from, sun and rain; it starts in the evening and ends after waking."),
+    el("input", { type: "file", accept: ".csv,text/csv", id: "weather-file", "aria-label": "Weather file", onchange: (e) => e.target.files[0] && take(e.target.files[0]) }));
 }
 
 const question = (more) => ({ scenario: editor.scenario, state: editor.preview ? editor.page.scenarios[editor.scenario] : editor.state, units: editor.units, ...more });
-const trouble = (error) => el("p", { class: error.name === "AbortError" ? "quiet" : "error" }, error.name === "AbortError" ? "Stopped." : error.errors?.length ? error.errors.map((m) => el("div", {}, `${labelOf(m)}: ${m.found === "nothing" ? `type ${m.allowed}` : words(m)}.`)) : error.message);
+const errorLines = (error) => el("p", { class: "error" }, error.errors?.length ? error.errors.map((m) => el("div", {}, `${labelOf(m)}: ${m.found === "nothing" ? `type ${m.allowed}` : words(m)}.`)) : error.message);
 
 async function planTonight() {
   leave();
-  running = new AbortController();
-  const bar = el("progress", { max: 1 });
-  setContent(byId("tonight-found"), bar, el("button", { onclick: () => running?.abort() }, "Stop"));
-  try {
-    const answer = await askWithProgress("tonight", question({ ...wish }), (done, total) => { bar.max = total; bar.value = done; }, running.signal);
-    running = null;
-    setContent(byId("tonight-found"), el("p", {}, el("b", {}, answer.headline)),
-      el("ol", { class: "timeline" }, answer.steps.map((s) => el("li", {}, el("b", {}, s.when), el("ul", { class: "plain" }, s.lines.map((t) => el("li", {}, t)))))),
-      el("table", {}, el("caption", {}, "Air temperature"), el("thead", {}, el("tr", {}, ["Room and time", ...answer.ways].map((h) => el("th", { scope: "col" }, h)))),
-        el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), r.cells.map((c) => el("td", {}, c)))))),
-      el("p", {}, answer.fan), scrubber(answer.course, answer.states, "tonight-time"),
-      el("div", { class: "row" }, Object.entries(answer.states).map(([name, state]) => el("button", { class: "small", onclick: () => use(name, state) }, `Use the ${name} as a new scenario`))));
-  } catch (error) {
-    running = null;
-    setContent(byId("tonight-found"), trouble(error));
-  }
+  running = true;
+  const answer = await runWithProgress(byId("tonight-found"), "tonight", question({ ...wish }), (done, total) => `${done} of ${total}`, errorLines);
+  running = false;
+  found = answer && { answer, revision: editor.page.revision };
+  if (found) drawNight();
+}
+
+function drawNight() {
+  const { answer, revision } = found;
+  const table = el("table", {}, el("caption", {}, "Air temperature"), el("thead", {}, el("tr", {}, ["Room and time", ...answer.ways].map((h) => el("th", { scope: "col" }, h)))),
+    el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), r.cells.map((c) => el("td", {}, c))))));
+  setContent(byId("tonight-found"), revision !== editor.page.revision && el("p", { class: "quiet" }, "The house was changed since. Press Plan tonight to plan again."),
+    el("p", {}, el("b", {}, answer.headline)),
+    el("ol", { class: "timeline" }, answer.steps.map((s) => el("li", {}, el("b", {}, s.when), el("ul", { class: "plain" }, s.lines.map((t) => el("li", {}, t)))))),
+    table, el("p", {}, answer.fan), answer.notes.map((note) => el("p", { class: "quiet" }, note)), revision === editor.page.revision && scrubber(answer.course, answer.states, "tonight-time"),
+    el("div", { class: "row" }, Object.entries(answer.states).map(([name, state]) => el("button", { class: "small", onclick: () => use(name, state) }, `Use the ${name} as a new scenario`))));
 }
 
 async function clearRoom() {
   leave();
-  setContent(byId("smoke-found"), el("p", { class: "quiet" }, "…"));
+  setContent(byId("smoke-found"), el("p", { class: "quiet" }, "Computing…"));
   try {
     const answer = await ask("clearing", question({ room: wish.room }));
     setContent(byId("smoke-found"), el("table", {}, el("caption", {}, "Below 5 % of the start after"), el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), el("td", {}, r.cells[0]))))),
       scrubber(answer.course, {}, "smoke-time"));
   } catch (error) {
-    setContent(byId("smoke-found"), trouble(error));
+    setContent(byId("smoke-found"), errorLines(error));
   }
 }
 
+// The plan stays in view, so that its other part can be used too.
 async function use(name, state) {
   leave();
-  await adopt(freeScenario(`tonight, ${name}`), editor.scenario, state);
+  const { scenario } = editor;
+  const base = found.base ?? scenario;
+  if (!await adopt(freeScenario(`tonight, ${name}`), base, state)) return;
+  Object.assign(found, { base, revision: editor.page.revision });
+  drawNight();
 }
 
 // A course has frames with the colours of the rooms, and which part of the plan (by name in `states`) holds then.

@@ -2,9 +2,9 @@
 
 import { el, byId, setAttr, setText, setContent } from "./dom.js";
 import { change, fans, editor, house, select } from "./editor.js";
-import { addFanButton } from "./selection.js";
+import { shownTemperature } from "./units.js";
 
-const pick = (kind, name) => el("button", { class: "link", onclick: () => { select(kind, name); byId("thing").scrollIntoView({ block: "nearest" }); } }, name);
+export const pick = (kind, name) => el("button", { class: "link", onclick: () => { select(kind, name); byId("thing").scrollIntoView({ block: "nearest" }); } }, name);
 
 export function drawTables() {
   if (!house()) return setContent(byId("tables"));
@@ -50,22 +50,6 @@ function fillTables() {
   });
 }
 
-export function drawFans() {
-  const all = Object.keys(house()?.fans || {});
-  setContent(byId("fans"), all.length ? el("ul", { class: "plain" }, all.map((name) => {
-    return el("li", {}, pick("fan", name), ` ${house().fans[name].flow}, thrust ${house().fans[name].thrust} `, el("span", { class: "quiet", "data-fan": name }), " ", addFanButton(name));
-  })) : el("p", { class: "quiet" }, "No fans yet. Under Draw walls, with nothing selected, add one from the catalogue."));
-  refreshFans();
-}
-
-export function refreshFans() {
-  for (const place of document.querySelectorAll("[data-fan]")) {
-    place.parentElement.querySelector(":scope > .small").hidden = fans().some((f) => f.fan === place.dataset.fan);
-    const air = editor.answer?.fans.find((f) => f.fan === place.dataset.fan);
-    setText(place, air ? `drives ${air.driven} through ${air.opening}` : "");
-  }
-}
-
 export function drawCautions() {
   const found = editor.picture?.cautions || [];
   byId("cautions-box").hidden = !found.length;
@@ -80,12 +64,11 @@ export function drawCautions() {
 // Wind and temperatures of the scenario in hand: sliders that solve while they are dragged.
 
 
-const shownC = (c) => (editor.units === "us" ? `${(c * 1.8 + 32).toFixed(0)} °F` : `${c.toFixed(1)} °C`);
 const SLIDERS = [
   ["wind", "Wind", 0, 15, 0.25, (s) => s.outdoors.wind_m_s, (s, v) => (s.outdoors.wind_m_s = v), () => editor.weather?.wind],
   ["from", "Wind from", 0, 355, 5, (s) => s.outdoors.wind_from_deg, (s, v) => (s.outdoors.wind_from_deg = v), () => editor.weather?.from],
   ["outdoor", "Outdoors", -15, 45, 0.5, (s) => s.outdoors.temperature_c, (s, v) => (s.outdoors.temperature_c = v), () => editor.weather?.temperature],
-  ["indoor", "All rooms", 5, 40, 0.5, (s) => mean(Object.values(s.temperatures_c)), (s, v) => Object.keys(s.temperatures_c).forEach((n) => (s.temperatures_c[n] = v)), (v) => shownC(v)],
+  ["indoor", "All rooms", 5, 40, 0.5, (s) => mean(Object.values(s.temperatures_c)), (s, v) => Object.keys(s.temperatures_c).forEach((n) => (s.temperatures_c[n] = v)), shownTemperature],
 ];
 
 const mean = (values) => values.reduce((a, b) => a + b, 0) / (values.length || 1);

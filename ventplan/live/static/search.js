@@ -7,7 +7,7 @@ import { askWithProgress } from "./server.js";
 
 const AIMS = [["house", "fresh air where people are"], ["room", "fresh air, one room"], ["clear", "one room clear soonest"], ["opening", "air through an opening"]];
 const wish = { aim: "house", name: "", fan: "", count: 1 };
-let running = null;
+let running = false;
 let answer = null;
 
 const capital = (text) => text[0].toUpperCase() + text.slice(1);
@@ -37,26 +37,33 @@ export function drawSearch() {
     el("button", { id: "search-go", class: "strong", onclick: start, disabled: !fans.length }, "Find a better place"));
 }
 
-async function start() {
-  running = new AbortController();
-  endPreview();
-  const bar = el("progress", { max: 1 });
-  const stop = el("button", { onclick: () => running?.abort() }, "Stop");
-  const said = el("span", { class: "quiet" }, "looking at every set of openings…");
-  setContent(byId("found"), bar, said, stop);
+// Ask a long question: a bar, words and a button to stop it, then the answer, or null after showing why there is none.
+export async function runWithProgress(place, name, body, progressText, errorLines) {
+  const stopper = new AbortController();
+  const bar = el("progress", { max: 1, "aria-label": "Progress" });
+  const said = el("span", { class: "quiet" }, "Starting…");
+  setContent(place, bar, said, " ", el("button", { onclick: () => stopper.abort() }, "Stop"));
   try {
-    answer = await askWithProgress("place", { scenario: editor.scenario, state: editor.state, units: editor.units, ...wish }, (done, total) => {
-      bar.max = total;
-      bar.value = done;
-      said.textContent = ` ${done} of ${total} states `;
-    }, running.signal);
-    answer.from = editor.scenario;
-    drawFound();
+    return await askWithProgress(name, body, (done, total) => {
+      Object.assign(bar, { max: total, value: done });
+      said.textContent = progressText(done, total);
+    }, stopper.signal);
   } catch (error) {
-    answer = null;
-    setContent(byId("found"), el("p", { class: error.name === "AbortError" ? "quiet" : "error" }, error.name === "AbortError" ? "Stopped." : error.message));
+    setContent(place, error.name === "AbortError" ? el("p", { class: "quiet" }, "Stopped.") : errorLines(error));
+    return null;
   }
-  running = null;
+}
+
+async function start() {
+  running = true;
+  endPreview();
+  const from = editor.scenario;
+  answer = await runWithProgress(byId("found"), "place", { scenario: from, state: editor.state, units: editor.units, ...wish },
+    (done, total) => `${done} of ${total} states`, (error) => el("p", { class: "error" }, error.message));
+  running = false;
+  if (!answer) return;
+  answer.from = from;
+  drawFound();
 }
 
 function drawFound() {

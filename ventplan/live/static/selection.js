@@ -3,10 +3,10 @@
 import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
 import { change, chooseScenario, edit, fanOf, fans, editor, house, commitTyped, currentLevel, select, emit } from "./editor.js";
 import { toggleScreen } from "./keys.js";
-import { releaseAction, fanHolding, holdingText, nearestOpening, openWay } from "./moves.js";
+import { addFanButton } from "./fans.js";
+import { releaseAction, fanHolding, holdingText, openWay } from "./moves.js";
 import { photoPanel } from "./photo.js";
-import { freeName } from "./sketch.js";
-import { downstream, shownLength, withUnit } from "./units.js";
+import { downstream, fieldLength, rememberTyped, shownLength, shownTemperature, withUnit, writtenLength } from "./units.js";
 import { addOpening, removeThing } from "./walls.js";
 
 const INTERIOR = "Nothing selected. Click a room, a window, a door or a fan.";
@@ -43,7 +43,7 @@ export function refreshThing() {
   if (kind === "fan" && fanOf(name)) {
     for (const [key, , part, si] of FIGURES) {
       const input = byId("thing").querySelector(`[data-field=${key}]`);
-      const text = asShown(fanOf(name)[part], si);
+      const text = figureText(fanOf(name)[part], si);
       if (input && input !== document.activeElement && input.value !== text) input.value = text;
     }
   }
@@ -61,42 +61,20 @@ function nothing() {
       edit(`add ${name}`, [{ path: ["rooms", name], add: { at: [`${+x.toFixed(3)} m`, "0 m"], size: size.map((s) => withUnit(s.value, "m", "ft")), ...level } }]).then((ok) => ok && select("room", name));
     },
   }, "Add room");
-  return [el("p", { class: "quiet", tabindex: -1 }, DRAW), el("div", { class: "row" }, field("Width", size[0]), field("Depth", size[1]), add), addFan(), ownFan(),
+  return [el("p", { class: "quiet", tabindex: -1 }, DRAW), el("div", { class: "row" }, field("Width", size[0]), field("Depth", size[1]), add),
     field("North: compass bearing of the plan's top", textInput(`${+(house()?.north_deg || 0).toFixed(1)}`, (text) => edit("turn north", [{ path: ["north"], set: `${text.replace(/[^\d.,-]/g, "")} deg` }]), { "data-field": "north" })),
     photoPanel(() => emit("page-parts"), (tool) => emit("use", tool))];
-}
-
-// A fan that is not in the catalogue, by what its box or a measurement says.
-function ownFan() {
-  const [name, wide, flow] = [["my fan", "Name"], [editor.units === "us" ? "20 in" : "50 cm", "Diameter"], [editor.units === "us" ? "1500 cfm" : "2500 m3/h", "Flow"]]
-    .map(([value, label]) => [label, el("input", { type: "text", value, size: 9, id: `own-${label.toLowerCase()}` })]);
-  const add = () => {
-    const called = freeName("fans", name[1].value.trim() || "my fan");
-    edit(`add ${called}`, [{ path: ["fans", called], add: { diameter: wide[1].value, flow: flow[1].value } }]);
-  };
-  return el("details", {}, el("summary", {}, "A fan of your own"), el("div", { class: "row" }, [name, wide, flow].map(([label, node]) => field(label, node)), el("button", { onclick: add }, "Add my fan")));
 }
 
 function obstacle(name) {
   const { written, height_m: high } = house().obstacles[name];
   return [el("p", { class: "quiet" }, `Furniture in ${house().obstacles[name].room}: no fan stands here, and no jet passes below its height.`),
-    editor.mode === "walls" && [rename("obstacles", name), input("Height", "height", written.height ?? `${high} m`, set("obstacles", name, "height", lengthOf)),
-      written.size && input("Width, depth", "size", written.size.join(", "), (t) => set("obstacles", name, "size")(pair(t))), remove("obstacle", name)]];
+    editor.mode === "walls" && [rename("obstacles", name), input("Height", "height", writtenLength(written.height ?? high), set("obstacles", name, "height", lengthOf)),
+      written.size && input("Width, depth", "size", lengths(written.size), (t) => set("obstacles", name, "size")(pair(t))), remove("obstacle", name)]];
 }
 
 function freeRoom() {
   for (let i = 1; ; i += 1) if (!house()?.rooms[`room ${i}`]) return `room ${i}`;
-}
-
-function addFan() {
-  const kinds = editor.page.catalogue.fans;
-  const like = selectBox(kinds, kinds[0], () => {});
-  const put = () => {
-    let name = like.value;
-    for (let i = 2; house()?.fans[name]; i += 1) name = `${like.value}, ${i}`;
-    edit(`add ${name}`, [{ path: ["fans", name], add: { like: like.value } }]);
-  };
-  return el("div", { class: "row" }, field("A fan like", like), el("button", { onclick: put }, "Add fan"));
 }
 
 const set = (section, name, key, what) => (text) => edit(`change ${key} of ${name}`, [{ path: [section, name, ...[key].flat()], set: what ? what(text) : text }]);
@@ -125,21 +103,19 @@ function airWords(kind, name) {
   return air && el("p", {}, `Blows ${air.blades}; drives `, el("b", {}, air.driven), ` through ${air.opening} (${air.ratio}). ${air.setback === "sealed in" ? "Sealed in" : `${air.setback} back`}. ${air.power}, ${air.sound}.`);
 }
 
-const temperatureText = (c) => (c === undefined ? "" : editor.units === "us" ? `${(c * 1.8 + 32).toFixed(1)} °F` : `${c.toFixed(1)} °C`);
-
 function room(name) {
   const { written, openings } = house().rooms[name];
   const sites = house().sites.filter((s) => s.joins.includes(name) && s.length_m > 0.5);
-  const temperature = temperatureText(editor.state.temperatures_c[name]);
+  const celsius = editor.state.temperatures_c[name];
   return [
     el("div", { class: "air" }, airWords("room", name)),
-    editor.mode === "air" && input("Temperature", "temperature", temperature, (text) => commitTyped(`temperature of ${name}`, (s) => (s.temperatures_c[name] = withUnit(text, "°C", "°F")))),
+    editor.mode === "air" && input("Temperature", "temperature", celsius === undefined ? "" : shownTemperature(celsius), (text) => commitTyped(`temperature of ${name}`, (s) => (s.temperatures_c[name] = withUnit(text, "°C", "°F")))),
     editor.mode === "walls" && [
       rename("rooms", name),
-      written.at && input("Corner: right, up", "at", written.at.join(", "), (t) => set("rooms", name, "at")(pair(t))),
-      written.size && input("Width, depth", "size", written.size.join(", "), (t) => set("rooms", name, "size")(pair(t))),
-      input("Ceiling", "ceiling", written.ceiling, set("rooms", name, "ceiling", lengthOf)),
-      input("Floor above ground", "floor", written.floor, set("rooms", name, "floor", lengthOf)),
+      written.at && input("Corner: right, up", "at", lengths(written.at), (t) => set("rooms", name, "at")(pair(t))),
+      written.size && input("Width, depth", "size", lengths(written.size), (t) => set("rooms", name, "size")(pair(t))),
+      input("Ceiling", "ceiling", writtenLength(written.ceiling), set("rooms", name, "ceiling", lengthOf)),
+      input("Floor above ground", "floor", writtenLength(written.floor), set("rooms", name, "floor", lengthOf)),
       input("Use", "use", written.use, set("rooms", name, "use")),
       input("Appliance with a flame", "flame", written.flame, set("rooms", name, "flame")),
       el("h3", {}, `Walls (${openings} openings)`),
@@ -150,6 +126,7 @@ function room(name) {
   ];
 }
 
+const lengths = (written) => written.map(writtenLength).join(", ");
 const pair = (text) => text.split(/\s*[,;]\s*/).map(lengthOf);
 
 function wallWords(site, name) {
@@ -174,10 +151,12 @@ function opening(name) {
     editor.mode === "walls" && [
       rename("openings", name),
       field("Kind", selectBox(editor.page.catalogue.kinds, o.kind, set("openings", name, "kind"), { "data-field": "kind" })),
-      !o.flat && input("Along the wall", "along", written.along, set("openings", name, "along", lengthOf)),
-      input("Width, height", "size", written.size?.join(", "), (t) => set("openings", name, "size")(pair(t))),
-      input("Sill", "sill", written.sill, set("openings", name, "sill", lengthOf)),
+      !o.flat && input("Along the wall", "along", writtenLength(written.along), set("openings", name, "along", lengthOf)),
+      input("Width, height", "size", written.size && lengths(written.size), (t) => set("openings", name, "size")(pair(t))),
+      input("Sill", "sill", writtenLength(written.sill), set("openings", name, "sill", lengthOf)),
       field("Sash", selectBox(editor.page.catalogue.sashes, o.sash, set("openings", name, "sash"), { "data-field": "sash" })),
+      o.along_width && o.can_move && field("Opens at its", selectBox([["", "usual side"], ["left", `left, seen from ${o.joins[0]}`], ["right", `right, seen from ${o.joins[0]}`]], written.opens || "",
+        (side) => edit(`change opens of ${name}`, [{ path: ["openings", name, "opens"], ...(side ? { set: side } : { remove: true }) }]), { "data-field": "opens" })),
       field("Screen", selectBox(screens, o.screen || "none", set("openings", name, "screen"), { "data-field": "screen" })),
       remove("opening", name),
     ],
@@ -185,14 +164,17 @@ function opening(name) {
 }
 
 const FIGURES = [
-  ["setback", "Setback", "setback_m", "m", "ft"], ["aside", "Aside", "aside_m", "m", "ft"], ["height", "Height of axis", "height_m", "m", "ft"],
-  ["turn", "Turn", "turn_deg", "deg", "deg"], ["tilt", "Tilt", "tilt_deg", "deg", "deg"],
+  ["setback", "Setback", "setback_m", "m", "ft"], ["aside", "To the side", "aside_m", "m", "ft"], ["height", "Height of axis", "height_m", "m", "ft"],
+  ["turn", "Pan", "turn_deg", "deg", "deg"], ["tilt", "Tilt", "tilt_deg", "deg", "deg"],
 ];
 
-function asShown(value, si) {
-  if (value === null || value === undefined) return "";
-  if (si === "deg") return `${+value.toFixed(1)} deg`;
-  return editor.units === "us" ? `${+(value / 0.3048).toFixed(2)} ft` : `${+value.toFixed(3)} m`;
+const figureText = (value, unit) => (unit === "deg" ? `${+value.toFixed(1)}°` : fieldLength(value));
+
+// The program reads what was typed; the field goes on showing it as it was typed.
+function typeFigure(fan, key, part, text, si, us) {
+  const figure = withUnit(text.replace("°", " deg"), si, us);
+  if (si === "m") rememberTyped(figure);
+  return commitTyped(`${key} of ${fan}`, (s) => (s.fans.find((f) => f.fan === fan)[part] = figure));
 }
 
 function fan(name) {
@@ -211,24 +193,9 @@ function fan(name) {
     field("Stands in", selectBox(plan.openings[f.opening].joins, f.stands_in, (v) => change(`${name} in ${v}`, () => Object.assign(f, { stands_in: v, aside_m: 0, turn_deg: 0 })), { "data-field": "stands in" })),
     plan.fans[name].settings.length > 1 && field("Setting", selectBox(plan.fans[name].settings, f.setting || plan.fans[name].settings[0], (v) => change(`${name} on ${v}`, () => (f.setting = v)), { "data-field": "setting" })),
     plan.fans[name].can_seal && el("label", { class: "check" }, el("input", { type: "checkbox", checked: f.sealed, "data-field": "sealed", onchange: (e) => change(`${e.target.checked ? "seal in" : "set back"} ${name}`, () => Object.assign(f, { sealed: e.target.checked, setback_m: e.target.checked ? 0 : 1 })) }), "Sealed into the opening"),
-    !f.sealed && el("div", { class: "pairs" }, FIGURES.map(([key, label, part, si, us]) => input(label, key, asShown(f[part], si), (text) => commitTyped(`${key} of ${name}`, (s) => (s.fans.find((x) => x.fan === name)[part] = withUnit(text, si, us)))))),
+    !f.sealed && el("div", { class: "pairs" }, FIGURES.map(([key, label, part, si, us]) => input(label, key, figureText(f[part], si), (text) => typeFigure(name, key, part, text, si, us)))),
     remove("fan", name),
   ];
-}
-
-export function addFanButton(name) {
-  return el("button", {
-    class: "small",
-    onclick: () => {
-      const plan = house();
-      const rooms = plan.storeys[editor.storey].rooms;
-      const place = editor.selected?.kind === "room" ? editor.selected.name : rooms[0];
-      const opening = nearestOpening(place, plan.rooms[place].label);
-      if (!opening) return;
-      change(`put in ${name}`, (s) => s.fans.push({ fan: name, opening, stands_in: place, setback_m: 1, height_m: null, aside_m: 0, turn_deg: 0, tilt_deg: 0, sealed: false, setting: "" }));
-      select("fan", name);
-    },
-  }, "Put in");
 }
 
 // Errors at the thing that caused them: marked on the plan, said beside the field, and listed with their line.

@@ -109,7 +109,7 @@ export function typeLength(plan, key) {
 const FINE = matchMedia("(pointer: fine)");
 const reachOf = (plan) => Math.max(0.1, FINE.matches ? Math.min(12 / plan.scale, 0.3) : Math.min(24 / plan.scale, 0.8)); // m: a finger is less exact
 
-export const grid = () => (house()?.show === "us" ? 0.0254 * 3 : 0.1);
+export const grid = () => (editor.units === "us" ? 0.0254 * 3 : 0.1);
 export const guides = [null, null];
 
 // One coordinate of a point, by axis (0 to the right, 1 up).
@@ -145,7 +145,7 @@ export function clearGhost(plan) {
 
 // Lines a metre (2 ft) apart while walls are drawn.
 export function drawGrid(plan) {
-  const step = house()?.show === "us" ? 0.6096 : 1;
+  const step = editor.units === "us" ? 0.6096 : 1;
   const [x, y, w, h] = plan.box || [0, 0, 0, 0];
   if (editor.mode !== "walls" || plan.scale * step < 8) return plan.layers.ground.replaceChildren();
   const lines = [];

@@ -8,7 +8,11 @@ import { measure, measureHover, measuring, movePhoto } from "./photo.js";
 import { beginSketch, BOXES, cancelSketch, clearGhost, finishSketch, freeName, ghost, grid, growSketch, guides, sketching, snapped, snappedPoint } from "./sketch.js";
 import { lengthText } from "./units.js";
 
-const SIZES = { door: [0.8, 2.0], window: [1.2, 1.2], passage: [1.0, 2.0] };
+// Width and height [m], as they are usual; in feet, a door is 32 by 80 in.
+const METRIC = { door: [0.8, 2.0], window: [1.2, 1.2], passage: [1.0, 2.0] };
+const AMERICAN = { door: [0.8128, 2.032], window: [1.2192, 1.2192], passage: [0.9144, 2.032] };
+const sizes = (kind) => (editor.units === "us" ? AMERICAN : METRIC)[kind];
+const sill = () => (editor.units === "us" ? 0.9144 : 0.9);
 
 export const walls = { begin, hover, move, end };
 
@@ -126,7 +130,7 @@ function siteAt(plan, point, kind) {
   const found = here.map((s) => ({ site: s, ...toSegment(point, s.start, s.end) }))
     .filter((f) => f.distance < 0.8 && f.site.length_m > 0.4).sort((a, b) => a.distance - b.distance)[0];
   if (!found) return null;
-  const width = Math.min(SIZES[kind][0], found.site.length_m - 0.1);
+  const width = Math.min(sizes(kind)[0], found.site.length_m - 0.1);
   const low = clamp(snap(found.along - width / 2, grid() / 2), 0, found.site.length_m - width);
   return { ...found, width, low };
 }
@@ -134,7 +138,7 @@ function siteAt(plan, point, kind) {
 function hover(plan, event) {
   if (sketching()) return growSketch(plan, plan.point(event));
   if (measuring()) return measureHover(plan, plan.point(event));
-  if (!SIZES[editor.tool]) return null;
+  if (!sizes(editor.tool)) return null;
   const found = siteAt(plan, plan.point(event), editor.tool);
   clearGhost(plan);
   guides.fill(null);
@@ -149,15 +153,15 @@ function putOpening(plan, point) {
 }
 
 // An opening on a piece of wall; also from the keyboard, in the middle of the wall.
-export async function addOpening(site, kind, low = null, width = Math.min(SIZES[kind][0], site.length_m - 0.1)) {
+export async function addOpening(site, kind, low = null, width = Math.min(sizes(kind)[0], site.length_m - 0.1)) {
   const from = low === null ? (site.length_m - width) / 2 : low;
   const [first, second] = site.joins;
   const name = freeName("openings", second === "outdoors" ? `${first} ${kind}` : `${first} to ${second}`);
   const value = { kind, joins: [first, second] };
   if (site.wall !== null) value.wall = site.wall;
   value.along = lengthText(site.along_m + from);
-  value.size = [lengthText(width), lengthText(SIZES[kind][1])];
-  if (kind === "window") Object.assign(value, { sill: lengthText(0.9), sash: "sliding" });
+  value.size = [lengthText(width), lengthText(sizes(kind)[1])];
+  if (kind === "window") Object.assign(value, { sill: lengthText(sill()), sash: "sliding" });
   if (kind === "door" && second !== "outdoors") value.open = "yes"; // people leave inner doors open; windows are opened in a scenario
   if (await edit(`add ${name}`, [{ path: ["openings", name], add: value }])) select("opening", name);
 }
