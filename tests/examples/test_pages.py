@@ -37,6 +37,14 @@ def test_ci_runs_the_command_that_the_readme_names() -> None:
     assert command in (ROOT / "README.md").read_text("utf-8")
 
 
+def test_the_tour_of_the_readme_is_short() -> None:
+    readme = (ROOT / "README.md").read_text("utf-8")
+    tour = readme.partition("## A tour\n")[2].partition("\n## ")[0]
+    assert len(tour.splitlines()) <= 80
+    for block in re.findall(r"```console\n(.*?)```", tour, re.DOTALL):
+        assert len(block.splitlines()) <= 11, "a command and ten lines of what it prints"
+
+
 def test_figures_of_trust_in_the_readme_are_those_of_the_model_page() -> None:
     model = (ROOT / "docs" / "model.md").read_text("utf-8")
     rows = {
