@@ -29,8 +29,8 @@ from ventplan.airing.age import ages_s
 from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import Release
 from ventplan.airing.clearing import clear as clearing
-from ventplan.airing.hazards import find_hazards, level_in, slept_in
-from ventplan.airing.safety import NEVER_FIRST, HazardCode, flame_is_flagged
+from ventplan.airing.hazards import level_in, slept_in
+from ventplan.airing.safety import HazardCode, flame_is_flagged, grave_hazards
 from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
@@ -63,6 +63,7 @@ def place(
     fans_outdoors: bool = False,
     constraints: Constraints | None = None,
     count: int = 3,
+    details: bool = True,
     progress: Progress | None = None,
 ) -> PlaceAnswer:
     """Suggest where to put which fan.
@@ -90,6 +91,8 @@ def place(
         What plans may not do.
     count
         How many plans that really differ to give.
+    details
+        True to find out how far each fan may be turned, and what limits each plan: some 15 more solutions a plan.
     progress
         Called with states done and a guess of all. Ctrl-C ends the search with the best so far.
 
@@ -135,7 +138,7 @@ def place(
         raise KeyboardInterrupt  # The degrees of what was found so far take longer than anybody waits.
     verdict = Verdicts(search.optimiser)
     best, alone = ranked(search, count + SPARE, verdict)
-    describe = Describer(search.optimiser, brief=found.stopped)
+    describe = Describer(search.optimiser, ranges=not found.stopped, details=details and not found.stopped)
     best = safe_first(search, easiest_first(best, verdict, lambda plan: burden(search, plan)), alone)
     best = without_idle_fans(objective, best, verdict)[:count]
     worth = [plan for plan in best if is_worth_a_fan(objective, verdict(plan), verdict(alone))]
@@ -230,7 +233,7 @@ def burden(search: Search, plan: Optimised) -> tuple[float, ...]:
 
 
 def safe_first(search: Search, plans: Sequence[Optimised], alone: Optimised) -> list[Optimised]:
-    """Plans that may be recommended first, then those that cause what the openings alone do not (`NEVER_FIRST`).
+    """Plans that may be recommended first, then those that cause grave hazards which the openings alone do not.
 
     Parameters
     ----------
@@ -242,10 +245,9 @@ def safe_first(search: Search, plans: Sequence[Optimised], alone: Optimised) -> 
         The best openings without a fan.
     """
 
-    def grave(plan: Optimised) -> set[HazardCode]:
+    def grave(plan: Optimised) -> frozenset[HazardCode]:
         state = search.optimiser.scenario(plan.shares, plan.team)
-        hazards = find_hazards(search.task.house, state, solve(search.task.house, state))
-        return {hazard.code for hazard in hazards} & NEVER_FIRST
+        return grave_hazards(search.task.house, state, solve(search.task.house, state))
 
     anyway = grave(alone)
     return sorted(plans, key=lambda plan: bool(grave(plan) - anyway))
@@ -258,12 +260,14 @@ class Describer:
     ----------
     optimiser
         The full solutions of the search.
-    brief
-        True to leave out what takes further solutions.
+    ranges
+        True to find the setbacks that keep 90 % of the objective.
+    details
+        True to find how far each fan may be turned, what it loses on the floor or level, and what limits the plan.
     """
 
-    def __init__(self, optimiser: Optimiser, *, brief: bool) -> None:
-        self.optimiser, self.brief = optimiser, brief
+    def __init__(self, optimiser: Optimiser, *, ranges: bool, details: bool) -> None:
+        self.optimiser, self.ranges, self.details = optimiser, ranges, details
         self.house, self.objective, self.base = optimiser.house, optimiser.objective, optimiser.task.base
 
     def plan(self, one: Optimised, value: float, without_fans: float) -> Plan:
@@ -285,7 +289,7 @@ class Describer:
             stands=tuple(self._standing(one, index, flow) for index in range(len(one.team))),
             power_w=power_of(house, one.team),
             sound_db=sound_of(house, one.team),
-            limits=() if self.brief else bottlenecks_of(house, state, objective, steering, flow),
+            limits=bottlenecks_of(house, state, objective, steering, flow) if self.details else (),
             flow=flow,
             without_fans=without_fans if one.team else value,
             worst_room=self._worst_room(state, flow),
@@ -312,7 +316,7 @@ class Describer:
 
     def _standing(self, plan: Optimised, index: int, flow: Flow) -> Standing:
         placement, fan = plan.team[index], flow.fans[index]
-        if placement.sealed or self.brief:
+        if placement.sealed or not self.ranges:
             return Standing(fan.blades_m3_s, fan.ratio)
         ranges = self.optimiser.ranges(plan, index)
         total = sum(one.high_m - one.low_m for one in ranges)
@@ -326,6 +330,8 @@ class Describer:
         ]
         value = self.optimiser.value(plan.shares, plan.team)
         low, high = good_range(curve, (placement.setback_m, value), ranges)
+        if not self.details:
+            return Standing(fan.blades_m3_s, fan.ratio, low, high)
         floor = self.optimiser.on_the_floor(plan, index) if placement.support_m else None
         level = (*plan.team[:index], replace(placement, tilt_deg=0.0), *plan.team[index + 1 :])
         return Standing(

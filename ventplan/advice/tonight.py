@@ -27,7 +27,7 @@ from ventplan.advice.uncertainty import causes_of, normal_draws, perturbed, shif
 from ventplan.airing.hazards import damp_walls, find_hazards, pillow_levels_db, slept_in
 from ventplan.airing.night import STEP_S, NightSimulation, Run
 from ventplan.airing.policy import by_schedule, shut_up
-from ventplan.airing.safety import Hazard, HazardCode, may_come_first
+from ventplan.airing.safety import Hazard, HazardCode, grave_hazards
 from ventplan.airing.thermal import fabric_of
 from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
@@ -192,8 +192,8 @@ class _Night:
         quiet = [quieter for one in nights if (quieter := self._quiet(one)) is not None]
         awake = [one for one in fans if self._is_bearable(one)]
         with_fans = {
-            Part.EVENING: self._safe(awake, unattended=False),
-            Part.NIGHT: self._safe(sorted(quiet, key=value, reverse=True), unattended=True),
+            Part.EVENING: self._safe(awake),
+            Part.NIGHT: self._safe(sorted(quiet, key=value, reverse=True)),
         }
         same = self._doors_shut(alone[0])  # the evening's openings without its doors: least to do at bedtime
         bare_nights = sorted(_distinct(replace(one, placements=()) for one in nights), key=value, reverse=True)
@@ -227,17 +227,16 @@ class _Night:
         limit = self.question.noise_db
         return limit is None or all((fan_of(self.house, p).sound_db or 0.0) <= limit for p in state.placements)
 
-    def _safe(self, states: Iterable[Scenario], *, unattended: bool) -> list[Scenario]:
+    def _safe(self, states: Iterable[Scenario]) -> list[Scenario]:
         """The first states that cause nothing that bars a plan from coming first; those before them are counted."""
         safe: list[Scenario] = []
         for state in states:
             if len(safe) == FAN_PLANS:
                 break
-            hazards = find_hazards(self.house, state, solve(self.house, state), unattended=unattended)
-            if may_come_first(hazards):
+            grave = grave_hazards(self.house, state, solve(self.house, state))
+            if not grave:
                 safe.append(state)
-                continue
-            for code in {hazard.code for hazard in hazards if not may_come_first([hazard])}:
+            for code in grave:
                 self.left_out[code] = self.left_out.get(code, 0) + 1
         return safe
 

@@ -78,13 +78,13 @@ def find_hazards(house: House, scenario: Scenario, flow: Flow, *, unattended: bo
         *safety.circuits(house, scenario),
         *warm_air(house, scenario, flow),
         *damp_air(scenario, flow),
-        *noise(house, scenario, flow),
+        *noise(house, scenario),
         *draughts(house, scenario, flow),
     ]
     return tuple(found)
 
 
-def noise(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
+def noise(house: House, scenario: Scenario) -> Iterator[Hazard]:
     """Fans that are too loud for sleep, in the room or through what is open to the room beside it."""
     for room in slept_in(house):
         levels = _levels_in(house, room, scenario)

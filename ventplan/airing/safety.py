@@ -7,7 +7,7 @@ sentences.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import lru_cache
@@ -127,9 +127,11 @@ class Hazard:
     numbers: Mapping[str, float] = field(default_factory=dict)
 
 
-def may_come_first(hazards: Iterable[Hazard]) -> bool:
-    """True where none of the hazards bars a plan from being recommended first."""
-    return not any(hazard.code in NEVER_FIRST for hazard in hazards)
+def grave_hazards(house: House, scenario: Scenario, flow: Flow) -> frozenset[HazardCode]:
+    """Codes of the hazards in `NEVER_FIRST` that a solved scenario causes."""
+    others = (*garages(house, scenario, flow), *smoke(scenario, flow), *fire_doors(house, flow))
+    flame = {HazardCode.FLAME_FLAGGED} if flame_is_flagged(house, flow) else set()
+    return NEVER_FIRST & {*flame, *(hazard.code for hazard in others)}
 
 
 def weight(code: HazardCode) -> int:

@@ -219,6 +219,7 @@ def place(
             fans_at_once=fans_at_once,
             fans_outdoors=fans_outdoors,
             constraints=rules,
+            details=details or as_json,
             progress=progress,
         )
     found = [find_hazards(read, one.scenario, one.flow) for one in answer.plans]

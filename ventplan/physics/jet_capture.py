@@ -212,12 +212,13 @@ def capture_jets(*, jets: Sequence[JetAtPlane], width_m: float, height_m: float,
     without images the integrals are Qc = sqrt(2 pi T / rho) b F_w F_h with
     F_L = [erf((L/2 - d)/b) + erf((L/2 + d)/b)] / 2, and Mc = T G_w G_h, the same with b / sqrt(2).
     """
-    return _captured(tuple(jets), width_m, height_m, density)
+    light = _captured(tuple(jets), width_m, height_m)
+    return replace(light, flow_m3_s=light.flow_m3_s / math.sqrt(density))
 
 
 @lru_cache(maxsize=4096)
-def _captured(jets: tuple[JetAtPlane, ...], width_m: float, height_m: float, density: float) -> JetCapture:
-    """As `capture_jets`, cached: a search asks for the same fan at the same opening many times."""
+def _captured(jets: tuple[JetAtPlane, ...], width_m: float, height_m: float) -> JetCapture:
+    """As `capture_jets` for air of 1 kg/m3, cached: a search asks for the same fan at the same opening many times."""
     y, y_weights = _fine_nodes(width_m, [(jet.y_m, jet.y_half_width_m, jet.width_m, jet.y_mixing_m) for jet in jets])
     z, z_weights = _fine_nodes(height_m, [(jet.z_m, jet.z_half_width_m, jet.height_m, jet.z_mixing_m) for jet in jets])
     total = np.zeros((y.size, z.size))
@@ -229,7 +230,7 @@ def _captured(jets: tuple[JetAtPlane, ...], width_m: float, height_m: float, den
         momentum += mine
         outside += mine * jet.outside_share
         drag += mine * drag_share(spread=jet.spread)
-    flow = float(y_weights @ np.sqrt(total / density) @ z_weights)
+    flow = float(y_weights @ np.sqrt(total) @ z_weights)
     return JetCapture(
         flow_m3_s=flow * (1.0 - (outside / momentum if momentum > 0.0 else 0.0)),
         momentum_n=momentum,
