@@ -1,2 +1,37 @@
-"""What the flow does in time: clearing a contaminant, age of air, cool nights, and the cautions they
-cause."""
+"""What the flow does over time: clearing, age of air, cool nights, comfort; and hazards."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class NoteCode(StrEnum):
+    """What an answer rests on or leaves out; the comment says what the names and numbers of a note are."""
+
+    PARTLY_MIXED = "partly-mixed"  # by room: share of the air that mixes
+    DOORWAY_EXCHANGE = "doorway-exchange"  # difference_k
+    LEAKAGE_ASSUMED = "leakage-assumed"
+    UNUSUAL_OUTDOORS = "unusual-outdoors"  # temperature_c
+    WEATHER_ASSUMED = "weather-assumed"  # columns, each with its value
+    HEADINGS_UNKNOWN = "headings-unknown"  # headings
+    DAILY_CURVE = "daily-curve"
+    HOURS_COUNTED = "hours-counted"  # share
+
+
+@dataclass(frozen=True)
+class Note:
+    """What an answer rests on or leaves out, as data; `ventplan.show.cautions` has the sentences.
+
+    Attributes
+    ----------
+    code
+        Kind.
+    names, numbers
+        What it is about, as `NoteCode` lists them.
+    """
+
+    code: NoteCode
+    names: tuple[str, ...] = ()
+    numbers: Mapping[str, float] = field(default_factory=dict)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplan.airing import Note, NoteCode
 from ventplan.airing.age import AgeOfAir, age_of_air, visit_probabilities
 from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K, air_paths, doorway_mixing, leaving_shares
 from ventplan.airing.hazards import find_hazards
@@ -16,7 +17,7 @@ from ventplan.airing.safety import Hazard
 from ventplan.airing.transport import AirPaths, Stepper, Trajectory, steady_state, supply_per_s
 from ventplan.errors import InputError
 from ventplan.house.records import House, Scenario
-from ventplan.house.remarks import tight_notes
+from ventplan.house.remarks import leakage_is_assumed
 from ventplan.network import solve
 from ventplan.network.flow import Flow
 from ventplan.physics.air import REFERENCE_DENSITY
@@ -339,7 +340,7 @@ class HouseClearing:
     age: AgeOfAir
     leaves_by: Mapping[str, float]
     outdoor_m3_s: float
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     cautions: tuple[Hazard, ...]
 
 
@@ -379,7 +380,7 @@ def clear_house(house: House, scenarios: Sequence[Scenario], release: Release) -
             age=age_of_air(path),
             leaves_by=leaving_shares(house, scenario, flow, path, released_shares(path, release)),
             outdoor_m3_s=sum(room.outdoor_m3_s for room in flow.rooms.values()),
-            notes=(*_notes(house, flow), *(tight_notes(house) if never_or_days else ())),
+            notes=tuple(_notes(house, flow, rests_on_leakage=never_or_days)),
             cautions=find_hazards(house, scenario, flow),
         )
         for scenario, flow, path in zip(scenarios, flows, paths, strict=True)
@@ -426,15 +427,11 @@ def breath(house: House, *, start_ppm: float, limit_ppm: float, outdoor_ppm: flo
     return Release(source=source, elsewhere=start_ppm, outdoors=outdoor_ppm, limit=limit_ppm, unit="ppm")
 
 
-def _notes(house: House, flow: Flow) -> tuple[str, ...]:
-    partly = [f"{name} ({room.mixing:.0%})" for name, room in house.rooms.items() if room.mixing < 1.0]
-    exchanging = any(doorway_mixing(house.openings[name], solved) > 0.0 for name, solved in flow.openings.items())
-    notes = []
-    if partly:
-        notes.append(f"Times are for the air that mixes: {', '.join(partly)}. The still rest clears later.")
-    if exchanging:
-        notes.append(
-            f"Where little air is driven through an open inner door, an exchange as for {MIN_ROOM_DIFFERENCE_K:g} K "
-            "between the rooms is assumed: times that rest on it are rough."
-        )
-    return tuple(notes)
+def _notes(house: House, flow: Flow, *, rests_on_leakage: bool) -> Iterator[Note]:
+    mixing = {name: room.mixing for name, room in house.rooms.items() if room.mixing < 1.0}
+    if mixing:
+        yield Note(NoteCode.PARTLY_MIXED, numbers=mixing)
+    if any(doorway_mixing(house.openings[name], solved) > 0.0 for name, solved in flow.openings.items()):
+        yield Note(NoteCode.DOORWAY_EXCHANGE, numbers={"difference_k": MIN_ROOM_DIFFERENCE_K})
+    if rests_on_leakage and leakage_is_assumed(house):
+        yield Note(NoteCode.LEAKAGE_ASSUMED)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError
 from ventplan.house.records import Outdoors, Wind
 from ventplan.physics.air import humidity_ratio, relative_humidity_at
@@ -46,7 +47,7 @@ class Weather:
     wind_from_deg: tuple[float, ...]
     sun_w_m2: tuple[float, ...]
     rain_mm: tuple[float, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     @property
     def duration_s(self) -> float:
@@ -146,11 +147,6 @@ class Weather:
         return between
 
 
-DAILY_CURVE_NOTE = (
-    "Hours between the high and the low follow the daily curve of ASHRAE Fundamentals 2017, in standard time: in "
-    "summer time each hour comes one later."
-)
-
 DAILY_RANGE_FRACTIONS = (
     0.82, 0.88, 0.92, 0.95, 0.98, 1.00, 0.98, 0.91, 0.74, 0.55, 0.38, 0.23,
     0.13, 0.05, 0.00, 0.00, 0.06, 0.14, 0.24, 0.39, 0.50, 0.59, 0.68, 0.75,
@@ -224,5 +220,5 @@ def daily_curve(
         wind_from_deg=(blow.from_deg,) * steps,
         sun_w_m2=calm,
         rain_mm=calm,
-        notes=(DAILY_CURVE_NOTE,),
+        notes=(Note(NoteCode.DAILY_CURVE),),
     )

@@ -6,10 +6,11 @@ import csv
 import datetime
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from io import StringIO
 from pathlib import Path
 
+from ventplan.airing import Note, NoteCode
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house.table import Column, Table, numbered_lines, read_table, separator_of
@@ -25,13 +26,8 @@ COLUMNS = (
 )
 """What a weather file may have; only time and temperature are required."""
 
-ASSUMED = {
-    "humidity": (0.6, "60 %"),
-    "wind speed": (0.0, "calm"),
-    "sun": (0.0, "dark"),
-    "rain": (0.0, "dry"),
-}
-"""What an empty cell or a missing column stands for, SI, and how to say it."""
+ASSUMED = {"humidity": 0.6, "wind speed": 0.0, "sun": 0.0, "rain": 0.0}
+"""What an empty cell or a missing column stands for, SI."""
 
 LONGEST_GAP_S = 6 * 3600.0
 """Longest time between two rows that is bridged by a straight line [s]."""
@@ -96,7 +92,7 @@ def read_weather(path: str | Path) -> Weather:
     numbers = table.numbers
 
     def filled(name: str) -> tuple[float, ...]:
-        return tuple(ASSUMED[name][0] if math.isnan(value) else value for value in numbers[name])
+        return tuple(ASSUMED[name] if math.isnan(value) else value for value in numbers[name])
 
     return Weather(
         begin=times[0],
@@ -108,25 +104,19 @@ def read_weather(path: str | Path) -> Weather:
         wind_from_deg=tuple(bearings),
         sun_w_m2=filled("sun"),
         rain_mm=filled("rain"),
-        notes=_notes(table),
+        notes=tuple(_notes(table)),
     )
 
 
-def _notes(table: Table) -> tuple[str, ...]:
-    gaps = [name for name in ASSUMED if any(math.isnan(value) for value in table.numbers[name])]
-    assumed = ", ".join(f"{ASSUMED[name][1]} ({name})" for name in gaps)
-    known = ", ".join(column.name for column in COLUMNS)
+def _notes(table: Table) -> Iterator[Note]:
     temperatures = table.numbers["temperature"]
-    odd = dict.fromkeys(filter(None, map(odd_outdoor_air, (min(temperatures), max(temperatures)))))
-    return (
-        *(f"Unusual: {remark}." for remark in odd),
-        *([f"Assumed where the weather file says nothing: {assumed}."] if assumed else []),
-        *(
-            [f"Headings of the weather file that are not known: {', '.join(table.ignored)}. Known: {known}."]
-            if table.ignored
-            else []
-        ),
-    )
+    for temperature_c in dict.fromkeys((min(temperatures), max(temperatures))):
+        if odd_outdoor_air(temperature_c):
+            yield Note(NoteCode.UNUSUAL_OUTDOORS, numbers={"temperature_c": temperature_c})
+    if gaps := [name for name in ASSUMED if any(math.isnan(value) for value in table.numbers[name])]:
+        yield Note(NoteCode.WEATHER_ASSUMED, numbers={name: ASSUMED[name] for name in gaps})
+    if table.ignored:
+        yield Note(NoteCode.HEADINGS_UNKNOWN, names=tuple(table.ignored))
 
 
 def _times(table: Table, errors: list[InvalidValue]) -> tuple[list[datetime.datetime], bool]:

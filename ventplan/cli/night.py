@@ -55,6 +55,7 @@ def night(
 
     Example: ventplan night house_examples/bungalow.yaml --weather house_examples/weather_week.csv
     """
+    from ventplan.airing import Note, NoteCode
     from ventplan.airing.hazards import night_hazards
     from ventplan.airing.night import mornings
     from ventplan.airing.night import night as follow
@@ -63,7 +64,7 @@ def night(
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.errors import InputError
     from ventplan.house import read_house
-    from ventplan.house.remarks import tight_notes
+    from ventplan.house.remarks import leakage_is_assumed
     from ventplan.house.weather import read_temperature
     from ventplan.show.airing_tables import night_view
 
@@ -95,7 +96,7 @@ def night(
         answer = follow(read, plans, hours, policy=policy, step_s=step_s, progress=report)
     if save is not None:
         save_night(save, answer, hours, system=units_for(read, show))
-    notes = (*hours.notes, *tight_notes(read))
+    notes = (*hours.notes, *([Note(NoteCode.LEAKAGE_ASSUMED)] if leakage_is_assumed(read) else []))
     days = mornings(answer, hours)
     runs = {run.name: run for run in answer.runs}
     shut = answer.runs[0]

@@ -31,13 +31,14 @@ JSON_FORMAT = 1
 
 def plain(value: Any) -> Any:
     """Turn records, mappings, sets and numpy values into what JSON has; times become text; not-a-number and infinity
-    become null; hazards get their words."""
+    become null; hazards and notes get their words."""
+    from ventplan.airing import Note
     from ventplan.airing.safety import Hazard
 
-    if isinstance(value, Hazard):
-        from ventplan.show.cautions import caution_of
+    if isinstance(value, (Hazard, Note)):
+        from ventplan.show.cautions import caution_of, note_words
 
-        return plain(caution_of(value, "si"))
+        return note_words(value) if isinstance(value, Note) else plain(caution_of(value, "si"))
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):

@@ -319,6 +319,7 @@ def place_over_weather(
         read_wind_rose,
         when_opening_helps,
     )
+    from ventplan.airing import Note, NoteCode
     from ventplan.airing.hazards import find_hazards
     from ventplan.airing.safety import Hazard
     from ventplan.airing.weather_files import read_weather
@@ -330,14 +331,11 @@ def place_over_weather(
 
     if over is not None and wind_rose is not None:
         raise InputError("give hourly weather (--over) or a wind rose (--wind-rose), not both")
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     if over is not None:
         hours = read_weather(over)
         conditions, counted = when_opening_helps(house, state, hourly_conditions(hours, state.outdoors))
-        notes = (
-            *hours.notes,
-            f"{counted:.0%} of the time counts: when it is no warmer outdoors than indoors, dry, and no storm",
-        )
+        notes = (*hours.notes, Note(NoteCode.HOURS_COUNTED, numbers={"share": counted}))
     else:
         conditions = read_wind_rose(wind_rose or Path(), state.outdoors)
     with progress_line("searching") as progress:

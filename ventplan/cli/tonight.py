@@ -91,10 +91,11 @@ def tonight(
     Example: ventplan tonight house_examples/bungalow.yaml --high 31C --low 17C
     """
     from ventplan.advice.tonight import plan_tonight
+    from ventplan.airing import Note, NoteCode
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.errors import InputError
     from ventplan.house import read_house
-    from ventplan.house.remarks import tight_notes
+    from ventplan.house.remarks import leakage_is_assumed
 
     check_picture(output, replace=replace)
     read = read_house(house)
@@ -117,7 +118,7 @@ def tonight(
         with progress_line("how sure") as progress:
             intervals = tonight_intervals(read, state, answer, question, draws=draws_of(sure), progress=progress)
     saved = () if save_as is None else _save(house, read, state, answer, save_as)
-    notes = (*question.weather.notes, *tight_notes(read))
+    notes = (*question.weather.notes, *([Note(NoteCode.LEAKAGE_ASSUMED)] if leakage_is_assumed(read) else []))
 
     def figure() -> Any:
         from ventplan.show.charts import night_chart

@@ -220,11 +220,6 @@ NO_LEAKAGE = (
 """What ``check`` says among what was assumed."""
 
 
-def tight_notes(house: House) -> tuple[str, ...]:
-    """A note for answers that rest on how leaky a shut house is; nothing where the file tells its leakage."""
-    if NO_LEAKAGE not in house.defaults:
-        return ()
-    return (
-        f"The house file gives no leakage of walls, so that what is shut is very tight here; {USUAL}. Write "
-        "leakage: {ach50: 6} to see what that changes (docs/house_file.md).",
-    )
+def leakage_is_assumed(house: House) -> bool:
+    """True where the house file gives no leakage of walls, so that a shut house is very tight."""
+    return NO_LEAKAGE in house.defaults

@@ -12,7 +12,7 @@ from ventplan.airing.policy import Reason
 from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.house.records import House
 from ventplan.house.units import System, show, show_time_up_to_a_day
-from ventplan.show.cautions import caution_lines
+from ventplan.show.cautions import caution_lines, note_words
 from ventplan.show.instructions import _listed, action_words
 from ventplan.show.tables import paragraphs, table
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.advice.night_plan import TonightIntervals
+    from ventplan.airing import Note
     from ventplan.airing.clearing import HouseClearing
     from ventplan.airing.night import Morning, Night, Run
     from ventplan.house.units import System
@@ -80,7 +81,7 @@ def clearing_view(
             yield from _age_view(answer)
     if what:
         yield Text(_EXPOSURE, style="dim")
-    notes = dict.fromkeys(note for answer in answers for note in answer.notes)
+    notes = dict.fromkeys(note_words(note) for answer in answers for note in answer.notes)
     if notes:
         yield paragraphs("Notes", notes)
     yield from caution_lines({answer.scenario: answer.cautions for answer in answers}, system)
@@ -166,7 +167,7 @@ def night_view(
     answer: Night,
     days: Sequence[Morning],
     cautions: Mapping[str, tuple[Hazard, ...]],
-    notes: Sequence[str] = (),
+    notes: Sequence[Note] = (),
     *,
     system: System,
 ) -> Iterator[RenderableType]:
@@ -187,7 +188,7 @@ def night_view(
     if days:
         yield from _mornings(answer, days, system)
     if notes:
-        yield paragraphs("Notes", notes)
+        yield paragraphs("Notes", map(note_words, notes))
     yield from caution_lines(cautions, system)
 
 
@@ -294,7 +295,7 @@ LEFT_OUT = {
 def tonight_view(
     house: House,
     answer: TonightAnswer,
-    notes: Sequence[str],
+    notes: Sequence[Note],
     system: System,
     sure: TonightIntervals | None = None,
 ) -> Iterator[RenderableType]:
@@ -327,7 +328,10 @@ def tonight_view(
             yield Text(
                 f"{room} on waking: between {span} (90 %), for what is not known well of openings, fans and wind."
             )
-    said = [*(_left_out(code, count, answer.quiet_db) for code, count in answer.left_out.items()), *notes]
+    said = [
+        *(_left_out(code, count, answer.quiet_db) for code, count in answer.left_out.items()),
+        *map(note_words, notes),
+    ]
     if said:
         yield paragraphs("Notes", said)
     yield from caution_lines({"tonight": answer.cautions}, system)

@@ -1,4 +1,4 @@
-"""Hazards as sentences: what in the answer causes them, what to do, and who says so."""
+"""Hazards as sentences: what in the answer causes them, what to do, and who says so; and notes on what it rests on."""
 
 from __future__ import annotations
 
@@ -7,8 +7,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from ventplan.airing import Note, NoteCode
 from ventplan.airing.safety import Hazard, HazardCode, weight
+from ventplan.airing.weather_files import COLUMNS
+from ventplan.house.remarks import USUAL
 from ventplan.house.units import System, show
+from ventplan.house.weather import odd_outdoor_air
 from ventplan.show.tables import (
     bullets,
     paragraphs,
@@ -24,6 +28,8 @@ SHARE_OF_FANS = 0.9
 """Share of a negative pressure from which on fans are said to cause all of it [-]."""
 NOTICED_PA = 0.2
 """Part of a negative pressure that is reported [Pa]."""
+ASSUMED_WORDS = {"wind speed": "calm", "sun": "dark", "rain": "dry"}
+"""How the assumed values of a weather file are said."""
 SAME_TEXT = {HazardCode.GARAGE_WALL: HazardCode.GARAGE_AIR, HazardCode.HEATER_BESIDE_FANS: HazardCode.CIRCUIT}
 """Hazards with the same subject and the same advice as another."""
 
@@ -55,6 +61,43 @@ class Caution:
     code: str
     names: tuple[str, ...]
     numbers: Mapping[str, float]
+
+
+def note_words(note: Note) -> str:
+    """A note as a sentence."""
+    numbers, listed = note.numbers, ", ".join(note.names)
+    match note.code:
+        case NoteCode.PARTLY_MIXED:
+            mixing = ", ".join(f"{room} ({share:.0%})" for room, share in numbers.items())
+            return f"Times are for the air that mixes: {mixing}. The still rest clears later."
+        case NoteCode.DOORWAY_EXCHANGE:
+            return (
+                "Where little air is driven through an open inner door, an exchange as for "
+                f"{numbers['difference_k']:g} K between the rooms is assumed; times that rest on it are rough."
+            )
+        case NoteCode.LEAKAGE_ASSUMED:
+            return (
+                f"The house file gives no leakage of walls, so what is shut is very tight here; {USUAL}. Write "
+                "leakage: {ach50: 6} to see what that changes (docs/house_file.md)."
+            )
+        case NoteCode.UNUSUAL_OUTDOORS:
+            return f"Unusual: {odd_outdoor_air(numbers['temperature_c'])}."
+        case NoteCode.WEATHER_ASSUMED:
+            values = [f"{ASSUMED_WORDS.get(name) or f'{value:.0%}'} ({name})" for name, value in numbers.items()]
+            return f"Assumed where the weather file has no value: {', '.join(values)}."
+        case NoteCode.HEADINGS_UNKNOWN:
+            known = ", ".join(column.name for column in COLUMNS)
+            return f"Headings of the weather file that are not known: {listed}. Known: {known}."
+        case NoteCode.DAILY_CURVE:
+            return (
+                "Hours between the high and the low follow the daily curve of ASHRAE Fundamentals 2017, in standard "
+                "time; in summer time each hour comes one later."
+            )
+        case NoteCode.HOURS_COUNTED:
+            return (
+                f"{numbers['share']:.0%} of the time counts: when it is dry, without a storm, and no warmer outdoors "
+                "than indoors."
+            )
 
 
 @lru_cache(maxsize=1)

@@ -10,7 +10,7 @@ from ventplan.advice.objective import Objective
 from ventplan.advice.plan import NEAR, Condition, OverAnswer, PlaceAnswer, Plan, TradeOff, TradeOffPoint, WeatherPlan
 from ventplan.house.records import House
 from ventplan.house.units import System, fixed, show, show_time_up_to_a_day, shown_unit
-from ventplan.show.cautions import caution_lines, caution_view, cautions_of_plan
+from ventplan.show.cautions import caution_lines, caution_view, cautions_of_plan, note_words
 from ventplan.show.instructions import change_words, fan_instruction, placement_line
 from ventplan.show.tables import (
     bottleneck_words,
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.advice.plan import CoolNight, WeatherPlan
+    from ventplan.airing import Note
     from ventplan.show.cautions import Caution
 
 
@@ -282,7 +283,7 @@ def cool_nights_view(plan: Plan, nights: Sequence[CoolNight], system: System) ->
 
 
 def over_view(
-    house: House, answer: OverAnswer, cautions: Sequence[Caution], notes: Sequence[str], system: System
+    house: House, answer: OverAnswer, cautions: Sequence[Caution], notes: Sequence[Note], system: System
 ) -> Iterator[RenderableType]:
     """Everything that ``ventplan place`` prints over weather."""
     from rich.text import Text
@@ -318,7 +319,7 @@ def over_view(
     )
     yield Text("")
     yield from _best_there(house, answer, system)
-    yield from (Text(note) for note in notes)
+    yield from (Text(note_words(note)) for note in notes)
     yield Text(_how(answer), style="dim")
 
 

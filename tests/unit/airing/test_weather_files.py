@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from ventplan.airing import Note, NoteCode
 from ventplan.airing.weather_files import read_weather
 from ventplan.errors import InputError
 from ventplan.house.records import Outdoors
@@ -80,8 +81,9 @@ def test_errors_are_told_by_their_place(tmp_path: Path, text: str, message: str)
 
 def test_what_the_file_does_not_say_is_told(tmp_path: Path) -> None:
     notes = read_weather(write(tmp_path, "time,temperature,hum\n22:00,20,60\n23:00,19,60\n")).notes
-    assert "60 % (humidity)" in notes[0]
-    assert "not known: hum." in notes[1]
+    assert notes[0].code == NoteCode.WEATHER_ASSUMED
+    assert notes[0].numbers["humidity"] == 0.6
+    assert notes[1] == Note(NoteCode.HEADINGS_UNKNOWN, ("hum",))
     assert read_weather(EXAMPLES / "weather_week.csv").notes == ()
 
 

@@ -10,7 +10,7 @@ import pytest
 from ventplan.errors import InputError
 from ventplan.house import parse_house, read_house
 from ventplan.house.fans import jet_line
-from ventplan.house.remarks import tight_notes
+from ventplan.house.remarks import leakage_is_assumed
 
 ROOM = "rooms: {room: {at: [0, 0], size: [5, 4]}}\n"
 
@@ -114,8 +114,8 @@ def test_a_file_without_leakage_is_said_to_assume_tight_walls() -> None:
     window = "openings: {one: {kind: window, joins: [room, outdoors], wall: west, along: 1, size: [1, 1]}}\n"
     bare, told = parse_house(ROOM + window), parse_house(ROOM + "leakage: {ach50: 6}\n" + window)
     assert any("write leakage: {ach50: 6}" in sentence for sentence in bare.defaults)
-    assert tight_notes(bare)
-    assert not tight_notes(told)
+    assert leakage_is_assumed(bare)
+    assert not leakage_is_assumed(told)
 
 
 def test_blower_door_figure_of_a_tight_house_makes_its_cracks_smaller() -> None:
