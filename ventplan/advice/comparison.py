@@ -58,6 +58,9 @@ class Compared:
     cautions: tuple[Hazard, ...]
 
 
+ChangeKind = Literal["openings", "screens", "fans", "weather"]
+
+
 @dataclass(frozen=True)
 class Difference:
     """What one kind of change explains of the difference between the first scenario and another.
@@ -67,13 +70,17 @@ class Difference:
     scenario
         The other scenario.
     change
-        What is changed from the first, in plain words.
+        What is changed from the first: ``openings``, ``screens``, ``fans`` or ``weather`` (with temperatures).
+    opened, shut
+        Openings that open or lose their screen, and openings that shut or get one.
     flow_m3_s
         Change of the house's air from outdoors when this alone is changed [m3/s].
     """
 
     scenario: str
-    change: str
+    change: ChangeKind
+    opened: tuple[str, ...]
+    shut: tuple[str, ...]
     flow_m3_s: float
 
 
@@ -119,9 +126,9 @@ def compare(house: House, names: Sequence[str | Scenario]) -> Comparison:
     first = scenarios[0]
     before = outdoor_air(compared[0].flow)
     differences = [
-        Difference(other.name, change, outdoor_air(solve(house, state)) - before)
+        Difference(other.name, change, opened, shut, outdoor_air(solve(house, state)) - before)
         for other in scenarios[1:]
-        for change, state in _steps(first, other)
+        for change, opened, shut, state in _steps(first, other)
     ]
     return Comparison(tuple(compared), tuple(differences))
 
@@ -139,26 +146,23 @@ def _find(house: House, name: str | Scenario) -> Scenario:
     return house.scenarios[name]
 
 
-def _steps(first: Scenario, other: Scenario) -> list[tuple[str, Scenario]]:
-    steps = []
+def _steps(first: Scenario, other: Scenario) -> Iterator[tuple[ChangeKind, tuple[str, ...], tuple[str, ...], Scenario]]:
+    """Each kind of change between two scenarios, with the first scenario changed in that alone."""
     if dict(first.shares) != dict(other.shares):
-        opened = [n for n, s in other.shares.items() if s > first.shares[n]]
-        shut = [n for n, s in other.shares.items() if s < first.shares[n]]
-        parts = [f"open {', '.join(opened)}"] if opened else []
-        parts += [f"shut {', '.join(shut)}"] if shut else []
-        steps.append(("; ".join(parts), replace(first, shares=other.shares)))
+        opened = tuple(name for name, share in other.shares.items() if share > first.shares[name])
+        shut = tuple(name for name, share in other.shares.items() if share < first.shares[name])
+        yield "openings", opened, shut, replace(first, shares=other.shares)
     if first.screened != other.screened:
         used = {name for name, share in first.shares.items() if share > 0.0}
-        on, off = (sorted(names & used) for names in (other.screened - first.screened, first.screened - other.screened))
-        parts = [f"screens off at {', '.join(off)}"] if off else []
-        parts += [f"screens on at {', '.join(on)}"] if on else []
-        steps += [("; ".join(parts), replace(first, screened=other.screened))] if parts else []
+        off = tuple(sorted((first.screened - other.screened) & used))
+        on = tuple(sorted((other.screened - first.screened) & used))
+        if off or on:
+            yield "screens", off, on, replace(first, screened=other.screened)
     if first.placements != other.placements:
-        steps.append(("fans as in " + other.name, _with_fans(first, other)))
+        yield "fans", (), (), _with_fans(first, other)
     if first.outdoors != other.outdoors or dict(first.temperatures_c) != dict(other.temperatures_c):
         weather = replace(first, outdoors=other.outdoors, temperatures_c=other.temperatures_c)
-        steps.append(("weather and temperatures as in " + other.name, weather))
-    return steps
+        yield "weather", (), (), weather
 
 
 def _with_fans(first: Scenario, other: Scenario) -> Scenario:

@@ -23,6 +23,7 @@ from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.jets import fan_of
 from ventplan.show.cautions import cautions_of
+from ventplan.show.comparison_tables import difference_words
 from ventplan.show.plan_notes import rate_words
 from ventplan.show.plan_storeys import storeys_of
 from ventplan.show.tables import bottleneck_words, objective_words
@@ -298,7 +299,10 @@ def side_by_side(house: House, first: Scenario, second: Scenario, tint: str, sys
             for name in answer.scenarios[0].flow.rooms
         ],
         "differences": [
-            {"change": d.change, "flow": ("+" if d.flow_m3_s >= 0.0 else "") + show(d.flow_m3_s, "flow", system)}
+            {
+                "change": difference_words(d),
+                "flow": ("+" if d.flow_m3_s >= 0.0 else "") + show(d.flow_m3_s, "flow", system),
+            }
             for d in answer.differences
         ],
         "second": pictured(house, second, system, {"tint": tint, "symbols": list(house.openings)}),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.advice.comparison import Comparison, Sureness, outdoor_air
+from ventplan.advice.comparison import Comparison, Difference, Sureness, outdoor_air
 from ventplan.advice.intervals import FlowIntervals, Interval, Kind
 from ventplan.advice.objective import Objective
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, SetbackSureness
@@ -145,7 +145,7 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
         yield paragraphs(
             "What makes the difference from A, each change made alone",
             (
-                f"{heads[names.index(d.scenario)]}: {d.change}: {'+' if d.flow_m3_s >= 0.0 else ''}"
+                f"{heads[names.index(d.scenario)]}: {difference_words(d)}: {'+' if d.flow_m3_s >= 0.0 else ''}"
                 f"{show(d.flow_m3_s, 'flow', system)} of outdoor air"
                 for d in comparison.differences
             ),
@@ -153,6 +153,20 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
     yield from caution_lines(
         {head: one.cautions for head, one in zip(heads, comparison.scenarios, strict=True)}, system
     )
+
+
+def difference_words(difference: Difference) -> str:
+    """What is changed from the first scenario, in words."""
+    opened, shut = ", ".join(difference.opened), ", ".join(difference.shut)
+    match difference.change:
+        case "openings":
+            return "; ".join([f"open {opened}"] * bool(opened) + [f"shut {shut}"] * bool(shut))
+        case "screens":
+            return "; ".join([f"screens off at {opened}"] * bool(opened) + [f"screens on at {shut}"] * bool(shut))
+        case "fans":
+            return f"fans as in {difference.scenario}"
+        case "weather":
+            return f"weather and temperatures as in {difference.scenario}"
 
 
 GROUPS_SHOWN = 3
