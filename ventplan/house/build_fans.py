@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from ventplan.errors import InputError
 from ventplan.house.catalogue import assumptions, fan_specs
 from ventplan.house.fans import JetLine, fan_from_line, jet_line, read_walk, walk_file
 from ventplan.house.fields import nearest
-from ventplan.house.reading import Reading, validate
+from ventplan.house.reading import Reading, Refused, validate
 from ventplan.house.records import Fan, FanSetting
 from ventplan.house.schema import FanSpec, SettingSpec
 from ventplan.house.units import rounded
@@ -26,112 +27,93 @@ FASTEST_M_S, FASTEST_BY_THRUST_M_S = 30.0, 20.0
 LEAST_FLOW_M3_S, MOST_FLOW_M3_S = 0.01, 5.0
 """Flow through the blades of a portable fan [m3/s]."""
 WRONG_RATIO, ODD_RATIO = 8.0, 3.0
-"""Thrust over rho Q^2 / A, or the other way round, from where it is an error, and from where it is remarked on [-]."""
+"""Thrust over rho Q^2 / A, or its reciprocal, above which it is an error, and above which it is remarked on [-]."""
+FIT_M = 0.02
+"""How much wider than its opening a fan may be said to be [m]."""
 GRAMS = "If a scale showed the thrust in grams, write gf, such as thrust: 150 gf (1.5 N)"
+STATED_ERROR = {"flow_m3_s": 0.10, "thrust_n": 0.10, "spread": 0.10}
+ESTIMATED_ERROR = {"flow_m3_s": 0.20, "thrust_n": 0.25, "spread": 0.15}
+"""Relative standard uncertainty of a stated and of an estimated figure [-]; common practice, no source."""
 
 
 @dataclass
 class Figures:
-    """Flow, thrust, diameter and spread on the way to being complete, and how each was estimated."""
+    """Flow, thrust, diameter and spread, SI, as they become known; how each was estimated, and its relative error."""
 
-    flow: float | None
-    thrust: float | None
-    diameter: float | None
-    spread: float | None
+    known: dict[str, float]
     how: dict[str, str] = field(default_factory=dict)
     errors: dict[str, float] = field(default_factory=dict)
+
+    def fill(self, key: str, value: float | None, how: str, error: float | None = None) -> None:
+        """Set a figure that is not known yet."""
+        if key in self.known or value is None:
+            return
+        self.known[key], self.how[key] = value, how
+        if error is not None:
+            self.errors[key] = error
 
 
 def build_fans(reading: Reading) -> None:
     """Every fan of the file."""
     for name, data in reading.section("fans", "a name for each fan").items():
         spec = validate(reading.source, ("fans", name), data, FanSpec, reading.names)
-        fan = spec and make_fan(reading, name, spec)
-        if fan:
-            reading.fans[name] = fan
+        with suppress(Refused):
+            if spec is not None:
+                reading.fans[name] = make_fan(reading, name, spec)
 
 
-def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan | None:
+def make_fan(reading: Reading, name: str, spec: FanSpec) -> Fan:
     """One fan's record."""
     path: Path_ = ("fans", name)
     like = fan_specs()[spec.like] if spec.like else FanSpec.model_validate({})
-    line = walked_line(reading, path, spec)
-    if not jet_is_used(reading, path, spec) or (spec.jet is not None and line is None):
-        return None
-    figures = complete(spec, like, line)
-    if figures is None:
-        reading.source.report(
-            path,
-            "a fan of unknown flow and thrust",
-            "like: one of the catalogue fans; or flow and diameter; or thrust and diameter; or flow and thrust; "
-            "or a jet walk",
-            nearest(name, fan_specs()),
-            at_key=True,
-        )
-        return None
     usual = assumptions()["fan"]
-    how = figures.how
-    power = spec.power if spec.power is not None else like.power
-    for word, field_name in (("power", "power_w"), ("pressure", "shutoff_pa"), ("sound", "sound_db")):
+    line = walked_line(reading, path, spec)
+    figures = complete(reading, path, spec, like, line)
+    known, how = figures.known, figures.how
+    typical = f"typical of a {spec.like}"
+    for word, key in (("power", "power_w"), ("pressure", "shutoff_pa"), ("sound", "sound_db")):
         if getattr(spec, word) is None and getattr(like, word) is not None:
-            how[field_name] = f"typical of a {spec.like}"
+            how[key] = typical
+    power = like.power if spec.power is None else spec.power
     pressure = spec.pressure or like.pressure
     if pressure is None:
         pressure = float(usual["pressure"])
         how["shutoff_pa"] = "assumed for a fan with open blades"
+    radius = known["diameter_m"] / 2.0
     heights = spec.heights or like.heights
     if heights is None:
-        radius = (figures.diameter or 0.4) / 2.0
         heights = (max(float(usual["lowest"]), radius), max(float(usual["highest"]), radius))
         how["heights"] = f"assumed: axis {heights[0]:g} m to {heights[1]:g} m above the floor"
-    if heights[0] > heights[1]:
-        reading.report((*path, "heights"), f"{heights[0]:.2f} m to {heights[1]:.2f} m", "the lowest height first")
-        return None
-    for key, lowest in (("heights", spec.heights and heights[0]), ("axis", spec.axis and spec.axis[0])):
-        radius = (figures.diameter or 0.0) / 2.0
-        if lowest is not None and lowest < radius - 0.06:
-            found = f"{lowest:.2f} m for blades of {2.0 * radius:.2f} m"
-            reading.report((*path, key), found, f"{radius:.2f} m or more: the blades end above what the fan stands on")
-            return None
     axis = axis_of(spec, like, heights)
-    if spec.axis is not None and axis[0] > heights[1] + 1e-9:
-        found = f"{axis[0]:.2f} m above what it stands on"
-        reading.report((*path, "axis"), found, f"up to the highest of heights, {heights[1]:.2f} m")
-        return None
-    tilts = spec.tilts if spec.tilts is not None else like.tilts
+    check_heights(reading, path, spec, heights, radius)
+    tilts = like.tilts if spec.tilts is None else spec.tilts
     if tilts is None:
         tilts = (float(assumptions()["tilts"][0]), float(assumptions()["tilts"][1]))
         how["tilts"] = "not at all, assumed"
     elif spec.tilts is None:
-        how["tilts"] = f"typical of a {spec.like}"
-    if spec.stays is not None and not fits_where_it_stays(reading, path, spec, figures.diameter or 0.0):
-        return None
-    flow, thrust, diameter = figures.flow or 0.0, figures.thrust or 0.0, figures.diameter or 0.0
-    settings = make_settings(reading, path, spec.settings if spec.settings is not None else like.settings, flow)
-    known = (str(spec.like), like.thrust) if like.thrust and line is None else None
-    if not fan_is_plausible(
-        reading, path, flow_m3_s=flow, thrust_n=thrust, diameter_m=diameter, density=float(usual["air density"]),
-        power_w=power, how=how, like=known,
-    ):  # fmt: skip
-        return None
+        how["tilts"] = typical
+    if spec.stays is not None:
+        check_fixed(reading, path, spec, known["diameter_m"])
+    settings = make_settings(
+        reading, path, like.settings if spec.settings is None else spec.settings, known["flow_m3_s"]
+    )
+    own_kind = (str(spec.like), like.thrust) if like.thrust and line is None else None
+    check_figures(reading, path, figures, power, own_kind)
     if how:
         reading.assumed.note(f"fan {name}: {grouped(how)}")
     return Fan(
         name=name,
-        flow_m3_s=flow,
-        thrust_n=thrust,
-        diameter_m=diameter,
-        spread=figures.spread or 0.0,
+        **known,
         power_w=power,
         shutoff_pa=pressure,
-        sound_db=spec.sound if spec.sound is not None else like.sound,
+        sound_db=like.sound if spec.sound is None else spec.sound,
         settings=settings,
         lowest_m=heights[0],
         highest_m=heights[1],
         axis_m=axis,
         tilt_range_deg=tilts,
         stays_at=spec.stays or "",
-        can_seal=spec.stays is not None or bool(spec.seals if spec.seals is not None else like.seals),
+        can_seal=spec.stays is not None or bool(like.seals if spec.seals is None else spec.seals),
         flow_error=error_of(spec.flow_error, figures, "flow_m3_s", like.flow_error),
         thrust_error=error_of(spec.thrust_error, figures, "thrust_n", like.thrust_error),
         spread_error=error_of(spec.spread_error, figures, "spread", like.spread_error),
@@ -151,260 +133,206 @@ def axis_of(spec: FanSpec, like: FanSpec, heights: tuple[float, float]) -> tuple
     return low, min(max(like.axis[1], low), heights[1])
 
 
-def fits_where_it_stays(reading: Reading, path: Path_, spec: FanSpec, diameter_m: float) -> bool:
-    """True for a fixed fan that its opening is large enough for; notes what is wrong otherwise."""
-    fits = True
-    for key, value in (("heights", spec.heights), ("axis", spec.axis), ("tilts", spec.tilts), ("seals", spec.seals)):
-        if value is not None:
-            reading.report((*path, key), f"{key} of a fan that stays in {spec.stays}", f"{key} of a portable fan",
-                           "The opening says where a fixed fan is: leave this key out")  # fmt: skip
-            fits = False
+def check_heights(reading: Reading, path: Path_, spec: FanSpec, heights: tuple[float, float], radius_m: float) -> None:
+    """Refuse an axis so low that the blades would touch the floor, and one above the highest of the heights."""
+    for key, stated in (("heights", spec.heights), ("axis", spec.axis)):
+        if stated is not None and stated[0] < radius_m - 0.06:
+            found = f"{stated[0]:.2f} m for blades of {2.0 * radius_m:.2f} m"
+            allowed = f"{radius_m:.2f} m or more: the blades end above what the fan stands on"
+            reading.refuse((*path, key), found, allowed)
+    if spec.axis is not None and spec.axis[0] > heights[1] + 1e-9:
+        found = f"{spec.axis[0]:.2f} m above what it stands on"
+        reading.refuse((*path, "axis"), found, f"up to the highest of heights, {heights[1]:.2f} m")
+
+
+def check_fixed(reading: Reading, path: Path_, spec: FanSpec, diameter_m: float) -> None:
+    """Refuse a fixed fan with keys of a portable one, and one that its opening is too small for."""
+    for key in ("heights", "axis", "tilts", "seals"):
+        if getattr(spec, key) is not None:
+            found, hint = f"{key} of a fan that stays in {spec.stays}", "The opening says where a fixed fan is"
+            reading.refuse((*path, key), found, f"{key} of a portable fan", f"{hint}: leave this key out")
     opening = reading.openings.get(str(spec.stays))
-    if opening is not None and diameter_m > min(opening.width_m, opening.height_m) + 0.02:
-        reading.report(
-            (*path, "stays"),
-            f"a fan of {diameter_m:.2f} m in {opening.name} of {opening.width_m:.2f} m by {opening.height_m:.2f} m",
-            "an opening at least as wide and as high as the fan",
-        )
-        fits = False
-    return fits
+    if opening is not None and diameter_m > min(opening.width_m, opening.height_m) + FIT_M:
+        size = f"{opening.width_m:.2f} m by {opening.height_m:.2f} m"
+        found = f"a fan of {diameter_m:.2f} m in {opening.name} of {size}"
+        reading.refuse((*path, "stays"), found, "an opening at least as wide and as high as the fan")
 
 
-def grouped(how: dict[str, str]) -> str:
+def grouped(how: Mapping[str, str]) -> str:
     """Estimates as one sentence, those with the same reason together."""
-    words = {"shutoff_pa": "pressure"}
     reasons: dict[str, list[str]] = {}
     for key, reason in how.items():
-        reasons.setdefault(reason, []).append(words.get(key, key.split("_")[0]))
+        word = "pressure" if key == "shutoff_pa" else key.split("_")[0]
+        reasons.setdefault(reason, []).append(word)
     return "; ".join(f"{', '.join(keys)} {reason}" for reason, keys in reasons.items())
 
 
-def error_of(given: float | None, figures: Figures, name: str, typical: float | None = None) -> float:
+def error_of(given: float | None, figures: Figures, key: str, typical: float | None) -> float:
     """Relative standard uncertainty: as given, from the walk, of the catalogue, or by whether it was estimated."""
     if given is not None:
         return given
-    if name in figures.errors:
-        return figures.errors[name]
-    if typical is not None and name in figures.how:
-        return typical
-    estimated = {"flow_m3_s": 0.20, "thrust_n": 0.25, "spread": 0.15}
-    stated = {"flow_m3_s": 0.10, "thrust_n": 0.10, "spread": 0.10}
-    return (estimated if name in figures.how else stated)[name]
-
-
-def jet_is_used(reading: Reading, path: Path_, spec: FanSpec) -> bool:
-    """True where a walk down the jet has something left to say; notes one that has not."""
-    if spec.jet is None or None in (spec.flow, spec.thrust, spec.spread):
-        return True
-    found = "a walk down the jet beside flow, thrust and spread"
-    reading.report(
-        (*path, "jet"), found, "a walk instead of one of them", "It has no effect here: leave one of the four out"
-    )
-    return False
+    if key not in figures.how:
+        return STATED_ERROR[key]
+    return figures.errors.get(key, ESTIMATED_ERROR[key] if typical is None else typical)
 
 
 def walked_line(reading: Reading, path: Path_, spec: FanSpec) -> JetLine | None:
-    """The line through a jet walk, if the fan has one."""
+    """The line through a walk down the jet, if the fan has one; refuses one that cannot be read or has no effect."""
     if spec.jet is None:
         return None
     here = (*path, "jet")
     try:
-        return jet_line(read_walk(walk_file(reading.folder, spec.jet)))
+        line = jet_line(read_walk(walk_file(reading.folder, spec.jet)))
     except InputError as error:
-        if any(m.allowed.startswith("a heading") for m in error.errors):
-            # Not a line of a file that is no walk is ever shown: its path may have come from somebody else.
-            reading.report(here, f'"{spec.jet}", which is no walk', "a table with the columns distance and speed")
-            return None
+        if any(one.allowed.startswith("a heading") for one in error.errors):
+            # No line of a file that is not a walk is ever shown: its path may have come from somebody else.
+            reading.refuse(here, f'"{spec.jet}", which is no walk', "a table with the columns distance and speed")
         for one in error.errors:
             where = f" (line {one.line})" if one.line else ""
             reading.report(here, f'"{spec.jet}"{where}: {one.found}', one.allowed, one.hint)
+        raise Refused from None
     except ValueError as error:
-        reading.report(here, f'"{spec.jet}"', str(error))
-    return None
+        reading.refuse(here, f'"{spec.jet}"', str(error))
+    if None not in (spec.flow, spec.thrust, spec.spread):
+        found, hint = "a walk down the jet beside flow, thrust and spread", "It has no effect here"
+        reading.refuse(here, found, "a walk instead of one of them", f"{hint}: leave one of the four out")
+    return line
 
 
-def complete(spec: FanSpec, like: FanSpec, line: JetLine | None) -> Figures | None:
-    """Flow, thrust, diameter and spread from whatever is known.
+def complete(reading: Reading, path: Path_, spec: FanSpec, like: FanSpec, line: JetLine | None) -> Figures:
+    """Flow, thrust, diameter and spread from whatever is known; refuses a fan of which too little is.
 
     Notes
     -----
-    A uniform jet through the disc A of the blades has thrust = rho Q^2 / A. With a catalogue fan, a flow of one's own
-    scales its thrust by the square, and a thrust of one's own its flow by the root (fan laws).
+    A uniform jet through the disc A of the blades has thrust = rho Q^2 / A. A catalogue fan's thrust goes with the
+    square of a flow that the file states, its flow with the root of a thrust (fan laws).
     """
     usual = assumptions()["fan"]
-    rho = float(usual["air density"])
-    got = Figures(spec.flow, spec.thrust, spec.diameter, spec.spread)
-    if got.diameter is None:
-        got.diameter = like.diameter
-        if got.diameter is not None:
-            got.how["diameter_m"] = f"typical of a {spec.like}"
+    rho, typical = float(usual["air density"]), f"typical of a {spec.like}"
+    stated = {"flow_m3_s": spec.flow, "thrust_n": spec.thrust, "diameter_m": spec.diameter, "spread": spec.spread}
+    got = Figures({key: value for key, value in stated.items() if value is not None})
+    got.fill("diameter_m", like.diameter, typical)
     if line is not None:
-        from_walk(got, line, like, rho)
-    if got.spread is None:
-        got.spread = like.spread or float(usual["spread"])
-        got.how["spread"] = f"typical of a {spec.like}" if like.spread else "medium, assumed"
+        fill_from_walk(got, line, like, rho)
+    got.fill("spread", like.spread, typical)
+    got.fill("spread", float(usual["spread"]), "medium, assumed")
+    flow, thrust = got.known.get("flow_m3_s"), got.known.get("thrust_n")
     if like.flow and like.thrust:
-        from_catalogue(got, like.flow, like.thrust, str(spec.like))
-    if got.flow is None and got.thrust is None:
-        return None
-    if got.diameter is None:
-        if got.flow is not None and got.thrust is not None:
-            got.diameter = math.sqrt(4.0 / math.pi * rho * got.flow**2 / got.thrust)
-            got.how["diameter_m"] = "from flow and thrust: A = rho Q² / T"
-        else:
-            got.diameter = float(usual["diameter"])
-            got.how["diameter_m"] = f"assumed {got.diameter:g} m"
-    disc = math.pi / 4.0 * got.diameter**2
-    if got.thrust is None and got.flow is not None:
-        got.thrust = float(thrust_of_uniform_jet(flow_m3_s=got.flow, area_m2=disc, density=rho))
-        got.how["thrust_n"] = "from flow and diameter: T = rho Q² / A"
-    elif got.flow is None and got.thrust is not None:
-        got.flow = float(flow_of_uniform_jet(thrust_n=got.thrust, area_m2=disc, density=rho))
-        got.how["flow_m3_s"] = "from thrust and diameter: Q = sqrt(A T / rho)"
+        if flow is None and thrust is None:
+            got.fill("flow_m3_s", like.flow, typical)
+            got.fill("thrust_n", like.thrust, typical)
+        elif flow is not None:
+            by_square = like.thrust * (flow / like.flow) ** 2
+            got.fill("thrust_n", by_square, f"that of a {spec.like}, by the square of the flow")
+        elif thrust is not None:
+            by_root = like.flow * math.sqrt(thrust / like.thrust)
+            got.fill("flow_m3_s", by_root, f"that of a {spec.like}, by the root of the thrust")
+        return got
+    if flow is None and thrust is None:
+        allowed = (
+            "like: one of the catalogue fans; or flow and diameter; or thrust and diameter; or flow and thrust; "
+            "or a jet walk"
+        )
+        hint = nearest(path[-1], fan_specs())
+        reading.refuse(path, "a fan of unknown flow and thrust", allowed, hint, at_key=True)
+    if flow is not None and thrust is not None:
+        by_disc = math.sqrt(4.0 / math.pi * rho * flow**2 / thrust)
+        got.fill("diameter_m", by_disc, "from flow and thrust: A = rho Q² / T")
+    got.fill("diameter_m", float(usual["diameter"]), f"assumed {usual['diameter']:g} m")
+    disc = math.pi / 4.0 * got.known["diameter_m"] ** 2
+    if flow is not None:
+        uniform = float(thrust_of_uniform_jet(flow_m3_s=flow, area_m2=disc, density=rho))
+        got.fill("thrust_n", uniform, "from flow and diameter: T = rho Q² / A")
+    elif thrust is not None:
+        uniform = float(flow_of_uniform_jet(thrust_n=thrust, area_m2=disc, density=rho))
+        got.fill("flow_m3_s", uniform, "from thrust and diameter: Q = sqrt(A T / rho)")
     return got
 
 
-def from_walk(got: Figures, line: JetLine, like: FanSpec, rho: float) -> None:
+def fill_from_walk(got: Figures, line: JetLine, like: FanSpec, rho: float) -> None:
     """Fill in what the walk down the jet tells; what the file states itself is kept."""
-    known_flow = got.flow if got.flow is not None or got.thrust is not None else like.flow
-    guess = got.spread or like.spread or float(assumptions()["fan"]["spread"])
-    flow, thrust, spread = fan_from_line(line, flow_m3_s=known_flow, thrust_n=got.thrust, spread=guess, density=rho)
-    told = "from the walk down its jet"
-    if got.thrust is None:
-        got.how["thrust_n"] = told
-        got.errors["thrust_n"] = max(0.1, line.start_error, line.slope_error)
-    if got.flow is None:
-        got.how["flow_m3_s"] = told
-        got.errors["flow_m3_s"] = max(0.1, line.start_error)
-    if got.spread is None:
-        got.how["spread"] = told
-        got.errors["spread"] = max(0.07, line.slope_error)
-    got.flow = flow if got.flow is None else got.flow
-    got.thrust = thrust if got.thrust is None else got.thrust
-    got.spread = spread if got.spread is None else got.spread
-
-
-def from_catalogue(got: Figures, flow: float, thrust: float, like: str) -> None:
-    """Fill in flow and thrust from a catalogue fan, scaled to the one that the file states."""
-    if got.flow is None and got.thrust is None:
-        got.flow, got.thrust = flow, thrust
-        got.how["flow_m3_s"] = got.how["thrust_n"] = f"typical of a {like}"
-    elif got.thrust is None and got.flow is not None:
-        got.thrust = thrust * (got.flow / flow) ** 2
-        got.how["thrust_n"] = f"that of a {like}, by the square of the flow"
-    elif got.flow is None and got.thrust is not None:
-        got.flow = flow * math.sqrt(got.thrust / thrust)
-        got.how["flow_m3_s"] = f"that of a {like}, by the root of the thrust"
+    flow, thrust = got.known.get("flow_m3_s"), got.known.get("thrust_n")
+    known_flow = like.flow if flow is None and thrust is None else flow
+    guess = got.known.get("spread") or like.spread or float(assumptions()["fan"]["spread"])
+    walked = fan_from_line(line, flow_m3_s=known_flow, thrust_n=thrust, spread=guess, density=rho)
+    errors = (
+        max(0.1, line.start_error),
+        max(0.1, line.start_error, line.slope_error),
+        max(0.07, line.slope_error),
+    )
+    for key, value, error in zip(("flow_m3_s", "thrust_n", "spread"), walked, errors, strict=True):
+        got.fill(key, value, "from the walk down its jet", error)
 
 
 def make_settings(
-    reading: Reading, path: Path_, settings: dict[str, SettingSpec] | None, flow: float
+    reading: Reading, path: Path_, settings: dict[str, SettingSpec] | None, flow_m3_s: float
 ) -> tuple[FanSetting, ...]:
     """Speed settings, highest first; the highest is the fan's own figures."""
     result = []
     for name, spec in (settings or {}).items():
-        speed = spec.speed
-        if speed is None and spec.flow is not None:
-            speed = spec.flow / flow
-            if not 0.05 <= speed <= 1.0 + 1e-9:
-                reading.report((*path, "settings", name), f"{spec.flow:.3g} m³/s",
-                           f"{0.05 * flow:.3g} to {flow:.3g} m³/s, the fan's own flow")  # fmt: skip
-                continue
+        here = (*path, "settings", name)
+        speed = spec.flow / flow_m3_s if spec.speed is None and spec.flow is not None else spec.speed
         if speed is None:
-            reading.report(
-                (*path, "settings", name), "no speed", "a share of the highest speed such as 80 %, or a flow"
-            )
-            continue
-        result.append(FanSetting(name, min(speed, 1.0), spec.power, spec.sound))
+            reading.report(here, "no speed", "a share of the highest speed such as 80 %, or a flow")
+        elif not 0.05 <= speed <= 1.0 + 1e-9:
+            allowed = f"{0.05 * flow_m3_s:.3g} to {flow_m3_s:.3g} m³/s, the fan's own flow"
+            reading.report(here, f"{spec.flow:.3g} m³/s", allowed)
+        else:
+            result.append(FanSetting(name, min(speed, 1.0), spec.power, spec.sound))
     return tuple(sorted(result, key=lambda s: -s.speed))
 
 
-def fan_is_plausible(
-    reading: Reading,
-    path: Path_,
-    *,
-    flow_m3_s: float,
-    thrust_n: float,
-    diameter_m: float,
-    density: float,
-    power_w: float | None,
-    how: Mapping[str, str],
-    like: tuple[str, float] | None,
-) -> bool:
-    """True for a fan whose figures fit one another; notes an error where they cannot, a remark where they hardly do.
+def check_figures(
+    reading: Reading, path: Path_, figures: Figures, power_w: float | None, like: tuple[str, float] | None
+) -> None:
+    """Refuse a fan whose figures cannot fit one another; remark on figures that hardly do.
 
-    Parameters
-    ----------
-    reading
-        The reading, which keeps errors and remarks.
-    path
-        The fan in the file.
-    flow_m3_s, thrust_n, diameter_m
-        Its figures [m3/s], [N], [m].
-    density
-        Density of the air [kg/m3].
-    power_w
-        Electrical input [W], or None.
-    how
-        Which of them were estimated, and how.
-    like
-        Name of the catalogue fan it is said to be like, and that fan's thrust [N]; None for a fan of its own.
-
-    Notes
-    -----
-    A uniform jet through the disc A of the blades has thrust = rho Q^2 / A: the ratio to it is 1 to 1.3 for most fans.
+    ``like`` is the name and the thrust [N] of the catalogue fan that the file says it is like. A uniform jet through
+    the disc A of the blades has thrust = rho Q^2 / A: the thrust of most fans is 1 to 1.3 times that.
     """
-    disc = math.pi / 4.0 * diameter_m**2
-    speed = flow_m3_s / disc
-    by_thrust = "flow_m3_s" in how and "thrust_n" not in how
-    if not by_thrust and not LEAST_FLOW_M3_S <= flow_m3_s <= MOST_FLOW_M3_S:
-        reading.report(
+    flow, thrust, diameter = (figures.known[key] for key in ("flow_m3_s", "thrust_n", "diameter_m"))
+    disc = math.pi / 4.0 * diameter**2
+    speed = flow / disc
+    thrust_is_stated = "thrust_n" not in figures.how
+    by_thrust = thrust_is_stated and "flow_m3_s" in figures.how
+    if not by_thrust and not LEAST_FLOW_M3_S <= flow <= MOST_FLOW_M3_S:
+        reading.refuse(
             (*path, "flow"),
-            f"{flow_m3_s:.3g} m³/s through the blades",
+            f"{flow:.3g} m³/s through the blades",
             f"from {LEAST_FLOW_M3_S:g} to {MOST_FLOW_M3_S:g} m³/s for a portable fan",
             "Check the unit of the flow; a point is a decimal point: 2.400 m3/h is 2.4 m3/h",
         )
-        return False
-    if by_thrust and like is not None and ratio_apart(thrust_n / like[1]) > WRONG_RATIO:
-        reading.report(
-            (*path, "thrust"), f"{thrust_n:.3g} N", f"about the thrust of a {like[0]}, {like[1]:.3g} N", GRAMS
-        )
-        return False
-    if speed > (FASTEST_BY_THRUST_M_S if by_thrust else FASTEST_M_S):
-        reading.report(
-            (*path, "thrust" if by_thrust else "flow"),
-            f"{thrust_n:.3g} N from blades of {diameter_m:.2f} m, a mean speed of {speed:.0f} m/s"
-            if by_thrust
-            else f"{flow_m3_s:.3g} m³/s through {diameter_m:.2f} m, a mean speed of {speed:.0f} m/s",
-            f"up to {FASTEST_BY_THRUST_M_S if by_thrust else FASTEST_M_S:g} m/s through the blades",
-            GRAMS if by_thrust else "Check the unit of the flow, and the diameter",
-        )
-        return False
-    uniform = float(thrust_of_uniform_jet(flow_m3_s=flow_m3_s, area_m2=disc, density=density))
-    apart = ratio_apart(thrust_n / uniform)
+    if by_thrust and like is not None and ratio_apart(thrust / like[1]) > WRONG_RATIO:
+        allowed = f"about the thrust of a {like[0]}, {like[1]:.3g} N"
+        reading.refuse((*path, "thrust"), f"{thrust:.3g} N", allowed, GRAMS)
+    if by_thrust and speed > FASTEST_BY_THRUST_M_S:
+        found = f"{thrust:.3g} N from blades of {diameter:.2f} m, a mean speed of {speed:.0f} m/s"
+        reading.refuse((*path, "thrust"), found, f"up to {FASTEST_BY_THRUST_M_S:g} m/s through the blades", GRAMS)
+    if speed > FASTEST_M_S:
+        found = f"{flow:.3g} m³/s through {diameter:.2f} m, a mean speed of {speed:.0f} m/s"
+        hint = "Check the unit of the flow, and the diameter"
+        reading.refuse((*path, "flow"), found, f"up to {FASTEST_M_S:g} m/s through the blades", hint)
+    density = float(assumptions()["fan"]["air density"])
+    uniform = float(thrust_of_uniform_jet(flow_m3_s=flow, area_m2=disc, density=density))
+    apart = ratio_apart(thrust / uniform)
     words = (
-        f"{thrust_n:.3g} N, {rounded(thrust_n / uniform, 2, 3)} times the {uniform:.2g} N of "
-        f"{flow_m3_s:.3g} m³/s through blades of {diameter_m:.2f} m (rho Q² / A)"
+        f"{thrust:.3g} N, {rounded(thrust / uniform, 2, 3)} times the {uniform:.2g} N of "
+        f"{flow:.3g} m³/s through blades of {diameter:.2f} m (rho Q² / A)"
     )
     if apart > WRONG_RATIO:
         allowed = f"from 1/{WRONG_RATIO:g} of that to {WRONG_RATIO:g} times"
-        hint = GRAMS if thrust_n > uniform else "Check the units of flow and thrust"
-        reading.report((*path, "thrust" if "thrust_n" not in how else "flow"), words, allowed, hint)
-        return False
-    in_the_jet = thrust_n * speed / 2.0
+        hint = GRAMS if thrust > uniform else "Check the units of flow and thrust"
+        reading.refuse((*path, "thrust" if thrust_is_stated else "flow"), words, allowed, hint)
+    in_the_jet = thrust * speed / 2.0
     if power_w is not None and in_the_jet > power_w:
-        reading.report(
+        reading.refuse(
             (*path, "power"),
             f"{power_w:.3g} W, less than the {in_the_jet:.2g} W that its jet carries (half of thrust times speed)",
             "most household fans take 5 to 100 times that",
             "Check the units of power, flow and thrust",
         )
-        return False
     if apart > ODD_RATIO:
-        reading.remarks.append(
-            f"fan {path[-1]}: thrust {words}; most fans have 1 to 1.3 times: check flow, thrust, blades"
-        )
-    return True
+        reading.remark(f"fan {path[-1]}: thrust {words}; most fans have 1 to 1.3 times: check flow, thrust, blades")
 
 
 def ratio_apart(ratio: float) -> float:

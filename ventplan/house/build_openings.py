@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any, Literal
 
 from ventplan.house.catalogue import Sash, assumptions, free_share, sashes, screen_of, screens
+from ventplan.house.fields import Amount
 from ventplan.house.geometry import PLAN_BEARINGS, SLACK_M, close_pairs, outside_walls_of, plan_word
-from ventplan.house.place_openings import MAY_LIE, Placed, check_height, lies_flat, place
-from ventplan.house.reading import Reading, validate, without_errors
+from ventplan.house.place_openings import MAY_LIE, Frame, check_height, frame_of, lies_flat
+from ventplan.house.reading import Reading, Refused, validate, without_errors
 from ventplan.house.records import OUTDOORS, Opening, Point, Screen
 from ventplan.house.remarks import NO_LEAKAGE
 from ventplan.house.schema import OpeningSpec, ScreenSpec
+from ventplan.house.yaml_text import Path_
 from ventplan.physics.crack import CRACK_EXPONENT
 
 Side = Literal["start", "end", "bottom", "top"]
@@ -21,93 +24,70 @@ PLAIN_HOLES = ("passage", "vent", "shaft")
 
 
 APART = frozenset(
-    {
-        "sash",
-        "open",
-        "full",
-        "screen",
-        "discharge",
-        "leak",
-        "leak exponent",
-        "wind pressure",
-        "drop",
-        "moves",
-        "opens",
-        "keep",
-        "leads to",
-    }
-)
+    ("sash", "open", "full", "screen", "discharge", "leak", "leak exponent", "wind pressure", "drop", "moves", "opens",
+     "keep", "leads to")
+)  # fmt: skip
 """Keys of an opening that its place does not depend on."""
 
 
 def build_openings(reading: Reading) -> None:
     """Every opening of the file; two on the same piece of wall are an error."""
-    section = reading.section("openings", "a name for each opening")
-    for name, data in section.items():
+    for name, data in reading.section("openings", "a name for each opening").items():
         whole = validate(reading.source, ("openings", name), data, OpeningSpec, reading.names)
         spec = whole or without_errors(data, OpeningSpec, reading.names, APART)
         if spec is None:
             continue
-        if any(p != OUTDOORS and p not in reading.rooms for p in spec.joins):
-            check_height(reading, name, spec)
-            continue
-        if whole is None:
-            place(reading, name, spec)  # for its errors
-            continue
-        reading.opening_specs[name] = spec
-        placed = place(reading, name, spec) if keys_fit_kind(reading, name, spec) else None
-        opening = placed and make_opening(reading, name, spec, placed)
-        if opening:
-            reading.openings[name] = opening
+        with suppress(Refused):
+            if any(p != OUTDOORS and p not in reading.rooms for p in spec.joins):
+                check_height(reading, name, spec)
+            elif whole is None:
+                frame_of(reading, name, spec)  # for its errors
+            else:
+                reading.opening_specs[name] = spec
+                check_keys(reading, name, spec)
+                reading.openings[name] = make_opening(reading, name, spec, frame_of(reading, name, spec))
     check_collisions(reading)
     spread_leakage(reading)
 
 
-def make_opening(reading: Reading, name: str, spec: OpeningSpec, placed: Placed) -> Opening | None:
+def make_opening(reading: Reading, name: str, spec: OpeningSpec, frame: Frame) -> Opening:
     """One opening's record, with the defaults that it needed."""
     usual: dict[str, Any] = assumptions()["kinds"][spec.kind]
+    usual_opening: dict[str, float] = assumptions()["opening"]
     external = OUTDOORS in spec.joins
     sash = sashes()[spec.sash or usual["sash"]]
     if spec.sash is None and spec.kind not in PLAIN_HOLES:
         reading.assumed.note(f"sash {sash.name}", name, "openings")
     full = full_share(reading, name, spec, sash)
-    if full is None:
-        return None
-    share = opened_share(reading, ("openings", name, "open"), spec, sash, full)
-    if share is None:
-        return None
+    share = opened_share(reading, ("openings", name, "open"), spec, sash, full, spec.open)
     if spec.open is None:
-        shut = not stands_open(sash, spec)
-        reading.assumed.note("shut as it stands" if shut else "open as it stands", name, "openings")
+        reading.assumed.note(f"{'open' if stands_open(sash, spec) else 'shut'} as it stands", name, "openings")
     long_shaft = spec.kind == "shaft" and (external or spec.loss is not None) and spec.discharge is None
     if spec.discharge is None and not long_shaft:
-        reading.assumed.note(f"discharge coefficient {assumptions()['opening']['discharge']:g}", name, "openings")
+        reading.assumed.note(f"discharge coefficient {usual_opening['discharge']:g}", name, "openings")
     if spec.leak is None and reading.spec.leakage is None:
         reading.assumed.note("crack flow when shut by kind and size", name, "openings")
     can_move = spec.moves and sash.moves != "fixed" and has_leaf(spec, share < full)
-    screen, fine = make_screen(reading, name, spec)
-    if not fine or not sash_keys_fit(reading, name, spec, sash, moves=can_move, share=share):
-        return None
-    opens = opening_side(reading, name, spec, sash, placed)
-    if opens is None:
-        return None
-    drop = placed.drop_m if spec.drop is None else spec.drop
+    screen = make_screen(reading, name, spec)
+    check_sash_keys(reading, name, spec, sash, moves=can_move, share=share)
+    opens = opening_side(reading, name, spec, sash, frame)
+    drop = frame.drop_m if spec.drop is None else spec.drop
     if spec.leads_to in ("balcony", "stairs") and spec.drop is None:
         drop = 0.0
-    per_area = usual["leak" if external else "inner leak"]
     width, height = spec.size
-    top = shaft_top(reading, name, spec, placed)
-    discharge = spec.discharge or float(assumptions()["opening"]["discharge"])
+    top = shaft_top(reading, name, spec, frame)
+    discharge = spec.discharge or usual_opening["discharge"]
     if long_shaft:
-        discharge = shaft_discharge(reading, name, spec, (top or placed.bottom_m) - placed.bottom_m)
+        discharge = shaft_discharge(reading, name, spec, (top or frame.bottom_m) - frame.bottom_m)
+    leak = usual["leak" if external else "inner leak"] * width * height
     return Opening(
         name=name,
         kind=spec.kind,  # type: ignore[arg-type]
         joins=spec.joins,
-        start=placed.start,
-        end=placed.end,
-        normal=placed.normal,
-        bottom_m=placed.bottom_m,
+        start=frame.start,
+        end=frame.end,
+        normal=frame.normal,
+        bottom_m=frame.bottom_m,
         height_m=height,
         sash=sash.name,
         open_share=share,
@@ -116,8 +96,8 @@ def make_opening(reading: Reading, name: str, spec: OpeningSpec, placed: Placed)
         opens=opens,
         screen=screen,
         discharge=discharge,
-        leak_m3_s=per_area * width * height if spec.leak is None else spec.leak,
-        leak_exponent=spec.leak_exponent or float(assumptions()["opening"]["leak exponent"]),
+        leak_m3_s=leak if spec.leak is None else spec.leak,
+        leak_exponent=spec.leak_exponent or usual_opening["leak exponent"],
         wind_pressure=spec.wind_pressure,
         drop_m=drop,
         can_move=can_move,
@@ -130,36 +110,33 @@ def make_opening(reading: Reading, name: str, spec: OpeningSpec, placed: Placed)
     )
 
 
-def keys_fit_kind(reading: Reading, name: str, spec: OpeningSpec) -> bool:
-    """True where every key has an effect at an opening of this kind; notes those that have none."""
-    external = OUTDOORS in spec.joins
-    fits = True
-    lies = lies_flat(spec)
-
-    def only(where: str, holds: bool, **given: Any) -> None:
-        nonlocal fits
-        for word, value in given.items():
-            key = word.replace("_", " ")
-            if value is not None and not holds:
-                here = f"a {spec.kind}" if external else f"a {spec.kind} between two rooms"
-                reading.report(("openings", name, key), f"{key} of {here}", f"{key} only of {where}",
-                               "It has no effect here: leave it out")  # fmt: skip
-                fits = False
-
-    only("a roof window", spec.kind == "roof window", faces=spec.faces, pitch=spec.pitch)
-    only("a shaft", spec.kind == "shaft", loss=spec.loss, column=spec.column)
-    only("a shaft to outdoors", spec.kind == "shaft" and external, top=spec.top)
-    only("an opening in a wall", not lies, wall=spec.wall, along=spec.along, sill=spec.sill)
-    only("what lies flat (roof window, hatch, shaft, or a vent with at)", lies, level=spec.level)
-    only("what lies flat (roof window, hatch, shaft, or a vent with at)", spec.kind in MAY_LIE, at=spec.at)
-    only("an opening that moves", spec.moves, keep=spec.keep)
-    only("a shaft without discharge", spec.discharge is None, loss=spec.loss)
-    only("an opening to outdoors", external, wind_pressure=spec.wind_pressure, leads_to=spec.leads_to)
-    return fits
+def check_keys(reading: Reading, name: str, spec: OpeningSpec) -> None:
+    """Refuse keys that have no effect at an opening of this kind."""
+    external, lies = OUTDOORS in spec.joins, lies_flat(spec)
+    flat = "what lies flat (roof window, hatch, shaft, or a vent with at)"
+    only: tuple[tuple[str, bool, tuple[str, ...]], ...] = (
+        ("a roof window", spec.kind == "roof window", ("faces", "pitch")),
+        ("a shaft", spec.kind == "shaft", ("loss", "column")),
+        ("a shaft to outdoors", spec.kind == "shaft" and external, ("top",)),
+        ("an opening in a wall", not lies, ("wall", "along", "sill")),
+        (flat, lies, ("level",)),
+        (flat, spec.kind in MAY_LIE, ("at",)),
+        ("an opening that moves", spec.moves, ("keep",)),
+        ("a shaft without discharge", spec.discharge is None, ("loss",)),
+        ("an opening to outdoors", external, ("wind_pressure", "leads_to")),
+    )
+    idle = [(key.replace("_", " "), where) for where, holds, keys in only for key in keys
+            if not holds and getattr(spec, key) is not None]  # fmt: skip
+    here = f"a {spec.kind}" if external else f"a {spec.kind} between two rooms"
+    for key, where in idle:
+        hint = "It has no effect here: leave it out"
+        reading.report(("openings", name, key), f"{key} of {here}", f"{key} only of {where}", hint)
+    if idle:
+        raise Refused
 
 
-def sash_keys_fit(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, *, moves: bool, share: float) -> bool:
-    """True where the keys of how far an opening opens, and of what it leaks when shut, have an effect at its sash."""
+def check_sash_keys(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, *, moves: bool, share: float) -> None:
+    """Refuse keys of how far an opening opens, and of what it leaks when shut, that have no effect at its sash."""
     wrong: list[tuple[str, str, str]] = []
     if sash.moves == "fixed" and spec.open is not None and spec.open.value > 0.0:
         wrong.append(("open", "open of a sash that is fixed", "another sash, or no such key"))
@@ -177,38 +154,37 @@ def sash_keys_fit(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, *,
         wrong.append(("keep", "keep: open of what stands shut", "open: yes, or keep: shut"))
     for key, found, allowed in wrong:
         reading.report(("openings", name, key), found, allowed)
-    return not wrong
+    if wrong:
+        raise Refused
 
 
-def opening_side(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, placed: Placed) -> Side | None:
-    """The end or edge of the frame at which the free part lies when it is partly open; None after noting an error.
+def opening_side(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, frame: Frame) -> Side:
+    """The end or edge of the frame at which the free part lies when it is partly open.
 
     Left and right are those of a person in the first room who faces the opening, so that they stay the same however the
     plan is turned.
     """
-    up = sash.along == "height" or placed.normal == (0.0, 0.0)
+    path, lies = ("openings", name, "opens"), frame.normal == (0.0, 0.0)
+    up = sash.along == "height" or lies
     if spec.opens is None and up:
         return sash.opens
-    path = ("openings", name, "opens")
     if sash.moves in ("bare", "fixed") and spec.opens is not None:
-        reading.report(path, f"opens with the sash {sash.name}", "opens for a sash that slides or is hinged at one end")
-        return None
+        found, allowed = f"opens with the sash {sash.name}", "opens for a sash that slides or is hinged at one end"
+        reading.refuse(path, found, allowed)
     word = spec.opens or str(assumptions()["opens"])
     if up:
-        if placed.normal != (0.0, 0.0) and sash.name == "hung" and word in ("bottom", "top"):
+        if not lies and sash.name == "hung" and word in ("bottom", "top"):
             return word  # type: ignore[return-value]
         allowed = "bottom or top" if sash.name == "hung" else "no such key here: this sash is not free at one end"
-        reading.report(path, f"{word} for the sash {sash.name} of a {spec.kind}", allowed)
-        return None
-    (x1, y1), (x2, y2), (nx, ny) = placed.start, placed.end, placed.normal
-    turned = {"left": (-ny, nx), "right": (ny, -nx)}
-    wx, wy = turned.get(word) or slope_direction(word) or (0.0, 0.0) if word not in ("bottom", "top") else (0.0, 0.0)
-    towards_end = (wx * (x2 - x1) + wy * (y2 - y1)) / math.dist(placed.start, placed.end)
+        reading.refuse(path, f"{word} for the sash {sash.name} of a {spec.kind}", allowed)
+    (x1, y1), (x2, y2), (nx, ny) = frame.start, frame.end, frame.normal
+    sides = {"left": (-ny, nx), "right": (ny, -nx), "bottom": (0.0, 0.0), "top": (0.0, 0.0)}
+    wx, wy = sides[word] if word in sides else slope_direction(word) or (0.0, 0.0)
+    towards_end = (wx * (x2 - x1) + wy * (y2 - y1)) / math.dist(frame.start, frame.end)
     if abs(towards_end) < 0.5:
-        ends = [plan_word((-ny, nx)), plan_word((ny, -nx))]
-        allowed = f"left or right, seen from {spec.joins[0]}, or one of its ends on the plan: {ends[0]} or {ends[1]}"
-        reading.report(path, f"{word} for a sash that opens sideways", allowed)
-        return None
+        ends = f"{plan_word((-ny, nx))} or {plan_word((ny, -nx))}"
+        allowed = f"left or right, seen from {spec.joins[0]}, or one of its ends on the plan: {ends}"
+        reading.refuse(path, f"{word} for a sash that opens sideways", allowed)
     return "end" if towards_end > 0.0 else "start"
 
 
@@ -220,24 +196,23 @@ def slope_direction(faces: str | None) -> Point | None:
     return round(math.sin(angle), 9) + 0.0, round(math.cos(angle), 9) + 0.0
 
 
-def shaft_top(reading: Reading, name: str, spec: OpeningSpec, placed: Placed) -> float | None:
+def shaft_top(reading: Reading, name: str, spec: OpeningSpec, frame: Frame) -> float | None:
     """Height of a shaft's upper end above the ground outside [m]; None for other openings and within the house."""
     if spec.kind != "shaft" or OUTDOORS not in spec.joins:
         return None
+    highest = max(room.floor_m + room.ceiling_m for room in reading.rooms.values())
     if spec.top is None:
         above = float(assumptions()["shaft"]["top"])
         reading.assumed.note(f"top {above:g} m above the highest ceiling", name, "openings")
-        return max(room.floor_m + room.ceiling_m for room in reading.rooms.values()) + above
-    highest = max(room.floor_m + room.ceiling_m for room in reading.rooms.values())
+        return highest + above
     if spec.top > highest + 8.0 or spec.top < reading.rooms[spec.joins[0]].floor_m + 1.8:
         reading.remark(
             f"opening {name}: top of {spec.top:.2f} m above the ground outside, in a house {highest:.2f} m high to its "
             "highest ceiling"
         )
-    if spec.top <= placed.bottom_m:
-        reading.report(
-            ("openings", name, "top"), f"{spec.top:.2f} m", f"above its lower end at {placed.bottom_m:.2f} m"
-        )
+    if spec.top <= frame.bottom_m:
+        allowed = f"above its lower end at {frame.bottom_m:.2f} m"
+        reading.report(("openings", name, "top"), f"{spec.top:.2f} m", allowed)
     return spec.top
 
 
@@ -263,53 +238,38 @@ def has_leaf(spec: OpeningSpec, partly_shut: bool) -> bool:
     return spec.kind not in PLAIN_HOLES or spec.sash is not None or partly_shut
 
 
-def leaf_m(sash: Sash, size: tuple[float, float]) -> float:
-    """Length of the frame's side that the sash shortens [m]."""
-    return size[0] if sash.along == "width" else size[1]
-
-
-def full_share(reading: Reading, name: str, spec: OpeningSpec, sash: Sash) -> float | None:
+def full_share(reading: Reading, name: str, spec: OpeningSpec, sash: Sash) -> float:
     """Free share when opened as far as it goes: the sash's own, or what the file says of the frame."""
     if spec.full is None:
         return sash.full_share
     if spec.full.kind == "share":
         return spec.full.value
-    try:
-        return free_share(sash, spec.full, full_share=1.0, leaf_m=leaf_m(sash, spec.size))
-    except ValueError as error:
-        found = f"{spec.full.value:g} {'deg' if spec.full.kind == 'angle' else 'm'}"
-        reading.report(("openings", name, "full"), found, str(error))
-        return None
+    return opened_share(reading, ("openings", name, "full"), spec, sash, 1.0, spec.full)
 
 
 def opened_share(
-    reading: Reading, path: tuple[str | int, ...], spec: OpeningSpec, sash: Sash, full: float, amount: Any = None
-) -> float | None:
-    """Free share of the frame for an amount in the file; notes what the sash cannot do."""
-    amount = amount or spec.open
+    reading: Reading, path: Path_, spec: OpeningSpec, sash: Sash, full: float, amount: Amount | None
+) -> float:
+    """Free share of the frame for an amount in the file; refuses what the sash cannot do."""
     if amount is None:
         return full if stands_open(sash, spec) else 0.0
     try:
-        return free_share(sash, amount, full_share=full, leaf_m=leaf_m(sash, spec.size))
+        return free_share(sash, amount, full_share=full, leaf_m=spec.size[0 if sash.along == "width" else 1])
     except ValueError as error:
         unit = {"angle": "deg", "length": "m", "share": ""}[amount.kind]
-        reading.report(path, f"{amount.value:g} {unit}".strip(), str(error))
-        return None
+        reading.refuse(path, f"{amount.value:g} {unit}".strip(), str(error))
 
 
-def make_screen(reading: Reading, name: str, spec: OpeningSpec) -> tuple[Screen | None, bool]:
-    """The opening's screen, and whether it could be made."""
-    if spec.screen is None:
-        return None, True
+def make_screen(reading: Reading, name: str, spec: OpeningSpec) -> Screen | None:
+    """The opening's screen: of the catalogue, or of its own mesh."""
     if not isinstance(spec.screen, ScreenSpec):
-        return screens()[spec.screen], True
+        return screens()[spec.screen] if spec.screen is not None else None
     try:
         first, second = spec.screen.threads
-        return screen_of(f"own {first:g}x{second:g}", spec.screen), True
+        return screen_of(f"own {first:g}x{second:g}", spec.screen)
     except ValueError as error:
         found = f"a wire of {spec.screen.wire * 1000:.2f} mm at {max(spec.screen.threads):g} threads an inch"
-        reading.report(("openings", name, "screen", "wire"), found, str(error))
-        return None, False
+        reading.refuse(("openings", name, "screen", "wire"), found, str(error))
 
 
 def check_collisions(reading: Reading) -> None:
@@ -321,12 +281,12 @@ def check_collisions(reading: Reading) -> None:
         opening, other = openings[one], openings[before]
         common = common_width_m(opening, other)
         if common > SLACK_M:
+            (x1, y1), (x2, y2) = other.start, other.end
             reading.report(
                 ("openings", opening.name),
                 f"{common:.2f} m of wall in common with {other.name}",
                 f"openings beside each other; {other.name} is {other.width_m:.2f} m wide",
-                f"Change along: {other.name} runs from ({other.start[0]:.2f}, {other.start[1]:.2f}) to "
-                f"({other.end[0]:.2f}, {other.end[1]:.2f})",
+                f"Change along: {other.name} runs from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
             )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -13,10 +14,11 @@ from ventplan.house.geometry import (
     counter_clockwise,
     neighbours,
     overlap_height_m,
+    point,
     polygon,
     signed_area_m2,
 )
-from ventplan.house.reading import Reading, validate, without_errors
+from ventplan.house.reading import Reading, Refused, validate, without_errors
 from ventplan.house.records import Obstacle, Outdoors, PersonAt, Point, Room, Wind
 from ventplan.house.schema import ObstacleSpec, OutdoorsSpec, PersonAtSpec, RoomSpec
 
@@ -48,11 +50,11 @@ def build_rooms(reading: Reading) -> None:
             continue
         spec = validate(reading.source, path, data, RoomSpec, reading.names)
         spec = spec or without_errors(data, RoomSpec, reading.names, APART)
-        room = spec and make_room(reading, name, spec, usual_c)
-        if room:
-            reading.rooms[name] = room
-        elif spec is None:
-            flat += check_in_part(reading, name, data, usual_c)
+        with suppress(Refused):
+            if spec is None:
+                flat += check_in_part(reading, name, data, usual_c)
+            else:
+                reading.rooms[name] = make_room(reading, name, spec, usual_c)
     check_overlaps(reading, flat)
     reading.near = neighbours(reading.rooms)
 
@@ -68,77 +70,67 @@ def check_in_part(reading: Reading, name: str, data: Any, indoors_c: float) -> l
     tall = without_errors(data, RoomSpec, reading.names, APART | {"at", "size", "corners"})
     if tall is not None and tall.ceiling is not None:
         anywhere = tall.model_copy(update={"at": (0.0, 0.0), "size": (1.0, 1.0), "corners": None})
-        room = make_room(reading, name, anywhere, indoors_c)
-        reading.unplaced |= {name: room} if room else {}
+        reading.unplaced[name] = make_room(reading, name, anywhere, indoors_c)
         return []
     placed = without_errors(data, RoomSpec, reading.names, APART | {"ceiling"})
-    slab = placed and make_room(reading, name, placed.model_copy(update={"ceiling": 0.1}), indoors_c)
-    return [slab] if slab else []
+    return [make_room(reading, name, placed.model_copy(update={"ceiling": 0.1}), indoors_c)] if placed else []
 
 
-def outline(reading: Reading, path: tuple[str, ...], spec: RoomSpec | ObstacleSpec) -> tuple[Point, ...] | None:
-    """Corners from ``at`` and ``size``, or as given; None after noting what is wrong with them."""
+def outline(reading: Reading, path: tuple[str, ...], spec: RoomSpec | ObstacleSpec) -> tuple[Point, ...]:
+    """Corners from ``at`` and ``size``, or as given; refuses what is no outline."""
     both = "at: [right, up] and size: [width, depth]; or corners: [[right, up], ...]"
     if spec.corners is not None:
         if spec.at or spec.size:
-            reading.report((*path, "corners"), "corners beside at or size", both)
-            return None
+            reading.refuse((*path, "corners"), "corners beside at or size", both)
         corners = tuple(spec.corners)
         if len(corners) > 3 and corners[0] == corners[-1]:
             corners = corners[:-1]
-        return corners if check_outline(reading, path, corners) else None
+        check_outline(reading, path, corners)
+        return corners
     if spec.at is None or spec.size is None:
         missing = "neither at nor size nor corners" if spec.at is spec.size is None else "at without size"
-        if spec.at is None and spec.size is not None:
+        if spec.size is not None:
             missing = "size without at"
-        reading.source.report(path, missing, both, at_key=True)
-        return None
+        reading.refuse(path, missing, both, at_key=True)
     (x, y), (width, depth) = spec.at, spec.size
     return (x, y), (x + width, y), (x + width, y + depth), (x, y + depth)
 
 
-def check_outline(reading: Reading, path: tuple[str, ...], corners: tuple[Point, ...]) -> bool:
-    """True for a simple outline with an area; notes what is wrong otherwise."""
+def check_outline(reading: Reading, path: tuple[str, ...], corners: tuple[Point, ...]) -> None:
+    """Refuse an outline that is not simple or has no area."""
     here = (*path, "corners")
     if not 3 <= len(corners) <= 200:
-        reading.report(here, f"{len(corners)} corners", "3 to 200 corners")
-        return False
+        reading.refuse(here, f"{len(corners)} corners", "3 to 200 corners")
     for i, (a, b) in enumerate(zip(corners, corners[1:] + corners[:1], strict=True)):
         if abs(a[0] - b[0]) + abs(a[1] - b[1]) < 1e-6:
-            reading.report((*here, i), f"corner ({a[0]:g}, {a[1]:g}) twice in a row", "each corner once")
-            return False
+            reading.refuse((*here, i), f"corner ({a[0]:g}, {a[1]:g}) twice in a row", "each corner once")
     shape = polygon(corners)
     if not shape.is_valid:
         from shapely import is_valid_reason
 
         where = is_valid_reason(shape).partition("[")[2].rstrip("]")
         spot = f" near ({', '.join(f'{float(n):.2f}' for n in where.split())})" if where else ""
-        reading.report(here, f"an outline that crosses or touches itself{spot}", "corners in order round the room")
-        return False
-    if abs(signed_area_m2(corners)) < 0.02:
-        reading.report(here, f"an outline of {abs(signed_area_m2(corners)):.3f} m²", "an area above 0.02 m²")
-        return False
-    return True
+        reading.refuse(here, f"an outline that crosses or touches itself{spot}", "corners in order round the room")
+    if shape.area < 0.02:
+        reading.refuse(here, f"an outline of {shape.area:.3f} m²", "an area above 0.02 m²")
 
 
-def make_room(reading: Reading, name: str, spec: RoomSpec, indoors_c: float) -> Room | None:
+def make_room(reading: Reading, name: str, spec: RoomSpec, indoors_c: float) -> Room:
     """One room's record, with the defaults that it needed."""
     corners = outline(reading, ("rooms", name), spec)
-    if corners is None:
-        return None
     if signed_area_m2(corners) < 0.0:
         reading.clockwise.add(name)
     usual: dict[str, Any] = assumptions()["room"]
-    if spec.ceiling is None:
-        reading.assumed.note(f"ceiling {usual['ceiling']:g} m", name, "rooms")
-    if spec.floor is None:
-        reading.assumed.note("floor level with the ground outside", name, "rooms")
-    if spec.mass is None:
-        reading.assumed.note(f"medium heat storage ({usual['mass'] / 1000:g} kJ/(m² K))", name, "rooms")
-    if spec.mixing is None:
-        reading.assumed.note("air fully mixed", name, "rooms")
-    if spec.gain is None and spec.people is None:
-        reading.assumed.note("no heat released by people or appliances", name, "rooms")
+    assumed = {
+        f"ceiling {usual['ceiling']:g} m": spec.ceiling,
+        "floor level with the ground outside": spec.floor,
+        f"medium heat storage ({usual['mass'] / 1000:g} kJ/(m² K))": spec.mass,
+        "air fully mixed": spec.mixing,
+        "no heat released by people or appliances": spec.people if spec.gain is None else spec.gain,
+    }
+    for sentence, value in assumed.items():
+        if value is None:
+            reading.assumed.note(sentence, name, "rooms")
 
     def chosen(value: float | None, default: float) -> float:
         return default if value is None else value
@@ -179,35 +171,35 @@ def check_overlaps(reading: Reading, flat: Sequence[Room] = ()) -> None:
 def build_obstacles(reading: Reading) -> None:
     """Everything that stands in a room."""
     for name, data in reading.section("obstacles", "a name for each obstacle").items():
-        path = ("obstacles", name)
-        spec = validate(reading.source, path, data, ObstacleSpec, reading.names)
-        corners = outline(reading, path, spec) if spec else None
-        if spec is None or corners is None:
-            continue
-        height = spec.height
-        if height is None:
-            height = float(assumptions()["room"]["obstacle height"])
-            reading.assumed.note(f"height {height:g} m", name, "obstacles")
-        room = reading.rooms.get(spec.room)
-        if room is not None:
-            shape, inside = polygon(corners), polygon(room.corners)
-            if not inside.buffer(SLACK_M, join_style="mitre").covers(shape):
-                outside = shape.difference(inside).area
-                reading.report(
-                    (*path, "room"),
-                    f"{outside:.2f} m² of it outside {spec.room}",
-                    f"a place inside {spec.room}",
-                )
-                continue
-            if height > room.ceiling_m + SLACK_M:
-                limit = f"up to the ceiling of {spec.room}, {room.ceiling_m:.2f} m"
-                reading.report((*path, "height" if spec.height is not None else "room"), f"{height:.2f} m", limit)
-                continue
-            for other in reading.obstacles.values():
-                common = polygon(other.corners).intersection(shape).area if other.room == spec.room else 0.0
-                if common > 0.3 * min(shape.area, polygon(other.corners).area):
-                    reading.remark(f"obstacle {name}: {common:.2f} m² of it stand in {other.name}")
-        reading.obstacles[name] = Obstacle(name, spec.room, counter_clockwise(corners), height, spec.holds_fan)
+        spec = validate(reading.source, ("obstacles", name), data, ObstacleSpec, reading.names)
+        with suppress(Refused):
+            if spec is not None:
+                reading.obstacles[name] = make_obstacle(reading, name, spec)
+
+
+def make_obstacle(reading: Reading, name: str, spec: ObstacleSpec) -> Obstacle:
+    """One obstacle's record; refuses one that is partly outside its room."""
+    path = ("obstacles", name)
+    corners = outline(reading, path, spec)
+    height = spec.height
+    if height is None:
+        height = float(assumptions()["room"]["obstacle height"])
+        reading.assumed.note(f"height {height:g} m", name, "obstacles")
+    room = reading.rooms.get(spec.room)
+    if room is not None:
+        shape, inside = polygon(corners), polygon(room.corners)
+        if not inside.buffer(SLACK_M, join_style="mitre").covers(shape):
+            found = f"{shape.difference(inside).area:.2f} m² of it outside {spec.room}"
+            reading.refuse((*path, "room"), found, f"a place inside {spec.room}")
+        if height > room.ceiling_m + SLACK_M:
+            limit = f"up to the ceiling of {spec.room}, {room.ceiling_m:.2f} m"
+            reading.refuse((*path, "height" if spec.height is not None else "room"), f"{height:.2f} m", limit)
+        for other in reading.obstacles.values():
+            there = polygon(other.corners)
+            common = there.intersection(shape).area if other.room == spec.room else 0.0
+            if common > 0.3 * min(shape.area, there.area):
+                reading.remark(f"obstacle {name}: {common:.2f} m² of it stand in {other.name}")
+    return Obstacle(name, spec.room, counter_clockwise(corners), height, spec.holds_fan)
 
 
 def build_outdoors(reading: Reading, spec: OutdoorsSpec, base: Outdoors, *, note: bool) -> Outdoors:
@@ -237,21 +229,18 @@ def note_weather(reading: Reading, spec: OutdoorsSpec, result: Outdoors) -> None
         reading.assumed.note(f"outdoors {result.temperature_c:g} °C")
     if spec.wind is None:
         reading.assumed.note("no wind")
-    elif spec.wind.speed > 0.0:
-        if spec.wind.bearing is None:
-            reading.assumed.note("wind from the north")
-        if spec.wind.height is None:
-            reading.assumed.note("wind measured 10 m above the ground")
-        if spec.wind.terrain is None:
-            reading.assumed.note("weather station in open terrain")
-    if spec.terrain is None:
-        reading.assumed.note("house in a suburb")
-    if spec.shelter is None:
-        reading.assumed.note("no shelter from the wind by neighbours or trees")
-    if spec.altitude is None:
-        reading.assumed.note("altitude at sea level")
-    if spec.humidity is None:
-        reading.assumed.note("outdoor humidity 50 %")
+    wind = spec.wind if spec.wind is not None and spec.wind.speed > 0.0 else None
+    for sentence, is_assumed in (
+        ("wind from the north", wind is not None and wind.bearing is None),
+        ("wind measured 10 m above the ground", wind is not None and wind.height is None),
+        ("weather station in open terrain", wind is not None and wind.terrain is None),
+        ("house in a suburb", spec.terrain is None),
+        ("no shelter from the wind by neighbours or trees", spec.shelter is None),
+        ("altitude at sea level", spec.altitude is None),
+        ("outdoor humidity 50 %", spec.humidity is None),
+    ):
+        if is_assumed:
+            reading.assumed.note(sentence)
 
 
 def base_weather() -> Outdoors:
@@ -261,76 +250,44 @@ def base_weather() -> Outdoors:
 
 def build_people(reading: Reading) -> None:
     """Every place where somebody sits or sleeps; what lies outside its room is an error."""
-    section = reading.section("people at", "a name for each place to sit or sleep")
-    usual = assumptions()["people at"]
-    for name, data in section.items():
-        path = ("people at", name)
-        spec = validate(reading.source, path, data, PersonAtSpec, reading.names)
-        if spec is None:
-            continue
-        height = spec.height
-        if height is None:
-            height = max(float(usual["asleep" if spec.asleep else "seated"]), _height_on_furniture(reading, spec))
-            reading.assumed.note(
-                f"head {height:g} m above the floor at a place to {'sleep' if spec.asleep else 'sit'}", name
-            )
-        room = reading.rooms.get(spec.room)
-        if room is None or (
-            is_inside(reading, path, room, spec.at, height) and is_free(reading, path, spec.room, spec.at, height)
-        ):
-            reading.people_at[name] = PersonAt(name, spec.room, spec.at, height, spec.asleep)
+    for name, data in reading.section("people at", "a name for each place to sit or sleep").items():
+        spec = validate(reading.source, ("people at", name), data, PersonAtSpec, reading.names)
+        with suppress(Refused):
+            if spec is not None:
+                reading.people_at[name] = make_person(reading, name, spec)
 
 
-def _height_on_furniture(reading: Reading, person: PersonAtSpec) -> float:
-    """Height of a head that lies or leans on the bed or sofa under it [m]; 0 where there is none.
-
-    Taller things are cupboards: nobody is on them, and `is_free` says so.
-    """
-    return max(
-        (o.height_m + HEAD_ABOVE_BED_M for o in _under(reading, person.room, person.at) if o.height_m <= TALLEST_BED_M),
-        default=0.0,
-    )
-
-
-def _under(reading: Reading, room: str, at: tuple[float, float]) -> list[Obstacle]:
-    """The obstacles of a room that a spot on the plan lies in."""
-    from shapely import Point
-
-    there = [obstacle for obstacle in reading.obstacles.values() if obstacle.room == room]
-    return [obstacle for obstacle in there if polygon(obstacle.corners).buffer(-SLACK_M).contains(Point(at))]
-
-
-def is_free(reading: Reading, path: tuple[str, str], room: str, at: tuple[float, float], height_m: float) -> bool:
-    """True for a head in no obstacle; notes the one that it is in."""
-    for obstacle in _under(reading, room, at):
-        if obstacle.height_m > height_m:
-            reading.report(
-                (*path, "at"),
-                f"a head {height_m:.2f} m above the floor, inside {obstacle.name}, {obstacle.height_m:.2f} m high",
-                f"a place beside {obstacle.name}, or above it",
-            )
-            return False
-    return True
+def make_person(reading: Reading, name: str, spec: PersonAtSpec) -> PersonAt:
+    """One place's record; refuses a head outside its room or inside furniture."""
+    there = [o for o in reading.obstacles.values() if o.room == spec.room]
+    under = [o for o in there if polygon(o.corners).buffer(-SLACK_M).contains(point(spec.at))]
+    height = spec.height
+    if height is None:
+        # Somebody at a bed or a sofa lies or leans on it; taller things are cupboards, which nobody is on.
+        on_furniture = (o.height_m + HEAD_ABOVE_BED_M for o in under if o.height_m <= TALLEST_BED_M)
+        usual = float(assumptions()["people at"]["asleep" if spec.asleep else "seated"])
+        height = max((usual, *on_furniture))
+        place = f"at a place to {'sleep' if spec.asleep else 'sit'}"
+        reading.assumed.note(f"head {height:g} m above the floor {place}", name)
+    if spec.room in reading.rooms:
+        check_is_inside(reading, ("people at", name), reading.rooms[spec.room], spec.at, height)
+        for obstacle in under:
+            if obstacle.height_m > height:
+                found = f"a head {height:.2f} m above the floor, inside {obstacle.name}, {obstacle.height_m:.2f} m high"
+                allowed = f"a place beside {obstacle.name}, or above it"
+                reading.refuse(("people at", name, "at"), found, allowed)
+    return PersonAt(name, spec.room, spec.at, height, spec.asleep)
 
 
-def is_inside(reading: Reading, path: tuple[str, str], room: Room, at: tuple[float, float], height_m: float) -> bool:
-    """True for a head inside its room; notes what is wrong otherwise."""
-    from shapely import Point
-
-    outline, spot = polygon(room.corners), Point(at)
-    if (beyond := float(outline.distance(spot))) > SLACK_M:
+def check_is_inside(reading: Reading, path: tuple[str, str], room: Room, at: Point, height_m: float) -> None:
+    """Refuse a head outside its room."""
+    outline = polygon(room.corners)
+    beyond = float(outline.distance(point(at)))
+    if beyond > SLACK_M:
         left, low, right, high = outline.bounds
-        reading.report(
-            (*path, "at"),
-            f"({at[0]:.2f}, {at[1]:.2f}), {beyond:.2f} m outside {room.name}",
-            f"a point inside {room.name}, which goes from ({left:.2f}, {low:.2f}) to ({right:.2f}, {high:.2f})",
-        )
-        return False
+        found = f"({at[0]:.2f}, {at[1]:.2f}), {beyond:.2f} m outside {room.name}"
+        allowed = f"a point inside {room.name}, which goes from ({left:.2f}, {low:.2f}) to ({right:.2f}, {high:.2f})"
+        reading.refuse((*path, "at"), found, allowed)
     if height_m > room.ceiling_m:
-        reading.report(
-            (*path, "height"),
-            f"{height_m:.2f} m above the floor",
-            f"0 to {room.ceiling_m:.2f} m, the ceiling of {room.name}",
-        )
-        return False
-    return True
+        allowed = f"0 to {room.ceiling_m:.2f} m, the ceiling of {room.name}"
+        reading.refuse((*path, "height"), f"{height_m:.2f} m above the floor", allowed)

@@ -107,6 +107,13 @@ def polygon(corners: Iterable[Point]) -> Any:
     return Polygon(list(corners))
 
 
+def point(at: Point) -> Any:
+    """A ``shapely`` point of the plan."""
+    from shapely import Point as Spot
+
+    return Spot(at)
+
+
 def room_polygon(house: House, room: str) -> Any:
     """The outline of a room as a ``shapely`` polygon."""
     return polygon(house.rooms[room].corners)
@@ -169,16 +176,22 @@ def facing_span(wall: Wall, other: Wall) -> tuple[float, float] | None:
 
 
 def shared_walls(first: Room, second: Room) -> tuple[Wall, ...]:
-    """The walls that two rooms share, as pieces of the first room's walls, normals into the second."""
+    """The walls that two rooms share, as pieces of the first room's walls, normals into the second.
+
+    Pieces of one edge that touch are one.
+    """
     if overlap_height_m(first, second) <= 0.05:
         return ()
-    found = []
+    pieces: list[Wall] = []
     for wall in walls(first):
-        for other in walls(second):
-            span = facing_span(wall, other)
-            if span:
-                found.append(wall.piece(*span))
-    return tuple(found)
+        spans: list[tuple[float, float]] = []
+        for low, high in sorted(span for other in walls(second) if (span := facing_span(wall, other))):
+            if spans and low - spans[-1][1] < 0.02:
+                spans[-1] = (spans[-1][0], max(high, spans[-1][1]))
+            else:
+                spans.append((low, high))
+        pieces += [wall.piece(*span) for span in spans]
+    return tuple(pieces)
 
 
 def covered_spans(

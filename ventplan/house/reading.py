@@ -7,7 +7,7 @@ import typing
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
@@ -48,6 +48,10 @@ class Assumed:
         return tuple(result)
 
 
+class Refused(Exception):
+    """What is read here has an error that is noted, so that nothing can be made of it."""
+
+
 MOST_NAMES = {"rooms": 2000, "openings": 6000, "fans": 500}
 """How many things of a kind a file may name; 2000 of any other."""
 
@@ -75,9 +79,24 @@ class Reading:
     outdoors: Outdoors = field(default_factory=Outdoors)
     remarks: list[str] = field(default_factory=list)
 
-    def report(self, path: Iterable[str | int], found: str, allowed: str, hint: str = "") -> None:
-        """Note an error."""
-        self.source.report(tuple(path), found, allowed, hint)
+    def report(
+        self, path: Iterable[str | int], found: str, allowed: str, hint: str = "", *, at_key: bool = False
+    ) -> None:
+        """Note an error; ``at_key`` places it at the key instead of the value."""
+        self.source.report(tuple(path), found, allowed, hint, at_key=at_key)
+
+    def refuse(
+        self, path: Iterable[str | int], found: str, allowed: str, hint: str = "", *, at_key: bool = False
+    ) -> NoReturn:
+        """Note an error, and end the reading of what has it.
+
+        Raises
+        ------
+        Refused
+            Always.
+        """
+        self.report(path, found, allowed, hint, at_key=at_key)
+        raise Refused
 
     def remark(self, sentence: str) -> None:
         """Note something that can be true and hardly is; each remark once."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainValidator, ValidationInfo, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, PlainValidator, ValidationInfo, model_validator
 
 from ventplan.house.fields import (
     PLACES,
@@ -151,7 +151,18 @@ class SettingSpec(Spec):
     sound: Annotated[float, quantity("sound", 0.0, 120.0)] | None = None
 
 
-Heights = Annotated[tuple[Size, Size], BeforeValidator(exactly(2, "two heights: [lowest, highest]"))]
+def lowest_first(heights: tuple[float, float]) -> tuple[float, float]:
+    """The lowest and the highest height, in this order."""
+    if heights[0] > heights[1]:
+        raise wrong(f"{heights[0]:g} m to {heights[1]:g} m", "the lowest height first")
+    return heights
+
+
+Heights = Annotated[
+    tuple[Size, Size],
+    BeforeValidator(exactly(2, "two heights: [lowest, highest]")),
+    AfterValidator(lowest_first),
+]
 Error = Annotated[float, quantity("share", 0.0, 1.0)]
 OpeningName = Annotated[str, known("openings")]
 
@@ -163,9 +174,7 @@ def to_axis(value: Any) -> tuple[float, float]:
         low, high = (in_range(parse_quantity(height, "length"), "length", 0.0, 3.0, True, 0.5) for height in heights)
     except UnitError as error:
         raise wrong(error.found, f"{error.allowed}, or two: [lowest, highest]", error.hint) from None
-    if low > high:
-        raise wrong(f"{low:g} m to {high:g} m", "the lowest height first")
-    return low, high
+    return lowest_first((low, high))
 
 
 class FanSpec(Spec):

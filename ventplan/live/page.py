@@ -10,7 +10,6 @@ from typing import Any
 from ventplan.house import OUTDOORS, House, Opening, Room
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens
 from ventplan.house.geometry import Wall, covered_spans, free_pieces, plan_word, shared_walls, walls
-from ventplan.house.place_openings import merged
 from ventplan.house.units import System, UnitError, parse_quantity, show
 from ventplan.live.drawing import fan_symbol, ghost_paths, wall_paths
 from ventplan.live.scenario_edits import state_of
@@ -160,7 +159,7 @@ def _sites(house: House, data: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
             for piece in free[wall]:
                 yield _site(piece, (room.name, OUTDOORS), _wall_name(wall, every, free, data), wall.along(piece.start))
     for first, second in combinations(house.rooms.values(), 2):
-        shared = merged(shared_walls(first, second))
+        shared = shared_walls(first, second)
         for wall in shared:
             name = None if len(shared) == 1 else _number(wall, len(first.corners), data)
             yield _site(wall, (first.name, second.name), name, 0.0)
