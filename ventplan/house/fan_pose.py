@@ -332,13 +332,14 @@ def _obstructions(
         return
     opening, wide = house.openings[placement.opening], radius + (SPARE_M if spare else 0.0)
     wall = setback_limit_m(house, place, opening, free, aside, radius_m=wide, past_obstacles=True)
+    beside = PoseProblem("beside the room", "aside", aside, thing=place)
+    yield beside, np.full(len(setbacks_m), wall <= 0.0)
+    far = wall - radius - wide if spare else wall + TOUCH_M
+    yield PoseProblem("beyond the wall", "setback", back, 0.0, wall, place), setbacks_m > far
     # The line may leave the room in the wall of the opening.
     zone = room_polygon(house, place).buffer(0.02).union(shapely.Point(free.x, free.y).buffer(WALL_M + 0.1))
     shapely.prepare(zone)
-    outside = ~shapely.covers(zone, lines)
-    yield PoseProblem("beside the room", "aside", aside, thing=place), outside | (wall <= 0.0)
-    far = wall - radius - wide if spare else wall + TOUCH_M
-    yield PoseProblem("beyond the wall", "setback", back, 0.0, wall, place), setbacks_m > far
+    yield beside, ~shapely.covers(zone, lines)
     for obstacle in house.obstacles.values():
         if obstacle.room != place or obstacle.name == placement.stands_on:
             continue
