@@ -108,7 +108,7 @@ def test_leave_one_out_of_a_simulated_curve_is_what_a_fit_without_it_predicts(tm
 
     # The parameters of the rest, and what the model's error at the rest says of its error at the place left out.
     model = model_of(taken.house, fitted.parameters, taken.readings)(fitted.posterior.point)
-    common = model_covariance(taken.readings, model_error=0.08, jet_error=0.12)
+    common = model_covariance(taken.readings)
     kept = [index for index in range(len(taken.readings)) if index != out]
     seen = np.log([reading.speed_m_s for reading in rest]) - model[kept]
     gain = np.linalg.solve(common[np.ix_(kept, kept)] + np.diag(fitted.data.noise.own**2), common[kept, out])

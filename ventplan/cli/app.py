@@ -14,7 +14,6 @@ from typing import Annotated, Any, get_type_hints
 import typer
 
 from ventplan.cli.clear import clear
-from ventplan.cli.fit import FIT_EXAMPLE, fit
 from ventplan.cli.flow import compare, flow
 from ventplan.cli.house import check, draw, live, new
 from ventplan.cli.measure import measure
@@ -25,7 +24,7 @@ from ventplan.cli.report import report
 from ventplan.cli.setback import setback
 from ventplan.cli.survey import survey
 from ventplan.cli.tonight import tonight
-from ventplan.cli.verify import VERIFY_EXAMPLE, verify
+from ventplan.cli.verify import FIT_EXAMPLE, VERIFY_EXAMPLE, fit, verify
 
 app = typer.Typer(
     name="ventplan",

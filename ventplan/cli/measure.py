@@ -12,6 +12,7 @@ from ventplan.cli.measure_common import (
     AirTemperature,
     Altitude,
     CalibrationFile,
+    Details,
     Drawing,
     Output,
     Readings,
@@ -22,22 +23,22 @@ from ventplan.cli.measure_common import (
     calibration_of,
     error_of,
     explained,
-    lever_of,
     optional_quantity,
+    parsed,
     quantity,
     save_each,
-    size_of,
     units_of,
 )
-from ventplan.cli.measure_fan import FAN_EXAMPLE, fan
+from ventplan.cli.measure_fan import ALL_EXAMPLE, FAN_EXAMPLE, FORMS_EXAMPLE, all_fans, fan, forms
 from ventplan.cli.measure_jet import JET_EXAMPLE, jet
-from ventplan.cli.measure_session import ALL_EXAMPLE, FORMS_EXAMPLE, all_fans, forms
 from ventplan.cli.options import AsJson, Replace, UnitSystem
 from ventplan.cli.output import check_picture, save_picture
 from ventplan.files import check_new_file
 
 if TYPE_CHECKING:
     from ventplan.house.units import System
+    from ventplan.measure.fan_bench import BoxResult
+    from ventplan.measure.opening import OpeningResult
 
 measure = typer.Typer(no_args_is_help=True, help="Turn readings (CSV files) into figures with their uncertainty.")
 
@@ -54,12 +55,14 @@ def anemometer(
     picture: Drawing = None,
     reference_error: Annotated[str, typer.Option(help="Uncertainty that all references share, 95 %.")] = "4 %",
     start_up: Annotated[str | None, typer.Option(help="Start-up speed, where known otherwise.")] = None,
+    details: Details = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
 ) -> None:
     """Calibrate an anemometer: a line from indicated to true speed, and its start-up speed."""
-    from ventplan.cli.measure_common import figure, name_readings, print_notes
+    from ventplan.cli.measure_common import figure, name_readings, point_to_details, print_notes, signed
     from ventplan.cli.output import console, print_json
+    from ventplan.house.units import shown_number, shown_unit
     from ventplan.measure.anemometer import as_dict, calibrate, save_calibration
     from ventplan.measure.readings import read_calibration_pairs
 
@@ -88,24 +91,25 @@ def anemometer(
     if json:
         print_json("measure anemometer", as_dict(line))
         return
-    unit = "" if line.indication == "m/s" else " m"
-    console().print(
-        f"true speed = {line.intercept_m_s:.3f} m/s + {line.slope:.4f}{unit} x indicated ({line.indication})"
-    )
     middle = (line.lowest_m_s + line.highest_m_s) / 2.0
-    at = (middle - line.intercept_m_s) / line.slope
-    print_notes(
-        [
-            f"At {figure(middle, 'speed', system)} the line is known to "
-            f"{float(line.expanded_at(at)) / middle:.1%} (95 %), one reading scatters by "
-            f"{figure(line.scatter_m_s, 'speed', system)}.",
-            f"Start-up {figure(line.start_up_m_s, 'speed', system)}: a reading of nothing means a speed between "
-            "0 and this, not 0.",
-            f"Taken from {figure(line.lowest_m_s, 'speed', system)} to {figure(line.highest_m_s, 'speed', system)}.",
-            *name_readings(line.outliers, pairs.lines, "Far off the line, kept, worth a second look"),
-            *pairs.notes,
-        ]
+    known_to = float(line.expanded_at((middle - line.intercept_m_s) / line.slope)) / middle
+    unit, digits = shown_unit("speed", system), 0 if system == "us" else 3
+    intercept = signed(shown_number(line.intercept_m_s, "speed", system), digits).replace("+", "+ ").replace("−", "− ")
+    if line.indication == "Hz":
+        slope = f"{shown_number(line.slope, 'speed', system):.4g} {unit} x pulses per second"
+    else:
+        slope = f"{line.slope:.3f} x reading"
+    console().print(
+        f"True speed = {slope} {intercept} {unit}, right within {known_to:.1%} (95 %) at "
+        f"{figure(middle, 'speed', system)}. A reading of 0 means a speed between 0 and "
+        f"{figure(line.start_up_m_s, 'speed', system)}, where the vane starts to turn."
     )
+    scatter = (
+        f"One reading scatters by {figure(line.scatter_m_s, 'speed', system)} about the line, which was taken from "
+        f"{figure(line.lowest_m_s, 'speed', system)} to {figure(line.highest_m_s, 'speed', system)}."
+    )
+    print_notes([*name_readings(line.outliers, pairs.lines), *pairs.notes, *([scatter] if details else [])])
+    point_to_details("Scatter and range of the calibration", details=details)
 
 
 @measure.command(
@@ -136,27 +140,28 @@ def opening(
     altitude: Altitude = "0 m",
     output: Output = None,
     replace: Replace = False,
+    details: Details = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
 ) -> None:
     """Flow through an opening or a box, from one place or a traverse."""
-    from ventplan.cli.measure_common import figure, jsonable, print_estimates, print_notes
+    from ventplan.cli.measure_common import figure, jsonable
     from ventplan.cli.output import console, print_json
     from ventplan.measure.fan_bench import without_box
-    from ventplan.measure.fan_reading import from_estimate, remarks, save_reading
-    from ventplan.measure.opening import Rule, flow_through
+    from ventplan.measure.fan_reading import from_estimate, save_reading
+    from ventplan.measure.opening import Rule, flow_through, parse_size
     from ventplan.measure.opening import positions as probe_positions
     from ventplan.measure.readings import read_opening_readings
 
     system: System = show.value
     rule: Rule = "log-Tchebycheff" if duct else "equal area"
-    width, height = size_of(size)
+    width, height = parsed(parse_size, size, "--size")
     if positions or readings is None:
         places = probe_positions(width_m=width, height_m=height, rule=rule)
         if json:
             print_json("measure opening", {"rule": rule, "positions": [{"across_m": x, "up_m": y} for x, y in places]})
             return
-        console().print(f"{len(places)} places, {rule}; across from the left edge, up from the bottom:")
+        console().print(f"Hold the probe at these {len(places)} places ({rule}): from the left edge, from the bottom.")
         for x, y in places:
             console().print(f"  {figure(x, 'length', system):>8}  {figure(y, 'length', system):>8}")
         return
@@ -181,7 +186,6 @@ def opening(
             screened=screened,
             rule=rule,
         )
-    flow = result.flow
     boxed = None
     if box is not None:
         boxed = without_box(
@@ -190,43 +194,59 @@ def opening(
             shutoff_pa=quantity(box, "pressure", "--box", lowest=LEAST, highest=1000.0),
             density_kg_m3=air_density(temperature, altitude),
         )
-        flow = boxed.free_flow
     if output is not None:
         check_new_file(output, replace=replace)
-        save_reading(from_estimate("flow", flow, setting=setting), output)
+        save_reading(from_estimate("flow", boxed.free_flow if boxed else result.flow, setting=setting), output)
     if json:
         found = {**jsonable(result), "notes": [*taken.notes, *result.notes], "without_box": jsonable(boxed)}
         print_json("measure opening", found)
         return
+    _print_opening(result, boxed, taken.notes, system, details=details)
+
+
+def _print_opening(
+    result: OpeningResult, boxed: BoxResult | None, notes: tuple[str, ...], system: System, *, details: bool
+) -> None:
+    from ventplan.cli.measure_common import point_to_details, print_estimates, print_notes, with_interval
+    from ventplan.cli.output import console
+    from ventplan.measure.fan_reading import remarks
+
+    places = "one place" if result.places == 1 else f"{result.places} places"
+    if boxed is None:
+        said = f"{with_interval(result.flow, 'flow', system)} flows through the opening, by readings at {places}."
+    else:
+        said = (
+            f"The fan moves {with_interval(boxed.free_flow, 'flow', system)} in the open. {boxed.lost:.0%} of that is "
+            f"lost in the box, by readings at {places} of its exit."
+        )
+    console().print(said)
     print_estimates(
-        f"{result.method}, {result.places} place{'s' if result.places > 1 else ''}",
+        "",
         [
-            ("mean over the opening", result.mean_speed, "speed"),
+            ("mean speed", result.mean_speed, "speed"),
             ("free area", result.free_area, "area"),
             ("flow", result.flow, "flow"),
-            ("back pressure of the box", boxed.back_pressure if boxed else None, "pressure"),
+            ("pressure in the box", boxed.back_pressure if boxed else None, "pressure"),
             ("flow without the box", boxed.free_flow if boxed else None, "flow"),
         ],
         system,
+        details=details,
     )
+    beyond = "one place" if result.beyond == 1 else f"{result.beyond} places"
     print_notes(
         (
-            *taken.notes,
+            *notes,
             *result.notes,
-            *_beyond(result.beyond),
+            *([f"At {beyond} the speed is above the range of the calibration."] if result.beyond else []),
             *(remarks(flow=boxed.free_flow.value) if boxed else ()),
         )
     )
-
-
-def _beyond(count: int) -> list[str]:
-    places = "one place" if count == 1 else f"{count} places"
-    return [f"At {places} the speed is above the calibrated range: the line is stretched."] if count else []
+    point_to_details("Where the uncertainty comes from", details=details)
 
 
 @measure.command(
     epilog='Example: ventplan measure thrust scale.csv --lever "30 cm / 60 cm". Columns: fan (on or off), reading '
-    "\\[g], direction (forward or reverse), setting. Readings with the fan off before, between and after tell the tare "
+    "\\[g], direction (forward or reverse), setting. Readings with the fan off before, between and after give the tare "
     "and its drift."
 )
 def thrust(
@@ -238,17 +258,28 @@ def thrust(
     output: Output = None,
     picture: Drawing = None,
     replace: Replace = False,
+    details: Details = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
 ) -> None:
     """Thrust of a fan from a kitchen scale, in newtons and gram-force."""
-    from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes, signed
-    from ventplan.cli.output import print_json
-    from ventplan.measure.fan_bench import read_scale_readings, thrust_from_scale
+    from ventplan.cli.measure_common import (
+        interval,
+        jsonable,
+        known,
+        name_readings,
+        point_to_details,
+        print_estimates,
+        print_notes,
+        signed,
+    )
+    from ventplan.cli.output import console, print_json
+    from ventplan.measure.fan_bench import parse_lever, read_scale_readings, thrust_from_scale
     from ventplan.measure.fan_reading import from_estimate, remarks
 
     check_picture(picture, replace=replace)
-    ratio, ratio_error = lever_of(lever)
+    system: System = show.value
+    ratio, ratio_error = parsed(parse_lever, lever, "--lever")
     results, lines = {}, {}
     for run in read_scale_readings(readings, units=units_of(units)):
         lines[run.setting] = run.lines
@@ -269,23 +300,31 @@ def thrust(
         from ventplan.show.charts_measure import thrusts_chart
 
         thrusts = {name: result.thrust for name, result in results.items()}
-        save_picture(picture, lambda: thrusts_chart(thrusts, system=show.value), quiet=json)
+        save_picture(picture, lambda: thrusts_chart(thrusts, system=system), quiet=json)
     if json:
         print_json("measure thrust", {"settings": {name: jsonable(result) for name, result in results.items()}})
         return
-    print_estimates(
-        "thrust", [(name or "highest", result.thrust, "thrust") for name, result in results.items()], show.value
-    )
     for name, result in results.items():
-        bias = "" if result.bias_g is None else f", {signed(result.bias_g)} g cancelled by turning the fan round"
+        on = f" on {name}" if name else " on its highest setting" if len(results) > 1 else ""
+        force = result.thrust
+        span = interval(*force.interval, "thrust", system)
+        said = f"{force.value:.2f} N, or {result.gram_force:.0f} gram-force ({span}, 95 %)"
+        console().print(f"The fan's thrust{on} is {said if known(force) else 'not known'}.")
+    rows = [(name or "highest", result.thrust, "thrust") for name, result in results.items()]
+    if details:
+        print_estimates("", rows, system, details=True)
+    for name, result in results.items():
+        turned = "" if result.bias_g is None else f"; turning the fan round cancelled {signed(result.bias_g)} g"
+        drift = f"{name or 'highest'}: the reading with the fan off drifted by {signed(result.drift_g)} g{turned}."
         print_notes(
             [
-                f"{name or 'highest'}: {result.gram_force:.1f} gf; the tare drifted {signed(result.drift_g)} g{bias}.",
-                *name_readings(result.outliers, lines[name], "Far off the others, kept, worth a second look"),
+                *name_readings(result.outliers, lines[name]),
                 *result.notes,
                 *remarks(thrust=result.thrust.value),
+                *([drift] if details else []),
             ]
         )
+    point_to_details("Where the uncertainty comes from, and the drift of the scale", details=details)
 
 
 measure.command(epilog=JET_EXAMPLE)(jet)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
@@ -33,8 +33,6 @@ CalibrationFile = Annotated[
 Setting = Annotated[str, typer.Option("--setting", help="Speed setting of the fan; the highest if left out.")]
 AirTemperature = Annotated[str, typer.Option("--temperature", help="Air temperature.")]
 Altitude = Annotated[str, typer.Option("--altitude", help="Height above the sea.")]
-
-
 Drawing = Annotated[
     Path | None,
     typer.Option("--picture", metavar="FILE", help="Draw readings and fit: .svg, .png or .pdf."),
@@ -43,15 +41,9 @@ UnitWords = Annotated[
     str | None,
     typer.Option("--units", metavar="UNITS", help="Units of numbers without one, such as ft,ft/min; SI if left out."),
 ]
-ModelError = Annotated[str, typer.Option("--model-error", help="Uncertainty of the model at one opening, 95 %.")]
-JetError = Annotated[
-    str, typer.Option("--jet-error", help="Uncertainty of the flow that a jet drives, at all setbacks alike, 95 %.")
+Details = Annotated[
+    bool, typer.Option("--details", help="Add where the uncertainty comes from, and how the readings were used.")
 ]
-Display = Annotated[
-    str | None,
-    typer.Option("--display", help="Step of the anemometer's display; by the readings' last digit if left out."),
-]
-
 
 LEAST = 1e-12
 """Stands for "above zero" as a lowest value."""
@@ -66,17 +58,26 @@ _UNITS = {
     "kelvins": " K",
 }
 
+Value = TypeVar("Value")
+
+
+def parsed(parse: Callable[[str], Value], text: str, option: str) -> Value:
+    """What a parser makes of an option's text; an error names the option."""
+    from ventplan.house.units import UnitError
+
+    try:
+        return parse(text)
+    except UnitError as error:
+        raise InputError([InvalidValue(option, error.found, error.allowed, error.hint)]) from None
+
 
 def quantity(
     text: str, kind: str, option: str, *, lowest: float = -math.inf, highest: float = math.inf, hint: str = ""
 ) -> float:
     """What an option's text says, in SI, within what is allowed; an error names the option."""
-    from ventplan.house.units import UnitError, parse_quantity
+    from ventplan.house.units import parse_quantity
 
-    try:
-        value = parse_quantity(text, kind)
-    except UnitError as error:
-        raise InputError([InvalidValue(option, error.found, error.allowed, error.hint)]) from None
+    value = parsed(lambda said: parse_quantity(said, kind), text, option)
     return within(value, option, lowest=lowest, highest=highest, kind=kind, said=text, hint=hint)
 
 
@@ -146,19 +147,15 @@ def save_each(readings: Sequence[FanReading], output: Path, *, replace: bool, na
 
 def figure_of(text: str | None, kind: str, option: str, unit: str) -> Estimate | None:
     """A figure with its uncertainty from ``0.30 m3/s ± 6 %`` or from a saved result."""
-    from ventplan.house.units import UnitError
     from ventplan.measure.fan_reading import as_estimate, parse_figure, read_reading
 
     if text is None:
         return None
     if text.lower().endswith(".json"):
         return as_estimate(read_reading(text), unit=unit)
-    try:
-        figure = parse_figure(text, kind, unit)
-    except UnitError as error:
-        raise InputError([InvalidValue(option, error.found, error.allowed, error.hint)]) from None
-    within(figure.value, option, lowest=LEAST, highest=500.0, said=text, kind=kind)
-    return figure
+    given = parsed(lambda said: parse_figure(said, kind, unit), text, option)
+    within(given.value, option, lowest=LEAST, highest=500.0, said=text, kind=kind)
+    return given
 
 
 def units_of(text: str | None) -> Mapping[str, str]:
@@ -185,16 +182,8 @@ def calibration_of(path: Path | None, indication: Indication | None = None) -> C
     line = uncalibrated() if path is None else read_calibration(path)
     if indication is not None and line.indication != indication:
         hint = "Calibrate by pulses too: `ventplan measure anemometer`" if indication == "Hz" else ""
-        raise InputError(
-            [
-                InvalidValue(
-                    "--calibration",
-                    f"a calibration in {line.indication}",
-                    f"one in {indication}, like the readings",
-                    hint,
-                )
-            ]
-        )
+        found, allowed = f"a calibration in {line.indication}", f"one in {indication}, like the readings"
+        raise InputError([InvalidValue("--calibration", found, allowed, hint)])
     return line
 
 
@@ -211,35 +200,12 @@ def air_density(temperature: str, altitude: str) -> float:
     )
 
 
-def lever_of(text: str) -> tuple[float, float]:
-    """Ratio of the arms and its relative standard uncertainty: two arms by tape, each known to 2 mm."""
-    from ventplan.measure.opening import TAPE_ERROR_M
-
-    parts = [part.strip() for part in text.split("/")]
-    if len(parts) == 2:
-        scale, fan = (quantity(part, "length", "--lever", lowest=0.005, highest=10.0) for part in parts)
-        return scale / fan, math.hypot(TAPE_ERROR_M / scale, TAPE_ERROR_M / fan)
-    return quantity(text, "number", "--lever", lowest=0.01, highest=100.0), 0.0
-
-
-def size_of(text: str) -> tuple[float, float]:
-    """Width and height as typed, such as "1.0 m x 1.1 m" [m]."""
-    parts = [part.strip() for part in text.replace("×", "x").split("x")]
-    if len(parts) == 2 and parts[0][-1:].isdigit():
-        parts[0] += parts[1].lstrip("0123456789.,")  # 100 x 110 cm
-    if len(parts) != 2:
-        raise InputError([InvalidValue("--size", f'"{text}"', 'width x height, such as "1.0 m x 1.1 m"')])
-    width, height = (quantity(part, "length", "--size", lowest=0.01, highest=20.0) for part in parts)
-    return width, height
-
-
 Row = tuple[str, "Estimate | None", str]
 """Name, figure, and its quantity for the units; an empty quantity is a plain number."""
 
 
 def jsonable(value: Any) -> Any:
-    """Like the record itself, with every estimate as value, uncertainty, degrees of freedom and 95 %
-    interval."""
+    """Like the record itself, with every estimate as value, uncertainty, degrees of freedom and 95 % interval."""
     from ventplan.measure.uncertainty import Estimate
 
     if isinstance(value, Estimate):
@@ -272,18 +238,28 @@ def interval(low: float, high: float, quantity: str, system: System) -> str:
     return f"{head if unit and last.partition(' ')[2] == unit else first} to {last}"
 
 
-def print_estimates(title: str, rows: Iterable[Row], system: System, *, budget: bool = True) -> None:
-    """A table of figures with their 95 % intervals, and the largest part of each uncertainty.
+def known(estimate: Estimate) -> bool:
+    """False for a positive quantity whose 95 % interval reaches down to zero."""
+    return not estimate.interval[0] <= 0.0 < estimate.value
 
-    A figure whose interval reaches down to nothing is not known, and the table says so in its place.
+
+def with_interval(estimate: Estimate, quantity: str, system: System) -> str:
+    """A figure with its 95 % interval, for a sentence."""
+    return f"{figure(estimate.value, quantity, system)} ({interval(*estimate.interval, quantity, system)}, 95 %)"
+
+
+def print_estimates(title: str, rows: Iterable[Row], system: System, *, details: bool) -> None:
+    """A table of figures with their 95 % intervals; with details, the largest part of each uncertainty.
+
+    A figure whose interval reaches down to zero is not known, and the table says so in its place.
     """
     from rich.table import Table
 
     from ventplan.cli.output import console
 
-    table = Table(title=title, title_justify="left", box=None, pad_edge=False)
-    for head in ("", "value", "95 % interval", "±", *(("most of it from",) if budget else ())):
-        table.add_column(head, justify="left" if head in ("", "most of it from") else "right")
+    table = Table(title=title or None, title_justify="left", box=None, pad_edge=False)
+    for head in ("", "value", "95 % interval", "±", *(("most of ± is from",) if details else ())):
+        table.add_column(head, justify="left" if head in ("", "most of ± is from") else "right")
     for name, estimate, quantity in rows:
         if estimate is None:
             continue
@@ -291,15 +267,16 @@ def print_estimates(title: str, rows: Iterable[Row], system: System, *, budget: 
         half = (high - low) / 2.0 / abs(estimate.value) if estimate.value else float("nan")
         cells = [
             name,
-            figure(estimate.value, quantity, system) if not low <= 0.0 < estimate.value else "not known",
+            figure(estimate.value, quantity, system) if known(estimate) else "not known",
             interval(low, high, quantity, system),
             "–" if not half < 10.0 else f"{half:.0%}" if half >= 0.0095 else "<1%",
         ]
         largest = max(estimate.budget, key=lambda share: share.standard, default=None)
-        if budget:
+        if details:
             cells.append(largest.name if largest and largest.standard > 0.0 else "")
         table.add_row(*cells)
-    console().print(table)
+    if table.row_count:
+        console().print(table)
 
 
 def print_notes(notes: Iterable[str]) -> None:
@@ -310,20 +287,21 @@ def print_notes(notes: Iterable[str]) -> None:
         console().print(f"- {note}")
 
 
-def name_readings(numbers: Iterable[int], lines: Sequence[int], what: str) -> list[str]:
-    """A sentence that names readings by their lines in the file; nothing for none."""
-    places = [str(lines[number]) for number in numbers]
-    return [f"{what}: line{'s' if len(places) > 1 else ''} {', '.join(places)}."] if places else []
-
-
-def letter(index: int) -> str:
-    """A, B ... Z, A1, B1 ..."""
-    return chr(ord("A") + index % 26) + (str(index // 26) if index >= 26 else "")
-
-
-def print_set_ups(names: Sequence[str]) -> None:
-    """The set-ups behind the letters of a table."""
+def point_to_details(what: str, *, details: bool) -> None:
+    """The line that says what ``--details`` adds, where it is not there already."""
     from ventplan.cli.output import console
 
-    for index, name in enumerate(names):
-        console().print(f"{letter(index)}: {name}")
+    if not details:
+        console().print(f"{what}: add --details.", style="dim")
+
+
+def name_readings(numbers: Iterable[int], lines: Sequence[int]) -> list[str]:
+    """A sentence that names outliers by their lines in the file; nothing for none."""
+    places = [str(lines[number]) for number in numbers]
+    if not places:
+        return []
+    many = len(places) > 1
+    return [
+        f"Check line{'s' if many else ''} {', '.join(places)} of the readings: {'they are' if many else 'it is'} far "
+        f"off the others. {'They were' if many else 'It was'} kept."
+    ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,9 +13,11 @@ from ventplan.cli.measure_common import (
     AirTemperature,
     Altitude,
     CalibrationFile,
+    Details,
     Drawing,
     Output,
     Readings,
+    Row,
     Setting,
     Show,
     UnitWords,
@@ -32,6 +34,9 @@ from ventplan.cli.output import check_picture
 from ventplan.errors import InputError, InvalidValue
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from ventplan.house.units import System
     from ventplan.measure.anemometer import Calibration
     from ventplan.measure.fan_reading import FanReading
@@ -63,13 +68,14 @@ def jet(
     output: Output = None,
     picture: Drawing = None,
     replace: Replace = False,
+    details: Details = False,
     show: Show = UnitSystem.si,
     json: AsJson = False,
 ) -> None:
     """Thrust, spread and flow of a fan from a walk down its jet, from profiles across it, or both."""
-    from ventplan.cli.measure_common import jsonable, name_readings, print_estimates, print_notes
+    from ventplan.cli.measure_common import jsonable
     from ventplan.cli.output import print_json
-    from ventplan.measure.fan_reading import from_profile, from_walk, remarks
+    from ventplan.measure.fan_reading import from_profile, from_walk
     from ventplan.measure.jet import fit_walk, jet_from_walk
     from ventplan.measure.readings import read_jet_readings
     from ventplan.measure.uncertainty import WIDE
@@ -84,11 +90,10 @@ def jet(
     saved: list[FanReading] = [
         from_profile(profile, distance_m=place, setting=setting) for place, profile in profiles.items()
     ]
-    notes = [note for place, profile in profiles.items() for note in _profile_notes(place, profile, taken)]
+    speeds = line.speed(taken.indicated)
+    seen = speeds >= line.start_up_m_s
     walk = result = None
     if taken.distances_m.size:
-        speeds = line.speed(taken.indicated)
-        seen = speeds >= line.start_up_m_s
         walk = fit_walk(
             distances_m=taken.distances_m[seen],
             speeds_m_s=speeds[seen],
@@ -106,24 +111,6 @@ def jet(
             profile_thrust=next(iter(profiles.values())).thrust if profiles else None,
             same_anemometer=flow is not None and flow.lower().endswith(".json"),
         )
-        on_line = [line_ for line_, kept in zip(taken.lines, seen, strict=True) if kept]
-        core_end = float(taken.distances_m[seen][list(walk.core)].max()) if walk.core else 0.0
-        in_core = f"{len(walk.core)} readings up to {core_end:.2f} m lie in the core and were left out."
-        notes += [
-            f"{len(walk.used)} readings on the line, each scattering by {walk.scatter:.1%}.",
-            *([in_core] if walk.core else []),
-            *([f"{int((~seen).sum())} readings below start-up were left out."] if not seen.all() else []),
-            *name_readings(walk.outliers, on_line, "Far off the line, kept, worth a second look"),
-            *(f"Known: {said}" for said in result.known),
-            *(f"Not known: {said}" for said in result.unknown),
-            *(f"Check: {said}" for said in result.checks),
-            *remarks(**{name: one.value for name, one in _figures(result).items()}),
-        ]
-    if len(profiles) > 1 and known_thrust is None and result is not None:
-        notes.append(
-            f"Of the profiles, that at {next(iter(profiles)):.2f} m settles the jet here; save with -o and let "
-            "`ventplan measure fan` weigh all of them."
-        )
     if not saved:
         raise InputError(
             [InvalidValue("readings", "no readings in the stream", "a walk or a profile", file=str(readings))]
@@ -137,31 +124,91 @@ def jet(
         shown["profiles"] = [{"distance_m": place, **jsonable(profile)} for place, profile in profiles.items()]
         print_json("measure jet", shown)
         return
+    notes = list(taken.notes)
+    if walk is not None:
+        notes += _walk_notes(walk, taken, seen, show.value, details=details)
+    _print(result, profiles, taken, notes, show.value, details=details)
+
+
+def _print(
+    result: JetResult | None,
+    profiles: Mapping[float, Profile],
+    taken: JetReadings,
+    notes: list[str],
+    system: System,
+    *,
+    details: bool,
+) -> None:
+    from ventplan.cli.measure_common import figure, point_to_details, print_estimates, print_notes, with_interval
+    from ventplan.cli.output import console
+    from ventplan.measure.fan_reading import remarks
+
+    rows: list[Row] = []
+    figures = {}
+    if result is not None:
+        figures = _figures(result)
+        rows = [("thrust", result.thrust, "thrust"), ("flow at the blades", result.flow, "flow")]
+        rows.append(("spread", result.spread, ""))
+    elif profiles:
+        figures = {"thrust": next(iter(profiles.values())).thrust}
+    quantities = {"thrust": "thrust", "flow": "flow", "spread": ""}
+    said = [f"{name} {with_interval(one, quantities[name], system)}" for name, one in figures.items()]
+    if said:
+        console().print(f"By its jet, the fan has: {', '.join(said)}.")
+    else:
+        console().print("These readings alone give neither thrust nor flow nor spread of the fan.")
+    if details and result is not None:
+        rows += [
+            ("half-width at the blades", result.start_half_width, "length"),
+            ("start of the jet, behind the blades", result.origin, "length"),
+            ("spread squared / thrust [1/N]", result.spread_squared_over_thrust, ""),
+        ]
+    if result is not None:
+        print_estimates("", rows, system, details=details)
     for place, profile in profiles.items():
-        print_estimates(
-            f"profile at {place:.2f} m",
-            [
-                ("centre speed", profile.centre_speed, "speed"),
-                ("half-width (1/e)", profile.half_width, "length"),
-                ("thrust", profile.thrust, "thrust"),
-                ("flow of the jet there", profile.flow, "flow"),
-            ],
-            show.value,
+        if details or result is None:
+            print_estimates(
+                f"profile at {figure(place, 'length', system)}",
+                [
+                    ("speed in the middle", profile.centre_speed, "speed"),
+                    ("half-width", profile.half_width, "length"),
+                    ("thrust", profile.thrust, "thrust"),
+                    ("flow of the jet there", profile.flow, "flow"),
+                ],
+                system,
+                details=details,
+            )
+        notes += _profile_notes(place, profile, taken, system, details=details)
+    if len(profiles) > 1 and result is not None:
+        notes.append(
+            f"Of the profiles, only that at {figure(next(iter(profiles)), 'length', system)} is used here. Save with "
+            "-o, and `ventplan measure fan` uses all of them."
         )
     if result is not None:
-        print_estimates(
-            "jet",
-            [
-                ("thrust", result.thrust, "thrust"),
-                ("flow at the blades", result.flow, "flow"),
-                ("spread k", result.spread, ""),
-                ("half-width at the blades", result.start_half_width, "length"),
-                ("b0 / k", result.origin, "length"),
-                ("k² / T [1/N]", result.spread_squared_over_thrust, ""),
-            ],
-            show.value,
+        notes += [*result.unknown, *result.checks, *(result.known if details else ())]
+    notes += remarks(**{name: one.value for name, one in figures.items()})
+    print_notes(notes)
+    point_to_details("The profiles, the start of the jet, and which readings were used", details=details)
+
+
+def _walk_notes(walk: Walk, taken: JetReadings, seen: NDArray[np.bool_], system: System, *, details: bool) -> list[str]:
+    """Which readings of the walk were used."""
+    from ventplan.cli.measure_common import figure, name_readings
+
+    on_line = [line for line, kept in zip(taken.lines, seen, strict=True) if kept]
+    notes = name_readings(walk.outliers, on_line)
+    if not details:
+        return notes
+    notes.append(f"{len(walk.used)} readings are on the line of the walk; each scatters by {walk.scatter:.1%}.")
+    if walk.core:
+        end = float(taken.distances_m[seen][list(walk.core)].max())
+        notes.append(
+            f"{len(walk.core)} readings up to {figure(end, 'length', system)} were left out: they are in the core of "
+            "the jet, where the speed does not fall yet."
         )
-    print_notes([*taken.notes, *notes])
+    if not seen.all():
+        notes.append(f"{int((~seen).sum())} readings below the start-up speed were left out.")
+    return notes
 
 
 def _draw(
@@ -178,22 +225,18 @@ def _draw(
     from ventplan.cli.output import save_picture
     from ventplan.show.charts_measure import profile_chart, walk_chart
 
-    charts: list[Any] = []
+    charts: list[Callable[[], Any]] = []
     if walk is not None:
         speeds = line.speed(taken.indicated)
         seen = speeds >= line.start_up_m_s
-        charts.append(walk_chart(walk, taken.distances_m[seen].tolist(), speeds[seen].tolist(), system=system))
+        walked = (taken.distances_m[seen].tolist(), speeds[seen].tolist())
+        charts.append(partial(walk_chart, walk, *walked, system=system))
     for place, profile in profiles.items():
         offsets, shown, _ = taken.profiles[place]
-        corrected = line.speed(shown).tolist()
-        charts.append(profile_chart(profile, offsets.tolist(), corrected, distance_m=place, system=system))
+        across = (offsets.tolist(), line.speed(shown).tolist())
+        charts.append(partial(profile_chart, profile, *across, distance_m=place, system=system))
     for number, chart in enumerate(charts, start=1):
-        place_of = picture if number == 1 else picture.with_stem(f"{picture.stem}_{number}")
-        save_picture(place_of, partial(_same, chart), quiet=quiet)
-
-
-def _same(chart: Any) -> Any:
-    return chart
+        save_picture(picture if number == 1 else picture.with_stem(f"{picture.stem}_{number}"), chart, quiet=quiet)
 
 
 def _figures(result: JetResult) -> dict[str, Estimate]:
@@ -218,14 +261,14 @@ def _profiles(taken: JetReadings, line: Calibration, density: float) -> dict[flo
     }
 
 
-def _profile_notes(place: float, profile: Profile, taken: JetReadings) -> list[str]:
-    from ventplan.cli.measure_common import name_readings, signed
+def _profile_notes(place: float, profile: Profile, taken: JetReadings, system: System, *, details: bool) -> list[str]:
+    from ventplan.cli.measure_common import figure, name_readings
 
-    notes = [
-        f"Profile at {place:.2f} m: its middle lies {signed(profile.off_centre_m * 100.0, 0)} cm off the tape's zero."
-    ]
-    if profile.censored:
-        notes.append(f"Profile at {place:.2f} m: {len(profile.censored)} readings below start-up were left out.")
-    return notes + name_readings(
-        profile.outliers, taken.profiles[place][2], "Far off the profile, kept, worth a second look"
-    )
+    notes = name_readings(profile.outliers, taken.profiles[place][2])
+    at = f"Profile at {figure(place, 'length', system)}: "
+    if details:
+        off = figure(abs(profile.off_centre_m), "length", system)
+        notes.append(f"{at}the middle of the jet is {off} from the zero of the offsets.")
+    if details and profile.censored:
+        notes.append(f"{at}{len(profile.censored)} readings below the start-up speed were left out.")
+    return notes

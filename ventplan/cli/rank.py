@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from ventplan.house.fans import Fan
     from ventplan.house.units import System
-    from ventplan.measure.rank import RankedFan
+    from ventplan.measure.rank import RankedFan, Ranking
 
 
 class Order(StrEnum):
@@ -49,18 +49,17 @@ def rank(
     scenario: ScenarioName = None,
     output: Picture = None,
     replace: Replace = False,
+    details: Annotated[
+        bool, typer.Option("--details", help="Add the flow through the blades, and how well each jet suits the window.")
+    ] = False,
     show: ShowUnits = None,
     json: AsJson = False,
 ) -> None:
-    """Rank the fans of a house file by thrust, thrust per watt and the flow that they drive through a
-    window."""
-    from ventplan.cli.measure_common import print_notes, signed
-    from ventplan.cli.output import console, print_json, units_for
+    """Rank the fans of a house file by the flow that they drive through a window, thrust, power or noise."""
+    from ventplan.cli.output import print_json, units_for
     from ventplan.errors import InputError, InvalidValue, unknown_name
     from ventplan.house import read_house
-    from ventplan.house.units import show as shown
     from ventplan.measure.rank import best_in_house, in_order, rank_fans
-    from ventplan.measure.uncertainty import WIDE
 
     check_picture(output, replace=replace)
     house = read_house(house_file)
@@ -88,60 +87,77 @@ def rank(
     if json:
         print_json("rank", ranking)
         return
+    _print(ranking, by, house.fans, system, details=details)
+
+
+def _print(ranking: Ranking, by: Order, fans: Mapping[str, Fan], system: System, *, details: bool) -> None:
     from rich.table import Table
 
+    from ventplan.cli.measure_common import point_to_details, print_notes, signed
+    from ventplan.cli.output import console
+    from ventplan.house.units import show as shown
+    from ventplan.measure.uncertainty import WIDE
+
+    console().print(_headline(ranking, by, system))
     several = len(ranking.fans) > 1
-    table = Table(box=None, pad_edge=False)
     said = by.value if by in (Order.power, Order.noise) else "per watt"
-    heads = ("fan", "drives", "at setback", "thrust", "±", said, "blades", "off curve")
-    for head in heads:
+    table = Table(box=None, pad_edge=False)
+    heads = ("fan", "moves", "at setback", "thrust", "±", said)
+    for head in (*heads, *(("through blades", "off the curve") if details else ())):
         table.add_column(head, justify="left" if head == "fan" else "right")
     for fan in ranking.fans:
-        table.add_row(
+        cells = [
             fan.name,
             shown(fan.driven_m3_s, "flow", system),
             shown(fan.setback_m, "length", system),
             shown(fan.thrust_n, "thrust", system),
             f"{fan.thrust_error * WIDE:.0%}",
             _figure_of(fan, said, system),
-            shown(fan.blades_m3_s, "flow", system),
-            f"{signed(fan.residual * 100.0, 0)}%" if several else "–",
-        )
+        ]
+        if details:
+            curve = f"{signed(fan.residual * 100.0, 0)}%" if several else "–"
+            cells += [shown(fan.blades_m3_s, "flow", system), curve]
+        table.add_row(*cells)
     console().print(table)
     pairs = {frozenset((fan.name, other)) for fan in ranking.fans for other in fan.close_to}
-    close = sorted(" and ".join(sorted(pair)) for pair in pairs)
+    close = "; ".join(sorted(" and ".join(sorted(pair)) for pair in pairs))
     # Cubic feet a minute over the root of a gram-force.
-    factor, units = (ranking.factor * 2118.88 * 0.00980665**0.5, "cfm") if system == "us" else (ranking.factor, "m³/s")
+    factor, unit = (ranking.factor * 2118.88 * 0.00980665**0.5, "cfm") if system == "us" else (ranking.factor, "m³/s")
+    left_out = ", ".join(ranking.unplaced)
+    curve = (
+        f"The curve is flow = {factor:.3g} {unit} x square root of thrust in {'gf' if system == 'us' else 'N'}. A fan "
+        "above it has a jet that suits the window; one below it has too narrow or too wide a jet."
+    )
     print_notes(
         [
-            _where(ranking.opening, system),
-            *(
-                [f"Left out, since they find no place there or drive nothing: {', '.join(ranking.unplaced)}."]
-                if ranking.unplaced
-                else []
-            ),
-            f"The curve is flow = {factor:.3g} {units} x square root of thrust in {'gf' if system == 'us' else 'N'}: a "
-            "fan above it has a jet that suits the window, one below it spends its thrust on too narrow or too wide "
-            "a stream."
-            if several
-            else "One fan makes no curve. With more fans, the column shows how far each is off the curve.",
-            *_missing(house.fans),
-            *([f"Thrusts that do not differ within their uncertainty: {'; '.join(close)}."] if close else []),
+            *([f"Left out, since they find no place there or drive no air: {left_out}."] if left_out else []),
+            *([f"Thrusts that do not differ within their uncertainty (± for 95 %): {close}."] if close else []),
+            *_missing(fans),
+            *([curve] if details and several else []),
         ]
     )
+    point_to_details("Flow through the blades, and how well each jet suits the window", details=details)
 
 
-def _where(opening: str, system: System) -> str:
-    """What the flow goes through."""
+def _headline(ranking: Ranking, by: Order, system: System) -> str:
+    """The first fan, and what it is compared at."""
     from ventplan.house.units import show as shown
-    from ventplan.measure.rank import SETBACKS_M, WINDOW_M
+    from ventplan.measure.rank import WINDOW_M
 
-    if opening:
-        return f"Flow is through {opening}, each fan at its best setback there; thrust is ± for 95 %."
+    first = ranking.fans[0]
+    orders = {
+        Order.flow: "moves the most air",
+        Order.thrust: "has the most thrust",
+        Order.watt: "has the most thrust per watt",
+        Order.power: "takes the least power",
+        Order.noise: "is the quietest",
+    }
     window = " x ".join(shown(side, "length", system) for side in WINDOW_M)
+    through = ranking.opening or f"a bare window of {window}, with a door open for supply"
+    lead = f"{first.name} {orders[by]}: " if len(ranking.fans) > 1 else f"{first.name} moves "
     return (
-        f"Flow is through a bare window of {window} with a door open for supply, at the fan's best setback within "
-        f"{shown(max(SETBACKS_M), 'length', system)}; thrust is ± for 95 %. --opening compares at one of the house."
+        f"{lead}{shown(first.driven_m3_s, 'flow', system)} through {through}, at its best setback of "
+        f"{shown(first.setback_m, 'length', system)}."
     )
 
 

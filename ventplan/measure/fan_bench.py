@@ -17,7 +17,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from ventplan.errors import NoAnswerError
 from ventplan.house.table import Column, Table, read_table
+from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Fit, fit_linear
+from ventplan.measure.opening import TAPE_ERROR_M
 from ventplan.measure.readings import MERGED, READING, Units, blank_below, column_of, error_in
 from ventplan.measure.uncertainty import (
     CALIBRATION,
@@ -61,6 +63,21 @@ class ThrustResult:
     bias_g: float | None
     outliers: tuple[int, ...]
     notes: tuple[str, ...]
+
+
+def parse_lever(text: str) -> tuple[float, float]:
+    """Ratio of the arms of a lever and its relative standard uncertainty [-], from two arms by tape, each known to 2 mm
+    (``30 cm / 60 cm``), or from a number; raises UnitError for anything else."""
+    parts = [part.strip() for part in text.split("/")]
+    if len(parts) == 2:
+        scale, fan = (parse_quantity(part, "length") for part in parts)
+        if not (0.005 <= scale <= 10.0 and 0.005 <= fan <= 10.0):
+            raise UnitError(f'"{text}"', "two arms from 0.005 m to 10 m, such as 30 cm / 60 cm")
+        return scale / fan, math.hypot(TAPE_ERROR_M / scale, TAPE_ERROR_M / fan)
+    ratio = parse_quantity(text, "number")
+    if not 0.01 <= ratio <= 100.0:
+        raise UnitError(f'"{text}"', "a ratio from 0.01 to 100, or two arms such as 30 cm / 60 cm")
+    return ratio, 0.0
 
 
 def thrust_from_scale(

@@ -10,7 +10,17 @@ import numpy as np
 
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
-from ventplan.measure.house_model import Parameter, model_of, parameters_of, posed, predicted, start_of, telling, turned
+from ventplan.measure.house_model import (
+    Kind,
+    Parameter,
+    house_at,
+    informative,
+    model_of,
+    parameters_of,
+    predicted,
+    scenario_at,
+    start_of,
+)
 from ventplan.measure.house_readings import HouseReading
 from ventplan.measure.inference import (
     Data,
@@ -50,6 +60,8 @@ class Corrected:
         Empty for a factor, ``deg`` for a shift.
     either_way
         True for a shift whose opposite fits the readings as well; its interval then reaches to both sides.
+    kind, size
+        What sort of figure it is, and its value in the file [-, m3/s at 1 Pa, N, m]; nan for an aim.
     """
 
     name: str
@@ -62,6 +74,8 @@ class Corrected:
     learnt: float
     unit: str = ""
     either_way: bool = False
+    kind: Kind = "discharge"
+    size: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -210,7 +224,7 @@ def fit_house(
     """
     from scipy import special
 
-    kept_rows, blown = telling(house, readings)
+    kept_rows, blown = informative(house, readings)
     readings, data = tuple(readings[i] for i in kept_rows), part_of(data, kept_rows)
     states = {reading.scenario.name: reading.scenario for reading in readings}
     parameters = parameters_of(house, states.values())
@@ -294,6 +308,8 @@ def corrected(
                 learnt=max(1.0 - (after / parameter.prior) ** 2, 0.0),
                 unit="" if parameter.is_factor else "deg",
                 either_way=either,
+                kind=parameter.kind,
+                size=parameter.size,
             )
         )
     return tuple(sorted(found, key=lambda one: -one.learnt))
@@ -363,7 +379,7 @@ def calibrated_text(text: str, fitted: Fitted, *, source: str) -> str:
     spread = np.sqrt(np.diag(fitted.posterior.covariance))
     for parameter, point, after in zip(fitted.parameters, fitted.posterior.point, spread, strict=True):
         if parameter.is_factor and 1.0 - (after / parameter.prior) ** 2 >= LEARNT:
-            text = parameter.write(text, float(point), float(after))
+            text = parameter.in_text(text, float(point), float(after))
             lines.append(
                 f"#   {parameter.name}: {parameter.value}; now times {math.exp(point):.2f}, ± {WIDE * after:.0%} (95 %)"
             )
@@ -403,7 +419,7 @@ def worth_reading(
             continue
         try:
             middle, *moved = [
-                solve(turned(house, parameters, point), posed(state, parameters, point)) for point in points
+                solve(house_at(house, parameters, point), scenario_at(state, parameters, point)) for point in points
             ]
         except NoAnswerError:
             continue  # a scenario without an answer is no place for a reading

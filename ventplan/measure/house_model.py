@@ -1,7 +1,7 @@
 """What a house should read at its openings and in its jets, as a function of what is uncertain in its file.
 
 A parameter is the logarithm of a factor (discharge, thrust, spread) or a shift in its own unit (the aim of a fan).
-Either has a normal prior around zero, which is the file as it stands.
+Either has a normal prior around zero, which stands for the file as it is.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from ventplan.advice.uncertainty import default_uncertainties
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house.records import Fan, House, Opening, Placement, Scenario, Screen
 from ventplan.house.yaml_text import set_value
@@ -21,64 +22,70 @@ from ventplan.measure.inference import Model
 from ventplan.measure.uncertainty import Array
 from ventplan.network.flow import Flow
 
-DISCHARGE_ERROR = 0.10
-"""Relative standard uncertainty of discharge coefficient x free area [-]: a tape, a sash that does not open
-fully, and coefficients from 0.55 to 0.7 in handbooks."""
+DISCHARGE_ERROR = math.hypot(default_uncertainties().discharge_shared, default_uncertainties().discharge_own)
+"""Relative standard uncertainty of discharge coefficient x free area [-]: 10 %."""
 
-
-LEAK_ERROR = 0.7
-"""Standard uncertainty of the logarithm of a leak [-]: houses differ by a factor of two either way."""
-
+LEAK_ERROR = default_uncertainties().leak
+"""Standard uncertainty of the logarithm of a leak [-]: a factor of two either way."""
 
 WIRE_ERROR = 0.12
-"""Relative standard uncertainty of a screen's wire [-], thickened by dust and paint."""
-
+"""Relative standard uncertainty of the wire diameter of a screen [-], thickened by dust and paint."""
 
 AIM_ERROR_DEG = 3.0
 """Standard uncertainty of where a fan really blows, sideways and upwards [deg]: it is set by eye, and its jet leaves
 the grille a little crooked (common practice, no source)."""
-
 
 Kind = Literal["discharge", "leaks", "thrust", "spread", "flow", "screen", "aim"]
 
 
 @dataclass(frozen=True)
 class Parameter:
-    """One uncertain thing.
+    """One uncertain figure.
 
     Attributes
     ----------
     name
         What it is, in plain words.
     kind, subject
-        What sort of thing, and the opening, fan or screen that has it.
+        What sort of figure, and the opening, fan or screen that it belongs to.
     prior
         Standard deviation before the fit: of the logarithm of the factor [-], or of the shift [deg].
-    value
-        Its value in the file as it is, with unit, for people.
-    turn
-        Gives the house with the thing changed; leaves it alone for what belongs to the pose of a fan.
-    pose
-        Gives a fan's placement with the thing changed, by the fan's name; None for what belongs to the house.
-    write
-        Gives the text of the house file with the thing changed, known to a standard uncertainty.
-    is_factor
-        True for the logarithm of a factor, False for a shift.
+    size
+        Its value in the file [-, m3/s at 1 Pa, N, m]; nan for an aim.
+    in_house
+        Gives the house with the figure changed; the same house for what belongs to the pose of a fan.
+    in_text
+        Gives the text of the house file with the figure changed, known to a standard uncertainty.
+    in_placement
+        Gives the placement of its fan with the figure changed; None for what belongs to the house.
     """
 
     name: str
     kind: Kind
     subject: str
     prior: float
-    value: str
-    turn: Callable[[House, float], House]
-    write: Callable[[str, float, float], str]
-    pose: Callable[[Placement, float], Placement] | None = None
+    size: float
+    in_house: Callable[[House, float], House]
+    in_text: Callable[[str, float, float], str]
+    in_placement: Callable[[Placement, float], Placement] | None = None
 
     @property
     def is_factor(self) -> bool:
         """True for the logarithm of a factor, False for a shift."""
         return self.kind != "aim"
+
+    @property
+    def value(self) -> str:
+        """Its value in the file with its unit, for people."""
+        texts = {
+            "discharge": f"{self.size:.2f}",
+            "leaks": f"{self.size * 3600.0:.1f} m³/h at 1 Pa in all",
+            "screen": f"{self.size * 1000.0:.2f} mm",
+            "thrust": f"{self.size:.3g} N",
+            "flow": f"{self.size:.3g} m3/s",
+            "spread": f"{self.size:.3g}",
+        }
+        return texts.get(self.kind, "as placed")
 
     def shown(self, coordinate: float) -> float:
         """A coordinate as people read it: the factor, or the shift."""
@@ -86,7 +93,7 @@ class Parameter:
 
 
 def parameters_of(house: House, scenarios: Iterable[Scenario]) -> tuple[Parameter, ...]:
-    """Every uncertain thing that has a say in these scenarios.
+    """Every uncertain figure that matters in these scenarios.
 
     Parameters
     ----------
@@ -115,28 +122,24 @@ def parameters_of(house: House, scenarios: Iterable[Scenario]) -> tuple[Paramete
     )
 
 
-def turned(house: House, parameters: Iterable[Parameter], point: Iterable[float]) -> House:
-    """The house with every parameter moved to its coordinate."""
+def house_at(house: House, parameters: Iterable[Parameter], point: Iterable[float]) -> House:
+    """The house with every parameter at its coordinate."""
     for parameter, coordinate in zip(parameters, point, strict=True):
         if coordinate != 0.0:
-            house = parameter.turn(house, coordinate)
+            house = parameter.in_house(house, coordinate)
     return house
 
 
-def posed(scenario: Scenario, parameters: Iterable[Parameter], point: Iterable[float]) -> Scenario:
+def scenario_at(scenario: Scenario, parameters: Iterable[Parameter], point: Iterable[float]) -> Scenario:
     """The scenario with its fans aimed as the parameters have it."""
     placements = scenario.placements
     for parameter, coordinate in zip(parameters, point, strict=True):
-        if parameter.pose is not None and coordinate != 0.0:
+        if parameter.in_placement is not None and coordinate != 0.0:
             placements = tuple(
-                parameter.pose(placed, coordinate) if placed.fan == parameter.subject else placed
+                parameter.in_placement(placed, coordinate) if placed.fan == parameter.subject else placed
                 for placed in placements
             )
     return replace(scenario, placements=placements)
-
-
-def _unturned(house: House, coordinate: float) -> House:
-    return house
 
 
 def _with_openings(house: House, changed: Mapping[str, Opening]) -> House:
@@ -144,20 +147,20 @@ def _with_openings(house: House, changed: Mapping[str, Opening]) -> House:
 
 
 def _discharge(opening: Opening) -> Parameter:
-    def turn(house: House, coordinate: float) -> House:
+    def in_house(house: House, coordinate: float) -> House:
         here = house.openings[opening.name]
         return _with_openings(house, {here.name: replace(here, discharge=here.discharge * math.exp(coordinate))})
 
-    def write(text: str, coordinate: float, error: float) -> str:
+    def in_text(text: str, coordinate: float, error: float) -> str:
         value = float(f"{min(opening.discharge * math.exp(coordinate), 1.0):.3g}")
         return set_value(text, ("openings", opening.name, "discharge"), value)
 
     name = f"discharge of {opening.name}"
-    return Parameter(name, "discharge", opening.name, DISCHARGE_ERROR, f"{opening.discharge:.2f}", turn, write)
+    return Parameter(name, "discharge", opening.name, DISCHARGE_ERROR, opening.discharge, in_house, in_text)
 
 
 def _leaks(names: tuple[str, ...], house: House) -> Parameter:
-    def turn(house: House, coordinate: float) -> House:
+    def in_house(house: House, coordinate: float) -> House:
         factor = math.exp(coordinate)
         leaky = {
             name: replace(house.openings[name], leak_m3_s=house.openings[name].leak_m3_s * factor) for name in names
@@ -165,31 +168,31 @@ def _leaks(names: tuple[str, ...], house: House) -> Parameter:
         rooms = {name: replace(room, leak_m3_s=room.leak_m3_s * factor) for name, room in house.rooms.items()}
         return replace(_with_openings(house, leaky), rooms=rooms)
 
-    def write(text: str, coordinate: float, error: float) -> str:
+    def in_text(text: str, coordinate: float, error: float) -> str:
         for name in names:
             leak = house.openings[name].leak_m3_s * math.exp(coordinate)
             text = set_value(text, ("openings", name, "leak"), f"{leak * 3600.0:.3g} m3/h")
         return text
 
-    total = sum(house.openings[name].leak_m3_s for name in names) * 3600.0
-    return Parameter("leaks of what is shut", "leaks", "", LEAK_ERROR, f"{total:.1f} m³/h at 1 Pa in all", turn, write)
+    total = sum(house.openings[name].leak_m3_s for name in names)
+    return Parameter("leaks of what is shut", "leaks", "", LEAK_ERROR, total, in_house, in_text)
 
 
 def _fan(fan: Fan) -> tuple[Parameter, ...]:
     def parameter(kind: Kind, prior: float, attribute: str, form: str) -> Parameter:
         value = getattr(fan, attribute)
 
-        def turn(house: House, coordinate: float) -> House:
+        def in_house(house: House, coordinate: float) -> House:
             here = house.fans[fan.name]
             changed = replace(here, **{attribute: getattr(here, attribute) * math.exp(coordinate)})
             return replace(house, fans={**house.fans, fan.name: changed})
 
-        def write(text: str, coordinate: float, error: float) -> str:
+        def in_text(text: str, coordinate: float, error: float) -> str:
             new = form.format(value * math.exp(coordinate))
             text = set_value(text, ("fans", fan.name, kind), float(new) if kind == "spread" else new)
             return set_value(text, ("fans", fan.name, f"{kind} error"), f"{error * 100:.2g} %")
 
-        return Parameter(f"{kind} of {fan.name}", kind, fan.name, max(prior, 0.005), form.format(value), turn, write)
+        return Parameter(f"{kind} of {fan.name}", kind, fan.name, max(prior, 0.005), value, in_house, in_text)
 
     return (
         parameter("thrust", fan.thrust_error, "thrust_n", "{:.3g} N"),
@@ -199,58 +202,54 @@ def _fan(fan: Fan) -> tuple[Parameter, ...]:
 
 
 def _aim(fan: str) -> tuple[Parameter, ...]:
-    def write(text: str, coordinate: float, error: float) -> str:
+    def in_house(house: House, coordinate: float) -> House:
+        return house
+
+    def in_text(text: str, coordinate: float, error: float) -> str:
         return text  # how a fan stood that evening is no property of the house
 
-    def parameter(way: str, attribute: Literal["turn_deg", "tilt_deg"]) -> Parameter:
-        def pose(placed: Placement, coordinate: float) -> Placement:
-            if placed.sealed:
-                return placed
-            if attribute == "turn_deg":
-                return replace(placed, turn_deg=placed.turn_deg + coordinate)
-            return replace(placed, tilt_deg=placed.tilt_deg + coordinate)
+    def sideways(placed: Placement, coordinate: float) -> Placement:
+        return placed if placed.sealed else replace(placed, turn_deg=placed.turn_deg + coordinate)
 
-        return Parameter(f"{way} aim of {fan}", "aim", fan, AIM_ERROR_DEG, "as placed", _unturned, write, pose)
+    def upward(placed: Placement, coordinate: float) -> Placement:
+        return placed if placed.sealed else replace(placed, tilt_deg=placed.tilt_deg + coordinate)
 
-    return parameter("sideways", "turn_deg"), parameter("upward", "tilt_deg")
+    return tuple(
+        Parameter(f"{way} aim of {fan}", "aim", fan, AIM_ERROR_DEG, math.nan, in_house, in_text, in_placement)
+        for way, in_placement in (("sideways", sideways), ("upward", upward))
+    )
 
 
 def _wire(screen: Screen) -> Parameter:
     # Threads to the metre of a square mesh with this open area: (1 - n d)^2.
     threads = (1.0 - math.sqrt(screen.open_area_ratio)) / screen.wire_m
 
-    def turn(house: House, coordinate: float) -> House:
+    def in_house(house: House, coordinate: float) -> House:
         wire = min(screen.wire_m * math.exp(coordinate), 0.9 / threads)
         thick = replace(screen, wire_m=wire, open_area_ratio=(1.0 - threads * wire) ** 2)
-        changed = {
-            o.name: replace(o, screen=thick)
-            for o in house.openings.values()
-            if o.screen is not None and o.screen.name == screen.name
-        }
-        return _with_openings(house, changed)
+        return _with_openings(house, {name: replace(house.openings[name], screen=thick) for name in with_it(house)})
 
-    def write(text: str, coordinate: float, error: float) -> str:
+    def in_text(text: str, coordinate: float, error: float) -> str:
+        from ventplan.house import parse_house
+
         count = f"{threads * 0.0254:.2f}"
         wire = f"{screen.wire_m * math.exp(coordinate) * 1000.0:.3g} mm"
-        for name in _screened_by(text, screen.name):
+        for name in with_it(parse_house(text)):
             text = set_value(text, ("openings", name, "screen"), {"threads": f"{count}x{count}", "wire": wire})
         return text
 
-    name = f"wire of screen {screen.name}"
-    return Parameter(name, "screen", screen.name, WIRE_ERROR, f"{screen.wire_m * 1000.0:.2f} mm", turn, write)
+    def with_it(house: House) -> list[str]:
+        return [o.name for o in house.openings.values() if o.screen is not None and o.screen.name == screen.name]
 
-
-def _screened_by(text: str, screen: str) -> list[str]:
-    from ventplan.house import parse_house
-
-    return [o.name for o in parse_house(text).openings.values() if o.screen is not None and o.screen.name == screen]
+    return Parameter(
+        f"wire of screen {screen.name}", "screen", screen.name, WIRE_ERROR, screen.wire_m, in_house, in_text
+    )
 
 
 def predicted(flow: Flow, opening: str, takes: Takes) -> float:
     """What the model expects a reading at an opening to be [m/s].
 
-    Where one place in the stream says nothing (a jet goes through, or air goes both ways), the mean stands
-    in.
+    Where one place in the stream has no meaning (a jet goes through, or air goes both ways), it is the mean.
     """
     here = flow.openings[opening]
     if takes == "stream" and here.reading_m_s is not None:
@@ -287,7 +286,7 @@ def model_of(house: House, parameters: Sequence[Parameter], readings: Sequence[H
     from ventplan.network import solve
 
     def model(point: Array) -> Array:
-        changed = turned(house, parameters, point)
+        changed = house_at(house, parameters, point)
         flows: dict[str, Flow] = {}
         values = np.empty(len(readings))
         for index, reading in enumerate(readings):
@@ -296,14 +295,14 @@ def model_of(house: House, parameters: Sequence[Parameter], readings: Sequence[H
             else:
                 name = reading.scenario.name
                 if name not in flows:
-                    flows[name] = solve(changed, posed(reading.scenario, parameters, point))
+                    flows[name] = solve(changed, scenario_at(reading.scenario, parameters, point))
                 speed = predicted(flows[name], reading.opening, reading.takes)
             if reading.below:
                 speed = max(speed, 1e-6)
             if not speed > 0.0:
                 raise NoAnswerError(
-                    f"The model has no air moving through {reading.opening} where {reading.label} was read: is it "
-                    "shut in that set-up, or the set-up wrong?"
+                    f"The model has no air moving through {reading.opening} where {reading.label} was read. Was it "
+                    "shut in that set-up, or is the set-up wrong?"
                 )
             values[index] = math.log(speed)
         return values
@@ -311,20 +310,21 @@ def model_of(house: House, parameters: Sequence[Parameter], readings: Sequence[H
     return model
 
 
-def telling(house: House, readings: Sequence[HouseReading]) -> tuple[list[int], tuple[str, ...]]:
-    """Which readings say something, and a note on those in one place of a jet or of air that goes both ways.
+def informative(house: House, readings: Sequence[HouseReading]) -> tuple[list[int], tuple[str, ...]]:
+    """Numbers of the readings that can be compared with the model, and a note on the others: one place in a jet, or in
+    air that goes both ways, has no meaning for the opening.
 
     Raises
     ------
     InputError
         For a reading at an opening that its set-up has shut.
     NoAnswerError
-        Where no reading says anything.
+        Where no reading can be compared.
     """
     from ventplan.network import solve
 
     flows: dict[str, Flow] = {}
-    kept, blown, shut = [], [], []
+    kept, left_out, shut = [], [], []
     for index, reading in enumerate(readings):
         if reading.takes == "jet":
             kept.append(index)
@@ -335,24 +335,23 @@ def telling(house: House, readings: Sequence[HouseReading]) -> tuple[list[int], 
         if reading.scenario.shares[reading.opening] == 0.0:
             shut.append(reading.label)
         elif reading.takes == "stream" and here.reading_m_s is None:
-            blown.append(reading.label)
+            left_out.append(reading.label)
         else:
             kept.append(index)
     if shut:
         raise InputError(
-            f"shut in its set-up, and read all the same: {'; '.join(shut)}. Name the set-up in which it was open, or "
-            "say what differs in the columns `open` and `shut`"
+            f"read in an opening that is shut in its set-up: {'; '.join(shut)}. Name the set-up in which it was open, "
+            "or say what differs in the columns `open` and `shut`"
         )
     if not kept:
         raise NoAnswerError(
-            "Every reading stands in an opening that a jet goes through or that air passes both ways, where one place "
-            "says nothing. Read where the room draws the air in, or take a traverse and say `mean`."
+            "Every reading is in an opening that a jet goes through or that air passes both ways. One place there does "
+            "not give the flow. Read where the room draws the air in, or take a traverse and write `mean`."
         )
-    if not blown:
+    if not left_out:
         return kept, ()
-    return kept, (
-        f"Left out, since one place in a jet, or where air goes both ways, says nothing: {'; '.join(blown)}.",
-    )
+    reason = "one place in a jet, or where air goes both ways, does not give the flow"
+    return kept, (f"Left out, since {reason}: {'; '.join(left_out)}.",)
 
 
 def start_of(parameters: Sequence[Parameter]) -> Array:

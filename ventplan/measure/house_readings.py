@@ -6,10 +6,11 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 
+from ventplan.advice.uncertainty import default_uncertainties
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house import parse_house
 from ventplan.house.fields import nearest
@@ -32,24 +33,62 @@ from ventplan.measure.readings import (
     unit_notes,
 )
 from ventplan.measure.uncertainty import WIDE, Array
+from ventplan.network.jets import jet_situation
 
 MODEL_ERROR = 0.08
 """Relative standard uncertainty of the model at one opening in one set-up, by itself [-]: even flow simulation agrees
 with measurement within 10 to 20 % only (NIST, NISTIR 7065, 2003)."""
 
+JET_ERROR = {
+    situation: math.hypot(default_uncertainties().jet_shared, own)
+    for situation, own in (
+        ("straight", default_uncertainties().jet_own),
+        ("near", default_uncertainties().jet_own_near),
+        ("aside", default_uncertainties().jet_own_aside),
+    )
+}
+"""Relative standard uncertainty of the flow that a jet drives, by how the fan stands at its opening [-]: 6 % where it
+blows at the middle of it, 10 % close to it, 17 % off its middle (the table of ``ventplan.advice.uncertainty``).
 
-JET_ERROR = 0.12
-"""Relative standard uncertainty of the flow that a jet drives, alike for set-ups that are alike [-]: the jet model is
-about a tenth of the blades' flow off flow simulations of single rooms, and off in the same way at neighbouring
-setbacks."""
+Refitted to the residuals ln(simulated / model) of the 121 simulated rooms with one fan (tests/outside): their root mean
+square is 6.0 % (75 rooms), 9.5 % (18) and 17.8 % (28). The most likely factor on all three figures is 0.97."""
 
+CORRELATION_LENGTH = 0.6
+"""Change of ln(setback + 0.1 m) over which the error of the jet model changes [-], as the standard deviation of a
+Gaussian correlation. Most likely in the 22 series of those rooms that differ in setback alone: 0.55; between 0.3 and
+1.1 the likelihood is within 1.9 of the best. The residuals keep their sign over about a factor of two."""
 
-ALIKE = 0.7
-"""Logarithm of the ratio of two setbacks over which the jet model's error changes [-]: the residuals of simulated
-setback series keep their sign over about a factor of two."""
+MEAN_ERROR = 0.05
+"""Relative standard uncertainty of a mean over an opening from a traverse [-] (a judgement)."""
 
+IN_JET_ERROR = 0.05
+"""Relative standard uncertainty of one reading in the middle of a jet [-]: the jet wanders, and the highest speed is
+sought by hand (a judgement)."""
 
 Takes = Literal["stream", "mean", "jet"]
+
+_POSE = {
+    "setback": ("setback_m", "length"),
+    "height": ("height_m", "length"),
+    "aside": ("aside_m", "length"),
+    "turn": ("turn_deg", "angle"),
+    "tilt": ("tilt_deg", "angle"),
+}
+"""Columns that say how a fan stands: the attribute of its placement, and the quantity."""
+
+_FAN_KEYS = ("fan", "blows out", "blows in", "stands in", *_POSE, "setting")
+_SET_UP = ("scenario", *_FAN_KEYS, "screens", "open", "shut")
+
+_COLUMNS = (
+    Column("opening", required=False),
+    *SPEEDS,
+    Column("flow", "flow", required=False, lowest=0.0, highest=50.0),
+    Column("result", required=False),
+    Column("takes", required=False),
+    Column("distance", "length", required=False, lowest=0.0, highest=50.0),
+    Column("plus or minus", "share", required=False, lowest=0.001, highest=2.0),
+    *(Column(name, required=False) for name in _SET_UP),
+)
 
 
 @dataclass(frozen=True)
@@ -63,20 +102,22 @@ class HouseReading:
     opening
         Where; empty for a reading in the jet.
     speed_m_s
-        Speed [m/s]; the start-up speed where the vane stood still.
+        Speed [m/s]; the start-up speed where the vane did not turn.
     takes
         ``stream`` for the anemometer in the middle of the stream, ``mean`` for the mean over the opening, ``jet`` for
         the middle of the jet, ``distance_m`` from the blades.
     error
         Relative standard uncertainty of this reading alone [-].
     label
-        Where it stands in the file, for people.
+        Its place and its line in the file, for people.
     below
-        True where the vane stood still: the speed is below ``speed_m_s``, and nothing more is known.
+        True where the vane did not turn: the speed is below ``speed_m_s``, and nothing more is known.
     distance_m
         Distance from the blades of a reading in the jet [m].
     by_anemometer
         False for a reading that does not share the anemometer's error.
+    situation
+        How the fan stands at its opening, by which the jet model's error is known (`jet_situation`).
     """
 
     scenario: Scenario
@@ -88,6 +129,7 @@ class HouseReading:
     below: bool = False
     distance_m: float = 0.0
     by_anemometer: bool = True
+    situation: Literal["straight", "near", "aside"] = "straight"
 
     @property
     def place(self) -> str:
@@ -101,38 +143,57 @@ class HouseReading:
 
     @property
     def fan(self) -> Placement | None:
-        """The one fan of the set-up that stands free; None for none or several."""
+        """The only fan of the set-up that stands free; None for none or several."""
         free = [placed for placed in self.scenario.placements if not placed.sealed]
         return free[0] if len(free) == 1 else None
 
+    @property
+    def setback_m(self) -> float:
+        """Setback of that fan [m]; nan for none or several."""
+        return self.fan.setback_m if self.fan else math.nan
 
-def model_covariance(readings: Sequence[HouseReading], *, model_error: float, jet_error: float) -> Array:
+    def at_setback(self, house: House, setback_m: float) -> HouseReading:
+        """The same reading with its fan at another setback [m]; it may be below any limit."""
+        placed = self.fan
+        if placed is None:
+            return replace(self, below=True)
+        moved = replace(placed, setback_m=setback_m)
+        placements = tuple(moved if one is placed else one for one in self.scenario.placements)
+        name = f"{self.scenario.name} at {setback_m:.3f} m"
+        state = replace(self.scenario, name=name, placements=placements)
+        return replace(self, scenario=state, below=True, situation=jet_situation(house, state, moved))
+
+
+def model_covariance(
+    readings: Sequence[HouseReading], *, model_error: float = MODEL_ERROR, jet_error: float | None = None
+) -> Array:
     """Covariance of the model's own error of the logarithms of readings, shape (n, n).
 
-    Two readings in one opening of one set-up have ``model_error`` in common. Two in set-ups in which one fan stands
-    before the same opening have ``jet_error`` in common, exp(-(ln s1 / s2)^2 / (2 l^2)) of it at setbacks s1 and s2.
+    Two readings in one opening of one set-up share ``model_error``. Two in set-ups in which one fan stands at the same
+    opening share the error of the jet model, with the correlation exp(-(ln s1 / s2)^2 / (2 l^2)) at setbacks s1, s2.
 
     Parameters
     ----------
     readings
         The readings.
-    model_error, jet_error
-        Relative standard uncertainties [-].
+    model_error
+        Relative standard uncertainty at one opening in one set-up [-].
+    jet_error
+        The same of the flow that a jet drives, alike in every situation [-]; by ``JET_ERROR`` if left out.
     """
-    count = len(readings)
     places = [(reading.scenario.name, reading.opening, reading.distance_m) for reading in readings]
     fans = [reading.fan if reading.takes != "jet" else None for reading in readings]
-    covariance = np.zeros((count, count))
-    for i in range(count):
-        for j in range(count):
+    errors = [JET_ERROR[reading.situation] if jet_error is None else jet_error for reading in readings]
+    covariance = np.zeros((len(readings), len(readings)))
+    for i, one in enumerate(fans):
+        for j, other in enumerate(fans):
             if places[i] == places[j]:
                 covariance[i, j] += model_error**2
-            one, other = fans[i], fans[j]
             if one is None or other is None:
                 continue
             if (one.fan, one.opening, one.stands_in) == (other.fan, other.opening, other.stands_in):
                 apart = math.log((one.setback_m + 0.1) / (other.setback_m + 0.1))
-                covariance[i, j] += jet_error**2 * math.exp(-0.5 * (apart / ALIKE) ** 2)
+                covariance[i, j] += errors[i] * errors[j] * math.exp(-0.5 * (apart / CORRELATION_LENGTH) ** 2)
     return covariance
 
 
@@ -150,7 +211,7 @@ def data_from(
     calibration: Calibration,
     *,
     model_error: float = MODEL_ERROR,
-    jet_error: float = JET_ERROR,
+    jet_error: float | None = None,
 ) -> Data:
     """Readings with all their errors, in the form that a fit takes.
 
@@ -172,44 +233,9 @@ def data_from(
     )
 
 
-MEAN_ERROR = 0.05
-"""Relative standard uncertainty of a mean over an opening from a traverse [-] (a judgement)."""
-
-
-IN_JET_ERROR = 0.05
-"""Relative standard uncertainty of one reading in the middle of a jet [-]: the jet wanders, and the highest speed is
-sought by hand (a judgement)."""
-
-
-_POSE = {
-    "setback": ("setback_m", "length"),
-    "height": ("height_m", "length"),
-    "aside": ("aside_m", "length"),
-    "turn": ("turn_deg", "angle"),
-    "tilt": ("tilt_deg", "angle"),
-}
-"""Columns that say how a fan stands: the attribute of its placement, and the quantity."""
-
-
-_FAN_KEYS = ("fan", "blows out", "blows in", "stands in", *_POSE, "setting")
-
-
-_SET_UP = ("scenario", *_FAN_KEYS, "screens", "open", "shut")
-
-
 @dataclass(frozen=True)
 class HouseReadings:
-    """What a file of readings says.
-
-    Attributes
-    ----------
-    house
-        The house as its file has it.
-    readings
-        The readings, in the order of the file.
-    notes
-        What the reading of the file assumed.
-    """
+    """The house of a file of readings, the readings in the order of the file, and what was assumed about them."""
 
     house: House
     readings: tuple[HouseReading, ...]
@@ -253,9 +279,8 @@ def read_house_readings(
     InputError
         Errors in either file.
     """
-    columns = _columns()
-    table = read_table(path, columns, units=units)
-    notes = unit_notes(table, columns, units or {}, asked=("speed",))
+    table = read_table(path, _COLUMNS, units=units)
+    notes = unit_notes(table, _COLUMNS, units or {}, asked=("speed",))
     indicated, unit = indications(table, complete=False)
     if np.isfinite(indicated).any() and unit != calibration.indication:
         found = f"readings in {unit}, and a calibration in {calibration.indication}"
@@ -267,21 +292,31 @@ def read_house_readings(
     house = parse_house(house_text, house_path)
     _check_names(table, house)
     states = _states(table, house, house_text, house_path)
-    step = display_step(indicated * calibration.slope) if display_m_s is None else display_m_s
-    readings = [
-        _reading(table, row, house, states[row], float(indicated[row]), calibration, step, Path(path).parent)
-        for row in range(len(table.lines))
-    ]
-    slow = [str(line) for line, reading in zip(table.lines, readings, strict=True) if reading.below]
-    still = (
-        f"Below start-up ({calibration.start_up_m_s:.2f} m/s), counted as anything up to it: "
-        f"line{'s' if len(slow) > 1 else ''} {', '.join(slow)}.",
-    )
-    return HouseReadings(house, tuple(readings), (*notes, *(still if slow else ()), *_as_the_file_has_it(table)))
+    step = _display_step(indicated * calibration.slope) if display_m_s is None else display_m_s
+    readings = []
+    for row, (state, shown) in enumerate(zip(states, indicated.tolist(), strict=True)):
+        reading = _reading(table, row, house, state, shown, Path(path).parent)
+        if math.isfinite(shown):
+            reading = _with_speed(reading, shown, calibration, step)
+        if reading.fan is not None:
+            reading = replace(reading, situation=jet_situation(house, state, reading.fan))
+        readings.append(reading)
+    slow = [reading.line for reading in readings if reading.below]
+    if slow:
+        lines = f"line{'s' if len(slow) > 1 else ''} {', '.join(slow)}"
+        notes.append(f"The vane did not turn in {lines}: the speed there is between 0 and the vane's start-up speed.")
+    for name in _SET_UP[1:]:
+        rows = [str(table.lines[row]) for row in blank_below(table, name)]
+        if rows:
+            notes.append(
+                f"No {name} in line{'s' if len(rows) > 1 else ''} {', '.join(rows)}, below rows that have one: the "
+                "house file's own is used."
+            )
+    return HouseReadings(house, tuple(readings), tuple(notes))
 
 
-def display_step(speeds_m_s: Array) -> float:
-    """Step of a display from the last digit of its readings [m/s]: 0.1, 0.01 or 0.001, or 0 where they show none."""
+def _display_step(speeds_m_s: Array) -> float:
+    """Step of a display from the last digit of its readings [m/s]: 0.1 or 0.01, or 0 where they show none."""
     shown = speeds_m_s[np.isfinite(speeds_m_s) & (speeds_m_s > 0.0)]
     for step in (0.1, 0.01) if shown.size >= 4 else ():
         if np.abs(shown / step - np.round(shown / step)).max() < 1e-6:
@@ -289,45 +324,45 @@ def display_step(speeds_m_s: Array) -> float:
     return 0.0
 
 
-def _reading(
-    table: Table,
-    row: int,
-    house: House,
-    state: Scenario,
-    indicated: float,
-    calibration: Calibration,
-    step: float,
-    folder: Path,
-) -> HouseReading:
-    """One row."""
+def _reading(table: Table, row: int, house: House, state: Scenario, indicated: float, folder: Path) -> HouseReading:
+    """One row, without the speed of the anemometer."""
     name, line = table.words["opening"][row], table.lines[row]
     given, flow, saved = (table.numbers["plus or minus"][row], table.numbers["flow"][row], table.words["result"][row])
     said = [math.isfinite(indicated), math.isfinite(flow), bool(saved)]
     if sum(said) != 1:
         found = "an empty row" if not any(said) else "more than one of them"
-        raise error_in(
-            table, "speed", found, "a speed (or pulses and counting time), a flow, or a result", row, ZERO_OR_NO_ROW
-        )
-    takes = _takes(table, row)
+        allowed = "a speed (or pulses and counting time), a flow, or a result"
+        raise error_in(table, "speed", found, allowed, row, ZERO_OR_NO_ROW)
+    takes = table.words["takes"][row].lower() or "stream"
+    if takes not in get_args(Takes):
+        raise error_in(table, "takes", f'"{takes}"', "stream, mean or jet", row)
     if takes == "jet":
-        return _jet_reading(table, row, state, indicated, calibration, step)
+        distance = table.numbers["distance"][row]
+        if not math.isfinite(distance) or not math.isfinite(indicated):
+            raise error_in(table, "distance", "an empty cell", "a speed and its distance from the blades", row)
+        if len(state.placements) != 1:
+            found = f"{len(state.placements)} fans in this set-up"
+            raise error_in(table, "takes", found, "one fan, for a reading in its jet", row)
+        own = given / WIDE if math.isfinite(given) else IN_JET_ERROR
+        return HouseReading(state, "", 0.0, "jet", own, f"jet at {distance:.2f} m, line {line}", distance_m=distance)
     if not name:
         raise error_in(table, "opening", "an empty cell", "an opening of the house file", row)
-    label = f"{name}, line {line}"
     if not math.isfinite(indicated):
-        area = _free_area(table, row, house, state, name)
-        if saved:
-            taken = read_reading(folder / saved)
-            if taken.measured != "flow":
-                raise error_in(table, "result", f"a saved {taken.measured}", "a flow from `measure opening -o`", row)
-            own = math.sqrt(float(taken.relative_covariance[0, 0]))
-            shared = math.hypot(own, taken.anemometer)
-            return HouseReading(state, name, float(taken.values[0]) / area, "mean", shared, label, by_anemometer=False)
-        own = given / WIDE if math.isfinite(given) else MEAN_ERROR
-        return HouseReading(state, name, flow / area, "mean", own, label, by_anemometer=False)
-    bare = "screened" if name in state.screened else "bare"
-    own = given / WIDE if math.isfinite(given) else MEAN_ERROR if takes == "mean" else ONE_PLACE_ERROR[bare]
-    return _with_speed(HouseReading(state, name, 0.0, takes, own, label), indicated, calibration, step)
+        takes = "mean"
+    default = MEAN_ERROR if takes == "mean" else ONE_PLACE_ERROR["screened" if name in state.screened else "bare"]
+    own = given / WIDE if math.isfinite(given) else default
+    reading = HouseReading(state, name, 0.0, "mean" if takes == "mean" else "stream", own, f"{name}, line {line}")
+    if math.isfinite(indicated):
+        return reading
+    area = state.shares[name] * house.openings[name].area_m2
+    if area <= 0.0:
+        raise error_in(table, "opening", f"{name}, shut in its set-up", "an opening that was open", row)
+    if saved:
+        taken = read_reading(folder / saved)
+        if taken.measured != "flow":
+            raise error_in(table, "result", f"a saved {taken.measured}", "a flow from `measure opening -o`", row)
+        flow, own = float(taken.values[0]), math.hypot(math.sqrt(taken.relative_covariance[0, 0]), taken.anemometer)
+    return replace(reading, speed_m_s=flow / area, error=own, by_anemometer=False)
 
 
 def _with_speed(reading: HouseReading, indicated: float, calibration: Calibration, step: float) -> HouseReading:
@@ -340,54 +375,8 @@ def _with_speed(reading: HouseReading, indicated: float, calibration: Calibratio
     return replace(reading, speed_m_s=speed, error=math.hypot(reading.error, scatter))
 
 
-def _jet_reading(
-    table: Table, row: int, state: Scenario, indicated: float, calibration: Calibration, step: float
-) -> HouseReading:
-    distance, given = table.numbers["distance"][row], table.numbers["plus or minus"][row]
-    if not math.isfinite(distance) or not math.isfinite(indicated):
-        raise error_in(table, "distance", "an empty cell", "a speed and its distance from the blades", row)
-    if len(state.placements) != 1:
-        found = f"{len(state.placements)} fans in this set-up"
-        raise error_in(table, "takes", found, "one fan, for a reading in its jet", row)
-    own = given / WIDE if math.isfinite(given) else IN_JET_ERROR
-    label = f"jet at {distance:.2f} m, line {table.lines[row]}"
-    reading = HouseReading(state, "", 0.0, "jet", own, label, distance_m=distance)
-    return _with_speed(reading, indicated, calibration, step)
-
-
-def _free_area(table: Table, row: int, house: House, state: Scenario, name: str) -> float:
-    """Free area of an opening in a set-up [m2]."""
-    area = state.shares[name] * house.openings[name].area_m2
-    if area <= 0.0:
-        raise error_in(table, "opening", f"{name}, shut in its set-up", "an opening that was open", row)
-    return area
-
-
-def _as_the_file_has_it(table: Table) -> list[str]:
-    """A note for each part of a set-up that is blank below rows that have one: it may have been a merged cell."""
-    return [
-        f"No {name} in line{'s' if len(rows) > 1 else ''} {', '.join(str(table.lines[row]) for row in rows)}, below "
-        "rows that have one: taken as the house file has it."
-        for name in _SET_UP[1:]
-        if (rows := blank_below(table, name))
-    ]
-
-
-def _columns() -> tuple[Column, ...]:
-    return (
-        Column("opening", required=False),
-        *SPEEDS,
-        Column("flow", "flow", required=False, lowest=0.0, highest=50.0),
-        Column("result", required=False),
-        Column("takes", required=False),
-        Column("distance", "length", required=False, lowest=0.0, highest=50.0),
-        Column("plus or minus", "share", required=False, lowest=0.001, highest=2.0),
-        *(Column(name, required=False) for name in _SET_UP),
-    )
-
-
 def _check_names(table: Table, house: House) -> None:
-    """Every opening and scenario of the readings is in the house; all that are not are told at once."""
+    """Every opening and scenario of the readings is in the house; all that are not are reported at once."""
     errors = [
         InvalidValue(kind, f'"{name}"', allowed, nearest(name, known), table.path, line, column)
         for kind, known, allowed in (
@@ -401,37 +390,28 @@ def _check_names(table: Table, house: House) -> None:
         raise InputError(sorted(errors, key=lambda one: (one.line or 0, one.column or 0)))
 
 
-def _takes(table: Table, row: int) -> Takes:
-    said = table.words["takes"][row].lower()
-    if said in ("", "stream"):
-        return "stream"
-    if said == "mean":
-        return "mean"
-    if said == "jet":
-        return "jet"
-    raise InputError([InvalidValue("takes", f'"{said}"', "stream, mean or jet", "", table.path, table.lines[row])])
-
-
 def _states(table: Table, house: House, text: str, path: str) -> list[Scenario]:
     """The scenario of every row; equal set-ups share one."""
     rows = [tuple(table.words[name][row] for name in _SET_UP) for row in range(len(table.lines))]
-    first = {said: table.lines[rows.index(said)] for said in dict.fromkeys(rows)}
-    keys = {said: f"set-up of line {line} of the readings" for said, line in first.items()}
+    lines = {said: table.lines[rows.index(said)] for said in dict.fromkeys(rows)}
+    keys = {said: f"set-up of line {line} of the readings" for said, line in lines.items()}
     for said, key in keys.items():
-        text = set_value(text, ("scenarios", key), _spec(dict(zip(_SET_UP, said, strict=True))))
+        text = set_value(text, ("scenarios", key), _scenario_entry(dict(zip(_SET_UP, said, strict=True))))
     try:
         made = parse_house(text, path).scenarios
     except InputError as error:
-        lines = {keys[said]: line for said, line in first.items()}
-        raise InputError([_moved(error, lines, table.path) for error in error.errors]) from error
-    named = {said: replace(made[key], name=_name(said)) for said, key in keys.items()}
-    states = {said: _adjusted(named[said], said, table.path, line) for said, line in first.items()}
+        of_keys = {keys[said]: line for said, line in lines.items()}
+        raise InputError([_in_readings(error, of_keys, table.path) for error in error.errors]) from error
+    states = {said: _adjusted(made[key], said, table.path, lines[said]) for said, key in keys.items()}
     return [states[said] for said in rows]
 
 
 def _adjusted(state: Scenario, said: tuple[str, ...], path: str, line: int) -> Scenario:
-    """Without a fan of its own, a set-up's pose and setting are those of the fans that run already."""
+    """The set-up under its name in words; without a fan of its own, its pose and setting are those of the fans that run
+    already."""
     cells = dict(zip(_SET_UP, said, strict=True))
+    differs = ", ".join(f"{key} {cells[key]}" for key in _SET_UP[1:] if cells[key])
+    state = replace(state, name=f"{cells['scenario'] or 'as it stands'}: {differs or 'as in the house file'}")
     changed = {key: cells[key] for key in (*_POSE, "setting") if cells[key]}
     if cells["fan"] or not changed:
         return state
@@ -448,29 +428,20 @@ def _adjusted(state: Scenario, said: tuple[str, ...], path: str, line: int) -> S
     return replace(state, placements=tuple(replace(placement, **values) for placement in state.placements))
 
 
-def _name(said: tuple[str, ...]) -> str:
-    """A set-up in words, such as ``evening: setback 1.5 m``."""
-    cells = dict(zip(_SET_UP, said, strict=True))
-    differs = ", ".join(f"{key} {cells[key]}" for key in _SET_UP[1:] if cells[key])
-    return f"{cells['scenario'] or 'as it stands'}: {differs or 'as the file has it'}"
-
-
-def _spec(said: Mapping[str, str]) -> dict[str, object]:
+def _scenario_entry(said: Mapping[str, str]) -> dict[str, object]:
     """What a scenario of the house file would say of a set-up."""
-    spec: dict[str, object] = {"based on": said["scenario"]} if said["scenario"] else {}
+    entry: dict[str, object] = {"based on": said["scenario"]} if said["scenario"] else {}
     for key in ("open", "shut"):
         if said[key]:
-            spec[key] = [name.strip() for name in said[key].replace("+", ";").split(";")]
+            entry[key] = [name.strip() for name in said[key].replace("+", ";").split(";")]
     if said["screens"]:
-        spec["screens"] = said["screens"]
+        entry["screens"] = said["screens"]
     if said["fan"]:
-        spec["fans"] = [{key: said[key] for key in _FAN_KEYS if said[key]}]
-    return spec
+        entry["fans"] = [{key: said[key] for key in _FAN_KEYS if said[key]}]
+    return entry
 
 
-def _moved(error: InvalidValue, lines: Mapping[str, int], path: str) -> InvalidValue:
-    """An error in a set-up belongs to its row of the readings."""
-    for name, line in lines.items():
-        if f"> {name}" in error.key:
-            return replace(error, file=path, line=line, column=None)
-    return error
+def _in_readings(error: InvalidValue, lines: Mapping[str, int], path: str) -> InvalidValue:
+    """An error in a set-up at its row of the readings."""
+    line = next((line for name, line in lines.items() if f"> {name}" in error.key), None)
+    return error if line is None else replace(error, file=path, line=line, column=None)

@@ -8,7 +8,7 @@ and flow at one distance with no scale and no walk.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -396,30 +396,28 @@ def jet_from_walk(
     pi, rho = math.pi, density_kg_m3
     origin = estimate(lambda alpha, beta: alpha / beta, (), "m")
     ratio = estimate(lambda alpha, beta: 2.0 * beta**2 / (pi * rho), (), "1/N")
+    alone = JetResult(origin=origin, spread_squared_over_thrust=ratio, known=_LINE_KNOWS, unknown=_LINE_LEAVES)
     given = thrust or profile_thrust
     if given is not None:
         name = "thrust from the scale" if thrust is not None else "thrust from the profile"
-        source = single(name, mean=given.value, standard=given.standard, degrees=given.degrees)
-        extra: tuple[Source, ...] = (source,)
+        extra: tuple[Source, ...] = (_source(name, given),)
         at_blades = estimate(lambda alpha, beta, t: 2.0 * t * alpha / rho, extra, "m3/s")
         spread = estimate(lambda alpha, beta, t: beta * np.sqrt(2.0 * t / (pi * rho)), extra, "")
-        known, unknown = _told(thrust=given, spread=spread, flow_at_the_blades=at_blades)
-        return JetResult(
+        return replace(
+            alone,
             thrust=given,
             flow=at_blades,
             spread=spread,
             start_half_width=estimate(lambda alpha, beta, t: alpha * np.sqrt(2.0 * t / (pi * rho)), extra, "m"),
-            origin=origin,
-            spread_squared_over_thrust=ratio,
-            known=tuple(f"{names}: the {name} settles what the line leaves open." for names in known),
-            unknown=(*unknown, "Whether the jet is Gaussian: a Gaussian jet with these figures makes this walk."),
+            known=(f"The {name} and the line of the walk give flow and spread, if the jet has a Gaussian profile.",),
+            unknown=_not_known(thrust=given, spread=spread, flow_at_the_blades=at_blades),
             checks=(_agreement(at_blades, flow, profile_error),) if flow is not None else (),
         )
     if flow is None:
-        return JetResult(origin=origin, spread_squared_over_thrust=ratio, known=_LINE_KNOWS, unknown=_LINE_LEAVES)
+        return alone
     if walk.line.intercept <= 0.0:
         raise NoAnswerError(
-            "The line of the walk meets the blades at or below zero, so the flow cannot settle the thrust. "
+            "The line of the walk meets the blades at or below zero, so the flow cannot give the thrust. "
             "Walk closer to the fan (just beyond the core), or weigh the thrust."
         )
     scale, rest = 0.0, flow.standard
@@ -428,61 +426,52 @@ def jet_from_walk(
         scale, rest = shared / flow.value, math.sqrt(max(flow.standard**2 - shared**2, 0.0))
         estimate = PairEstimator(tuple(source for source in walk.sources if source.name != CALIBRATION), seed, draws)
     extra = (
-        single("flow through the blades", mean=flow.value, standard=rest, degrees=flow.degrees),
+        _source("flow through the blades", replace(flow, standard=rest)),
         single(CALIBRATION, mean=1.0, standard=scale),
         single("Gaussian shape", mean=1.0, standard=profile_error),
     )
     by_flow = estimate(lambda alpha, beta, q, e, g: rho * q * g * e**2 / (2.0 * alpha), extra, "N")
     spread = estimate(lambda alpha, beta, q, e, g: beta * np.sqrt(q * g / (pi * alpha)), extra, "")
-    known, unknown = _told(thrust=by_flow, spread=spread)
-    return JetResult(
+    return replace(
+        alone,
         thrust=by_flow,
         flow=flow,
         spread=spread,
         start_half_width=estimate(lambda alpha, beta, q, e, g: np.sqrt(alpha * q * g / pi), extra, "m"),
-        origin=origin,
-        spread_squared_over_thrust=ratio,
-        known=tuple(f"{names}: the flow settles what the line leaves open, T = rho Q0 / (2 alpha)." for names in known),
-        unknown=(
-            *unknown,
-            "Whether the jet starts as a Gaussian of the blades' flow: "
-            f"{profile_error:.0%} of thrust is allowed for it.",
+        known=(
+            "The flow and the line of the walk give thrust and spread, T = rho Q0 / (2 alpha); "
+            f"{profile_error:.0%} of the thrust is allowed for a profile that is not Gaussian.",
         ),
+        unknown=_not_known(thrust=by_flow, spread=spread),
     )
 
 
-def _told(**figures: Estimate) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The names of what is known, as the head of a sentence (none where nothing is), and a sentence for each figure
-    that is not: one whose 95 % interval reaches down to nothing."""
-    open_ = {name: figure for name, figure in figures.items() if figure.interval[0] <= 0.0}
-    names = [name.replace("_", " ") for name in figures if name not in open_]
-    head = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
-    unknown = [
-        f"{name.replace('_', ' ').capitalize()}: the readings leave it anywhere from nothing to "
+def _source(name: str, estimate: Estimate) -> Source:
+    return single(name, mean=estimate.value, standard=estimate.standard, degrees=estimate.degrees)
+
+
+def _not_known(**figures: Estimate) -> tuple[str, ...]:
+    """A sentence for each figure whose 95 % interval reaches down to zero."""
+    return tuple(
+        f"Not known: {name.replace('_', ' ')}. The readings leave it anywhere from zero to "
         f"{f'{figure.interval[1]:.2g} {figure.unit}'.strip().replace('m3/s', 'm³/s')}. Take more of them, farther "
         "apart along the jet, or measure it otherwise."
-        for name, figure in open_.items()
-    ]
-    return ((f"{head[:1].upper()}{head[1:]}",) if head else ()), tuple(unknown)
+        for name, figure in figures.items()
+        if figure.interval[0] <= 0.0
+    )
 
 
 def _agreement(by_thrust: Estimate, given: Estimate, profile_error: float) -> str:
     """Whether the flow that was given agrees with the one from the thrust and the walk."""
     off = math.log(by_thrust.value / given.value)
-    sigmas = off / math.sqrt(by_thrust.relative**2 + given.relative**2 + profile_error**2)
-    verdict = "they agree" if abs(sigmas) <= 2.0 else "they contradict one another: look at both again"
-    return (
-        f"the flow that was given is {given.value:.3f} m³/s, thrust and walk say {by_thrust.value:.3f} m³/s "
-        f"({abs(sigmas):.1f} standard deviations apart): {verdict}."
-    )
+    sigmas = abs(off) / math.sqrt(by_thrust.relative**2 + given.relative**2 + profile_error**2)
+    verdict = "agrees with" if sigmas <= 2.0 else "contradicts (check both)"
+    return f"The given flow {verdict} the flow by thrust and walk, {sigmas:.1f} standard deviations apart."
 
 
-_LINE_KNOWS = ("b0 / k from where the line would meet zero, and k^2 / T from its slope.",)
-
-
+_LINE_KNOWS = ("The line of the walk gives b0 / k, from where it would meet zero, and k^2 / T, from its slope.",)
 _LINE_LEAVES = (
-    "Thrust, spread and flow each by itself: a line has two numbers and a jet has three. A fan of four times "
-    "the thrust, twice the spread and four times the flow makes the same walk.",
-    "Add one of these to settle them: the flow through the blades, the thrust from a scale, or a profile "
-    "across the jet at one distance.",
+    "Not known: thrust, spread and flow, each by itself. A fan of four times the thrust, twice the spread and four "
+    "times the flow has the same walk.",
+    "Add the flow through the blades, the thrust from a scale, or a profile across the jet at one distance.",
 )

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ventplan.errors import NoAnswerError
+from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Calibration
 from ventplan.measure.uncertainty import Array, Estimate, Source, propagate, single
 from ventplan.physics.orifice import reading_over_mean
@@ -27,6 +28,19 @@ LOG_TCHEBYCHEFF: dict[int, tuple[float, ...]] = {
 
 They assume the boundary layer of a duct's walls. In the plane of a window, which has none, equal areas are
 right."""
+
+
+def parse_size(text: str) -> tuple[float, float]:
+    """Width and height as typed, such as ``1.0 m x 1.1 m`` or ``50 x 50 cm`` [m]; raises UnitError for others."""
+    parts = [part.strip() for part in text.replace("×", "x").split("x")]
+    if len(parts) == 2 and parts[0][-1:].isdigit():
+        parts[0] += parts[1].lstrip("0123456789.,")  # 100 x 110 cm
+    if len(parts) != 2:
+        raise UnitError(f'"{text}"', "width x height, such as 1.0 m x 1.1 m")
+    width, height = (parse_quantity(part, "length") for part in parts)
+    if not (0.01 <= width <= 20.0 and 0.01 <= height <= 20.0):
+        raise UnitError(f'"{text}"', "two sides from 0.01 m to 20 m")
+    return width, height
 
 
 def shares_of_side(*, count: int, rule: Rule = "equal area") -> tuple[float, ...]:

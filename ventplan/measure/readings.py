@@ -259,11 +259,11 @@ def _place_reading(values: Sequence[float], where: tuple[float, float]) -> tuple
     if len(values) >= LOGGED:
         mean = average(values)
         still = sum(value == 0.0 for value in values[mean.settling :]) / mean.kept
+        log_longer = "" if mean.effective >= FEWEST_INDEPENDENT else " Log longer: so few make the interval rough."
         note = (
-            f"A logged series of {len(values)} readings: the first {mean.settling} were left out while the speed "
-            f"settled. Neighbours resemble one another over {mean.memory:.1f} readings, so {mean.kept} are worth "
-            f"{mean.effective:.0f} independent ones."
-            f"{'' if mean.effective >= FEWEST_INDEPENDENT else ' Log longer: so few make the interval itself rough.'}"
+            f"Of the {len(values)} logged readings the first {mean.settling} were left out, while the speed settled. "
+            f"Successive readings resemble each other, so the other {mean.kept} count as {mean.effective:.0f} "
+            f"independent ones.{log_longer}"
         )
         return PlaceReading(mean.mean, mean.standard, mean.degrees, *where, still), note
     still = sum(value == 0.0 for value in values) / len(values)

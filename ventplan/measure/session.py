@@ -1,4 +1,4 @@
-"""An evening of measuring several fans: one blank form to fill in, and everything that follows from it in one go.
+"""Measuring several fans in one evening: a blank form to fill in, and everything that follows from it at once.
 
 The form is one table, a row for each reading that is asked for. Rows without a reading are missing, and named; whatever
 is there is worked out, so that a form may be evaluated at any time and again when more has been filled in.
@@ -10,7 +10,7 @@ import csv
 import html
 import io
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -23,7 +23,7 @@ from ventplan.house.records import Fan
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Calibration
-from ventplan.measure.fan_bench import STANDARD_GRAVITY_M_S2, ThrustResult, thrust_from_scale, without_box
+from ventplan.measure.fan_bench import STANDARD_GRAVITY_M_S2, ThrustResult, parse_lever, thrust_from_scale, without_box
 from ventplan.measure.fan_data import FanData, combine
 from ventplan.measure.fan_reading import (
     FanReading,
@@ -35,33 +35,44 @@ from ventplan.measure.fan_reading import (
     remarks,
 )
 from ventplan.measure.jet import Profile, Walk, fit_profile, fit_walk
-from ventplan.measure.opening import TAPE_ERROR_M, PlaceReading, flow_through, positions
+from ventplan.measure.opening import PlaceReading, flow_through, parse_size, positions
 from ventplan.measure.readings import READING, Units, unit_notes
 from ventplan.measure.uncertainty import Estimate
 
-BOX = "50 cm x 50 cm"
-
-
-JET_PLACES = {"si": (0.3, 0.6, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0), "us": (1.0, 2.0, 3.0, 5.0, 6.5, 8.0, 10.0, 13.0)}
-"""Distances of a walk along the jet that are easy to find on a tape [m, ft]."""
-
-
-PROFILE_AT = {"si": 2.0, "us": 6.5}
-"""Distance of a profile across the jet [m, ft]."""
-
-
-PROFILE_OFFSETS = {"si": (-60, -45, -30, -15, 0, 15, 30, 45, 60), "us": (-24, -18, -12, -6, 0, 6, 12, 18, 24)}
-"""Offsets of a profile from the middle of the jet [cm, in]."""
-
-
 SCALE_RUN = ("off", "on", "off", "on", "off")
 
+SHUT_OFF_PA = 20.0
+"""Pressure at which a fan in a box moves no air, where the form does not say [Pa]; taken as known within 60 %."""
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """What a blank form proposes, in the units of its reader and easy to find on a tape: distances of a walk and of a
+    profile [distance], offsets of the profile and the size of the box [near]."""
+
+    distance: str
+    near: str
+    speed: str
+    near_m: float
+    walk: tuple[float, ...]
+    profile_at: float
+    offsets: tuple[int, ...]
+    box: int
+    diameter: str
+
+
+_LAYOUTS = {
+    "si": _Layout(
+        "m", "cm", "m/s", 0.01, (0.3, 0.6, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0), 2.0,
+        (-60, -45, -30, -15, 0, 15, 30, 45, 60), 50, "34 cm",
+    ),
+    "us": _Layout(
+        "ft", "in", "ft/min", 0.0254, (1.0, 2.0, 3.0, 5.0, 6.5, 8.0, 10.0, 13.0), 6.5,
+        (-24, -18, -12, -6, 0, 6, 12, 18, 24), 20, "14 in",
+    ),
+}  # fmt: skip
 
 _CELLS = ("setting", "distance", "offset", "across", "up", "runs", "direction", "reading", "speed", "value", "note")
-_HEADINGS = {
-    "si": ("m", "cm", "m/s"),
-    "us": ("ft", "in", "ft/min"),
-}
 
 
 def blank_form(fans: Sequence[str], *, show: Literal["si", "us"] = "si") -> str:
@@ -72,35 +83,36 @@ def blank_form(fans: Sequence[str], *, show: Literal["si", "us"] = "si") -> str:
     fans
         Names of the fans.
     show
-        Units of the headings.
+        Units of the headings and of the places.
     """
-    far, near, speed = _HEADINGS[show]
-    short = 0.0254 if show == "us" else 0.01
+    layout = _LAYOUTS[show]
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
-    table.writerow(
-        ["fan", "test", "setting", f"distance [{far}]", f"offset [{near}]", f"across [{near}]", f"up [{near}]", "runs",
-         "direction", "reading [g]", f"speed [{speed}]", "value", "note"]
-    )  # fmt: skip
+    units = {"distance": layout.distance, "speed": layout.speed, "reading": "g"}
+    units |= dict.fromkeys(("offset", "across", "up"), layout.near)
+    table.writerow(["fan", "test", *(f"{name} [{units[name]}]" if name in units else name for name in _CELLS)])
 
     def row(fan: str, test: str, **cells: str) -> None:
         table.writerow([fan, test, *(cells.get(name, "") for name in _CELLS)])
 
+    side = layout.box * layout.near_m
     for fan in fans:
-        row(fan, "diameter", note=f"of the blades, such as {'14 in' if show == 'us' else '34 cm'}")
+        row(fan, "diameter", note=f"of the blades, such as {layout.diameter}")
         row(fan, "power", note="by a meter at the plug, such as 45 W")
         row(fan, "sound", note="1 m away, such as 52 dB")
         row(fan, "lever", value="1", note="arm of the scale / arm of the fan, such as 30 cm / 60 cm; 1 for none")
         for way in ("forward", "reverse"):
             for runs in SCALE_RUN:
                 row(fan, "thrust", runs=runs, direction=way, note="" if runs == "on" else "fan off: the tare")
-        for place in JET_PLACES[show]:
+        for place in layout.walk:
             row(fan, "jet", distance=f"{place:g}", note="the highest speed at this distance")
-        for offset in PROFILE_OFFSETS[show]:
-            row(fan, "profile", distance=f"{PROFILE_AT[show]:g}", offset=f"{offset:g}")
-        row(fan, "box size", value=BOX, note="exit of the box around the fan")
-        for across, up in positions(width_m=0.5, height_m=0.5):
-            row(fan, "box", across=f"{across / short:.3g}", up=f"{up / short:.3g}", note="in the exit of the box")
+        for offset in layout.offsets:
+            row(fan, "profile", distance=f"{layout.profile_at:g}", offset=f"{offset:g}")
+        size = f"{layout.box} {layout.near} x {layout.box} {layout.near}"
+        row(fan, "box size", value=size, note="exit of the box around the fan")
+        for across, up in positions(width_m=side, height_m=side):
+            places = {"across": f"{across / layout.near_m:.3g}", "up": f"{up / layout.near_m:.3g}"}
+            row(fan, "box", **places, note="in the exit of the box")
     return text.getvalue()
 
 
@@ -128,30 +140,25 @@ def printed_form(form: str) -> str:
         "padding:.2em .6em;min-width:4em}h2{break-before:page}h2:first-of-type{break-before:auto}</style>",
         "<h1>Fans to measure</h1><p>Date: ________ Temperature: ________ Anemometer: ________ Scale: ________</p>",
     ]
+
+    def line(tag: str, cells: Iterable[str]) -> str:
+        return "<tr>" + "".join(f"<{tag}>{html.escape(cell)}</{tag}>" for cell in cells) + "</tr>"
+
     for fan in dict.fromkeys(row[0] for row in rows):
         parts.append(f"<h2>{html.escape(fan)}</h2>")
-        mine = [row for row in rows if row[0] == fan]
         groups: dict[str, list[list[str]]] = {}
-        for row in mine:
-            groups.setdefault(row[1] if row[1] in _HOW else "single figures", []).append(row)
+        for row in rows:
+            if row[0] == fan:
+                groups.setdefault(row[1] if row[1] in _HOW else "single figures", []).append(row)
         for test, lines in groups.items():
-            wanted = {"thrust": ("reading",), "single figures": ("value",)}.get(test, ("speed",))
-            shown = [
-                i
-                for i, name in enumerate(head)
-                if i and (name.split(" [")[0] in wanted or any(row[i] for row in lines)) and (i > 1 or test not in _HOW)
-            ]
-            parts.append(f"<h3>{html.escape(test)}</h3><p>{html.escape(_HOW.get(test, ''))}</p><table><tr>")
-            parts += [f"<th>{html.escape(head[i])}</th>" for i in shown]
-            parts.append("</tr>")
-            for row in lines:
-                parts.append("<tr>" + "".join(f"<td>{html.escape(row[i])}</td>" for i in shown) + "</tr>")
+            wanted = {"thrust": "reading", "single figures": "value"}.get(test, "speed")
+            first = 2 if test in _HOW else 1
+            shown = [i for i, name in enumerate(head) if name.startswith(wanted) or any(row[i] for row in lines)]
+            shown = [i for i in shown if i >= first]
+            parts.append(f"<h3>{html.escape(test)}</h3><p>{html.escape(_HOW.get(test, ''))}</p><table>")
+            parts += [line("th", (head[i] for i in shown)), *(line("td", (row[i] for i in shown)) for row in lines)]
             parts.append("</table>")
     return "".join(parts) + "</html>\n"
-
-
-SHUT_OFF_PA = 20.0
-"""Pressure at which a fan in a box moves no air, where the form does not say [Pa]; taken as known within 60 %."""
 
 
 FIGURES = {
@@ -177,6 +184,10 @@ _COLUMNS = (
 )
 
 
+Pairs = tuple[tuple[float, ...], tuple[float, ...]]
+"""Places [m] and speeds [m/s] of some readings."""
+
+
 @dataclass(frozen=True)
 class FanResult:
     """What a form says of one fan.
@@ -186,10 +197,9 @@ class FanResult:
     name
         The fan.
     card
-        Its card, or None where the readings do not settle it.
+        Its flow, thrust and spread, or None where the readings do not determine them.
     thrusts, flow
-        Thrust by setting, and flow through the blades from the box, with their uncertainty; empty and None where not
-        read.
+        Thrust by setting, and flow through the blades from the box; empty and None where not read.
     walk, walk_readings
         The walk down the jet, and its distances [m] and speeds [m/s].
     profiles, profile_readings
@@ -201,7 +211,7 @@ class FanResult:
     missing
         What the form still asks for.
     notes
-        What the reader should know, and what could not be worked out.
+        What was assumed, and what could not be worked out.
     """
 
     name: str
@@ -209,9 +219,9 @@ class FanResult:
     thrusts: Mapping[str, Estimate] = field(default_factory=dict)
     flow: Estimate | None = None
     walk: Walk | None = None
-    walk_readings: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
+    walk_readings: Pairs = ((), ())
     profiles: Mapping[float, Profile] = field(default_factory=dict)
-    profile_readings: Mapping[float, tuple[tuple[float, ...], tuple[float, ...]]] = field(default_factory=dict)
+    profile_readings: Mapping[float, Pairs] = field(default_factory=dict)
     diameter_m: float | None = None
     power_w: Mapping[str, float] = field(default_factory=dict)
     sound_db: Mapping[str, float] = field(default_factory=dict)
@@ -339,7 +349,9 @@ def _fan(rows: _Rows, calibration: Calibration, density: float) -> FanResult:
     readings: list[FanReading] = []
     thrusts: dict[str, Estimate] = {}
     for setting in dict.fromkeys(rows.setting[row] for row in rows.read("thrust", "reading")):
-        result: ThrustResult | None = attempt(f"thrust{_on(setting)}", partial(_thrust, rows, setting))
+        result: ThrustResult | None = attempt(
+            f"thrust{f' on {setting}' if setting else ''}", partial(_thrust, rows, setting)
+        )
         if result is not None:
             thrusts[setting] = result.thrust
             readings.append(from_estimate("thrust", result.thrust, setting=setting, label="thrust"))
@@ -368,7 +380,14 @@ def _fan(rows: _Rows, calibration: Calibration, density: float) -> FanResult:
     if readings:
         card = attempt("card", lambda: combine(readings, density_kg_m3=density, diameter_m=diameter))
     if card is not None:
-        notes += [*card.assumed, *_methods(card)]
+        notes += [
+            *card.assumed,
+            *(
+                f"Check {one.label}: it is {abs(one.normalised):.1f} standard deviations "
+                f"{'above' if one.normalised > 0.0 else 'below'} what the other readings give."
+                for one in card.contradictions
+            ),
+        ]
         notes += remarks(flow=card.flow.value, thrust=card.thrust.value, spread=card.spread.value)
     return FanResult(
         name=rows.fan, card=card, thrusts=thrusts, flow=flow, walk=walk, walk_readings=walked, profiles=profiles,
@@ -377,26 +396,16 @@ def _fan(rows: _Rows, calibration: Calibration, density: float) -> FanResult:
     )  # fmt: skip
 
 
-def _on(setting: str) -> str:
-    return f" on {setting}" if setting else ""
-
-
-def _methods(card: FanData) -> list[str]:
-    """Where readings of one fan contradict one another, which do."""
-    return [
-        f"{one.label} is {abs(one.normalised):.1f} standard deviations {'above' if one.normalised > 0.0 else 'below'} "
-        "what the other readings of this fan say: check it."
-        for one in card.contradictions
-    ]
-
-
 def _thrust(rows: _Rows, setting: str) -> ThrustResult:
     table = rows.table
     chosen = [
         row for row in rows.read("thrust", "reading")
         if rows.setting[row] == setting or (table.words["runs"][row].lower() == "off" and not rows.setting[row])
     ]  # fmt: skip
-    lever, error = parse_lever(rows)
+    try:
+        lever, error = parse_lever(rows.figure("lever").get("", "1"))
+    except UnitError as wrong:
+        raise rows.error("lever", wrong) from None
     return thrust_from_scale(
         readings_g=rows.numbers("reading", chosen) / STANDARD_GRAVITY_M_S2 * 1000.0,
         running=[table.words["runs"][row].lower() == "on" for row in chosen],
@@ -406,32 +415,15 @@ def _thrust(rows: _Rows, setting: str) -> ThrustResult:
     )
 
 
-def parse_lever(rows: _Rows) -> tuple[float, float]:
-    """Ratio of the arms of the lever, and its relative standard uncertainty; 1 where the form says nothing."""
-    text = rows.figure("lever").get("", "1")
-    try:
-        parts = [part.strip() for part in text.split("/")]
-        if len(parts) == 2:
-            scale, fan = (parse_quantity(part, "length") for part in parts)
-            if min(scale, fan) <= 0.0:
-                raise UnitError(f'"{text}"', "two arms longer than nothing, such as 30 cm / 60 cm")
-            return scale / fan, math.hypot(TAPE_ERROR_M / scale, TAPE_ERROR_M / fan)
-        ratio = parse_quantity(text, "number")
-        if ratio <= 0.0:
-            raise UnitError(f'"{text}"', "a ratio above zero, or two arms such as 30 cm / 60 cm")
-        return ratio, 0.0
-    except UnitError as error:
-        raise rows.error("lever", error) from None
-
-
 def _box(rows: _Rows, calibration: Calibration, density: float) -> Estimate | None:
     chosen = rows.read("box", "speed")
     if not chosen:
         return None
+    size = rows.figure("box size").get("")
+    if size is None:
+        raise NoAnswerError("write the size of the box's exit in the row `box size`, such as 50 cm x 50 cm")
     try:
-        sides = [parse_quantity(part.strip(), "length") for part in rows.figure("box size").get("", BOX).split("x")]
-        if len(sides) != 2:
-            raise UnitError(f'"{rows.figure("box size").get("", BOX)}"', "width x height, such as 50 cm x 50 cm")
+        width, height = parse_size(size)
     except UnitError as error:
         raise rows.error("box size", error) from None
     places = [
@@ -443,7 +435,7 @@ def _box(rows: _Rows, calibration: Calibration, density: float) -> Estimate | No
         )
         for row in chosen
     ]
-    through = flow_through(readings=places, width_m=sides[0], height_m=sides[1], calibration=calibration)
+    through = flow_through(readings=places, width_m=width, height_m=height, calibration=calibration)
     return without_box(
         flow=through.flow,
         exit_area_m2=through.free_area.value,
@@ -452,12 +444,12 @@ def _box(rows: _Rows, calibration: Calibration, density: float) -> Estimate | No
     ).free_flow
 
 
-def _pairs(*columns: Sequence[float] | np.ndarray[Any, Any]) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def _pairs(*columns: Sequence[float] | np.ndarray[Any, Any]) -> Pairs:
     first, second = (tuple(float(value) for value in column) for column in columns)
     return first, second
 
 
-def _walk(rows: _Rows, calibration: Calibration) -> tuple[Walk, tuple[tuple[float, ...], tuple[float, ...]]] | None:
+def _walk(rows: _Rows, calibration: Calibration) -> tuple[Walk, Pairs] | None:
     chosen = rows.read("jet", "speed")
     if not chosen:
         return None
@@ -470,9 +462,7 @@ def _walk(rows: _Rows, calibration: Calibration) -> tuple[Walk, tuple[tuple[floa
     return walk, _pairs(distances[seen], speeds[seen])
 
 
-def _profile(
-    rows: _Rows, place: float, calibration: Calibration, density: float
-) -> tuple[Profile, tuple[tuple[float, ...], tuple[float, ...]]]:
+def _profile(rows: _Rows, place: float, calibration: Calibration, density: float) -> tuple[Profile, Pairs]:
     chosen = [row for row in rows.read("profile", "speed") if abs(rows.table.numbers["distance"][row] - place) < 1e-3]
     shown, offsets = rows.numbers("speed", chosen), rows.numbers("offset", chosen)
     profile = fit_profile(

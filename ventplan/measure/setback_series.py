@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ventplan.house.records import House, Scenario
+from ventplan.house.records import House
 from ventplan.measure.house_model import Parameter, model_of
 from ventplan.measure.house_readings import HouseReading, model_covariance
 from ventplan.measure.inference import derivatives_of
@@ -24,7 +24,7 @@ chosen so that intervals of the best setback hold on curves of the model."""
 CLOSEST_M = 0.1
 """Setbacks count from here on the logarithmic scale [m]: a fan in the opening has none."""
 
-FEWEST = 4
+MIN_SETBACKS = 4
 """Different setbacks that a measured best needs (a judgement)."""
 
 
@@ -124,7 +124,7 @@ def measured_best(
     Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, algorithm 2.1.
     """
     places, speeds, own = (np.asarray(values, dtype=float) for values in (setbacks_m, speeds_m_s, errors))
-    if np.unique(places.round(2)).size < FEWEST:
+    if np.unique(places.round(2)).size < MIN_SETBACKS:
         return None
     x, logs = scale_of(places), np.log(speeds)
     grid = np.linspace(x.min(), x.max(), 81)
@@ -147,22 +147,13 @@ def series_in(readings: Sequence[HouseReading]) -> list[list[int]]:
     """Numbers of the readings that differ in nothing but the setback of one fan, three setbacks or more each."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for index, reading in enumerate(readings):
-        placed = reading.fan
+        placed, state = reading.fan, reading.scenario
         if placed is None or reading.takes == "jet":
             continue
-        same = replace(placed, setback_m=0.0)
-        state = reading.scenario
-        key = (
-            *(same, reading.opening, reading.takes, tuple(state.shares.items()), state.screened, state.outdoors),
-            tuple(state.placements).index(placed),
-            tuple(one for one in state.placements if one is not placed),
-        )
-        groups.setdefault(key, []).append(index)
-    return [
-        numbers
-        for numbers in groups.values()
-        if len({readings[index].fan.setback_m for index in numbers if readings[index].fan}) >= 3  # type: ignore[union-attr]
-    ]
+        others = tuple(one for one in state.placements if one is not placed)
+        here = (reading.opening, reading.takes, tuple(state.shares.items()), state.screened, state.outdoors)
+        groups.setdefault((replace(placed, setback_m=0.0), others, *here), []).append(index)
+    return [numbers for numbers in groups.values() if len({readings[i].setback_m for i in numbers}) >= 3]
 
 
 def setback_series(
@@ -172,7 +163,7 @@ def setback_series(
     parameters: Sequence[Parameter],
     *,
     model_error: float,
-    jet_error: float,
+    jet_error: float | None,
     generator: np.random.Generator,
     points: int = 24,
 ) -> SetbackSeries:
@@ -187,17 +178,19 @@ def setback_series(
     parameters
         What is uncertain in the house.
     model_error, jet_error
-        Relative standard uncertainties of the model [-].
+        Relative standard uncertainties of the model [-]; that of the jet by its situation if None.
     generator
         Source of the draws.
     points
         Setbacks of the curve.
     """
     one = readings[numbers[0]]
-    taken = np.array([readings[i].fan.setback_m for i in numbers])  # type: ignore[union-attr]
-    x = np.linspace(float(scale_of(max(taken.min() * 0.7, 0.0))), float(scale_of(taken.max() * 1.15)), points)
+    placed = one.fan
+    assert placed is not None, "a series has one free fan"
+    taken = [readings[i].setback_m for i in numbers]
+    x = np.linspace(float(scale_of(min(taken) * 0.7)), float(scale_of(max(taken) * 1.15)), points)
     setbacks = np.exp(x) - CLOSEST_M
-    curve = [replace(one, scenario=at_setback(one, float(s)), below=True) for s in setbacks]
+    curve = [one.at_setback(house, float(setback)) for setback in setbacks]
     prior = np.array([parameter.prior for parameter in parameters])
     model = model_of(house, parameters, curve)
     logs = model(np.zeros(prior.size))
@@ -206,13 +199,12 @@ def setback_series(
     covariance = covariance + model_covariance(curve, model_error=0.0, jet_error=jet_error)
     spread = np.sqrt(np.diag(covariance) + model_error**2)
     drawn = generator.multivariate_normal(logs, covariance, size=2000, method="eigh")
-    tops = setbacks[np.argmax(drawn, axis=1)]
-    low, high = np.quantile(tops, (0.05, 0.95))
+    low, high = np.quantile(setbacks[np.argmax(drawn, axis=1)], (0.05, 0.95))
     best = int(np.argmax(logs))
-    known = [i for i in numbers if not readings[i].below]
+    known = [readings[i] for i in numbers if not readings[i].below]
     return SetbackSeries(
-        fan=one.fan.fan if one.fan else "",
-        target=one.fan.opening if one.fan else "",
+        fan=placed.fan,
+        target=placed.opening,
         place=one.opening,
         takes=one.takes,
         numbers=tuple(numbers),
@@ -222,20 +214,9 @@ def setback_series(
         high_m_s=tuple(np.exp(logs + NINETY * spread).tolist()),
         predicted=BestSetback(float(setbacks[best]), float(low), float(high), 0 < best < points - 1),
         measured=measured_best(
-            [readings[i].fan.setback_m for i in known],  # type: ignore[union-attr]
-            [readings[i].speed_m_s for i in known],
-            [readings[i].error for i in known],
+            [reading.setback_m for reading in known],
+            [reading.speed_m_s for reading in known],
+            [reading.error for reading in known],
             generator=generator,
-        )
-        if len(known) >= FEWEST
-        else None,
+        ),
     )
-
-
-def at_setback(reading: HouseReading, setback_m: float) -> Scenario:
-    """The set-up of a reading with its fan at another setback."""
-    placed = reading.fan
-    placements = tuple(
-        replace(one, setback_m=setback_m) if one is placed else one for one in reading.scenario.placements
-    )
-    return replace(reading.scenario, name=f"{reading.scenario.name} at {setback_m:.3f} m", placements=placements)

@@ -13,9 +13,8 @@ from ventplan.errors import NoAnswerError
 from ventplan.house.records import House
 from ventplan.measure.anemometer import Calibration
 from ventplan.measure.house_fit import part_of
-from ventplan.measure.house_model import Kind, Parameter, model_of, parameters_of, telling
+from ventplan.measure.house_model import Kind, Parameter, informative, model_of, parameters_of
 from ventplan.measure.house_readings import (
-    JET_ERROR,
     MODEL_ERROR,
     HouseReading,
     calibration_errors,
@@ -23,20 +22,20 @@ from ventplan.measure.house_readings import (
     model_covariance,
 )
 from ventplan.measure.inference import Model, derivatives_of
-from ventplan.measure.setback_series import NINETY, SetbackSeries, at_setback, series_in, setback_series
+from ventplan.measure.setback_series import NINETY, SetbackSeries, series_in, setback_series
 from ventplan.measure.uncertainty import LEAST_CHANCE, WIDE, Array
 
 Verdict = Literal["agrees", "higher", "lower"]
 
 CAUSES: dict[Kind | Literal["place"], str] = {
-    "thrust": "weigh the thrust with a scale (`ventplan measure thrust`)",
-    "spread": "walk down the jet with the anemometer (`ventplan measure jet`)",
-    "flow": "measure the fan in a box (`ventplan measure opening --box`)",
-    "discharge": "take a traverse over that opening (`ventplan measure opening`), once half shut and once open",
-    "leaks": "read the same opening with every other one shut: what is missing leaks",
+    "thrust": "weigh it (`measure thrust`)",
+    "spread": "walk down the jet (`measure jet`)",
+    "flow": "box the fan (`measure opening --box`)",
+    "discharge": "take a traverse there, with the opening half shut and open",
+    "leaks": "read there with all other openings shut",
     "screen": "read with the screen on and off in the same minute",
-    "aim": "turn the fan a little to either side and up: readings that rise show that it blew past",
-    "place": "take a traverse over that opening instead of one place, and check the calibration",
+    "aim": "turn and tilt the fan a little each way: does a reading rise?",
+    "place": "take a traverse instead of one place, and check the calibration",
 }
 """Which measurement decides on each cause."""
 
@@ -177,7 +176,7 @@ def verify(
     *,
     notes: Sequence[str] = (),
     model_error: float = MODEL_ERROR,
-    jet_error: float = JET_ERROR,
+    jet_error: float | None = None,
     seed: int = 1,
 ) -> Verification:
     """Hold readings against what the house file predicts, without fitting anything.
@@ -193,7 +192,7 @@ def verify(
     notes
         What the reading of the file noted.
     model_error, jet_error
-        Relative standard uncertainties of the model [-].
+        Relative standard uncertainties of the model [-]; that of the jet by its situation if left out.
     seed
         Seed of the draws for best setbacks.
 
@@ -206,7 +205,7 @@ def verify(
     """
     from scipy import special
 
-    rows, blown = telling(house, readings)
+    rows, blown = informative(house, readings)
     taken = [readings[row] for row in rows]
     parameters = parameters_of(house, {reading.scenario.name: reading.scenario for reading in taken}.values())
     prior = np.array([parameter.prior for parameter in parameters])
@@ -264,7 +263,7 @@ def _comparison(reading: HouseReading, predicted: float, spread: float, error: f
         line=reading.line,
         set_up=reading.scenario.name,
         place=reading.place,
-        setback_m=reading.fan.setback_m if reading.fan else math.nan,
+        setback_m=reading.setback_m,
         predicted_m_s=math.exp(predicted),
         low_m_s=math.exp(predicted - NINETY * spread),
         high_m_s=math.exp(predicted + NINETY * spread),
@@ -349,13 +348,13 @@ def _deciding(
     if len(points) < 2 or any(point is None for point in points):
         return None
     first, second = (point for point in points if point is not None)
-    farthest = max((reading.fan.setback_m for reading in readings if reading.fan), default=0.0)
+    setbacks = [reading.setback_m for reading in readings if reading.fan is not None and reading.takes != "jet"]
     tried = [
-        replace(reading, scenario=at_setback(reading, setback), below=True)
+        reading.at_setback(house, setback)
         for reading in readings
         if reading.fan is not None and reading.takes != "jet"
         for setback in (0.3, 0.6, 1.0, 1.5, 2.2, 3.0)
-        if setback <= 1.25 * farthest
+        if setback <= 1.25 * max(setbacks)
     ]
     if not tried:
         return None
@@ -366,7 +365,6 @@ def _deciding(
     if gaps[best] < 0.15:
         return None
     at = tried[best]
-    setback = next(p.setback_m for p in at.scenario.placements if not p.sealed)
     return DecidingReading(
-        f"setback {setback:.2f} m", at.opening, math.exp(float(one[best])), math.exp(float(other[best]))
+        f"setback {at.setback_m:.2f} m", at.opening, math.exp(float(one[best])), math.exp(float(other[best]))
     )

@@ -19,6 +19,7 @@ from ventplan.measure.house_readings import HouseReading, data_from, model_covar
 from ventplan.measure.inference import fit
 from ventplan.measure.jet import fit_walk, jet_from_walk
 from ventplan.measure.uncertainty import Estimate, Source
+from ventplan.network.jets import jet_situation
 
 CAMPAIGNS = 1000
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13
@@ -173,18 +174,21 @@ BENT = pytest.mark.xfail(
     ("known", "model_error", "jet_error"),
     [
         pytest.param(MEASURED, 0.02, 0.0, id="measured fan, exact model"),
-        pytest.param(MEASURED, 0.08, 0.12, id="measured fan, model as far off as simulations show"),
+        pytest.param(MEASURED, 0.08, None, id="measured fan, model as far off as simulations show"),
         pytest.param(CATALOGUE, 0.02, 0.0, id="catalogue fan, exact model", marks=BENT),
-        pytest.param(CATALOGUE, 0.08, 0.12, id="catalogue fan, model as far off as simulations show"),
+        pytest.param(CATALOGUE, 0.08, None, id="catalogue fan, model as far off as simulations show"),
     ],
 )
-def test_intervals_of_the_house_fit_hold_the_truth(known: str, model_error: float, jet_error: float) -> None:
+def test_intervals_of_the_house_fit_hold_the_truth(known: str, model_error: float, jet_error: float | None) -> None:
     # A setback series at the inlet and two readings in the jet, with the scatter of single places, a calibration error
     # that all share, a display with steps of 0.1 m/s, and a vane that stands still below 0.55 m/s.
     house = parse_house(HOUSE.replace(MEASURED, known))
     state = house.scenarios["blown"]
     states = [replace(state, name=f"{s}", placements=(replace(state.placements[0], setback_m=s),)) for s in SETBACKS]
-    readings = [HouseReading(s, "inlet", 1.0, "stream", 0.05, "") for s in states]
+    readings = [
+        HouseReading(s, "inlet", 1.0, "stream", 0.05, "", situation=jet_situation(house, s, s.placements[0]))
+        for s in states
+    ]
     readings += [HouseReading(states[0], "", 1.0, "jet", 0.05, "", distance_m=d) for d in IN_JET]
     parameters = parameters_of(house, states)
     prior = np.array([parameter.prior for parameter in parameters])

@@ -14,7 +14,7 @@ from ventplan.house import Placement, parse_house
 from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.fan_reading import from_estimate, save_reading
 from ventplan.measure.house_fit import Fitted, calibrated_text, fit_house
-from ventplan.measure.house_model import jet_speed, parameters_of, posed, turned
+from ventplan.measure.house_model import house_at, jet_speed, parameters_of, scenario_at
 from ventplan.measure.house_readings import HouseReadings, data_from, read_house_readings
 from ventplan.measure.inference import Noise, Posterior, data_of, fit, fit_most, information_gain, leave_one_out
 from ventplan.measure.uncertainty import Estimate
@@ -155,11 +155,11 @@ def test_parameters_change_what_they_name_and_nothing_else() -> None:
     house = parse_house(HOUSE)
     blown = house.scenarios["blown"]
     parameters = parameters_of(house, [blown])
-    assert turned(house, parameters, np.zeros(len(parameters))) == house
-    assert posed(blown, parameters, np.zeros(len(parameters))) == blown
+    assert house_at(house, parameters, np.zeros(len(parameters))) == house
+    assert scenario_at(blown, parameters, np.zeros(len(parameters))) == blown
     only = [{"thrust of fan": math.log(1.1), "sideways aim of fan": 4.0}.get(one.name, 0.0) for one in parameters]
-    changed = turned(house, parameters, only)
-    assert posed(blown, parameters, only).placements[0].turn_deg == 4.0
+    changed = house_at(house, parameters, only)
+    assert scenario_at(blown, parameters, only).placements[0].turn_deg == 4.0
     assert changed.fans["fan"].thrust_n == pytest.approx(2.86)
     assert changed.openings == house.openings
 
@@ -243,7 +243,7 @@ def test_a_blank_below_a_setback_is_said_to_be_that_of_the_file(tmp_path: Path) 
 
 def test_a_reading_in_an_opening_that_is_shut_is_an_error(tmp_path: Path) -> None:
     taken = _read(tmp_path, "scenario,shut,opening,speed\nblown,,window,1.0\nblown,inlet,inlet,1.1\n")
-    with pytest.raises(InputError, match="shut in its set-up, and read all the same: inlet, line 3"):
+    with pytest.raises(InputError, match="read in an opening that is shut in its set-up: inlet, line 3"):
         _fit(taken)
 
 
