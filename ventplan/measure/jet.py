@@ -409,7 +409,11 @@ def jet_from_walk(
             flow=at_blades,
             spread=spread,
             start_half_width=estimate(lambda alpha, beta, t: alpha * np.sqrt(2.0 * t / (pi * rho)), extra, "m"),
-            known=(f"The {name} and the line of the walk give flow and spread, if the jet has a Gaussian profile.",),
+            known=tuple(
+                f"The {name} and the line of the walk give the {figure}, if the jet has a Gaussian profile."
+                for figure, one in (("spread", spread), ("flow at the blades", at_blades))
+                if one.interval[0] > 0.0
+            ),
             unknown=_not_known(thrust=given, spread=spread, flow_at_the_blades=at_blades),
             checks=(_agreement(at_blades, flow, profile_error),) if flow is not None else (),
         )
@@ -438,9 +442,11 @@ def jet_from_walk(
         flow=flow,
         spread=spread,
         start_half_width=estimate(lambda alpha, beta, q, e, g: np.sqrt(alpha * q * g / pi), extra, "m"),
-        known=(
-            "The flow and the line of the walk give thrust and spread, T = rho Q0 / (2 alpha); "
-            f"{profile_error:.0%} of the thrust is allowed for a profile that is not Gaussian.",
+        known=tuple(
+            f"The flow and the line of the walk give the {figure} (T = rho Q0 / (2 alpha)); {profile_error:.0%} of the "
+            "thrust is allowed for a profile that is not Gaussian."
+            for figure, one in (("thrust", by_flow), ("spread", spread))
+            if one.interval[0] > 0.0
         ),
         unknown=_not_known(thrust=by_flow, spread=spread),
     )

@@ -238,7 +238,7 @@ def test_a_merged_scenario_is_not_taken_for_the_house_as_it_stands(tmp_path: Pat
 def test_a_blank_below_a_setback_is_said_to_be_that_of_the_file(tmp_path: Path) -> None:
     taken = _read(tmp_path, "scenario,setback,opening,speed\nblown,1 m,inlet,1.0\nblown,,inlet,1.1\n")
     assert taken.readings[1].scenario.placements[0].setback_m == 2.0
-    assert taken.notes[-1:] == ("No setback in line 3, below rows that have one: taken as the house file has it.",)
+    assert taken.notes[-1:] == ("No setback in line 3, below rows that have one: the house file's own is used.",)
 
 
 def test_a_reading_in_an_opening_that_is_shut_is_an_error(tmp_path: Path) -> None:

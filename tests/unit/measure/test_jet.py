@@ -50,16 +50,17 @@ def test_a_walk_alone_gives_two_ratios_and_says_what_is_missing() -> None:
     assert jet.spread_squared_over_thrust is not None
     assert jet.origin.value == pytest.approx(START / SPREAD)
     assert jet.spread_squared_over_thrust.value == pytest.approx(SPREAD**2 / THRUST)
-    assert "a jet has three" in jet.unknown[0]
+    assert jet.unknown[0].startswith("Not known: thrust, spread and flow")
 
 
-def test_a_figure_whose_interval_reaches_down_to_nothing_is_not_called_known() -> None:
+def test_a_figure_whose_interval_reaches_down_to_zero_is_not_called_known() -> None:
     walk = fit_walk(distances_m=np.array([1.0, 2.0, 3.0]), speeds_m_s=np.array([4.0, 2.1, 1.5]))
     jet = jet_from_walk(walk, density_kg_m3=DENSITY, thrust=Estimate(2.06, 0.03))
     assert jet.flow is not None
     assert jet.flow.interval[0] < 0.0
-    assert jet.known[0].startswith("Thrust and spread:")
-    assert jet.unknown[0].startswith("Flow at the blades:")
+    assert len(jet.known) == 1
+    assert "give the spread" in jet.known[0]
+    assert jet.unknown[0].startswith("Not known: flow at the blades.")
 
 
 def test_two_fans_of_four_times_the_thrust_and_twice_the_spread_make_the_same_walk() -> None:
