@@ -219,5 +219,5 @@ def test_place_names_the_options_for_its_aim(words: tuple[str, ...], said: str) 
 def test_place_without_an_aim_is_for_the_whole_house_and_says_so() -> None:
     unasked, asked = run("place", FLAT), run("place", FLAT, "--whole-house")
     assert unasked.code == 0
-    assert unasked.out.startswith("No aim given, so this is for --whole-house")
+    assert unasked.out.startswith("No objective given: --whole-house is used.")
     assert unasked.out.endswith(asked.out)

@@ -83,11 +83,10 @@ def flow(
             result["sure"] = {"draws": intervals.draws, "solved": intervals.solved, "intervals": intervals.rows()}
         print_json("flow", result)
         return
-    from ventplan.show.cautions import cautions_of
     from ventplan.show.flow_tables import flow_details_view, flow_view
 
     screen = console()
-    for part in flow_view(read, state, solved, outdoor_air, cautions_of(found, system), system, details=details):
+    for part in flow_view(read, state, solved, outdoor_air, found, system, details=details):
         screen.print(part)
     if details:
         for part in flow_details_view(read, state, solved, purging, people, system):

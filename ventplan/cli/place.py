@@ -130,7 +130,6 @@ def place(
     from ventplan.cli import EXIT_STOPPED
     from ventplan.cli.output import console, print_json, progress_line, units_for
     from ventplan.house import read_house
-    from ventplan.show.cautions import cautions_of
     from ventplan.show.place_tables import cool_nights_view, place_view, trade_off_view
 
     whole_house, unasked = (True, True) if (target, room, clear, cool) == (None,) * 4 else (whole_house, False)
@@ -202,7 +201,7 @@ def place(
             screen.print(part)
         return
     if unasked and not as_json:
-        screen.print("No aim given, so this is for --whole-house; --room ROOM, --clear ROOM and others: see --help.")
+        screen.print("No objective given: --whole-house is used. See --help for others.")
         screen.print()
     with progress_line("searching") as progress:
         answer = find_place(
@@ -243,14 +242,13 @@ def place(
         if answer.stopped:
             raise typer.Exit(EXIT_STOPPED)
         return
-    for part in place_view(read, answer, [cautions_of(each, system) for each in found], system, details=details):
+    for part in place_view(read, answer, found, system, details=details):
         screen.print(part)
     for part in cool_nights_view(answer.plans[0], nights, system):
         screen.print(part)
     if odds is not None:
         from ventplan.show.comparison_tables import plans_sure_view
 
-        screen.print()
         for part in plans_sure_view(odds, system):
             screen.print(part)
     if saved:
@@ -326,7 +324,6 @@ def place_over_weather(
     from ventplan.cli.output import console, print_json, progress_line
     from ventplan.errors import InputError
     from ventplan.network import solve
-    from ventplan.show.cautions import cautions_of
     from ventplan.show.place_tables import over_view
 
     if over is not None and wind_rose is not None:
@@ -365,5 +362,5 @@ def place_over_weather(
         print_json("place", {"over_weather": answer, "cautions": list(found.values()), "notes": notes})
         return
     screen = console()
-    for part in over_view(house, answer, cautions_of(found.values(), system), notes, system):
+    for part in over_view(house, answer, tuple(found.values()), notes, system):
         screen.print(part)

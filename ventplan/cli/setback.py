@@ -84,7 +84,6 @@ def setback(
     if intervals is not None:
         from ventplan.show.comparison_tables import setback_sure_view
 
-        screen.print()
         for part in setback_sure_view(intervals, units_for(read, show)):
             screen.print(part)
     save_picture(output, figure, quiet=False)

@@ -12,9 +12,9 @@ from ventplan.airing.policy import Reason
 from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.house.records import House
 from ventplan.house.units import System, show, show_time_up_to_a_day
-from ventplan.show.cautions import caution_lines, note_words
-from ventplan.show.instructions import _listed, action_words
-from ventplan.show.tables import paragraphs, table
+from ventplan.show.cautions import cautions_view, note_words
+from ventplan.show.instructions import action_words, listed
+from ventplan.show.tables import about_temperature, paragraphs, percent, table, upper_first
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -33,8 +33,8 @@ MOST_MORNINGS, MOST_CHANGES = 14, 60
 ROUNDING = 1e-9
 """Share of the largest exposure below which a room's is rounding, and shown as none [-]."""
 _EXPOSURE = (
-    "Exposure: concentration times time, in minutes at the starting level unless it has a unit, until the slowest "
-    "plan of this table is clear. Passes through: share of what was released that enters the room on its way out."
+    "Exposure: concentration multiplied by time, as minutes at the starting level unless it has a unit, until the "
+    "slowest plan of this table is clear. Passes through: share of the release that enters the room on its way out."
 )
 
 
@@ -84,14 +84,14 @@ def clearing_view(
     notes = dict.fromkeys(note_words(note) for answer in answers for note in answer.notes)
     if notes:
         yield paragraphs("Notes", notes)
-    yield from caution_lines({answer.scenario: answer.cautions for answer in answers}, system)
+    yield from cautions_view({answer.scenario: answer.cautions for answer in answers}, system)
 
 
 def _mostly(leaves_by: dict[str, float] | object) -> str:
     if not isinstance(leaves_by, dict) or not leaves_by:
         return "–"
     most = max(leaves_by, key=lambda name: leaves_by[name])
-    return f"{most} {leaves_by[most]:.0%}"
+    return f"{most} {percent(leaves_by[most])}"
 
 
 def _age_view(answer: HouseClearing) -> Iterator[RenderableType]:
@@ -99,14 +99,14 @@ def _age_view(answer: HouseClearing) -> Iterator[RenderableType]:
 
     def most(shares: Mapping[str, float]) -> str:
         name = max(shares, key=lambda one: shares[one], default="")
-        return f"{name} {shares[name]:.0%}" if name and shares[name] >= 0.005 else "–"
+        return f"{name} {percent(shares[name])}" if name and shares[name] >= 0.005 else "–"
 
     rows = []
     for name, room in answer.age.rooms.items():
         if name in answer.age.without_outdoor_air:
             rows.append([name, "isolated", "–", "–", "–", "–"])
             continue
-        direct = [f"{room.direct:.0%}", f"{1.0 - room.direct:.0%}"]
+        direct = [percent(room.direct), percent(1.0 - room.direct)]
         rows.append([name, show(room.age_s, "time", "si"), *direct, most(room.entered_by), most(room.came_through)])
     heads = ["room", "age", "from outdoors", "from rooms", "entered in", "passed"]
     yield table(f"{answer.scenario}: age of the air", heads, rows)
@@ -115,8 +115,8 @@ def _age_view(answer: HouseClearing) -> Iterator[RenderableType]:
         yield paragraphs(
             "",
             [
-                "from outdoors, from rooms: shares of the air that enters the room. entered in: the room where most of "
-                "it came into the house. passed: the other room that most of it has passed through.",
+                "From outdoors, from rooms: shares of the air that enters the room. Entered in: the room in which most "
+                "of it entered the house. Passed: the other room that most of it has passed through.",
                 f"The house: mean age {show(house.mean_age_s, 'time', 'si')}; its volume is replaced in "
                 f"{show(house.nominal_time_s, 'time', 'si')}; air-change effectiveness "
                 f"{house.air_change_effectiveness:.2f} (1 if it were one well-mixed room).",
@@ -129,7 +129,7 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
 
     def level(value: float) -> str:
         if shares:
-            return f"{value:.0%}"
+            return percent(value)
         return f"{value:.0f} {unit}".rstrip() if unit == "ppm" or value >= 100.0 else f"{value:.3g} {unit}".rstrip()
 
     rows = []
@@ -147,7 +147,7 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
                 level(highest),
                 "in the end" if rising else show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
                 f"{exposure / 60.0:.1f} min" if shares else f"{level(exposure / 3600.0)} h",
-                f"{room.visited:.0%}",
+                percent(room.visited),
             ]
         )
     return table(answer.scenario, ["room", "clear after", "peak", "at", "exposure", "passes through"], rows)
@@ -178,8 +178,8 @@ def night_view(
     start = show(first.settled_c[0], "temperature", system)
     yield Text(night_headline(answer, system), style="bold")
     yield table(
-        f"From {first.plan[0].begin}, {start}, to {first.plan[-1].end}: what the house would settle at if it were shut",
-        ["", "at the end", "cooler by", "heat removed", "fan energy", "heat for each kWh"],
+        f"From {first.plan[0].begin}, {start}, to {first.plan[-1].end}: temperature of air and walls together",
+        ["", "at the end", "cooler by", "heat removed", "fan energy", "heat per kWh"],
         [_run_row(run, answer, system) for run in answer.runs],
     )
     for run in answer.runs:
@@ -189,7 +189,7 @@ def night_view(
         yield from _mornings(answer, days, system)
     if notes:
         yield paragraphs("Notes", map(note_words, notes))
-    yield from caution_lines(cautions, system)
+    yield from cautions_view(cautions, system)
 
 
 REASONS = {
@@ -236,7 +236,7 @@ def _mornings(answer: Night, days: Sequence[Morning], system: System) -> Iterato
     def degrees(values: Sequence[float]) -> list[str]:
         return [show(value, "temperature", system) for value in values]
 
-    shown, title = days, "Mornings: what the house would settle at if it were shut then"
+    shown, title = days, "Mornings: temperature of air and walls together"
     if len(days) > MOST_MORNINGS:
         shut = names[0]
         warmest = sorted(days, key=lambda day: -day.house_c[shut])[:MOST_MORNINGS]
@@ -314,7 +314,7 @@ def tonight_view(
         words=2,
     )
     yield table(
-        "What it brings (air temperature)",
+        "Air temperature",
         ["", *outcomes(answer)],
         list(_rows(answer, system)),
     )
@@ -326,7 +326,8 @@ def tonight_view(
         for room, (low, high) in sure.waking_c.items():
             span = f"{show(low, 'temperature', system)} and {show(high, 'temperature', system)}"
             yield Text(
-                f"{room} on waking: between {span} (90 %), for what is not known well of openings, fans and wind."
+                f"{upper_first(room)} on waking: between {span} (90 %), since openings, fans and wind are not known "
+                "exactly."
             )
     said = [
         *(_left_out(code, count, answer.quiet_db) for code, count in answer.left_out.items()),
@@ -334,7 +335,7 @@ def tonight_view(
     ]
     if said:
         yield paragraphs("Notes", said)
-    yield from caution_lines({"tonight": answer.cautions}, system)
+    yield from cautions_view({"": answer.cautions}, system)
 
 
 def outcomes(answer: TonightAnswer) -> Mapping[str, Outcome]:
@@ -347,7 +348,7 @@ def headline(answer: TonightAnswer, system: System) -> str:
     """The answer in one or two sentences."""
     room = answer.rooms[0]
     opens = [step for step in answer.timeline if any(a.code == ActionCode.OPEN for a in step.actions)]
-    waking = show(answer.plan.waking_c[room], "temperature", system)
+    waking = about_temperature(answer.plan.waking_c[room], system)
     if not opens:
         why = "there is smoke outdoors" if answer.smoke else f"opening would not make {room} cooler"
         return f"Keep everything shut tonight: {why}. Expect about {waking} at {answer.waking}."
@@ -356,11 +357,11 @@ def headline(answer: TonightAnswer, system: System) -> str:
     )
     first = opens[0]
     names = [name for action in first.actions if action.code == ActionCode.OPEN for name in action.names]
-    what = _listed(names) if len(names) <= 3 else f"{len(names)} windows and doors"
+    what = listed(names) if len(names) <= 3 else f"{len(names)} windows and doors"
     start = "Open" if first.time_s <= 0.0 else f"Keep the house shut until {first.when}, then open"
     starts = [step for step in answer.timeline if any(a.code == ActionCode.START_FAN for a in step.actions)]
     since = f" from {starts[0].when}" if starts and starts[0].time_s > first.time_s else ""
-    run = f" and run the {_listed(fans)}{since}" if fans else ""
+    run = f" and run the {listed(fans)}{since}" if fans else ""
     cooler = answer.shut.waking_c[room] - answer.plan.waking_c[room]
     than_windows = answer.windows.waking_c[room] - answer.plan.waking_c[room]
     versus = f", {show(cooler, 'temperature difference', system)} cooler than with everything shut"

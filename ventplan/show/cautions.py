@@ -13,15 +13,10 @@ from ventplan.airing.weather_files import COLUMNS
 from ventplan.house.remarks import USUAL
 from ventplan.house.units import System, show
 from ventplan.house.weather import odd_outdoor_air
-from ventplan.show.tables import (
-    bullets,
-    paragraphs,
-)
+from ventplan.show.tables import paragraphs, upper_first
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
-
-    from ventplan.house.units import System
 
 
 SHARE_OF_FANS = 0.9
@@ -130,25 +125,25 @@ def _computed(hazard: Hazard, system: System) -> str:
         case HazardCode.FLAME_FLAGGED | HazardCode.FLAME_MILD:
             return _flame(hazard, system)
         case HazardCode.GARAGE_AIR:
-            return f"{show(n['flow_m3_s'], 'flow', system)} come into the house from {names[0]}"
+            return f"{show(n['flow_m3_s'], 'flow', system)} comes into the house from {names[0]}"
         case HazardCode.GARAGE_WALL:
             lack = show(n["depressurisation_pa"], "pressure", system)
             return f"{names[0]} is {lack} below the pressure of {names[1]} behind its wall, which may leak"
         case HazardCode.SMOKE:
-            return f"{show(n['flow_m3_s'], 'flow', system)} of that air come in"
+            return f"{show(n['flow_m3_s'], 'flow', system)} of that air comes in"
         case HazardCode.FIRE_DOOR:
             return f"{names[0]}, which leads to the stairs of the building, is open"
         case HazardCode.STORM:
             return f"wind of {show(n['wind_m_s'], 'wind', system)} over open country, and open: {', '.join(names)}"
         case HazardCode.FALL:
-            screen = "its screen on, which holds nobody" if n["screened"] else "no screen on"
+            screen = "its screen on" if n["screened"] else "no screen on"
             gap, drop = show(n["gap_m"], "length", system), show(n["drop_m"], "length", system)
             return f"{names[0]} is open by {gap} above a drop of {drop}, with {screen}"
         case HazardCode.FAN_FALL:
             drop = show(n["drop_m"], "length", system)
             return f"{names[0]} stands in the open {names[1]}, above a drop of {drop}"
         case HazardCode.OPEN_UNATTENDED:
-            return f"open, and within reach from outside: {', '.join(names)}"
+            return f"within reach from outside: {', '.join(names)}"
         case HazardCode.RAIN | HazardCode.FAN_OUTDOORS | HazardCode.FAN_IN_DOORWAY:
             return _fan(hazard, system)
         case HazardCode.CIRCUIT:
@@ -171,13 +166,11 @@ def _computed(hazard: Hazard, system: System) -> str:
 def _flame(hazard: Hazard, system: System) -> str:
     (room, flame), n = hazard.names, hazard.numbers
     value, by_fans = n["depressurisation_pa"], n["by_fans_pa"]
-    level = f"{room}, with {flame}, is {show(value, 'pressure', system)} below the pressure outdoors"
+    level = f"{room}, with {flame}, is {show(value, 'pressure', system)} below outdoors"
     if NOTICED_PA <= by_fans < SHARE_OF_FANS * value:
         level += f", {show(by_fans, 'pressure', system)} of it by fans"
-    limit = show(n["limit_pa"], "pressure", system)
-    if hazard.code == HazardCode.FLAME_FLAGGED:
-        return f"{level}: beyond the {limit} at which such rooms are flagged"
-    return f"{level}, below the {limit} at which such rooms are flagged"
+    side = "beyond" if hazard.code == HazardCode.FLAME_FLAGGED else "within"
+    return f"{level}, and {side} the limit of {n['limit_pa']:g} Pa"
 
 
 def _fan(hazard: Hazard, system: System) -> str:
@@ -213,73 +206,60 @@ def _air(hazard: Hazard, system: System) -> str:
             return f"air of {air} at {names[0]} is unpleasant for about {100 * n['bothered']:.0f} % of people"
         case HazardCode.WARM_AIR:
             by = show(n["warmer_k"], "temperature difference", system)
-            return f"{show(n['flow_m3_s'], 'flow', system)} come in that are {by} warmer than the rooms"
+            return f"{show(n['flow_m3_s'], 'flow', system)} comes in that is {by} warmer than the rooms"
         case _:
             raise ValueError(f"no words for {hazard.code}")
 
 
-def written_out(cautions: Iterable[Caution], said: set[str]) -> list[str]:
-    """Cautions as lines for the terminal: those with the same remedy together, each remedy and the closing once.
+WORST_BY = ("depressurisation_pa", "level_db", "bothered", "speed_m_s", "flow_m3_s")
+"""Numbers of hazards by which the worst of several plans is found."""
+
+
+def cautions_view(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> Iterator[RenderableType]:
+    """Cautions of one plan or several, each said once, the gravest first; nothing where there are none.
 
     Parameters
     ----------
-    cautions
-        The gravest first.
-    said
-        Remedies that were printed before and are only named now, with the pressure where it is about a flame, since
-        that differs between plans; those of this call are added.
+    by_plan
+        Hazards by the name of the plan that causes them; the name may be empty where there is one plan.
+    system
+        Units.
     """
-    closing, cautions = texts()["closing"], list(cautions)
-    causes: dict[tuple[str, str], list[str]] = {}
-    for one in cautions:
-        causes.setdefault((one.about, one.do), []).append(one.computed)
-    flames = {one.do for one in cautions if one.code in (HazardCode.FLAME_FLAGGED, HazardCode.FLAME_MILD)}
-    lines, again, defers = [], [], False
-    for (about, do), each in causes.items():
-        cause = "; ".join(dict.fromkeys(each)).rstrip(".")
-        if do in said:
-            again.append(f"{about} ({cause})" if do in flames else about)
-            continue
-        said.add(do)
-        defers = defers or do.endswith(closing)
-        lines.append(f"Caution, {about}: {cause}. {do.removesuffix(closing).strip()}")
-    if again:
-        lines.append(f"Caution as above: {'; '.join(dict.fromkeys(again))}.")
-    if defers and closing not in said:
-        said.add(closing)
+
+    lines = caution_lines(by_plan, system)
+    if lines:
+        yield paragraphs("Cautions" if len(lines) > 1 else "Caution", lines)
+
+
+def caution_lines(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> list[str]:
+    """Cautions as sentences: what causes each in which plan, and what to do; at the end who comes before the answer."""
+    closing = texts()["closing"]
+    listed: dict[str, dict[tuple[str, ...], dict[str, Caution]]] = {}
+    order: dict[str, int] = {}
+    for plan, hazards in by_plan.items():
+        for caution in cautions_of(hazards, system):
+            order[caution.do] = min(order.get(caution.do, len(HazardCode)), weight(HazardCode(caution.code)))
+            listed.setdefault(caution.do, {}).setdefault((caution.about, *caution.names), {})[plan] = caution
+    lines = []
+    for do in sorted(listed, key=lambda key: order[key]):
+        causes = [_cause(found, len(by_plan)) for found in listed[do].values()]
+        about = next(iter(listed[do]))[0]
+        lines.append(f"{upper_first(about)}: {'; '.join(dict.fromkeys(causes))}. {do.removesuffix(closing).strip()}")
+    if any(do.endswith(closing) for do in listed):
         lines.append(closing)
     return lines
 
 
-def cautions_of_plan(found: Sequence[Caution], said: set[str]) -> Iterator[RenderableType]:
-    """Cautions of one plan; those whose remedy an earlier plan has given are only named."""
-    lines = written_out(found, said)
-    if lines:
-        yield bullets(lines)
+def _cause(found: Mapping[str, Caution], plans: int) -> str:
+    """The cause of a caution with the plans that have it; of plans with other numbers the worst is given."""
 
+    def size(caution: Caution) -> float:
+        return next((caution.numbers[name] for name in WORST_BY if name in caution.numbers), 0.0)
 
-def caution_lines(by_plan: Mapping[str, Sequence[Hazard]], system: System) -> Iterator[RenderableType]:
-    """Cautions of several plans, each once with the plans that cause it, the gravest first."""
-    listed: dict[tuple[str, str], dict[str, list[str]]] = {}
-    order: dict[tuple[str, str], int] = {}
-    for plan, hazards in by_plan.items():
-        for caution in cautions_of(hazards, system):
-            key = caution.about, caution.do
-            order[key] = min(order.get(key, len(HazardCode)), weight(HazardCode(caution.code)))
-            listed.setdefault(key, {}).setdefault(caution.computed, []).append(plan)
-    if listed:
-        lines = []
-        for about, do in sorted(listed, key=lambda key: order[key]):
-            causes = listed[about, do].items()
-            which = "; ".join(f"{computed} ({', '.join(plans)})" for computed, plans in causes)
-            lines.append(f"{about}: {which}. {do}")
-        yield paragraphs("Caution", lines)
-
-
-def caution_view(cautions: Sequence[Caution]) -> Iterator[RenderableType]:
-    """Cautions, if any."""
-    from rich.text import Text
-
-    if cautions:
-        yield Text("")
-        yield bullets(written_out(cautions, set()))
+    worst = max(found.values(), key=size)
+    same = [plan for plan, caution in found.items() if caution.computed == worst.computed]
+    less = [plan for plan in found if plan not in same]
+    if plans == 1 or (len(same) == plans and plans > 2):
+        return worst.computed.rstrip(".") + (" (all plans)" if plans > 1 else "")
+    which = ", ".join(same) + (f"; less in {', '.join(less)}" if less else "")
+    return f"{worst.computed.rstrip('.')} ({which})"

@@ -10,9 +10,9 @@ from ventplan.advice.intervals import FlowIntervals, Interval, Kind
 from ventplan.advice.objective import Objective
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, SetbackSureness
 from ventplan.house.records import House, Scenario
-from ventplan.house.units import System, fixed, show, show_length, shown_unit
+from ventplan.house.units import System, fixed, show, shown_unit
 from ventplan.network.flow import Flow
-from ventplan.show.cautions import caution_lines
+from ventplan.show.cautions import cautions_view
 from ventplan.show.flow_tables import MIN_REPORTED_FLOW_M3_S
 from ventplan.show.instructions import stance
 from ventplan.show.place_tables import aim_text
@@ -21,6 +21,7 @@ from ventplan.show.tables import (
     number,
     objective_words,
     paragraphs,
+    percent,
     rate_words,
     show_setback,
     table,
@@ -41,9 +42,11 @@ def setback_view(house: House, answer: SetbackAnswer, system: System, *, details
 
     for curve in answer.curves:
         yield Text(_best_line(house, answer, curve, system), style="bold")
-    blades, without = (show(flow, "flow", system) for flow in (answer.blades_m3_s, abs(answer.curves[0].without_m3_s)))
-    way = "goes that way" if answer.curves[0].without_m3_s >= 0.0 else "goes the other way"
-    yield Text(f"Through the fan's blades: {blades}. Without the fan, {without} {way}. {_scenario(answer)}")
+    blades, without = show(answer.blades_m3_s, "flow", system), answer.curves[0].without_m3_s
+    against = "hardly any air moves there"
+    if abs(without) >= MIN_REPORTED_FLOW_M3_S:
+        against = f"{show(abs(without), 'flow', system)} goes {'the same' if without > 0.0 else 'the other'} way"
+    yield Text(f"Scenario: {answer.scenario}. Through the fan's blades: {blades}. Without the fan, {against}.")
     if answer.shut_in:
         yield Text(
             "Every other opening to outdoors is shut in this scenario, so hardly any air can follow. Name another "
@@ -59,10 +62,6 @@ def setback_view(house: House, answer: SetbackAnswer, system: System, *, details
             yield _curve_table(answer, curve, system, every=1 if details else 2)
 
 
-def _scenario(answer: SetbackAnswer) -> str:
-    return f"Scenario: {answer.scenario}."
-
-
 def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system: System) -> str:
     ratio = curve.best_flow_m3_s / answer.blades_m3_s
     fan = upper_first(answer.fan) if len(answer.curves) == 1 else f"Screens {curve.screens}: {answer.fan}"
@@ -70,8 +69,8 @@ def _best_line(house: House, answer: SetbackAnswer, curve: SetbackCurve, system:
     if not curve.wins:
         against = show(-curve.best_flow_m3_s, "flow", system)
         return (
-            f"{fan} in {answer.stands_in} cannot win at {answer.opening}: {against} comes "
-            "in against it however far back it stands. Turn it round, or choose an opening on the lee side."
+            f"{fan} in {answer.stands_in} is too weak at {answer.opening}: {against} comes in against it however far "
+            "back it stands. Turn it round, or choose an opening on the side away from the wind."
         )
     low, high = show_setback(curve.good_from_m, system), show_setback(curve.good_to_m, system)
     near = "" if low == high else f" Between {low} and {high} it gives at least 90 % of that."
@@ -91,9 +90,9 @@ def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System, *, 
         padded = bar.ljust(BAR + 1)
         padded = padded[:mark] + "|" + padded[mark + 1 :]
         ratio = flow / answer.blades_m3_s
-        rows.append((padded, show_length(setback, system), number(flow, "flow", system), fixed(ratio, 2)))
-    title = f"Flow through the opening by setback, screens {curve.screens}"
-    return table(title, ("|: flow through the blades", "setback", shown_unit("flow", system), "times blades"), rows)
+        rows.append((padded, show_setback(setback, system), number(flow, "flow", system), fixed(ratio, 2)))
+    title = f"Flow through {answer.opening} by setback, screens {curve.screens}"
+    return table(title, ("| flow through the blades", "setback", shown_unit("flow", system), "flow/blades"), rows)
 
 
 def compare_view(house: House, comparison: Comparison, system: System) -> Iterator[RenderableType]:
@@ -110,7 +109,7 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
         against = f", {fixed(totals[i] / first, 2)} times A" if i and first > 1e-9 else ""
         yield Text(f"  {head}  {name}: {show(totals[i], 'flow', system)}{against}")
     yield table(
-        "Rooms: outdoor air changes an hour",
+        "Outdoor air changes an hour",
         ("room", *heads),
         [
             (room, *(rate_words(one.outdoor_air_change_per_h.get(room, 0.0)) for one in comparison.scenarios))
@@ -139,18 +138,17 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
         for index in range(fans):
             cells = [fixed(flow.fans[index].ratio, 2) if index < len(flow.fans) else "–" for flow in flows]
             rows.append((f"fan {index + 1}", *cells))
-        yield table("Fans: flow through the opening over flow through the blades", ("", *heads), rows)
+        yield table("Fans: flow through the opening divided by flow through the blades", ("", *heads), rows)
     if comparison.differences:
-        yield Text("")
         yield paragraphs(
-            "What makes the difference from A, each change made alone",
+            "What explains the difference from A (each change made alone)",
             (
-                f"{heads[names.index(d.scenario)]}: {difference_words(d)}: {'+' if d.flow_m3_s >= 0.0 else ''}"
+                f"{heads[names.index(d.scenario)]}, {difference_words(d)}: {'+' if d.flow_m3_s >= 0.0 else ''}"
                 f"{show(d.flow_m3_s, 'flow', system)} of outdoor air"
                 for d in comparison.differences
             ),
         )
-    yield from caution_lines(
+    yield from cautions_view(
         {head: one.cautions for head, one in zip(heads, comparison.scenarios, strict=True)}, system
     )
 
@@ -191,11 +189,6 @@ def with_interval(interval: Interval, quantity: str, system: System) -> str:
     return f"{show(interval.value, quantity, system)}, between {low} and {high} (90 %)"
 
 
-def percent(share: float) -> str:
-    """A share as ``53 %``."""
-    return f"{100.0 * share:.0f} %"
-
-
 def doubt_line(budget: Sequence[tuple[str, float]]) -> str:
     """The largest causes of the uncertainty, as ``Main causes of uncertainty: wind (53 %), thrust (12 %)``."""
     causes = ", ".join(f"{group} ({percent(share)})" for group, share in budget[:GROUPS_SHOWN])
@@ -223,10 +216,7 @@ def flow_sure_view(scenario: Scenario, flow: Flow, sure: FlowIntervals, system: 
         words=2,
     )
     yield from _fan_lines(scenario, sure, system)
-    yield Text(
-        f"A negative end: the flow may go the other way. {_how_made(sure)}",
-        style="dim",
-    )
+    yield Text(f"Where the interval begins below zero, the flow may go the other way. {_how_made(sure)}", style="dim")
 
 
 def _rates(interval: Interval) -> tuple[str, str, str]:

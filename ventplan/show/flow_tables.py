@@ -12,12 +12,13 @@ from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.physics import air
 from ventplan.physics.orifice import loss_coefficient
 from ventplan.physics.screen import screen_coefficients
-from ventplan.show.cautions import caution_view
+from ventplan.show.cautions import cautions_view
 from ventplan.show.instructions import placement_line
 from ventplan.show.tables import (
     direction,
     number,
     paragraphs,
+    percent,
     rate_words,
     table,
     told_net,
@@ -31,8 +32,8 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.airing.comfort import LocalComfort
+    from ventplan.airing.safety import Hazard
     from ventplan.network.flow import FanFlow, Way
-    from ventplan.show.cautions import Caution
 
 
 MAX_ROUNDING_IMBALANCE_KG_S = 1e-6
@@ -111,7 +112,7 @@ def flow_view(
     scenario: Scenario,
     flow: Flow,
     outdoor_per_h: Mapping[str, float],
-    cautions: Sequence[Caution],
+    hazards: Sequence[Hazard],
     system: System,
     *,
     details: bool,
@@ -124,8 +125,8 @@ def flow_view(
         The solved state.
     outdoor_per_h
         Outdoor air change rate by room [1/h].
-    cautions
-        Of this state.
+    hazards
+        What this state can cause.
     system
         Units.
     details
@@ -136,7 +137,7 @@ def flow_view(
     yield Text(headline(house, flow, outdoor_per_h, system), style="bold")
     yield Text(f"Scenario: {scenario.name}. {upper_first(weather_line(house, scenario, system))}.")
     for placement, fan in zip(scenario.placements, flow.fans, strict=True):
-        yield Text(f"{upper_first(placement_line(house, placement, system))}: {fan_words(fan, system)}.")
+        yield Text(f"{upper_first(placement_line(placement, system))}: {fan_words(fan, system)}.")
     if flow.cut_off:
         yield Text(f"No open way to outdoors, so the air there is not renewed: {', '.join(flow.cut_off)}.")
     yield table(
@@ -160,7 +161,7 @@ def flow_view(
         )
     else:
         yield Text("\nEvery opening is shut; only a little air passes through cracks.")
-    yield from caution_view(cautions)
+    yield from cautions_view({"": hazards}, system)
     if not details:
         yield Text("\nPressures, what drives the flows, and comfort: add --details.", style="dim")
 
@@ -188,7 +189,8 @@ def fan_words(fan: FanFlow, system: System) -> str:
     through, blades = show(fan.driven_m3_s, "flow", system), show(fan.blades_m3_s, "flow", system)
     if fan.sealed:
         return f"{through} passes through it"
-    return f"{through} passes through the opening, {fixed(fan.ratio, 2)} times the {blades} through the blades"
+    ratio = fixed(fan.ratio, 2)
+    return f"{through} of air passes through the opening, {ratio} times the {blades} through the blades"
 
 
 def passing_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
@@ -282,7 +284,7 @@ def ways_view(found: Sequence[Way]) -> Iterator[RenderableType]:
     if not found:
         yield Text("No net flow goes through the house.")
         return
-    rows = [(f"{way.share:.0%}", ", ".join(way.openings), way.tightest or "–") for way in found]
+    rows = [(percent(way.share), ", ".join(way.openings), way.tightest or "–") for way in found]
     yield table("Main paths of the air", ("share", "passes, in this order", "tightest opening"), rows, words=3)
 
 
@@ -365,12 +367,12 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
     )
     yield table(
         f"Openings (fully open; loss coefficient with the screen, at {show(SCREEN_SPEED_M_S, 'speed', system)})",
-        ("opening", "joins", f"size {length}", f"free {area}", "loss", "screen"),
+        ("opening", "joins", f"size {'in' if system == 'us' else 'm'}", f"free {area}", "loss", "screen"),
         (
             (
                 opening.name,
                 " - ".join(opening.joins),
-                f"{number_of_length(opening.width_m, system)}x{number_of_length(opening.height_m, system)}",
+                _size(opening, system),
                 number(opening.area_m2 * max(opening.full_share, opening.open_share), "area", system),
                 f"{opening_loss(opening):.1f}",
                 opening.screen.name if opening.screen else "–",
@@ -396,16 +398,13 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
                 for fan in house.fans.values()
             ),
         )
-    yield Text("")
-    yield paragraphs("Scenarios", house.scenarios)
+    yield Text(f"\nScenarios: {'; '.join(house.scenarios)}.")
     if house.remarks:
-        yield Text("")
-        yield paragraphs("Warnings: unusual values, please check them", house.remarks)
+        yield paragraphs("Warnings: unusual values; check them", house.remarks)
     if house.defaults:
-        yield Text("")
-        yield paragraphs("Assumed, because the file does not say", house.defaults)
+        yield paragraphs("Assumed values, which the file does not give", house.defaults)
     if any(fan.estimated for fan in house.fans.values()):
-        yield Text("Figures of a fan that are assumed can be measured: see ventplan measure --help.")
+        yield Text("The assumed figures of a fan can be measured: see ventplan measure --help.")
 
 
 def _counted(house: House) -> str:
@@ -418,3 +417,9 @@ def _counted(house: House) -> str:
 def number_of_length(value: float, system: System) -> str:
     """A length without its unit."""
     return number(value, "length", system) if system == "si" else f"{value / 0.3048:.1f}"
+
+
+def _size(opening: Opening, system: System) -> str:
+    """Width by height without unit, in metres or in inches."""
+    sides = (opening.width_m, opening.height_m)
+    return "x".join(f"{side / 0.0254:.0f}" if system == "us" else number(side, "length", system) for side in sides)

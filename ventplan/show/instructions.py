@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from ventplan.advice.night_plan import Action, ActionCode
 from ventplan.house.fan_pose import fan_height_m
@@ -13,16 +13,44 @@ from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.units import System, show_length
 from ventplan.network.flow import OpeningFlow
 from ventplan.show.plan_shapes import frame_of
-from ventplan.show.tables import (
-    show_setback,
-)
+from ventplan.show.tables import show_setback
 
-if TYPE_CHECKING:
-    pass
+MOST_LEFT_OUT = 2
+"""Windows that stay shut when a plan is said to open all others."""
+FEWEST_ALL = 4
+"""Fewer windows than this are named one by one."""
+
+
+def opening_names(house: House, names: Sequence[str], shares: Mapping[str, float]) -> str:
+    """Openings to open, listed; where nearly every window is among them, as all windows except those that stay shut.
+
+    Parameters
+    ----------
+    house
+        The house.
+    names
+        What to open.
+    shares
+        Free share of every opening in the plan [-].
+    """
+    windows = [n for n, o in house.openings.items() if o.kind == "window" and o.is_external and o.can_move]
+    opened = [name for name in windows if name in names]
+    shut = [name for name in windows if shares[name] <= 0.0]
+    if len(opened) < FEWEST_ALL or len(shut) > MOST_LEFT_OUT or len(opened) + len(shut) < len(windows):
+        return listed(names)
+    every = f"all windows except {listed(shut)}" if shut else "all windows"
+    return listed([*(name for name in names if name not in windows), every])
+
+
+def change_lines(house: House, opens: Sequence[str], shuts: Sequence[str], shares: Mapping[str, float]) -> list[str]:
+    """What to open and to shut, as sentences."""
+    lines = [f"Open {opening_names(house, opens, shares)}."] if opens else []
+    lines += [f"Shut {listed(shuts)}."] if shuts else []
+    return lines or ["Leave windows and doors as they are."]
 
 
 def change_words(opens: Sequence[str], shuts: Sequence[str]) -> str:
-    """What to open and to shut, in words."""
+    """What to open and to shut, as part of a sentence."""
     parts = [f"open {', '.join(opens)}"] if opens else []
     return "; ".join([*parts, f"shut {', '.join(shuts)}"] if shuts else parts)
 
@@ -55,44 +83,17 @@ def how_far(opening: Opening, share: float, system: System) -> str:
     return f"so that {100.0 * share:.0f} % of it is free"
 
 
+def end_is_right(opening: Opening, place: str) -> bool:
+    """True where an opening's end lies to the right of somebody who looks at the opening from a place."""
+    (nx, ny), (ux, uy) = normal_from(opening, place), frame_of(opening).u
+    return ux * ny - uy * nx > 0.0
+
+
 def free_side(opening: Opening, share: float, place: str) -> str:
-    """Which side of a half-open frame is free, for one who looks at it from a room: left, right, or nothing."""
+    """Which side of a half-open frame is free, for one who looks at it from a place: left, right, or nothing."""
     if share >= 0.95 or opening.free_along != "width" or opening.is_horizontal:
         return ""
-    nx, ny = normal_from(opening, place)
-    ux, uy = frame_of(opening).u
-    right = (-ux) * ny + (-uy) * (-nx)
-    return "right" if right > 0.0 else "left"
-
-
-def fan_step(house: House, scenario: Scenario, placement: Placement, system: System) -> str:
-    """Where to put a fan, in imperatives."""
-    opening = house.openings[placement.opening]
-    setting = f" Set it to {placement.setting}." if placement.setting else ""
-    outwards = opening.other(placement.stands_in) == OUTDOORS
-    way = "out of the house" if outwards else "into the house" if placement.stands_in == OUTDOORS else ""
-    way = way or f"through it into “{opening.other(placement.stands_in)}”"
-    if placement.sealed:
-        return f"Fix the {placement.fan} in the {opening.name}, blowing {way}, and seal the gaps around it.{setting}"
-    share = scenario.shares[opening.name]
-    free = free_rectangle(opening, share)
-    height = show_length(fan_height_m(house, placement, free), system)
-    side = free_side(opening, share, placement.stands_in)
-    target = f"the open {side} part of the {opening.name}" if side else f"the middle of the {opening.name}"
-    where = "outdoors" if placement.stands_in == OUTDOORS else f"in “{placement.stands_in}”"
-    text = (
-        f"Put the {placement.fan} {where}, {show_setback(placement.setback_m, system)} away from the {opening.name}, "
-        f"with the middle of its blades {height} above the floor."
-    )
-    if abs(placement.aside_m) >= 0.02:
-        nx, ny = normal_from(opening, placement.stands_in)
-        ux, uy = frame_of(opening).u
-        right = (ux * ny - uy * nx) * placement.aside_m > 0.0
-        text += f" Stand it {show_length(abs(placement.aside_m), system)} to the {'right' if right else 'left'}."
-    text += f" Point it at {target}, so that it blows {way}."
-    if abs(placement.tilt_deg) >= 1.0:
-        text += f" Tilt it {'up' if placement.tilt_deg > 0 else 'down'} by {abs(placement.tilt_deg):.0f}°."
-    return text + setting
+    return "left" if end_is_right(opening, place) else "right"
 
 
 def evening_tasks(house: House, plan: Scenario, system: System) -> Tasks:
@@ -120,7 +121,8 @@ def evening_tasks(house: House, plan: Scenario, system: System) -> Tasks:
     for placement in plan.placements:
         joins = house.openings[placement.opening].joins  # a fan is sealed in from indoors, whichever way it blows
         where = next(p for p in joins if p != OUTDOORS) if placement.sealed else placement.stands_in
-        rooms[where].append(fan_step(house, plan, placement, system))
+        share = plan.shares[placement.opening]
+        rooms[where].append(f"{fan_instruction(house, placement, system, share=share)}.")
     last = ["Shut every other window and outside door."] if others else []
     if plan.placements:
         last.append(f"Switch the {'fan' if len(plan.placements) == 1 else 'fans'} on.")
@@ -138,11 +140,8 @@ def later_tasks(house: House, plan: Scenario) -> tuple[str, ...]:
     bare = [n for n in opened if house.openings[n].screen is not None and n not in plan.screened]
     found = [f"Switch the {listed(fans)} off."] if fans else []
     found += [f"Shut {the(opened)}."] if opened else []
-    return (
-        (*found, f"Put the bug {'screens' if len(bare) > 1 else 'screen'} back on {the(bare)}.")
-        if bare
-        else tuple(found)
-    )
+    found += [f"Put the bug {'screens' if len(bare) > 1 else 'screen'} back on {the(bare)}."] if bare else []
+    return tuple(found)
 
 
 def has_leaf(opening: Opening) -> bool:
@@ -169,21 +168,29 @@ def downstream(air: OpeningFlow) -> str:
     return air.joins[1] if air.net_m3_s > 0.0 else air.joins[0]
 
 
-def placement_line(house: House, placement: Placement, system: System) -> str:
-    """A placed fan in one line."""
-    opening = house.openings[placement.opening]
-    outwards = opening.other(placement.stands_in) == OUTDOORS
-    way = "out of" if outwards else "in at" if placement.stands_in == OUTDOORS else "through"
+def placement_line(placement: Placement, system: System) -> str:
+    """A fan in a few words: its setting, where it stands, and what it blows through."""
     setting = f" on {placement.setting}" if placement.setting else ""
     if placement.sealed:
-        return f"{placement.fan}{setting} sealed into {placement.opening}, blowing {'out' if outwards else 'in'}"
-    head = f"{placement.fan}{setting} in {placement.stands_in}, blowing {way} {placement.opening}"
-    return ", ".join([head, f"{show_setback(placement.setback_m, system)} from it", *stance(house, placement, system)])
+        return f"{placement.fan}{setting}, sealed into {placement.opening}"
+    where = "outdoors" if placement.stands_in == OUTDOORS else f"in {placement.stands_in}"
+    return f"{placement.fan}{setting} {where}, {show_setback(placement.setback_m, system)} from {placement.opening}"
 
 
-def fan_instruction(house: House, placement: Placement, system: System) -> str:
-    """How to set up a fan with one's hands, without a full stop."""
-    beyond = house.openings[placement.opening].other(placement.stands_in)
+def fan_instruction(house: House, placement: Placement, system: System, *, share: float | None = None) -> str:
+    """How to set up a fan with one's hands, in a sentence without its full stop.
+
+    Parameters
+    ----------
+    house, placement
+        The house, and where the fan stands.
+    system
+        Units.
+    share
+        Free share of its opening [-], where the height of the axis and the free side of the frame are to be given too.
+    """
+    opening = house.openings[placement.opening]
+    beyond = opening.other(placement.stands_in)
     way = "blowing out" if beyond == OUTDOORS else f"blowing through it into {beyond}"
     if placement.stands_in == OUTDOORS:
         way = "blowing in"
@@ -193,8 +200,14 @@ def fan_instruction(house: House, placement: Placement, system: System) -> str:
             return f"Run the {placement.fan} in {placement.opening}, {way}{setting}"
         return f"Fit the {placement.fan} into {placement.opening} and seal the gaps, {way}{setting}"
     where = f"in {placement.stands_in}" if placement.stands_in != OUTDOORS else "outdoors"
+    facing = "it"
+    if share is not None:
+        side = free_side(opening, share, placement.stands_in)
+        facing = f"its open {side} part" if side else "it"
+        height = fan_height_m(house, placement, free_rectangle(opening, share))
+        placement = replace(placement, height_m=height)
     setback = show_setback(placement.setback_m, system)
-    parts = [f"{setback} from {placement.opening}, facing it, {way}", *stance(house, placement, system)]
+    parts = [f"{setback} from {placement.opening}, facing {facing}, {way}", *stance(house, placement, system)]
     return f"Stand the {placement.fan}{_support(house, placement, system)} {where}, {', '.join(parts)}{setting}"
 
 
@@ -213,9 +226,9 @@ def stance(house: House, placement: Placement, system: System) -> list[str]:
     """How high a placed fan stands, how far to the side, and its tilt."""
     opening, parts = house.openings[placement.opening], []
     if placement.height_m is not None:
-        parts.append(f"its axis {show_length(placement.height_m, system)} above the floor")
+        parts.append(f"axis {show_length(placement.height_m, system)} high")
     if abs(placement.aside_m) >= 0.01:
-        towards = "right" if placement.aside_m * _right_hand(opening.normal, placement, house) > 0 else "left"
+        towards = "right" if end_is_right(opening, placement.stands_in) == (placement.aside_m > 0.0) else "left"
         parts.append(f"{show_length(abs(placement.aside_m), system)} to the {towards} of the middle, aimed at it")
     if placement.tilt_deg >= 1.0:
         parts.append(f"tilted up {placement.tilt_deg:.0f}°")
@@ -224,18 +237,9 @@ def stance(house: House, placement: Placement, system: System) -> list[str]:
     return parts
 
 
-def _right_hand(normal: tuple[float, float], placement: Placement, house: House) -> float:
-    """+1 where the opening's end lies to the right of somebody who looks at it from where the fan stands."""
-    opening = house.openings[placement.opening]
-    sign = 1.0 if opening.joins[0] == placement.stands_in else -1.0
-    nx, ny = sign * normal[0], sign * normal[1]
-    tx, ty = opening.end[0] - opening.start[0], opening.end[1] - opening.start[1]
-    return 1.0 if tx * ny - ty * nx > 0.0 else -1.0
-
-
 def action_words(house: House, action: Action, system: System) -> str:
     """One action as an instruction."""
-    names = _listed(action.names)
+    names = listed(action.names) if action.names else ""
     match action.code:
         case ActionCode.KEEP_SHUT:
             return "Keep all windows and outside doors shut."
@@ -252,12 +256,7 @@ def action_words(house: House, action: Action, system: System) -> str:
         case ActionCode.OPEN:
             full = min(house.openings[name].full_share for name in action.names)
             wide = action.share >= 0.97 * full
-            return f"Open {names}{' wide' if wide else f' to {100.0 * action.share:.0f} % of the frame'}."
+            return f"Open {names}{' wide' if wide else f', to {100.0 * action.share:.0f} % of the frame'}."
         case ActionCode.START_FAN:
             assert action.placement is not None
             return f"{fan_instruction(house, action.placement, system)}."
-
-
-def _listed(names: Sequence[str]) -> str:
-    """Names as a list with "and"."""
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

@@ -10,16 +10,18 @@ from ventplan.advice.objective import Objective
 from ventplan.advice.plan import NEAR, Condition, OverAnswer, PlaceAnswer, Plan, TradeOff, TradeOffPoint, WeatherPlan
 from ventplan.house.records import House
 from ventplan.house.units import System, fixed, show, show_time_up_to_a_day, shown_unit
-from ventplan.show.cautions import caution_lines, caution_view, cautions_of_plan, note_words
-from ventplan.show.instructions import change_words, fan_instruction, placement_line
+from ventplan.show.cautions import cautions_view, note_words
+from ventplan.show.instructions import change_lines, change_words, fan_instruction, placement_line
 from ventplan.show.tables import (
     bottleneck_words,
     number,
     objective_words,
     paragraphs,
+    percent,
     rate_words,
     show_setback,
     shown_change_rate,
+    signed_percent,
     steering_words,
     table,
     upper_first,
@@ -28,9 +30,9 @@ from ventplan.show.tables import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.advice.plan import CoolNight, WeatherPlan
+    from ventplan.advice.plan import CoolNight
     from ventplan.airing import Note
-    from ventplan.show.cautions import Caution
+    from ventplan.airing.safety import Hazard
 
 
 NOT_WORTH_A_FAN = "no fan is worth its noise."
@@ -47,21 +49,27 @@ def aim_text(aim: Objective, value: float, system: System) -> str:
     return f"{show(value, 'flow', system)} of outdoor air" if aim.kind == "room" else show(value, "flow", system)
 
 
+def short_text(aim: Objective, value: float, system: System) -> str:
+    """The value of an aim where its meaning was said before."""
+    if aim.kind == "house":
+        return f"{rate_words(3600.0 * value)} an hour"
+    if aim.kind == "cool":
+        return show(value, "temperature difference", system)
+    return show(value, "flow", system) if aim.kind == "room" else aim_text(aim, value, system)
+
+
 def place_view(
-    house: House, answer: PlaceAnswer, cautions: Sequence[Sequence[Caution]], system: System, *, details: bool
+    house: House, answer: PlaceAnswer, hazards: Sequence[Sequence[Hazard]], system: System, *, details: bool
 ) -> Iterator[RenderableType]:
-    """Everything that ``ventplan place`` prints."""
+    """Everything that ``ventplan place`` prints; `hazards` are those of each plan."""
     from rich.text import Text
 
     yield Text(verdict(house, answer, system), style="bold")
-    said: set[str] = set()
-    for rank, (plan, found) in enumerate(zip(answer.plans, cautions, strict=True), start=1):
-        if not plan.placements:
-            yield from cautions_of_plan(found, said)
-            continue
-        yield Text("")
-        yield from _plan_view(house, answer.aim, rank, plan, system, details=details)
-        yield from cautions_of_plan(found, said)
+    for rank, plan in enumerate(answer.plans, start=1):
+        if plan.placements:
+            yield from _plan_view(house, answer.aim, rank, plan, system, details=details)
+    names = [f"plan {rank}" if plan.placements else "no fan" for rank, plan in enumerate(answer.plans, start=1)]
+    yield from cautions_view(dict(zip(names, hazards, strict=True)), system)
     yield Text("")
     running = {placement.fan for plan in answer.plans for placement in plan.scenario.placements}
     for name, fan in house.fans.items():
@@ -75,20 +83,21 @@ def place_view(
     if details:
         yield Text(f"{answer.states} states were computed: {_how_searched(answer)}", style="dim")
     else:
-        yield Text("How exactly a fan must stand, and what limits each plan: add --details.", style="dim")
+        sound = "dB(A): at 1 m from the fan. " if any(plan.sound_db is not None for plan in answer.plans) else ""
+        yield Text(f"{sound}How exactly to aim a fan, and what limits a plan: add --details.", style="dim")
 
 
 def verdict(house: House, answer: PlaceAnswer, system: System, *, plan: str = "plan 1") -> str:
     """The answer in a sentence or two."""
     aim, alone = answer.aim, answer.openings_alone
-    without = aim_text(aim, alone.value, system)
-    changes = change_words(alone.opens, alone.shuts) or "as they are"
     head = f"{house.name}, {objective_words(aim)}"
     if not answer.plans or not answer.plans[0].placements:
+        changes = change_words(alone.opens, alone.shuts) or "as they are"
+        without = aim_text(aim, alone.value, system)
         return f"{head}: {_why_no_fan(answer, system)} Windows and doors alone ({changes}) give {without}."
-    now = "" if aim.kind == "cool" else f" As the house stands: {aim_text(aim, answer.before, system)}."
-    best = aim_text(aim, answer.plans[0].value, system)
-    return f"{head}: {best} with {plan}. Windows and doors alone: {without}.{now}"
+    best, without = aim_text(aim, answer.plans[0].value, system), short_text(aim, alone.value, system)
+    now = "" if aim.kind == "cool" else f", {short_text(aim, answer.before, system)} as the house stands"
+    return f"{head}: {best} with {plan}. Without a fan: {without} with the best windows and doors{now}."
 
 
 def _why_no_fan(answer: PlaceAnswer, system: System) -> str:
@@ -100,36 +109,6 @@ def _why_no_fan(answer: PlaceAnswer, system: System) -> str:
         f"no fan is advised. The best plan with one, {aim_text(answer.aim, best.value, system)}, lowers the pressure "
         "at a flame beyond the limit at which such rooms are flagged."
     )
-
-
-def alone_view(
-    aim: Objective,
-    alone: Plan | WeatherPlan,
-    plans: Sequence[Plan | WeatherPlan],
-    system: System,
-    average: str = "",
-) -> Iterator[RenderableType]:
-    """What openings do without a fan, and a word where the best plan with one does no more.
-
-    Parameters
-    ----------
-    aim
-        What was asked for.
-    alone
-        The best without a fan.
-    plans
-        The best with fans, best first.
-    system
-        Units to show.
-    average
-        A word on what the value is, where it is no plain one.
-    """
-    from rich.text import Text
-
-    changes = change_words(alone.opens, alone.shuts) or "as they are"
-    yield Text(f"Windows and doors alone ({changes}): {aim_text(aim, alone.value, system)}{average}.")
-    if plans and not plans[0].placements:
-        yield Text(upper_first(NOT_WORTH_A_FAN), style="bold")
 
 
 def _how_searched(answer: PlaceAnswer) -> str:
@@ -149,33 +128,28 @@ def _how_searched(answer: PlaceAnswer) -> str:
 def _plan_view(
     house: House, aim: Objective, rank: int, plan: Plan, system: System, *, details: bool
 ) -> Iterator[RenderableType]:
-    lines = []
+    lines = [f"{fan_instruction(house, placement, system)}." for placement in plan.placements]
+    lines.append(" ".join(change_lines(house, plan.opens, plan.shuts, plan.scenario.shares)))
+    facts = []
     for placement, stands in zip(plan.placements, plan.stands, strict=True):
-        near = ""
         if stands.good_from_m is not None and stands.good_to_m is not None:
             low, high = show_setback(stands.good_from_m, system), show_setback(stands.good_to_m, system)
-            near = "" if low == high else f" ({low} to {high} gives at least 90 %)"
-        lines.append(f"{fan_instruction(house, placement, system)}{near}.")
-    lines += [f"Open: {', '.join(plan.opens)}."] if plan.opens else []
-    lines += [f"Shut: {', '.join(plan.shuts)}."] if plan.shuts else []
-    if not plan.opens and not plan.shuts:
-        lines.append("Leave windows and doors as they are.")
-    facts = [f"without the fan {aim_text(aim, plan.without_fans, system)}"]
-    if plan.worst_room:
-        facts.append(f"least fresh is {plan.worst_room}")
-    if plan.power_w is not None:
-        facts.append(show(plan.power_w, "power", system))
-    if plan.sound_db is not None:
-        facts.append(f"{show(plan.sound_db, 'sound', system)} at 1 m")
-    lines.append(f"{upper_first('; '.join(facts))}.")
+            which = f" with {placement.fan}" if len(plan.placements) > 1 else ""
+            facts += [f"at least 90 % of it{which} from {low} to {high}"] if low != high else []
+    facts += [f"least fresh: {plan.worst_room}"] if plan.worst_room else []
+    lines += [f"{upper_first('; '.join(facts))}."] if facts else []
     if plan.passes_through:
-        shares = ", ".join(f"{name} ({share:.0%})" for name, share in plan.passes_through.items())
+        shares = ", ".join(f"{name} ({percent(share)})" for name, share in plan.passes_through.items())
         lines.append(
             f"On its way out, air from {aim.name} passes through {shares}: shut their doors, or take another plan."
         )
     if details:
         lines += _plan_details(aim, plan, system)
-    yield paragraphs(f"Plan {rank}: {aim_text(aim, plan.value, system)}", lines)
+    without = short_text(aim, plan.without_fans, system).removesuffix(" an hour")
+    head = [f"Plan {rank}: {aim_text(aim, plan.value, system)} ({without} without the fan)"]
+    head += [show(plan.power_w, "power", system)] if plan.power_w is not None else []
+    head += [show(plan.sound_db, "sound", system)] if plan.sound_db is not None else []
+    yield paragraphs(", ".join(head), lines)
 
 
 def _plan_details(aim: Objective, plan: Plan, system: System) -> Iterator[str]:
@@ -197,50 +171,67 @@ def _plan_details(aim: Objective, plan: Plan, system: System) -> Iterator[str]:
 def _gain_text(aim: Objective, gain: float) -> str:
     """A gain of the aim; for a room to clear, what it takes off the time."""
     if aim.kind == "clear":
-        return f"{1.0 / (1.0 + gain) - 1.0:+.0%} of the time".replace("-", "−")
-    return f"{gain:+.0%}".replace("-", "−")
+        return f"{signed_percent(1.0 / (1.0 + gain) - 1.0)} of the time"
+    return signed_percent(gain)
 
 
 def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[RenderableType]:
     """Everything that ``ventplan place --least`` prints."""
     from rich.text import Text
 
-    yield Text(f"{house.name}: {objective_words(answer.aim)} against {answer.cost}", style="bold")
-    rows = []
-    for point in answer.points:
-        rate = _rate(house, answer.aim, point.value, system)
-        rows.append(
-            (
-                "*" if point.best else "",
-                _point_words(house, point, system),
-                rate,
-                "–" if point.power_w is None else f"{point.power_w:.0f}",
-                "–" if point.sound_db is None else f"{point.sound_db:.0f}",
-            )
+    aim, unit = answer.aim, "" if answer.aim.kind == "opening" else " outdoor air changes an hour"
+    yield Text(_trade_off_headline(house, answer, unit, system), style="bold")
+    sets = {key: chr(ord("A") + i) for i, key in enumerate(dict.fromkeys((p.opens, p.shuts) for p in answer.points))}
+    rows = [
+        (
+            "*" if point.best else "",
+            _point_words(point, system),
+            sets[point.opens, point.shuts],
+            _rate(house, aim, point.value, system),
+            "–" if point.power_w is None else f"{point.power_w:.0f}",
+            "–" if point.sound_db is None else f"{point.sound_db:.0f}",
         )
-    head = shown_unit("flow", system) if answer.aim.kind == "opening" else "outdoor air/h"
-    yield table("From the least to the most", ("", "plan", head, "W", "dB(A)"), rows, words=2)
-    yield Text("* no cheaper plan gives as much.", style="dim")
-    if answer.at_least is not None:
-        wanted = _rate(house, answer.aim, answer.at_least, system)
-        if answer.chosen is None:
-            most = max(answer.points, key=lambda point: point.value)
-            yield Text(f"No plan gives {wanted}; the most is {_rate(house, answer.aim, most.value, system)}.")
-        else:
-            chosen = _point_words(house, answer.chosen, system)
-            yield Text(f"Least {answer.cost} for at least {wanted}: {chosen}.")
+        for point in answer.points
+    ]
+    head = shown_unit("flow", system) if aim.kind == "opening" else "outdoor air/h"
+    title = f"From the least to the most {answer.cost} (* no plan with less gives as much)"
+    yield table(title, ("", "fan", "openings", head, "W", "dB(A)"), rows, words=3)
+    yield paragraphs(
+        "Openings",
+        (f"{letter}: {change_words(*key) or 'leave windows and doors as they are'}." for key, letter in sets.items()),
+    )
     silent = [name for name in house.fans if all(name not in (p.fan for p in q.placements) for q in answer.points)]
     if silent:
         what = "power" if answer.cost == "power" else "sound"
         yield Text(f"Left out, since the house file does not give their {what}: {', '.join(silent)}.")
     told = [answer.chosen] if answer.chosen else [point for point in answer.points if point.best]
-    yield from caution_lines({_fans_words(point): point.cautions for point in told}, system)
+    yield from cautions_view({_fans_words(point): point.cautions for point in told}, system)
 
 
-def _point_words(house: House, point: TradeOffPoint, system: System) -> str:
-    fans = "; ".join(placement_line(house, p, system) for p in point.placements) or "no fan"
-    changes = change_words(point.opens, point.shuts)
-    return f"{fans}; {changes}" if changes else fans
+def _trade_off_headline(house: House, answer: TradeOff, unit: str, system: System) -> str:
+    """The cheapest plan for what was wanted, or the cheapest plan and the one that gives most."""
+    head = f"{house.name}, {objective_words(answer.aim)}, by {answer.cost}"
+
+    def fans(point: TradeOffPoint) -> str:
+        value = point.power_w if answer.cost == "power" else point.sound_db
+        cost = "" if value is None else f" ({show(value, 'power' if answer.cost == 'power' else 'sound', system)})"
+        return f"{_fans_words(point)}{cost}"
+
+    def rate(value: float) -> str:
+        return f"{_rate(house, answer.aim, value, system)}{unit}"
+
+    most = max(answer.points, key=lambda point: point.value)
+    if answer.at_least is None:
+        first = next((point for point in answer.points if point.best), most)
+        return f"{head}: {fans(first)} gives {rate(first.value)}, {fans(most)} the most, {rate(most.value)}."
+    if answer.chosen is None:
+        return f"{head}: no plan gives {rate(answer.at_least)}. The most is {rate(most.value)}, with {fans(most)}."
+    chosen = f"{_point_words(answer.chosen, system)}, gives {rate(answer.chosen.value)}"
+    return f"{head}: for at least {rate(answer.at_least)}, {chosen}."
+
+
+def _point_words(point: TradeOffPoint, system: System) -> str:
+    return "; ".join(placement_line(p, system) for p in point.placements) or "no fan"
 
 
 def _fans_words(point: TradeOffPoint) -> str:
@@ -283,29 +274,33 @@ def cool_nights_view(plan: Plan, nights: Sequence[CoolNight], system: System) ->
 
 
 def over_view(
-    house: House, answer: OverAnswer, cautions: Sequence[Caution], notes: Sequence[Note], system: System
+    house: House, answer: OverAnswer, hazards: Sequence[Hazard], notes: Sequence[Note], system: System
 ) -> Iterator[RenderableType]:
-    """Everything that ``ventplan place`` prints over weather."""
+    """Everything that ``ventplan place`` prints over weather; `hazards` are those of plan 1 under any condition."""
     from rich.text import Text
 
     alone, best = answer.openings_alone, answer.plans[0]
-    yield Text(f"{house.name}: {objective_words(answer.aim)}, over all the weather in the file", style="bold")
-    yield from alone_view(answer.aim, alone, answer.plans, system, " on average")
+    changes = change_words(alone.opens, alone.shuts) or "as they are"
+    without = f"Windows and doors alone ({changes}): {short_text(answer.aim, alone.value, system)}"
+    value = (
+        f"{aim_text(answer.aim, best.value, system)} on average with plan 1." if best.placements else NOT_WORTH_A_FAN
+    )
+    head = f"{house.name}, {objective_words(answer.aim)} over all the weather in the file"
+    yield Text(f"{head}: {value} {without} on average.", style="bold")
     for rank, plan in enumerate(answer.plans, start=1):
-        yield Text("")
         yield paragraphs(
-            f"Plan {rank}: {aim_text(answer.aim, plan.value, system)} on average, within 10 % of the best for "
-            f"{100.0 * plan.near_best:.0f} % of the time",
+            f"Plan {rank}: {aim_text(answer.aim, plan.value, system)} on average; within 10 % of the best for "
+            f"{percent(plan.near_best)} of the time",
             _steps(house, plan, system),
         )
-    yield from caution_view(cautions)
+    yield from cautions_view({"": hazards}, system)
     yield table(
         f"By weather ({_unit(answer.aim, system)})",
-        ("", "time", "wind from", "outdoors", "as it is", "windows alone", "plan 1", "best there", "share"),
+        ("", "time", "wind from", "outdoors", "as it is", "windows alone", "plan 1", "best", "plan 1/best"),
         (
             (
                 chr(ord("A") + i),
-                f"{100.0 * group.condition.weight:.0f} %",
+                percent(group.condition.weight),
                 _wind(group.condition, system),
                 show(group.condition.outdoors.temperature_c, "temperature", system),
                 _value(answer.aim, group.before, system),
@@ -317,7 +312,6 @@ def over_view(
             for i, group in enumerate(answer.groups)
         ),
     )
-    yield Text("")
     yield from _best_there(house, answer, system)
     yield from (Text(note_words(note)) for note in notes)
     yield Text(_how(answer), style="dim")
@@ -336,14 +330,12 @@ def _value(aim: Objective, value: float, system: System) -> str:
 
 
 def _share(value: float, best: float) -> str:
-    return f"{100.0 * value / best:.0f} %" if best > 0.0 else "–"
+    return percent(value / best) if best > 0.0 else "–"
 
 
 def _steps(house: House, plan: WeatherPlan, system: System) -> list[str]:
     lines = [f"{fan_instruction(house, placement, system)}." for placement in plan.placements] or ["No fan."]
-    lines += [f"Open: {', '.join(plan.opens)}."] if plan.opens else []
-    lines += [f"Shut: {', '.join(plan.shuts)}."] if plan.shuts else []
-    return lines if plan.opens or plan.shuts else [*lines, "Leave windows and doors as they are."]
+    return [*lines, *change_lines(house, plan.opens, plan.shuts, plan.shares)]
 
 
 def _wind(condition: Condition, system: System) -> str:
@@ -360,21 +352,21 @@ def _best_there(house: House, answer: OverAnswer, system: System) -> Iterator[Re
         if answer.plans[0].values[i] < NEAR * group.plan.values[i]:
             best.setdefault(tuple(_steps(house, group.plan, system)), []).append(chr(ord("A") + i))
     for steps, letters in best.items():
-        yield paragraphs(f"Better there, for {', '.join(letters)}:", steps)
+        yield paragraphs(f"Better than plan 1 by more than 10 % in weather {', '.join(letters)}", steps)
     if not best:
-        yield Text("In every cluster plan 1 is within 10 % of the best.")
+        yield Text("\nIn every weather of the table plan 1 is within 10 % of the best.")
     yield Text("")
 
 
 def _how(answer: OverAnswer) -> str:
     screened = "every fan pose with every set of openings" if answer.exhaustive else "the most promising plans"
-    told = (
-        "averages and times near the best are over every one of them"
+    averaged = (
+        "Averages are over every one of them"
         if answer.hour_by_hour
-        else "averages and times near the best are over the clusters (--every-hour for all)"
+        else "Averages are over the clusters (add --every-hour for every condition)"
     )
     return (
-        f"{answer.conditions} conditions in {len(answer.groups)} weather clusters; {told}. The plan stays the same "
-        f"whatever the weather. {answer.states} states were computed: {screened} under each cluster; then the best "
-        "were optimised."
+        f"{answer.conditions} conditions were grouped in {len(answer.groups)} weather clusters, the rows of the table. "
+        f"{averaged}. The plan stays the same whatever the weather. {answer.states} states were computed: {screened} "
+        "were screened in each cluster, and the best were optimised."
     )

@@ -16,7 +16,7 @@ from ventplan.house.units import System, show, show_time
 from ventplan.network.flow import Flow
 from ventplan.show.cautions import Caution
 from ventplan.show.charts import bar_chart, setback_chart
-from ventplan.show.instructions import fan_step
+from ventplan.show.instructions import fan_instruction
 from ventplan.show.paper import COLOURS, as_markup, as_variables, missing, variable, width_pt
 from ventplan.show.plan import draw_storeys
 from ventplan.show.plan_notes import Tint
@@ -128,7 +128,8 @@ def picture_words(house: House, scenario: Scenario, flow: Flow, system: System) 
     """The plan in words: where air comes in, which way it goes, and where it leaves."""
     sentences = [f"Floor plan of {house.name} with {len(house.rooms)} rooms."]
     for placement in scenario.placements:
-        sentences.append(fan_step(house, scenario, placement, system))
+        share = scenario.shares[placement.opening]
+        sentences.append(f"{fan_instruction(house, placement, system, share=share)}.")
     least = 0.02 * max((abs(o.net_m3_s) for o in flow.openings.values()), default=0.0)
     for name, air in flow.openings.items():
         if abs(air.net_m3_s) > least:

@@ -20,7 +20,7 @@ from ventplan.network import solve
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.jets import fan_of
 from ventplan.show.cautions import Caution, cautions_of
-from ventplan.show.comparison_tables import TO_KNOW, percent, true_best
+from ventplan.show.comparison_tables import TO_KNOW, true_best
 from ventplan.show.flow_tables import headline
 from ventplan.show.instructions import Tasks, downstream, evening_tasks, later_tasks, tissue
 from ventplan.show.place_tables import aim_text
@@ -30,6 +30,7 @@ from ventplan.show.tables import (
     direction,
     number,
     objective_words,
+    percent,
     rate_words,
     steering_words,
     weather_line,

@@ -64,11 +64,11 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, 
 
 
 def paragraphs(head: str, lines: Iterable[str]) -> RenderableType:
-    """A head with lines below it, each hung under a dash."""
+    """A blank line, a head where there is one, and lines below it, each hung under a dash."""
     from rich.console import Group
     from rich.text import Text
 
-    return Group(Text(head, style="bold"), bullets(lines))
+    return Group(Text(""), *([Text(head, style="bold")] if head else []), bullets(lines))
 
 
 def bullets(lines: Iterable[str]) -> RenderableType:
@@ -121,6 +121,21 @@ def show_setback(value: float, system: System) -> str:
         return f"{inches:.0f} in"
     feet, half = divmod(round(inches / 6.0), 2)
     return f"{feet} ft 6 in" if half else f"{feet} ft"
+
+
+def percent(share: float) -> str:
+    """A share as ``53 %``."""
+    return f"{100.0 * share:.0f} %"
+
+
+def signed_percent(share: float) -> str:
+    """A change as ``+5 %`` or ``−5 %``."""
+    return f"{100.0 * share:+.0f} %".replace("-", "−")
+
+
+def about_temperature(value_c: float, system: System) -> str:
+    """A temperature that is only expected, to a whole °F or half a °C."""
+    return f"{value_c * 1.8 + 32.0:.0f} °F" if system == "us" else f"{round(2.0 * value_c) / 2.0:.1f} °C"
 
 
 def upper_first(text: str) -> str:

@@ -8,7 +8,7 @@ import pytest
 
 from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.cli.output import plain
-from ventplan.show.cautions import SAME_TEXT, caution_of, cautions_of, texts, written_out
+from ventplan.show.cautions import SAME_TEXT, caution_lines, caution_of, cautions_of, texts
 
 FAN = {"setback_m": 0.2, "sealed": 0.0}
 BOILER = ("kitchen", "gas boiler")
@@ -66,7 +66,7 @@ def test_sentences_follow_the_units() -> None:
 
 def test_what_fans_add_is_said_where_something_else_lowers_the_pressure_too() -> None:
     flame = Hazard(HazardCode.FLAME_FLAGGED, *EXAMPLES[HazardCode.FLAME_FLAGGED])
-    assert "1.5 Pa of it by fans" in caution_of(flame, "si").computed
+    assert ", 1.5 Pa of it by fans" in caution_of(flame, "si").computed
 
 
 def test_json_has_the_words_with_the_code_and_the_numbers() -> None:
@@ -78,15 +78,25 @@ def test_json_has_the_words_with_the_code_and_the_numbers() -> None:
     assert found["computed"] == cautions_of([hazard], "si")[0].computed
 
 
-def test_a_flame_caution_that_comes_again_still_gives_its_pressure_and_others_only_their_name() -> None:
-    said: set[str] = set()
-    fall = caution_of(Hazard(HazardCode.FALL, *EXAMPLES[HazardCode.FALL]), "si")
-    first, second = (
-        [caution_of(Hazard(HazardCode.FLAME_FLAGGED, BOILER, numbers | {"depressurisation_pa": pa}), "si"), fall]
-        for numbers in (EXAMPLES[HazardCode.FLAME_FLAGGED][1],)
-        for pa in (3.0, 4.5)
-    )
-    written_out(first, said)
-    (again,) = written_out(second, said)
-    assert "4.5 Pa below the pressure outdoors" in again
-    assert again.endswith("; a window open above a drop.")
+def flame(pressure_pa: float) -> Hazard:
+    numbers = EXAMPLES[HazardCode.FLAME_FLAGGED][1] | {"depressurisation_pa": pressure_pa}
+    return Hazard(HazardCode.FLAME_FLAGGED, BOILER, numbers)
+
+
+def test_a_caution_of_several_plans_is_said_once_with_the_worst_of_them() -> None:
+    fall = Hazard(HazardCode.FALL, *EXAMPLES[HazardCode.FALL])
+    lines = caution_lines({"plan 1": [flame(3.0), fall], "plan 2": [flame(4.5)]}, "si")
+    assert len(lines) == 3
+    assert "4.5 Pa below outdoors" in lines[0]
+    assert "(plan 2; less in plan 1)" in lines[0]
+    assert lines[1].startswith("A window open above a drop: south window is open by 0.60 m above a drop of 4.00 m")
+    assert "(plan 1)" in lines[1]
+    assert lines[2] == texts()["closing"]
+    assert sum(texts()["closing"] in line for line in lines) == 1
+
+
+def test_the_gravest_caution_comes_first_and_one_plan_needs_no_name() -> None:
+    noise = Hazard(HazardCode.NOISE, *EXAMPLES[HazardCode.NOISE])
+    lines = caution_lines({"": [noise, flame(3.0)]}, "si")
+    assert lines[0].startswith("Low pressure at a flame: kitchen, with gas boiler, is 3.0 Pa below outdoors")
+    assert "()" not in " ".join(lines)

@@ -8,7 +8,7 @@ import pytest
 from tests.unit.show.solved_examples import solved
 from ventplan.advice.intervals import interval
 from ventplan.house.records import Placement
-from ventplan.show.instructions import evening_tasks, fan_step, free_side, how_far, later_tasks, tissue
+from ventplan.show.instructions import evening_tasks, fan_instruction, free_side, how_far, later_tasks, tissue
 from ventplan.show.report import picture_words
 from ventplan.show.report_data import Ranges, surest
 
@@ -17,7 +17,9 @@ def test_tasks_are_grouped_by_room_and_end_with_the_fan():
     house, plan, _ = solved("two_storey", "night")
     tasks = dict(evening_tasks(house, plan, "si"))
     assert "Open the living window to 45°, bug screen on." in tasks["living"]
-    assert tasks["small bedroom"][-1].startswith("Put the stand fan in “small bedroom”, 1.2 m away from the small")
+    assert tasks["small bedroom"][-1].startswith(
+        "Stand the stand fan in small bedroom, 1.2 m from small bedroom window"
+    )
     assert tasks["Whole house"] == ("Shut every other window and outside door.", "Switch the fan on.")
     told = " ".join(item for items in tasks.values() for item in items)
     for name, share in plan.shares.items():
@@ -111,16 +113,14 @@ def test_a_fan_aside_or_tilted_or_sealed_is_told_so():
     place = Placement(
         "box fan", "living south window", "living", 1.0, height_m=1.0, aside_m=0.4, turn_deg=-20.0, tilt_deg=8.0
     )
-    text = fan_step(house, plan, place, "si")
-    assert "Stand it 0.40 m to the left." in text
-    assert "Tilt it up by 8°." in text
-    assert "sealed" not in text
-    sealed = replace(place, sealed=True)
-    assert fan_step(house, plan, sealed, "si").startswith(
-        "Fix the box fan in the living south window, blowing out of the house"
-    )
+    text = fan_instruction(house, place, "si", share=plan.shares[place.opening])
+    assert "facing its open right part, blowing out" in text
+    assert "0.40 m to the left of the middle" in text
+    assert "tilted up 8°" in text
+    sealed = fan_instruction(house, replace(place, sealed=True), "si")
+    assert sealed == "Fit the box fan into living south window and seal the gaps, blowing out"
     inwards = replace(place, stands_in="outdoors", aside_m=0.0)
-    assert "blows into the house" in fan_step(house, plan, inwards, "si")
+    assert "outdoors, 1.0 m from living south window, facing it, blowing in" in fan_instruction(house, inwards, "si")
 
 
 def test_the_picture_in_words_has_every_strong_stream():
@@ -137,4 +137,4 @@ def test_a_fan_that_is_sealed_in_to_blow_inwards_is_fixed_from_the_room() -> Non
     inwards = replace(plan, placements=(Placement("stand fan", window, "outdoors", 0.0, sealed=True),))
     tasks = dict(evening_tasks(house, inwards, "si"))
     assert "outdoors" not in {room.lower() for room in tasks}
-    assert any("blowing into the house" in step for step in tasks[house.openings[window].joins[0]])
+    assert any("blowing in" in step for step in tasks[house.openings[window].joins[0]])
