@@ -20,8 +20,7 @@ from ventplan.network import Flow, solve
 from ventplan.network.answer import solve_arrays
 from ventplan.network.assemble import Assembled
 from ventplan.network.flow import OpeningFlow
-from ventplan.network.sensitivity import Aim as LinkAim
-from ventplan.network.sensitivity import adjoint, net_flow
+from ventplan.network.sensitivity import FlowSum, adjoint, net_flow
 
 Floats = NDArray[np.float64]
 
@@ -113,22 +112,22 @@ def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) ->
     network = assembled.network
     if aim.kind == "opening":
         index = assembled.openings.index(aim.name)
-        link_aim = net_flow(network, index)
+        flow_sum = net_flow(network, index)
         value = flow.openings[aim.name].net_kg_s
     else:
-        link_aim, value = _freshness(house, scenario, aim, flow, assembled)
+        flow_sum, value = _freshness(house, scenario, aim, flow, assembled)
     if abs(value) < 1e-9:
         return
-    sensitivity = adjoint(network, pressure, link_aim)
+    sensitivity = adjoint(network, pressure, flow_sum)
     strips = assembled.strips
     area = np.array([0.0 if s.jet_from >= 0 else s.width_m * s.height_m for s in strips])
-    by_area = sensitivity.area[: len(strips)] * area / value
+    by_area = sensitivity.area * area / value
     fan_pa = network.offset_pa["fan"][: len(strips)]
     by_thrust = sensitivity.offset[: len(strips)] * fan_pa / value
     # A stronger fan moves more at no pressure too: the linear part of a sealed fan's curve goes with sqrt(thrust).
     linear = np.array([0.5 * s.linear_a if s.jet_from < 0 and s.fan_pa != 0.0 else 0.0 for s in strips])
     linear *= [_is_sealed(scenario, assembled.openings[s.owner]) for s in strips]
-    by_thrust += (sensitivity.linear_a + sensitivity.linear_b)[: len(strips)] * linear / value
+    by_thrust += (sensitivity.linear_a + sensitivity.linear_b) * linear / value
     owner = network.owner[: len(strips)]
     for index, name in enumerate(assembled.openings):
         if not any(p.opening == name for p in scenario.placements) and scenario.shares[name] > 0.0:
@@ -146,7 +145,7 @@ def _is_sealed(scenario: Scenario, opening: str) -> bool:
 
 def _freshness(
     house: House, scenario: Scenario, objective: Objective, flow: Flow, assembled: Assembled
-) -> tuple[LinkAim, float]:
+) -> tuple[FlowSum, float]:
     """One over the objective as a weighted sum of mass flows, to first order, with its sign turned, and its value.
 
     With G the inverse of the balance matrix, theta = G M the ages and w the weights of the rooms, air q from s to t
@@ -183,7 +182,7 @@ def _freshness(
     by_net = stronger * (1.0 + slope) + weaker * slope
     forward = np.where(only_net, np.where(ahead, by_net, -by_net), forward)
     backward = np.where(only_net, np.where(ahead, -by_net, by_net), backward)
-    return LinkAim(forward, backward), float(weights @ held)
+    return FlowSum(forward, backward), float(weights @ held)
 
 
 def _weaker_slope(house: House, flow: OpeningFlow) -> tuple[float, bool]:

@@ -135,7 +135,7 @@ def solve_network(engine: CompiledEngine, network: FlowNetwork, start_pa: Floats
         rooms=rooms,
         starts=np.arange(links),
         columns=np.stack([network.a, network.b, np.ones(links, dtype=np.int64)]),
-        strips=network.strip_count,
+        strips=network.laws.strips,
         figures=network.laws.figures,
         pairs=np.stack([couplings.source, at_first, couplings.target, at_first], axis=1),
         signs=np.stack([couplings.sign, couplings.share], axis=1),

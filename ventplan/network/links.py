@@ -1,20 +1,19 @@
-"""A house as arrays: rooms are nodes, and every link for air is a strip or a crack between two of them.
+"""A house as arrays: rooms are nodes, and every link for air between two of them is a strip or a crack.
 
-Node i < n is a room, node n is outdoors. The unknown of a room is its static pressure at ground level, against the
-air outdoors at that level without wind. A strip is a rectangle with one loss law over its height
+Node i < n is a room, node n is outdoors. The unknown of a room is its static pressure at ground level, relative to the
+still air outdoors at that level. A strip is a rectangle with one loss law over its height
 
     dp(z) = p_a - p_b + offset - gradient (z - z_mid),    dp = a v + b v^2
 
-whose offset holds what wind, stack and jets add at its middle. An opening is one strip; with a jet blown at it,
-two (the covered part and the rest). Every strip and crack is a function of dp that never decreases, so the house
-has exactly one solution (``docs/model.md``).
+whose offset is what wind, stack and jets add at its middle. An opening is one strip; with a jet aimed at it, two or
+three (the covered part, and the rest in each direction). The flow of every strip and crack never decreases with dp, so
+the house has exactly one solution (``docs/model.md``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
-from operator import attrgetter
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -31,8 +30,8 @@ DRIVERS: tuple[Driver, ...] = ("wind", "stack", "fan")
 
 FIGURES = 9
 SIZE, OFFSET, DENSITY_A, DENSITY_B, SHAPE, LINEAR_A, QUADRATIC_A, LINEAR_B, QUADRATIC_B = range(FIGURES)
-"""Rows of the figures of a link. Its size is the area of a strip [m2] or the flow of a crack at 1 Pa [m3/s]; its shape
-is the change of dp from the middle of a strip to its ends [Pa] or the exponent of a crack [-]."""
+"""Rows of the figures of links. Size: area of a strip [m2], or flow of a crack at 1 Pa [m3/s]. Shape: change of dp from
+the middle of a strip to its ends [Pa], or exponent of a crack [-]."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +43,7 @@ class Strip:
     owner
         Index of the opening it belongs to.
     a, b
-        Nodes; flow counts from a to b.
+        Nodes; flow is counted from a to b.
     width_m, height_m
         Free width and height [m].
     linear_a, quadratic_a, linear_b, quadratic_b
@@ -52,11 +51,11 @@ class Strip:
     density_a, density_b
         Density of the air at a and b [kg/m3].
     gradient_pa_m
-        Fall of dp for each metre of height, g (density_a - density_b), 0 for a horizontal opening [Pa/m].
+        Decrease of dp per height, g (density_a - density_b); 0 for a horizontal opening [Pa/m].
     wind_pa, stack_pa, fan_pa
         Parts of the offset [Pa].
     jet_from
-        Node that the jet comes from which covers this strip, or -1.
+        Node that the jet comes from if one covers this strip, else -1.
     """
 
     owner: int
@@ -78,7 +77,7 @@ class Strip:
 
     @property
     def figures(self) -> tuple[float, ...]:
-        """Its figures, in the order of `SIZE` and what follows it."""
+        """Its figures, in the order of the rows `SIZE` to `QUADRATIC_B`."""
         return (
             self.width_m * self.height_m,
             self.wind_pa + self.stack_pa + self.fan_pa,
@@ -94,14 +93,14 @@ class Strip:
 
 @dataclass(frozen=True)
 class Crack:
-    """A leak, mass flow = density C dp^n.
+    """A leak with mass flow = density C dp^n.
 
     Attributes
     ----------
     owner
         Index of the opening it belongs to, or -1 for the walls of a room.
     a, b
-        Nodes; flow counts from a to b.
+        Nodes; flow is counted from a to b.
     coefficient, exponent
         C, flow at 1 Pa [m3/s], and n [-].
     density_a, density_b
@@ -123,7 +122,7 @@ class Crack:
 
     @property
     def figures(self) -> tuple[float, ...]:
-        """Its figures, in the order of `SIZE` and what follows it."""
+        """Its figures, in the order of the rows `SIZE` to `QUADRATIC_B`."""
         offset = self.wind_pa + self.stack_pa + self.fan_pa
         return (self.coefficient, offset, self.density_a, self.density_b, self.exponent, 0.0, 0.0, 0.0, 0.0)
 
@@ -135,12 +134,12 @@ class Coupling:
     Attributes
     ----------
     source, target
-        Indices of the link that the stream comes through and of the one that catches it; strips first, then cracks.
+        Indices of the link that a jet comes through and of the one that captures it; strips first, then cracks.
     sign
-        1 where the stream goes from a to b of the source link, -1 where it goes from b to a.
+        1 if the jet goes from a to b of the source link, -1 if it goes from b to a.
     share
-        Part of the drop that arrives, counted from a to b of the target link, so negative where the stream goes from
-        b to a of it [-].
+        Part of the drop that arrives, counted from a to b of the target link; negative if the jet goes from b to a of
+        it [-].
     """
 
     source: int
@@ -182,7 +181,7 @@ class Couplings:
         return np.where(sign * static[self.source] > 0.0, sign * self.share, 0.0)
 
     def drive(self, static: Floats, gains: Floats) -> Floats:
-        """Driving pressures: the static differences of all links, and what couplings of these slopes add."""
+        """Driving pressures: the static differences of all links, plus what couplings of these slopes add."""
         if not self.source.size:
             return static
         driving: Floats = static + np.bincount(self.target, gains * static[self.source], static.size)
@@ -196,7 +195,7 @@ class Couplings:
         return back
 
     def only(self, links: Bools) -> Couplings:
-        """Those among some of the links, whose source and target are both there or both gone."""
+        """Those between some of the links; source and target are both kept or both left out."""
         number, keep = np.cumsum(links) - 1, links[self.source]
         return Couplings(number[self.source[keep]], number[self.target[keep]], self.sign[keep], self.share[keep])
 
@@ -214,8 +213,8 @@ class LinkLaws:
     Attributes
     ----------
     bend_pa
-        Driving pressure below which a link does not follow a square root: where air passes a strip both ways; endless
-        for cracks, shape (links,) [Pa].
+        Driving pressure below which a link does not follow a square root, because air passes both ways; infinite for
+        cracks, shape (links,) [Pa].
     """
 
     def __init__(self, figures: Floats, strips: int) -> None:
@@ -254,7 +253,7 @@ class LinkLaws:
         return np.concatenate([flow, density * volume]), np.concatenate([steep, density * rise])
 
     def volume_flows(self, driving_pa: Floats) -> tuple[Floats, Floats]:
-        """Volume flow of each link from a to b and from b to a, both >= 0.
+        """Volume flow of each link from a to b, and from b to a.
 
         Parameters
         ----------
@@ -264,7 +263,7 @@ class LinkLaws:
         Returns
         -------
         tuple of ndarray
-            Forward and backward flow, both of shape (links,) [m3/s].
+            Forward and backward flow, both >= 0 and of shape (links,) [m3/s].
         """
         velocity, _ = self._strip_flows(driving_pa[: self.strips])
         volume, _ = crack_flow(driving_pa[self.strips :], self._coefficient, self._exponent)
@@ -280,12 +279,6 @@ class LinkLaws:
         both_ways = np.stack([driving_pa, -driving_pa])
         velocity, slope = one_way_flow(both_ways, self._half, self._linear, self._quadratic)
         return np.asarray(velocity), np.asarray(slope)
-
-
-def _columns(rows: Sequence[Strip] | Sequence[Crack], kind: type[Strip] | type[Crack]) -> dict[str, Floats]:
-    names = [f.name for f in fields(kind)]
-    table = np.array(list(map(attrgetter(*names), rows)), dtype=float).reshape(len(rows), len(names))
-    return dict(zip(names, table.T, strict=True))
 
 
 class FlowNetwork:
@@ -308,8 +301,6 @@ class FlowNetwork:
         The laws of the links.
     offset_pa
         Parts of the offset by driver, each of shape (links,) [Pa].
-    strip_figures, crack_figures
-        Figures by the names of `Strip` and of `Crack`, each of shape (strips,) or (cracks,).
     """
 
     def __init__(
@@ -319,57 +310,24 @@ class FlowNetwork:
         cracks: Sequence[Crack],
         couplings: Sequence[Coupling] = (),
     ) -> None:
-        self.nodes = tuple(nodes)
-        self.strip_count = len(strips)
+        links: list[Strip | Crack] = [*strips, *cracks]
+        self.nodes, self.links = tuple(nodes), len(links)
         self.couplings = Couplings.of(couplings)
-        self.strip_figures: Mapping[str, Floats] = _columns(strips, Strip)
-        self.crack_figures: Mapping[str, Floats] = _columns(cracks, Crack)
-        self.a: Ints = self._both("a").astype(np.int64)
-        self.b: Ints = self._both("b").astype(np.int64)
-        self.owner: Ints = self._both("owner").astype(np.int64)
-        self.offset_pa = {driver: self._both(f"{driver}_pa") for driver in DRIVERS}
-        figures = [*(strip.figures for strip in strips), *(crack.figures for crack in cracks)]
-        self.laws = LinkLaws(np.array(figures, dtype=float).reshape(len(figures), FIGURES).T.copy(), len(strips))
-        self.total_offset_pa: Floats = self.laws.figures[OFFSET]
-
-    def _both(self, name: str) -> Floats:
-        return np.concatenate([self.strip_figures[name], self.crack_figures[name]])
-
-    @property
-    def links(self) -> int:
-        """Number of strips and cracks."""
-        return int(self.a.size)
+        ends = np.array([(link.a, link.b, link.owner) for link in links], dtype=np.int64).reshape(-1, 3)
+        self.a, self.b, self.owner = ends.T.copy()
+        offsets = np.array([(link.wind_pa, link.stack_pa, link.fan_pa) for link in links], dtype=float).reshape(-1, 3)
+        self.offset_pa = dict(zip(DRIVERS, offsets.T, strict=True))
+        figures = np.array([link.figures for link in links], dtype=float).reshape(-1, FIGURES)
+        self.laws = LinkLaws(figures.T.copy(), len(strips))
 
     def static_pressure(self, pressure_pa: Floats) -> Floats:
-        """Pressure difference of each link at its middle, p_a - p_b + offset, without couplings.
-
-        Parameters
-        ----------
-        pressure_pa
-            Pressures of the rooms, shape (rooms,) [Pa].
-
-        Returns
-        -------
-        ndarray
-            Shape (links,) [Pa].
-        """
+        """Pressure difference at the middle of each link, p_a - p_b + offset, for pressures of the rooms [Pa]."""
         with_outdoors = np.append(pressure_pa, 0.0)
-        static: Floats = with_outdoors[self.a] - with_outdoors[self.b] + self.total_offset_pa
+        static: Floats = with_outdoors[self.a] - with_outdoors[self.b] + self.laws.figures[OFFSET]
         return static
 
     def driving_pressure(self, pressure_pa: Floats) -> Floats:
-        """Pressure that drives each link at its middle: its static difference, and what couplings add.
-
-        Parameters
-        ----------
-        pressure_pa
-            Pressures of the rooms, shape (rooms,) [Pa].
-
-        Returns
-        -------
-        ndarray
-            Shape (links,) [Pa].
-        """
+        """Pressure that drives each link: its static difference, plus what couplings add [Pa]."""
         static = self.static_pressure(pressure_pa)
         return self.couplings.drive(static, self.couplings.gains(static))
 
@@ -386,18 +344,7 @@ class FlowNetwork:
         return self.laws.volume_flows(driving_pa)
 
     def imbalance(self, mass_flow: Floats) -> Floats:
-        """Net mass that leaves each room.
-
-        Parameters
-        ----------
-        mass_flow
-            Net mass flow of each link, shape (links,) [kg/s].
-
-        Returns
-        -------
-        ndarray
-            Shape (rooms,) [kg/s].
-        """
+        """Net mass flow that leaves each room, for net mass flows of the links [kg/s]."""
         size = len(self.nodes) + 1
         out = np.bincount(self.a, mass_flow, size) - np.bincount(self.b, mass_flow, size)
         return out[:-1].astype(np.float64, copy=False)

@@ -1,15 +1,15 @@
-"""Exact derivatives of what a solved house does, with respect to the figures of every link, by one more solve.
+"""Exact derivatives of the flows of a solved house by the figures of every link, with one more linear solve.
 
-In the solution the imbalances F(p, x) of the rooms are zero, whatever the figures x are. With the multipliers l of
+In the solution the imbalances F(p, x) of the rooms are zero for any figures x. With the multipliers l of
 
     (dF/dp)^T l = (dJ/dp)^T
 
-an aim J, a weighted sum of the mass flows forward and backward of the links, changes with a figure of link k by
+a weighted sum J of the mass flows of the links, forward and backward, changes with a figure of link k by
 
     dJ/dx_k = dJ_k/dx_k - (l_a - l_b) dm_k/dx_k      at a fixed driving pressure,
 
-where J_k is the link's part of the aim, m_k its net mass flow, and a and b its nodes (l is 0 outdoors). The matrix is
-that of Newton's method, so all derivatives together cost as much as one of its steps.
+where J_k is the part of the link in the sum, m_k its net mass flow, and a and b its nodes (l is 0 outdoors). The matrix
+is that of Newton's method, so all derivatives together cost as much as one of its steps.
 """
 
 from __future__ import annotations
@@ -19,17 +19,26 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.network.links import FlowNetwork
+from ventplan.network.links import (
+    DENSITY_A,
+    DENSITY_B,
+    LINEAR_A,
+    LINEAR_B,
+    QUADRATIC_A,
+    QUADRATIC_B,
+    SHAPE,
+    SIZE,
+    FlowNetwork,
+)
 from ventplan.network.solver import solve_linear
+from ventplan.physics.buoyancy import one_way_flow
 from ventplan.physics.orifice import face_velocity
 
 Floats = NDArray[np.float64]
 
-FIGURES = ("area", "coefficient", "linear_a", "quadratic_a", "linear_b", "quadratic_b")
-
 
 @dataclass(frozen=True)
-class Aim:
+class FlowSum:
     """A weighted sum of the mass flows of the links [kg/s].
 
     Attributes
@@ -42,8 +51,8 @@ class Aim:
     backward: Floats
 
 
-def net_flow(network: FlowNetwork, opening: int) -> Aim:
-    """Net mass flow through one opening as an aim.
+def net_flow(network: FlowNetwork, opening: int) -> FlowSum:
+    """Net mass flow through one opening, from node a to node b.
 
     Parameters
     ----------
@@ -51,120 +60,85 @@ def net_flow(network: FlowNetwork, opening: int) -> Aim:
         The house as arrays.
     opening
         Index of the opening.
-
-    Returns
-    -------
-    Aim
-        Counts from node a to node b.
     """
     mine = (network.owner == opening).astype(np.float64)
-    return Aim(mine, -mine)
+    return FlowSum(mine, -mine)
 
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """Value of an aim and its derivatives by link, strips first; zero where a link has no such figure.
+    """A sum of flows and its derivatives by figures of the links, strips first.
 
     Attributes
     ----------
     value
-        The aim itself [kg/s].
+        The sum itself [kg/s].
     offset
-        By the offset, which jet, wind and stack add [kg/(s Pa)], shape (links,).
+        By the offset, which wind, stack and jets add to, shape (links,) [kg/(s Pa)].
     area
-        By the area of a strip at its height [kg/(s m2)], shape (links,).
-    coefficient
-        By the flow of a crack at 1 Pa [kg/m3], shape (links,).
+        By the area of a strip at its height, shape (strips,) [kg/(s m2)].
     linear_a, linear_b
-        By the linear loss coefficients of a strip [kg/s for each Pa s/m], shape (links,).
-    quadratic_a, quadratic_b
-        By its quadratic loss coefficients [kg/s for each Pa s2/m2], shape (links,).
-    added_mass
-        By mass that is let into each room from nowhere [-], shape (rooms,).
+        By the linear loss coefficients of a strip, shape (strips,) [kg/s per Pa s/m].
     """
 
     value: float
     offset: Floats
     area: Floats
-    coefficient: Floats
     linear_a: Floats
-    quadratic_a: Floats
     linear_b: Floats
-    quadratic_b: Floats
-    added_mass: Floats
 
 
-def adjoint(network: FlowNetwork, pressure_pa: Floats, aim: Aim) -> Sensitivity:
-    """Derivatives of an aim by every figure of every link.
+def adjoint(network: FlowNetwork, pressure_pa: Floats, of: FlowSum) -> Sensitivity:
+    """Derivatives of a sum of flows by figures of every link.
 
     Parameters
     ----------
     network
-        The house as arrays; every room must have a way to outdoors.
+        The house as arrays; every room must have a path to outdoors.
     pressure_pa
         Its solved pressures, shape (rooms,) [Pa].
-    aim
-        What to take derivatives of.
-
-    Returns
-    -------
-    Sensitivity
-        The aim and its derivatives.
+    of
+        The sum.
     """
     driving = network.driving_pressure(pressure_pa)
-    ahead, back = _one_way(network, driving, "a"), _one_way(network, -driving, "b")
-    # A rise of the driving pressure lowers the flow back, which was counted with the driving pressure reversed.
-    by_driving = aim.forward * ahead["offset"] - aim.backward * back["offset"]
-    slope = ahead["offset"] + back["offset"]
+    ahead, back = _OneWay(network, driving), _OneWay(network, driving, backward=True)
+    # A rise of the driving pressure lowers the flow back, which is counted with the driving pressure reversed.
+    by_driving = of.forward * ahead.slope - of.backward * back.slope
+    slope = ahead.slope + back.slope
     gains = network.coupling_gains(pressure_pa)
-    multiplier = _multipliers(network, slope, network.couplings.drawn(by_driving, gains), gains)
+    right = network.imbalance(network.couplings.drawn(by_driving, gains))
+    multiplier = np.append(solve_linear(network, slope, right, gains=gains, transposed=True), 0.0)
     across = multiplier[network.a] - multiplier[network.b]
-    forward, backward = aim.forward - across, aim.backward + across
-    by_figure = {name: forward * ahead[name] + backward * back[name] for name in FIGURES}
+    strips = slice(network.laws.strips)
+    forward, backward = (of.forward - across)[strips], (of.backward + across)[strips]
     return Sensitivity(
-        value=float(aim.forward @ ahead["flow"] + aim.backward @ back["flow"]),
+        value=float(of.forward @ ahead.flow + of.backward @ back.flow),
         offset=network.couplings.drawn(by_driving - across * slope, gains),
-        added_mass=multiplier[:-1],
-        **by_figure,
+        area=forward * ahead.by_area + backward * back.by_area,
+        linear_a=forward * ahead.by_linear,
+        linear_b=backward * back.by_linear,
     )
 
 
-def _multipliers(network: FlowNetwork, slope: Floats, by_static: Floats, gains: Floats) -> Floats:
-    """Solve the transposed system for the aim; the last entry, outdoors, is 0."""
-    right = network.imbalance(by_static)
-    return np.append(solve_linear(network, slope, right, gains=gains, transposed=True), 0.0)
+class _OneWay:
+    """Mass flow of each link one way, its slope over the pressure that way, and its derivatives by figures.
 
-
-def _one_way(network: FlowNetwork, driving: Floats, end: str) -> dict[str, Floats]:
-    """Mass flow of each link with the driving pressure, and its derivatives by ``offset`` and by the figures.
-
-    Over the part of a strip's height that air passes this way, from face velocity v1 down to v2, dp = a v + b v^2
-    gives dv/da = -v dv/dp and dv/db = -v^2 dv/dp, whose integrals over dp are polynomials in v1 and v2.
+    Where dp = a v + b v^2, dv/da = -v dv/dp; the integral over the part of a strip's height that air passes this way,
+    from face velocity v1 down to v2, is a polynomial in v1 and v2.
     """
-    s, strip, crack = network.strip_count, network.strip_figures, network.crack_figures
-    found = {name: np.zeros(network.links) for name in ("flow", "offset", *FIGURES)}
-    area, density = strip["width_m"] * strip["height_m"], strip[f"density_{end}"]
-    linear, quadratic = strip[f"linear_{end}"], strip[f"quadratic_{end}"]
-    half = np.abs(strip["gradient_pa_m"]) * strip["height_m"] / 2.0
-    fast_pa, slow_pa = np.maximum(driving[:s] + half, 0.0), np.maximum(driving[:s] - half, 0.0)
-    fast = face_velocity(dp_pa=fast_pa, linear=linear, quadratic=quadratic)
-    slow = face_velocity(dp_pa=slow_pa, linear=linear, quadratic=quadratic)
-    upright = half > 0.0
-    whole = np.heaviside(driving[:s], 0.5)  # At rest each way has half of the slope.
-    share = np.where(upright, (fast_pa - slow_pa) / np.where(upright, 2.0 * half, 1.0), whole)
-    squares = fast * fast + fast * slow + slow * slow
-    per_pa = density * share / (linear + quadratic * (fast + slow))
-    found["area"][:s] = per_pa * (linear * (fast + slow) / 2.0 + 2.0 * quadratic * squares / 3.0)
-    found["flow"][:s] = area * found["area"][:s]
-    found["offset"][:s] = area * per_pa
-    found[f"linear_{end}"][:s] = -area * per_pa * (fast + slow) / 2.0
-    found[f"quadratic_{end}"][:s] = -area * per_pa * squares / 3.0
 
-    signed = driving if end == "a" else -driving
-    flow, slope = network.mass_flow_and_slope(signed)
-    ahead = (driving[s:] > 0.0) if end == "b" else (driving[s:] >= 0.0)
-    found["flow"][s:] = np.where(ahead, np.abs(flow[s:]), 0.0)
-    found["offset"][s:] = np.where(ahead, slope[s:], 0.0)
-    leak = crack["coefficient"]
-    found["coefficient"][s:] = found["flow"][s:] / np.where(leak > 0.0, leak, np.inf)
-    return found
+    def __init__(self, network: FlowNetwork, driving: Floats, *, backward: bool = False) -> None:
+        s, figures = network.laws.strips, network.laws.figures
+        rows = (DENSITY_B, LINEAR_B, QUADRATIC_B) if backward else (DENSITY_A, LINEAR_A, QUADRATIC_A)
+        density, linear, quadratic = figures[rows, :s]
+        towards = -driving if backward else driving
+        area, half, middle = figures[SIZE, :s], figures[SHAPE, :s], towards[:s]
+        velocity, slope = one_way_flow(middle, half, linear, quadratic)
+        fast, slow = (face_velocity(np.maximum(dp, 0.0), linear, quadratic) for dp in (middle + half, middle - half))
+        self.by_area = density * velocity
+        self.by_linear = -area * density * slope * (fast + slow) / 2.0
+        # The law of a crack takes its density from the sign of the pressure from a to b.
+        flow, steepness = network.mass_flow_and_slope(driving)
+        here = (driving[s:] < 0.0) if backward else (driving[s:] >= 0.0)
+        self.flow = np.append(area * self.by_area, np.where(here, np.abs(flow[s:]), 0.0))
+        self.slope = np.append(area * density * slope, np.where(here, steepness[s:], 0.0))

@@ -124,7 +124,7 @@ def _by_turns(network: FlowNetwork) -> Floats:
         figures = network.laws.figures.copy()
         figures[OFFSET] += added
         start = np.zeros(len(network.nodes)) if pressure is None else pressure
-        work = ArrayWork(LinkLaws(figures, network.strip_count), _graph(network), Couplings.of(()), start)
+        work = ArrayWork(LinkLaws(figures, network.laws.strips), _graph(network), Couplings.of(()), start)
         work.settle(started=pressure is not None)
         pressure = np.asarray(work.pressure)
         static = network.static_pressure(pressure)

@@ -136,9 +136,9 @@ def random_couplings(seed: int, network: FlowNetwork, count: int, *, most: float
     rooms, found = len(network.nodes), list[Coupling]()
     given: dict[tuple[int, float], float] = {}
     got: dict[int, float] = {}
-    ends = list(zip(network.a[: network.strip_count].tolist(), network.b[: network.strip_count].tolist(), strict=True))
-    for _ in range(count if network.strip_count > 1 else 0):
-        source, target = random.choice(network.strip_count, 2, replace=False).tolist()
+    ends = list(zip(network.a[: network.laws.strips].tolist(), network.b[: network.laws.strips].tolist(), strict=True))
+    for _ in range(count if network.laws.strips > 1 else 0):
+        source, target = random.choice(network.laws.strips, 2, replace=False).tolist()
         for sign, room in ((1.0, ends[source][1]), (-1.0, ends[source][0])):
             if room < rooms and room in ends[target]:
                 onwards = 1.0 if ends[target][0] == room else -1.0
