@@ -19,7 +19,7 @@ def test_a_scenario_is_solved_and_no_air_is_lost(path: Path, name: str) -> None:
     house = read_house(path)
     flow = solve(house, name)
     assert flow.imbalance_kg_s < 1e-9
-    assert set(flow.rooms) | set(flow.cut_off) == set(house.rooms)
+    assert set(flow.rooms) | set(flow.isolated_rooms) == set(house.rooms)
     for opening in flow.openings.values():
         assert opening.forward_m3_s >= 0.0
         assert opening.backward_m3_s >= 0.0

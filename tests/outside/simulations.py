@@ -298,7 +298,7 @@ def all_cases_anew() -> tuple[Case, ...]:
     """As `all_cases`, with the constants of the jet as they are now."""
     all_cases.cache_clear()
     jet_capture._captured.cache_clear()
-    assemble_module._caught.cache_clear()
+    assemble_module._captured.cache_clear()
     return all_cases()
 
 

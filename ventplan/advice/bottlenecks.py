@@ -109,9 +109,9 @@ def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) ->
         by the fan laws, so that the jet keeps its shape.
     """
     assembled, pressure = solve_arrays(house, scenario)
-    network = assembled.network
+    network, openings = assembled.network, list(assembled.house.openings)
     if aim.kind == "opening":
-        index = assembled.openings.index(aim.name)
+        index = openings.index(aim.name)
         flow_sum = net_flow(network, index)
         value = flow.openings[aim.name].net_kg_s
     else:
@@ -126,15 +126,15 @@ def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) ->
     by_thrust = sensitivity.offset[: len(strips)] * fan_pa / value
     # A stronger fan moves more at no pressure too: the linear part of a sealed fan's curve goes with sqrt(thrust).
     linear = np.array([0.5 * s.linear_a if s.jet_from < 0 and s.fan_pa != 0.0 else 0.0 for s in strips])
-    linear *= [_is_sealed(scenario, assembled.openings[s.owner]) for s in strips]
+    linear *= [_is_sealed(scenario, openings[s.owner]) for s in strips]
     by_thrust += (sensitivity.linear_a + sensitivity.linear_b) * linear / value
     owner = network.owner[: len(strips)]
-    for index, name in enumerate(assembled.openings):
+    for index, name in enumerate(openings):
         if not any(p.opening == name for p in scenario.placements) and scenario.shares[name] > 0.0:
             yield Bottleneck(Change.LARGER, (name,), MORE * float(by_area[owner == index].sum()))
     for opening in dict.fromkeys(p.opening for p in scenario.placements):
         fans = tuple(p.fan for p in scenario.placements if p.opening == opening)
-        mine = owner == assembled.openings.index(opening)
+        mine = owner == openings.index(opening)
         yield Bottleneck(Change.STRONGER, fans, MORE * float(by_thrust[mine].sum()))
 
 
@@ -173,7 +173,7 @@ def _freshness(
     # Where turbulence makes up what an opening lacks to a given exchange, the stronger stream is made up in full,
     # whatever the solution gives it, and the weaker one gets as much more as the stronger one lacks: it falls by as
     # much as the net flow rises. At an inner door with little net flow, it falls by the slope of the counterflow.
-    solved = [flow.openings[name] for name in assembled.openings]
+    solved = [flow.openings[name] for name in assembled.house.openings]
     owner = assembled.network.owner
     slopes, net_counts = zip(*(_weaker_slope(house, opening) for opening in solved), strict=True)
     slope, only_net = np.array([*slopes, 0.0])[owner], np.array([*net_counts, False])[owner]

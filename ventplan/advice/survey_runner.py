@@ -105,7 +105,7 @@ def _of_flow(house: House, scenario: Scenario, flow: Flow) -> dict[str, Cell]:
         "outdoor_air_change_per_h": 3600.0 * outdoor / sum(room.volume_m3 for room in house.rooms.values()),
         "worst_room": worst,
         "worst_effective_air_change_per_h": effective[worst],
-        "isolated_rooms": "; ".join(flow.cut_off),
+        "isolated_rooms": "; ".join(flow.isolated_rooms),
         "fans": "; ".join(f"{fan.name} at {fan.opening}" for fan in flow.fans),
         "fan_ratio": sum(fan.driven_m3_s for fan in flow.fans) / blades if blades > 0.0 else None,
         "cautions": _cautions(house, scenario, flow),

@@ -83,7 +83,7 @@ def solved(
         "labels": opening_labels(house, scenario, flow, system),
         "total_m3_s": outdoor_air(flow),
         "total": show(outdoor_air(flow), "flow", system),
-        "cut_off": list(flow.cut_off),
+        "isolated_rooms": list(flow.isolated_rooms),
         "in_line": list(flow.in_line),
     }
 

@@ -1,22 +1,22 @@
 """From a house in one state to arrays, with the couplings of openings in line.
 
-Air that comes through an opening leaves it as a jet: the air that enters through a window, and what passes an opening
-with the jet of a fan. Its dynamic pressure is what the pressure drop across that opening has become. It spreads through
-the room, and an opening that it meets is driven by what of it is caught there,
+Air leaves an opening as a jet: an inflow jet where it enters through a window, or what passes of the jet of a fan. The
+dynamic pressure of that jet is what the pressure drop across the opening has become. The jet spreads through the room,
+and what the next opening captures of it drives that opening as well,
 
     x_j = dp_j + sum over i of share_ij max(drop_i, 0)                           (`ventplan.network.links.Coupling`)
 
-where the share is the mean dynamic pressure of the jet over the opening j less what it would have there if it were
-mixed evenly over the room, over the dynamic pressure at its start in excess of the same:
+The share is the mean dynamic pressure of the jet over opening j, less what it would be if the jet were mixed evenly
+over the room, divided by the dynamic pressure at its start less the same:
 
     share = (F - f) / (1 - f),   F = C A_i S / A_j,   f = C A_i / A_room
 
-with S the share of its momentum that the opening j catches (as a fan's jet), and C A_i the area where the stream is
-narrowest. The mixed part is in the loss of opening i already (`ventplan.physics.orifice.confined_loss_ratio`). The
-shares depend on geometry alone, so the network stays a system of monotone laws with fixed couplings. Since
-sum_j A_j F_ij <= C A_i, what the openings behind i get is never more than the power that is lost in i.
+with S the share of its momentum that opening j captures (as of a fan's jet), and C A_i the area of the vena contracta.
+The mixed part is in the loss of opening i already (`ventplan.physics.orifice.confined_loss_ratio`). The shares depend
+on geometry alone, so the network stays a system of monotone laws with fixed couplings. Since sum_j A_j F_ij <= C A_i,
+the openings behind i never get more power than is lost in i.
 
-Everything that a stream meets shares it, by area, so the order of rooms and openings in the file has no say.
+All openings that a jet reaches share it by area, so the order of rooms and openings in the file does not matter.
 """
 
 from __future__ import annotations
@@ -56,43 +56,35 @@ from ventplan.physics.orifice import WIDEST_SHARE
 
 @dataclass(frozen=True)
 class Assembled:
-    """A house as arrays, with what is needed to read the answer back.
+    """A house in one state as arrays, and what they were made from.
 
     Attributes
     ----------
+    house, scenario
+        The house and its state.
     network
-        The arrays.
-    openings
-        Names of the openings, in the order that ``owner`` counts.
+        The arrays; ``owner`` counts the openings of the house.
     strips, cracks
-        What the arrays were made from, in the same order.
+        The links, in the order of the arrays.
     density
         Density of the air by place [kg/m3].
     wind_pa
         Wind pressure by external opening [Pa].
     jets
-        Jets of fans at openings, those that have passed another one included.
+        Jets of fans at openings, including those that have passed another opening.
     captures
-        What of them goes into the openings that fans blow at and those beside them, by opening and side.
+        What openings capture of the jets that reach them directly, by opening and side.
     """
 
+    house: House
+    scenario: Scenario
     network: FlowNetwork
-    openings: tuple[str, ...]
     strips: tuple[Strip, ...]
     cracks: tuple[Crack, ...]
     density: Mapping[str, float]
     wind_pa: Mapping[str, float]
     jets: tuple[JetAtOpening, ...]
     captures: Mapping[tuple[str, str], JetCapture]
-
-
-def direct_jets(house: House, scenario: Scenario, density: Mapping[str, float]) -> list[JetAtOpening]:
-    """Jets at the openings that fans blow at, and at those beside them."""
-    jets: list[JetAtOpening] = []
-    for placement in scenario.placements:
-        if not placement.sealed:
-            jets += jets_of_fan(house, scenario, placement, density[placement.stands_in])
-    return jets
 
 
 def assemble(house: House, scenario: Scenario) -> Assembled:
@@ -102,68 +94,51 @@ def assemble(house: House, scenario: Scenario) -> Assembled:
     ----------
     house, scenario
         The house and its state.
-
-    Returns
-    -------
-    Assembled
-        Arrays and their origin.
     """
     density, wind_pa = densities(house, scenario), wind_pressures(house, scenario)
-    jets = direct_jets(house, scenario, density)
-    captured = captures_at(house, scenario, jets, density)
-    strips: list[Strip] = []
-    cracks: list[Crack] = []
-    for name in house.openings:
-        more_strips, more_cracks = opening_links(house, scenario, name, density, wind_pa, captured)
-        strips += more_strips
-        cracks += more_cracks
-    cracks += wall_cracks(house, scenario, density)
-    couplings = couplings_in_line(house, scenario, strips, jets)
-    network = FlowNetwork(tuple(house.rooms), strips, cracks, couplings)
+    jets = [
+        jet
+        for placement in scenario.placements
+        if not placement.sealed
+        for jet in jets_of_fan(house, scenario, placement, density[placement.stands_in])
+    ]
+    captures = captures_at(house, scenario, jets, density)
+    links = [opening_links(house, scenario, name, density, wind_pa, captures) for name in house.openings]
+    strips = tuple(strip for of_opening, _ in links for strip in of_opening)
+    cracks = (*(crack for _, of_opening in links for crack in of_opening), *wall_cracks(house, scenario, density))
+    network = FlowNetwork(tuple(house.rooms), strips, cracks, couplings_in_line(house, scenario, strips, jets))
     every_jet = (*jets, *jets_in_line(house, scenario, jets))
-    return Assembled(
-        network, tuple(house.openings), tuple(strips), tuple(cracks), density, wind_pa, every_jet, captured
-    )
+    return Assembled(house, scenario, network, strips, cracks, density, wind_pa, every_jet, captures)
 
 
 MAX_IN_LINE = 3
-"""How many openings in line one stream is followed through."""
+"""Number of openings in line that one jet is followed through."""
 LEAST_SHARE = 0.005
-"""Share of a pressure drop below which what arrives at the next opening is left out [-]."""
+"""Share of a pressure drop below which a coupling is left out [-]."""
 LEAST_MOMENTUM = 0.02
-"""Share of a stream's momentum below which what passes an opening is not followed any farther [-]."""
+"""Share of the momentum of a jet below which what passes an opening is not followed [-]."""
 SCREEN_SPEED_M_S = 0.6
-"""Speed through a screen for which the part of its loss in the drop of an opening is taken [m/s]."""
+"""Face velocity for which the share of a screen in the drop across its opening is taken [m/s]."""
 
 
 @dataclass(frozen=True)
 class Reached:
-    """An opening that a stream reaches.
+    """An opening that a jet reaches.
 
     Attributes
     ----------
     jet
-        The stream at that opening.
+        The jet at that opening.
     share
-        Share of the momentum at its start that the opening catches [-].
+        Share of the momentum at its start that the opening captures [-].
     """
 
     jet: JetAtOpening
     share: float
 
 
-def inflow_ray(opening: Opening, share: float, place: str) -> Ray:
-    """The axis of the air that enters a room through an opening, with unit momentum.
-
-    Parameters
-    ----------
-    opening
-        The opening.
-    share
-        Free share of its frame [-].
-    place
-        The room that the air enters.
-    """
+def _inflow_ray(opening: Opening, share: float, place: str) -> Ray:
+    """Axis of the jet of the air that enters a room through an opening, with unit momentum."""
     free = free_rectangle(opening, share)
     nx, ny = normal_from(opening, opening.other(place))
     narrow = math.sqrt(opening.discharge)
@@ -171,100 +146,77 @@ def inflow_ray(opening: Opening, share: float, place: str) -> Ray:
     return Ray(place, free.x, free.y, free.z, nx, ny, 0.0, source)
 
 
-def ray_behind(opening: Opening, share: float, jet: JetAtPlane, ray: Ray) -> Ray:
-    """The axis of what of a jet passes an opening, with unit momentum: as wide as the jet, or as the opening.
-
-    Parameters
-    ----------
-    opening
-        The opening that it passes.
-    share
-        Free share of its frame [-].
-    jet, ray
-        The jet in the plane of the opening, and its axis before.
-    """
+def _ray_behind(opening: Opening, share: float, jet: JetAtPlane, ray: Ray) -> Ray:
+    """Axis of what passes an opening of a jet, with unit momentum: as wide as the jet, or as the opening."""
     free = free_rectangle(opening, share)
     even = math.sqrt(2.0 * math.pi)
     width, height = min(even * jet.y_half_width_m, free.width_m), min(even * jet.z_half_width_m, free.height_m)
-    aside = _within(jet.y_m, (free.width_m - width) / 2.0)
-    above = _within(jet.z_m, (free.height_m - height) / 2.0)
+    aside = _clamped(jet.y_m, (free.width_m - width) / 2.0)
+    above = _clamped(jet.z_m, (free.height_m - height) / 2.0)
     tx, ty = tangent_of(opening)
-    source = JetSource(1.0, width, height, ray.source.spread)
     return replace(
         ray,
         place=opening.other(ray.place),
         x=free.x + aside * tx,
         y=free.y + aside * ty,
         z=free.z + above,
-        source=source,
+        source=JetSource(1.0, width, height, ray.source.spread),
     )
 
 
-def _within(value: float, most: float) -> float:
+def _clamped(value: float, most: float) -> float:
     return min(max(value, -most), most)
 
 
-def reached_in_line(house: House, scenario: Scenario, ray: Ray, after: str, depth: int = 1) -> Iterator[Reached]:
-    """All openings that a stream reaches, one behind the other, and what share of its momentum each catches.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    ray
-        Its axis behind the opening that it comes through.
-    after
-        Name of that opening.
-    depth
-        How many openings it has passed.
-    """
+def _reached(house: House, scenario: Scenario, ray: Ray, after: str, depth: int = 1) -> Iterator[Reached]:
+    """Openings that a jet reaches behind the opening ``after``, and behind those, up to `MAX_IN_LINE`."""
     room = house.rooms.get(ray.place)
     if room is None:
         return
     for opening, part in open_openings(house, scenario, ray.place):
         if opening.name == after or not runs_towards(ray, opening):
             continue
-        found = _caught(room, ray, opening, part)
+        found = _captured(room, ray, opening, part)
         if found is None or found[1] < LEAST_MOMENTUM:
             continue
         jet, share = found
         yield Reached(JetAtOpening(opening.name, ray.place, jet, ray, after), share)
         if depth < MAX_IN_LINE:
-            beyond = ray_behind(opening, part, jet, ray)
-            for farther in reached_in_line(house, scenario, beyond, opening.name, depth + 1):
+            beyond = _ray_behind(opening, part, jet, ray)
+            for farther in _reached(house, scenario, beyond, opening.name, depth + 1):
                 yield replace(farther, share=share * farther.share)
 
 
 @lru_cache(maxsize=16384)
-def _caught(room: Room, ray: Ray, opening: Opening, share: float) -> tuple[JetAtPlane, float] | None:
-    """The stream in the plane of an opening, and the share of its momentum that the opening catches."""
+def _captured(room: Room, ray: Ray, opening: Opening, share: float) -> tuple[JetAtPlane, float] | None:
+    """The jet in the plane of an opening, and the share of its momentum that the opening captures."""
     free = free_rectangle(opening, share)
     found = captured_share(room, ray, opening, free, closed=False)
     return found if found is not None and in_sight(room, ray, opening, free) else None
 
 
 def jets_in_line(house: House, scenario: Scenario, jets: Sequence[JetAtOpening]) -> tuple[JetAtOpening, ...]:
-    """What goes on of the jets of fans behind the openings that they are blown at, at each opening that it reaches.
+    """Jets of fans behind the openings that they are aimed at, at each further opening that they reach.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
     jets
-        Jets at the openings that fans blow at, and at those beside them.
+        Jets at the openings that they reach directly.
 
     Returns
     -------
     tuple of JetAtOpening
-        With the momentum that the openings before them catch where nothing else drives air.
+        With the momentum that the openings before capture if nothing else drives air.
     """
     found = []
     for jet in jets:
         opening, part = house.openings[jet.opening], scenario.shares[jet.opening]
         free = free_rectangle(opening, part)
         captured = capture_jets(jets=[jet.at_plane], width_m=free.width_m, height_m=free.height_m, density=1.0)
-        beyond = ray_behind(opening, part, jet.at_plane, jet.ray)
-        for reached in reached_in_line(house, scenario, beyond, jet.opening):
+        beyond = _ray_behind(opening, part, jet.at_plane, jet.ray)
+        for reached in _reached(house, scenario, beyond, jet.opening):
             source = replace(reached.jet.ray.source, thrust_n=captured.momentum_n)
             at_plane = replace(reached.jet.at_plane, momentum_n=captured.momentum_n * reached.jet.at_plane.momentum_n)
             found.append(replace(reached.jet, at_plane=at_plane, ray=replace(reached.jet.ray, source=source)))
@@ -274,7 +226,7 @@ def jets_in_line(house: House, scenario: Scenario, jets: Sequence[JetAtOpening])
 def couplings_in_line(
     house: House, scenario: Scenario, strips: Sequence[Strip], jets: Sequence[JetAtOpening]
 ) -> list[Coupling]:
-    """How the drop across each opening drives those that its stream reaches.
+    """How the pressure drop across each opening drives the openings in line with it.
 
     Parameters
     ----------
@@ -292,9 +244,9 @@ def couplings_in_line(
     """
     openings, places = list(house.openings.values()), (*house.rooms, OUTDOORS)
     sealed = {placement.opening for placement in scenario.placements if placement.sealed}
-    owned: dict[str, list[int]] = {}
+    strips_of: dict[str, list[int]] = {}
     for index, strip in enumerate(strips):
-        owned.setdefault(openings[strip.owner].name, []).append(index)
+        strips_of.setdefault(openings[strip.owner].name, []).append(index)
     by_strength = sorted(jets, key=lambda jet: (jet.at_plane.momentum_n, jet.ray.x, jet.ray.y, jet.ray.z))
     strongest = {(jet.opening, jet.stands_in): jet for jet in by_strength}
     found = []
@@ -302,55 +254,48 @@ def couplings_in_line(
         opening = openings[strip.owner]
         if opening.is_horizontal or opening.name in sealed:
             continue
-        for sign in (1.0, -1.0):
-            start, place = (places[strip.a], places[strip.b]) if sign > 0.0 else (places[strip.b], places[strip.a])
-            linear = strip.linear_a if sign > 0.0 else strip.linear_b
-            against = strip.jet_from >= 0 and places[strip.jet_from] != start
-            if place == OUTDOORS or linear >= NO_FLOW[0] or against:
+        for sign, start, end in ((1.0, strip.a, strip.b), (-1.0, strip.b, strip.a)):
+            place = places[end]
+            if place == OUTDOORS or strip.jet_from == end or strip.losses(sign)[0] >= NO_FLOW[0]:
                 continue
-            part, jet = scenario.shares[opening.name], strongest.get((opening.name, start))
+            part, jet = scenario.shares[opening.name], strongest.get((opening.name, places[start]))
             if strip.jet_from >= 0 and jet is not None:
-                ray = ray_behind(opening, part, jet.at_plane, jet.ray)
+                ray = _ray_behind(opening, part, jet.at_plane, jet.ray)
             else:
-                ray = inflow_ray(opening, part, place)
-            stream = _Stream(house, scenario, opening, strip, sign, place)
-            for reached in reached_in_line(house, scenario, ray, opening.name):
+                ray = _inflow_ray(opening, part, place)
+            passing = _Passing(house, scenario, opening, strip, sign, place)
+            for reached in _reached(house, scenario, ray, opening.name):
                 target = house.openings[reached.jet.opening]
-                share = stream.share_at(target, reached.share)
+                share = passing.share_at(target, reached.share)
                 if share < LEAST_SHARE or target.name in sealed:
                     continue
-                way = 1.0 if target.joins[0] == reached.jet.stands_in else -1.0
-                for each in owned[target.name]:
-                    blown = strips[each].jet_from >= 0 and places[strips[each].jet_from] == reached.jet.stands_in
-                    found.append(Coupling(index, each, sign, way * (min(2.0 * share, 1.0) if blown else share)))
+                direction = 1.0 if target.joins[0] == reached.jet.stands_in else -1.0
+                for each in strips_of[target.name]:  # Where a fan's jet covers the strip, the momentum of both adds up.
+                    covered = strips[each].jet_from >= 0 and places[strips[each].jet_from] == reached.jet.stands_in
+                    found.append(Coupling(index, each, sign, direction * (min(2.0 * share, 1.0) if covered else share)))
     return found
 
 
-class _Stream:
-    """The air behind one strip of an opening, in one direction."""
+class _Passing:
+    """The air that passes one strip of an opening in one direction, into a room."""
 
     def __init__(
         self, house: House, scenario: Scenario, opening: Opening, strip: Strip, sign: float, place: str
     ) -> None:
-        self.house, self.scenario = house, scenario
-        area = strip.width_m * strip.height_m
-        blown = strip.jet_from >= 0
-        self.narrowest_m2 = area if blown else opening.discharge * area
+        self.scenario = scenario
+        covered, area = strip.jet_from >= 0, strip.width_m * strip.height_m
+        self.narrowest_m2 = area if covered else opening.discharge * area
         whole = free_rectangle(opening, scenario.shares[opening.name]).area_m2
         self.mixed = min(self.narrowest_m2 / cross_section_m2(house, opening, place, whole), WIDEST_SHARE)
-        self.dynamic = (0.5 if blown else 1.0) * self._without_screen(opening, strip, sign, opening.other(place))
-
-    def _without_screen(self, opening: Opening, strip: Strip, sign: float, start: str) -> float:
-        """Part of the drop that is not the loss of a screen [-]."""
-        linear, quadratic = (strip.linear_a, strip.quadratic_a) if sign > 0.0 else (strip.linear_b, strip.quadratic_b)
-        density = strip.density_a if sign > 0.0 else strip.density_b
-        _, screen = screen_loss(self.scenario, opening, density, temperature_at(self.scenario, start))
-        if screen <= 0.0:
-            return 1.0
-        return (quadratic - screen) / (quadratic + linear / SCREEN_SPEED_M_S)
+        # The part of the drop that becomes dynamic pressure: not the loss of a screen, and half of it in a fan's jet.
+        self.dynamic = 0.5 if covered else 1.0
+        (linear, quadratic), density = strip.losses(sign), strip.density_a if sign > 0.0 else strip.density_b
+        _, screen = screen_loss(scenario, opening, density, temperature_at(scenario, opening.other(place)))
+        if screen > 0.0:
+            self.dynamic *= (quadratic - screen) / (quadratic + linear / SCREEN_SPEED_M_S)
 
     def share_at(self, target: Opening, momentum_share: float) -> float:
-        """Share of the drop that drives an opening which catches this share of the stream's momentum."""
+        """Share of the drop that drives an opening which captures this share of the momentum."""
         area = free_rectangle(target, self.scenario.shares[target.name]).area_m2
-        caught = self.narrowest_m2 * momentum_share / area
-        return self.dynamic * max(caught - self.mixed, 0.0) / (1.0 - self.mixed)
+        captured = self.narrowest_m2 * momentum_share / area
+        return self.dynamic * max(captured - self.mixed, 0.0) / (1.0 - self.mixed)

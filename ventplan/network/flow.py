@@ -124,7 +124,7 @@ class Flow:
         One for each placement.
     imbalance_kg_s
         Largest mass imbalance of any room [kg/s].
-    cut_off
+    isolated_rooms
         Rooms without a path to outdoors.
     in_line
         Openings that a jet reaches after it has passed another.
@@ -138,7 +138,7 @@ class Flow:
     rooms: Mapping[str, RoomAir]
     fans: tuple[FanFlow, ...]
     imbalance_kg_s: float
-    cut_off: tuple[str, ...] = ()
+    isolated_rooms: tuple[str, ...] = ()
     in_line: tuple[str, ...] = ()
     neutral_level_m: float | None = None
 

@@ -75,6 +75,10 @@ class Strip:
     fan_pa: float = 0.0
     jet_from: int = -1
 
+    def losses(self, sign: float) -> tuple[float, float]:
+        """Linear and quadratic loss coefficient for air from a to b (sign 1) or from b to a (sign -1)."""
+        return (self.linear_a, self.quadratic_a) if sign > 0.0 else (self.linear_b, self.quadratic_b)
+
     @property
     def figures(self) -> tuple[float, ...]:
         """Its figures, in the order of the rows `SIZE` to `QUADRATIC_B`."""

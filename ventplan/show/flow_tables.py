@@ -138,8 +138,8 @@ def flow_view(
     yield Text(f"Scenario: {scenario.name}. {upper_first(weather_line(house, scenario, system))}.")
     for placement, fan in zip(scenario.placements, flow.fans, strict=True):
         yield Text(f"{upper_first(placement_line(placement, system))}: {fan_words(fan, system)}.")
-    if flow.cut_off:
-        yield Text(f"No open way to outdoors, so the air there is not renewed: {', '.join(flow.cut_off)}.")
+    if flow.isolated_rooms:
+        yield Text(f"No open way to outdoors, so the air there is not renewed: {', '.join(flow.isolated_rooms)}.")
     yield table(
         "Rooms: how often outdoor air replaces the air of the room",
         ("room", "outdoor air changes/h"),

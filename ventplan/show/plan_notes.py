@@ -84,7 +84,7 @@ def tint_scale(
     from ventplan.airing.age import age_of_air
     from ventplan.airing.air_paths import air_paths
 
-    found = {} if flow.cut_off else age_of_air(air_paths(house, scenario, flow)).rooms
+    found = {} if flow.isolated_rooms else age_of_air(air_paths(house, scenario, flow)).rooms
     ages = {name: room.age_s for name, room in found.items()}
     texts = {name: f"{show_time(age)} old" if isfinite(age) else "never renewed" for name, age in ages.items()}
     bounds = tuple(show_time(b) for b in AGE_BOUNDS_S)
@@ -141,7 +141,7 @@ def room_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, tin
             notes.append(Note(f"room: {name}", (name, "open to below"), at, inside=outline, quiet=True))
             continue
         lines = [name]
-        if name in flow.cut_off:
+        if name in flow.isolated_rooms:
             lines.append("isolated")
         elif tints is not None and name in tints.values:
             lines.append(tints.values[name])

@@ -163,7 +163,7 @@ def test_people_in_a_room_that_is_cut_off_still_have_an_answer() -> None:
     state = replace(house.scenarios["as it stands"], shares={"west": 1.0, "door": 0.0, "east": 0.0})
     house = replace(house, openings=openings)
     flow = solve(house, state)
-    assert flow.cut_off == ("next",)
+    assert flow.isolated_rooms == ("next",)
     assert comfort_of_people(house, state, flow)[0].speed_m_s == 0.0
 
 

@@ -104,7 +104,7 @@ def test_rooms_without_a_way_to_outdoors_are_named_and_the_rest_is_solved() -> N
     house = tight(through_wind([1.0, 1.0], 1.0, [1.0]))
     shut = {**house.first_scenario().shares, "between": 0.0, "east 0": 0.0}
     flow = solve(house, replace(house.first_scenario(), shares=shut))
-    assert flow.cut_off == ("right",)
+    assert flow.isolated_rooms == ("right",)
     assert set(flow.rooms) == {"left"}
 
 

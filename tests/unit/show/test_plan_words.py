@@ -208,7 +208,7 @@ def test_a_room_without_air_is_said_to_be_cut_off():
     shut = replace(scenario, shares={n: 0.0 if n.startswith("bath") else s for n, s in scenario.shares.items()})
     alone = replace(house, openings=tight, rooms=rooms)
     flow = solve(alone, shut)
-    assert flow.cut_off == ("bath",)
+    assert flow.isolated_rooms == ("bath",)
     for tint in (None, "air-change", "age", "temperature"):
         draw_plan(alone, shut, flow, tint=tint)
     notes = [n.lines for n in every_note(plan_of(alone, shut, flow)) if n.what == "room: bath"]

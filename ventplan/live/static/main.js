@@ -137,7 +137,7 @@ on("picture", () => {
   drawCautions();
   const found = editor.answer;
   announce(found);
-  byId("summary").textContent = found ? `Outdoor air, whole house: ${found.total}.${found.cut_off.length ? ` Isolated: ${found.cut_off.join(", ")}.` : ""}` : editor.none;
+  byId("summary").textContent = found ? `Outdoor air, whole house: ${found.total}.${found.isolated_rooms.length ? ` Isolated: ${found.isolated_rooms.join(", ")}.` : ""}` : editor.none;
   if (!editor.dragging) {
     refreshComparison();
     refreshReadings();
