@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from ventplan.advice.objective import Objective, occupancy_weights
 from ventplan.advice.plan import Bottleneck, Change
-from ventplan.airing.air_paths import air_paths, balance_inverse, doorway_mixing, mixing_slope
+from ventplan.airing.age import balance_inverse
+from ventplan.airing.air_paths import air_paths, doorway_mixing, mixing_slope
 from ventplan.house.records import OUTDOORS, House, Opening, Scenario
 from ventplan.network import Flow, solve
 from ventplan.network.answer import solve_arrays

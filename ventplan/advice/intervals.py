@@ -26,8 +26,7 @@ from ventplan.advice.uncertainty import (
     normal_draws,
     perturbed,
 )
-from ventplan.airing.age import outdoor_air_change_rates_per_h
-from ventplan.airing.air_paths import purging_air_change_rates_per_h
+from ventplan.airing.age import outdoor_air_change_rates_per_h, purging_air_change_rates_per_h
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
 

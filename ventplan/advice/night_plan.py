@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
-from ventplan.airing.night import Run
-from ventplan.airing.policy import Policy, shut_up
+from ventplan.airing.policy import Policy, Run, shut_up
 from ventplan.airing.safety import Hazard
 from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Placement, Scenario

@@ -13,7 +13,7 @@ from ventplan import __version__
 from ventplan.advice.intervals import Quantity, interval
 from ventplan.advice.placement import place
 from ventplan.advice.survey_files import Cell, Journal, check_output, content_hash, house_files, journal_of, write_table
-from ventplan.airing.air_paths import purging_air_change_rates_per_h
+from ventplan.airing.age import purging_air_change_rates_per_h
 from ventplan.airing.hazards import find_hazards
 from ventplan.errors import InputError, VentplanError
 from ventplan.house import read_house

@@ -25,8 +25,8 @@ from ventplan.advice.objective import Objective
 from ventplan.advice.search import Constraints, Search, search_task
 from ventplan.advice.uncertainty import causes_of, normal_draws, perturbed, shifts_of
 from ventplan.airing.hazards import damp_walls, find_hazards, pillow_levels_db, slept_in
-from ventplan.airing.night import STEP_S, NightSimulation, Run
-from ventplan.airing.policy import by_schedule, shut_up
+from ventplan.airing.night import STEP_S, NightSimulation
+from ventplan.airing.policy import Run, by_schedule, shut_up
 from ventplan.airing.safety import Hazard, HazardCode, grave_hazards
 from ventplan.airing.thermal import fabric_of
 from ventplan.errors import InputError, NoAnswerError, unknown_name

@@ -1,18 +1,16 @@
-"""Age of the air in rooms, and where it came from."""
+"""Age of the air in rooms, where it came from, and the flow that purges each room."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ventplan.airing.air_paths import air_paths
-from ventplan.airing.transport import AirPaths
+from ventplan.airing.transport import AirPaths, Array
 from ventplan.house.records import House, Scenario
 from ventplan.network.flow import Flow
-
-Array = NDArray[np.float64]
+from ventplan.network.weather import densities
 
 
 @dataclass(frozen=True)
@@ -178,6 +176,28 @@ def visit_probabilities(steps: Array) -> Array:
     return np.asarray(np.clip(expected / np.diag(expected)[None, :], 0.0, 1.0))
 
 
+def visited_shares(paths: AirPaths, released: Array) -> Array:
+    """Share of what is released that passes through each room on its way out.
+
+    Parameters
+    ----------
+    paths
+        Mass flows between rooms.
+    released
+        Share of what is released that is released in each room [-], shape (n,).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shares [-], shape (n,).
+    """
+    visited, aired = released.copy(), paths.aired
+    if aired.any():
+        steps = paths.flow_kg_s[:-1, :-1][np.ix_(aired, aired)] / paths.leaving_kg_s[aired][:, None]
+        visited[aired] = released[aired] @ visit_probabilities(steps)
+    return np.asarray(np.clip(visited, 0.0, 1.0))
+
+
 def age_of_air(paths: AirPaths) -> AgeOfAir:
     """Age of the air in a house and the way that it came.
 
@@ -227,3 +247,90 @@ def _noticeable(names: tuple[str, ...], shares: Array, *, without: int = -1) -> 
         for i, (name, share) in enumerate(zip(names, shares, strict=True))
         if share > 1e-6 and i != without
     }
+
+
+def balance_inverse(paths: AirPaths) -> Array:
+    """Inverse of the balance matrix: concentration in each room for a unit source in each other.
+
+    Parameters
+    ----------
+    paths
+        Mass flows between rooms.
+
+    Returns
+    -------
+    ndarray
+        Row: room, column: room of the source, shape (rooms, rooms) [s/kg]; 0 for rooms that no outdoor air reaches.
+    """
+    inverse = np.zeros((len(paths.names), len(paths.names)))
+    aired = paths.aired
+    if aired.any():
+        balance = (np.diag(paths.leaving_kg_s) - paths.flow_kg_s[:-1, :-1].T)[np.ix_(aired, aired)]
+        inverse[np.ix_(aired, aired)] = np.linalg.inv(balance)
+    return inverse
+
+
+def purging_flow_rates_kg_s(paths: AirPaths) -> Array:
+    """Flow that purges each room of what is released in it.
+
+    Parameters
+    ----------
+    paths
+        Mass flows between rooms.
+
+    Returns
+    -------
+    ndarray
+        Shape (rooms,) [kg/s]; 0 for rooms that no outdoor air reaches.
+
+    Notes
+    -----
+    A source S in a room settles at the concentration C = S / U there; U = 1 / (L^-1)_ii with L the balance matrix,
+    air leaving on the diagonal, minus the air from each other room. Air that leaves a room and comes back, as in the
+    circle that a jet drives through a doorway, purges nothing; air that has been in other rooms purges in full.
+
+    References
+    ----------
+    Sandberg & Sjöberg 1983, Building and Environment 18(4), 181-197 (from memory).
+    """
+    stays = np.diag(balance_inverse(paths))
+    return np.divide(1.0, stays, out=np.zeros_like(stays), where=stays > 0.0)
+
+
+def purging_flow_rates_m3_s(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
+    """Purging flow of every room as a volume.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    flow
+        Its solution.
+
+    Returns
+    -------
+    dict
+        By room, at the density of its air [m3/s].
+    """
+    paths, air = air_paths(house, scenario, flow), densities(house, scenario)
+    found = dict(zip(paths.names, purging_flow_rates_kg_s(paths).tolist(), strict=True))
+    return {name: found.get(name, 0.0) / air[name] for name in house.rooms}
+
+
+def purging_air_change_rates_per_h(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
+    """Effective air changes of every room: purging flow over volume.
+
+    Parameters
+    ----------
+    house, scenario
+        The house and its state.
+    flow
+        Its solution.
+
+    Returns
+    -------
+    dict
+        By room [1/h].
+    """
+    flows = purging_flow_rates_m3_s(house, scenario, flow)
+    return {name: 3600.0 * flows[name] / room.volume_m3 for name, room in house.rooms.items()}

@@ -1,4 +1,4 @@
-"""From a solved house to the mass flows between rooms; purging flow rates."""
+"""From a solved house to the mass flows between rooms."""
 
 from __future__ import annotations
 
@@ -214,93 +214,6 @@ def balanced(flows: Array, names: tuple[str, ...]) -> Array:
     change = links * (level[:, None] - level[None, :]) / 2.0
     share = np.divide(flows, links, out=np.zeros_like(flows), where=links > 0.0)
     return np.asarray(np.maximum(flows + share * (change - change.T), 0.0))
-
-
-def purging_flow_rates_kg_s(paths: AirPaths) -> Array:
-    """Flow that purges each room of what is released in it.
-
-    Parameters
-    ----------
-    paths
-        Mass flows between rooms.
-
-    Returns
-    -------
-    ndarray
-        Shape (rooms,) [kg/s]; 0 for rooms that no outdoor air reaches.
-
-    Notes
-    -----
-    A source S in a room settles at the concentration C = S / U there; U = 1 / (L^-1)_ii with L the balance matrix,
-    air leaving on the diagonal, minus the air from each other room. Air that leaves a room and comes back, as in the
-    circle that a jet drives through a doorway, purges nothing; air that has been in other rooms purges in full.
-
-    References
-    ----------
-    Sandberg & Sjöberg 1983, Building and Environment 18(4), 181-197 (from memory).
-    """
-    stays = np.diag(balance_inverse(paths))
-    return np.divide(1.0, stays, out=np.zeros_like(stays), where=stays > 0.0)
-
-
-def balance_inverse(paths: AirPaths) -> Array:
-    """Inverse of the balance matrix: concentration in each room for a unit source in each other.
-
-    Parameters
-    ----------
-    paths
-        Mass flows between rooms.
-
-    Returns
-    -------
-    ndarray
-        Row: room, column: room of the source, shape (rooms, rooms) [s/kg]; 0 for rooms that no outdoor air reaches.
-    """
-    inverse = np.zeros((len(paths.names), len(paths.names)))
-    aired = paths.aired
-    if aired.any():
-        balance = (np.diag(paths.leaving_kg_s) - paths.flow_kg_s[:-1, :-1].T)[np.ix_(aired, aired)]
-        inverse[np.ix_(aired, aired)] = np.linalg.inv(balance)
-    return inverse
-
-
-def purging_flow_rates_m3_s(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
-    """Purging flow of every room as a volume.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    flow
-        Its solution.
-
-    Returns
-    -------
-    dict
-        By room, at the density of its air [m3/s].
-    """
-    paths, air = air_paths(house, scenario, flow), densities(house, scenario)
-    found = dict(zip(paths.names, purging_flow_rates_kg_s(paths).tolist(), strict=True))
-    return {name: found.get(name, 0.0) / air[name] for name in house.rooms}
-
-
-def purging_air_change_rates_per_h(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
-    """Effective air changes of every room: purging flow over volume.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    flow
-        Its solution.
-
-    Returns
-    -------
-    dict
-        By room [1/h].
-    """
-    flows = purging_flow_rates_m3_s(house, scenario, flow)
-    return {name: 3600.0 * flows[name] / room.volume_m3 for name, room in house.rooms.items()}
 
 
 def leaving_shares(house: House, scenario: Scenario, flow: Flow, paths: AirPaths, shares: Array) -> dict[str, float]:

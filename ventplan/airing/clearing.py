@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ventplan.airing import Note, NoteCode
-from ventplan.airing.age import AgeOfAir, age_of_air, visit_probabilities
+from ventplan.airing.age import AgeOfAir, age_of_air, visited_shares
 from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K, air_paths, doorway_mixing, leaving_shares
 from ventplan.airing.hazards import find_hazards
 from ventplan.airing.safety import Hazard
-from ventplan.airing.transport import AirPaths, Stepper, Trajectory, steady_state, supply_per_s
+from ventplan.airing.transport import AirPaths, Array, Stepper, Trajectory, steady_state, supply_per_s
 from ventplan.errors import InputError
 from ventplan.house.records import House, Scenario
 from ventplan.house.remarks import leakage_is_assumed
 from ventplan.network import solve
 from ventplan.network.flow import Flow
 from ventplan.physics.air import REFERENCE_DENSITY
-
-Array = NDArray[np.float64]
 
 LONGEST_S = 14 * 86_400.0
 """How far ahead to look [s]; what takes longer counts as never."""
@@ -164,18 +161,18 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
     Exact for flows that stay the same: times and peaks are roots of the solution itself, on whatever time scale
     they lie (see `ventplan.airing.transport.Trajectory`).
     """
-    _check(paths, release)
-    start, supply = _start(paths, release), _supply(paths, release)
-    end = steady_state(paths, start=start, supply=supply)
-    course = Trajectory.of(paths.rates_per_s, start=start, supply=supply, until_s=LONGEST_S)
+    course, end = _followed(paths, release)
+    start, supply = course.states[0, :-1], course.matrix[:-1, -1]
     clear_s = np.array([_clear_s(course, i, end[i], release.limit) for i in range(len(start))])
     peaks = [_peak(course, i, end[i]) for i in range(len(start))]
     finite = clear_s[np.isfinite(clear_s)]
-    watched = watch_s or (float(finite.max()) if finite.size and finite.max() > 0.0 else _settled_s(course, end))
+    watched = watch_s or (float(finite.max()) if finite.size and finite.max() > 0.0 else course.settled_s(end))
     exposure = Stepper.of(paths.rates_per_s, watched).summed(start, supply)
     exposure = np.maximum(exposure - release.outdoors * watched, 0.0)
-    times = _times(course, watched, [*clear_s, *(time for time, _ in peaks)])
-    visited = _visited(paths, release)
+    # The points of the trajectory, with peaks and crossings in between.
+    events = {*course.times_s.tolist(), *clear_s.tolist(), *(time for time, _ in peaks)}
+    times = sorted({0.0, watched, *(time for time in events if time < watched)})
+    visited = visited_shares(paths, released_shares(paths, release)).tolist()
     changes = paths.entering_kg_s / paths.mass_kg
     rooms = {
         name: RoomClearing(
@@ -187,7 +184,7 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
             clear_s=float(clear_s[i]),
             air_changes=float(changes[i] * clear_s[i]) if changes[i] > 0.0 else 0.0,
             exposure=float(exposure[i]),
-            visited=float(visited[i]),
+            visited=visited[i],
         )
         for i, name in enumerate(paths.names)
     }
@@ -197,7 +194,7 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
         rooms=rooms,
         clear_s=last,
         air_changes=outdoor * last if outdoor > 0.0 else 0.0,
-        never=_reasons(paths, clear_s, end, release),
+        never={room: _never(paths, release, i, end[i]) for i, room in enumerate(rooms) if np.isinf(clear_s[i])},
         watched_s=watched,
         times_s=tuple(times),
         concentrations=tuple(tuple(course.at(time).tolist()) for time in times),
@@ -221,33 +218,31 @@ def clearing_time_s(paths: AirPaths, release: Release, room: str) -> float:
     float
         [s]; 0 if it was never above, infinite if it never falls below.
     """
-    _check(paths, release)
-    start, supply = _start(paths, release), _supply(paths, release)
-    end = steady_state(paths, start=start, supply=supply)
-    course = Trajectory.of(paths.rates_per_s, start=start, supply=supply, until_s=LONGEST_S)
-    index = paths.names.index(room)
-    return _clear_s(course, index, float(end[index]), release.limit)
+    course, end = _followed(paths, release)
+    i = paths.names.index(room)
+    return _clear_s(course, i, end[i], release.limit)
 
 
-def _check(paths: AirPaths, release: Release) -> None:
+def _followed(paths: AirPaths, release: Release) -> tuple[Trajectory, Array]:
+    """How the concentrations go on from the start, and where they end up."""
     unknown = sorted((set(release.start) | set(release.source)) - set(paths.names))
     if unknown:
         raise InputError(f"no such room: {', '.join(unknown)}; the rooms are {', '.join(paths.names)}")
-    figures = [*release.start.values(), *release.source.values(), release.outdoors, release.elsewhere or 0.0]
-    if not all(np.isfinite(figure) and figure >= 0.0 for figure in figures):
-        raise InputError("a concentration or a source is below zero or no number")
+    values = [*release.start.values(), *release.source.values(), release.outdoors, release.elsewhere or 0.0]
+    if not all(np.isfinite(value) and value >= 0.0 for value in values):
+        raise InputError("a concentration or a source is below zero or not a number; give it as 0 or more")
     if not release.limit > 0.0:
         raise InputError(f"the limit is {release.limit:g}; it must be above zero, since air clears by shares")
+    start = _start(paths, release)
+    released = np.array([release.source.get(name, 0.0) for name in paths.names]) * REFERENCE_DENSITY
+    supply = supply_per_s(paths, released_kg_s=released, outdoor=release.outdoors)
+    course = Trajectory.of(paths.rates_per_s, start=start, supply=supply, until_s=LONGEST_S)
+    return course, steady_state(paths, start=start, supply=supply)
 
 
 def _start(paths: AirPaths, release: Release) -> Array:
     elsewhere = release.outdoors if release.elsewhere is None else release.elsewhere
     return np.array([release.start.get(name, elsewhere) for name in paths.names], dtype=float)
-
-
-def _supply(paths: AirPaths, release: Release) -> Array:
-    released = np.array([release.source.get(name, 0.0) for name in paths.names]) * REFERENCE_DENSITY
-    return supply_per_s(paths, released_kg_s=released, outdoor=release.outdoors)
 
 
 def _clear_s(course: Trajectory, room: int, end: float, limit: float) -> float:
@@ -263,54 +258,21 @@ def _peak(course: Trajectory, room: int, end: float) -> tuple[float, float]:
     return (float("inf"), float(end)) if rises_to_end else (peak_s, peak)
 
 
-def _settled_s(course: Trajectory, end: Array) -> float:
-    """When every room is within a hundredth of where it settles [s]: what to show where nothing clears."""
-    settled = np.isfinite(end)
-    away = np.abs(course.states[:, :-1] - end)[:, settled]
-    largest = float(away[0].max(initial=0.0))
-    far = np.flatnonzero((away > 0.01 * largest).any(axis=1)) if largest > 0.0 else np.array([], dtype=int)
-    last = min(int(far[-1]) + 1, len(course.times_s) - 1) if far.size else 0
-    return float(course.times_s[last]) or 3600.0
-
-
-def _times(course: Trajectory, watched_s: float, events_s: Iterable[float]) -> list[float]:
-    """Times to keep up to a last one: the points of the trajectory, with peaks and crossings in between."""
-    times = {float(t) for t in course.times_s if t < watched_s} | {float(t) for t in events_s if t < watched_s}
-    return sorted({0.0, *times, watched_s})
-
-
 def released_shares(paths: AirPaths, release: Release) -> Array:
     """Share of all that is released that is released in each room [-], shape (n,); zero if nothing is."""
-    if release.source:
-        weight = np.array([release.source.get(name, 0.0) for name in paths.names])
-    else:
+    weight = np.array([release.source.get(name, 0.0) for name in paths.names])
+    if not release.source:
         weight = np.maximum(_start(paths, release) - release.outdoors, 0.0) * paths.mass_kg
-    total = float(weight.sum())
-    return np.asarray(weight / total if total > 0.0 else np.zeros_like(weight))
+    return np.asarray(weight / (weight.sum() or 1.0))
 
 
-def _visited(paths: AirPaths, release: Release) -> Array:
-    """Share of what is released that passes through each room, shape (n,)."""
-    shares = released_shares(paths, release)
-    visited, aired = shares.copy(), paths.aired
-    if aired.any():
-        leaving = paths.leaving_kg_s[aired][:, None]
-        visited[aired] = shares[aired] @ visit_probabilities(paths.flow_kg_s[:-1, :-1][np.ix_(aired, aired)] / leaving)
-    return np.asarray(np.clip(visited, 0.0, 1.0))
-
-
-def _reasons(paths: AirPaths, clear_s: Array, end: Array, release: Release) -> dict[str, NeverReason]:
-    reasons = {}
-    for i, name in enumerate(paths.names):
-        if np.isfinite(clear_s[i]):
-            continue
-        if not paths.aired[i]:
-            reasons[name] = NeverReason.ISOLATED
-        elif release.outdoors >= release.limit:
-            reasons[name] = NeverReason.OUTDOORS_ABOVE_LIMIT
-        else:
-            reasons[name] = NeverReason.SETTLES_ABOVE if end[i] >= release.limit else NeverReason.TAKES_WEEKS
-    return reasons
+def _never(paths: AirPaths, release: Release, room: int, end: float) -> NeverReason:
+    """Why a room does not clear."""
+    if not paths.aired[room]:
+        return NeverReason.ISOLATED
+    if release.outdoors >= release.limit:
+        return NeverReason.OUTDOORS_ABOVE_LIMIT
+    return NeverReason.SETTLES_ABOVE if end >= release.limit else NeverReason.TAKES_WEEKS
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,7 @@ import numpy as np
 
 from ventplan.airing import safety
 from ventplan.airing.comfort import DRAUGHT_C, comfort_of_people
-from ventplan.airing.night import MOULD_HUMIDITY, Run
-from ventplan.airing.policy import State
+from ventplan.airing.policy import MOULD_HUMIDITY, Run, State
 from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.airing.weather import Weather
 from ventplan.house.fan_pose import fan_pose

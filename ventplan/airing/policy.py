@@ -1,20 +1,19 @@
-"""When to open, when to shut, when a fan is worth its electricity, and why."""
+"""When to open, when to shut, when a fan is worth its electricity, and why; and what comes of it, a run."""
 
 from __future__ import annotations
 
 import bisect
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-import numpy as np
-from numpy.typing import NDArray
-
+from ventplan.airing.transport import Array
 from ventplan.airing.weather import Weather
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.physics.air import dew_point, humidity_ratio, relative_humidity_at
 
-Array = NDArray[np.float64]
+MOULD_HUMIDITY = 0.8
+"""Humidity at a surface above which mould can grow, held over days [-] (ISO 13788:2012)."""
 
 State = str
 """How windows and fans stand: ``shut``, ``open``, ``with fans``, or the name of a part of a plan."""
@@ -63,6 +62,62 @@ class Interval:
     begin: str
     end: str
     reason: Reason
+
+
+@dataclass(frozen=True)
+class Run:
+    """One run through the weather.
+
+    Attributes
+    ----------
+    name
+        What was done.
+    windows
+        The most that it may do: keep all shut, open, or open with fans.
+    times_s, outdoor_c
+        Times since the first row [s], and outdoor temperature [°C], shape (t,).
+    rooms_c, fabric_c
+        Air and fabric temperature of each room [°C], by name, each of shape (t,).
+    surface_humidity
+        Relative humidity at the fabric of each room [-], by name, each of shape (t,).
+    plan
+        When windows are shut, open, and open with fans.
+    settled_c
+        Temperature of air and fabric together, weighted by heat capacity, as when everything is then shut [°C],
+        shape (t,).
+    vented_kwh, vented_with_fans_kwh
+        Heat that air carried out while windows were open, and while fans ran [kWh].
+    fan_kwh
+        Electricity of the fans [kWh]; None where a fan's power is not known.
+    fan_heat_kwh
+        What of it becomes heat indoors [kWh].
+    damp_h
+        Longest time that a room's surfaces stay above 80 % humidity [h].
+    wettest
+        The room of the highest surface humidity, and that humidity.
+    unaccounted
+        Heat that the balance misses, over all heat moved [-]: zero but for rounding.
+    solved
+        How many times the flows were solved.
+    """
+
+    name: str
+    windows: State
+    times_s: tuple[float, ...]
+    outdoor_c: tuple[float, ...]
+    rooms_c: Mapping[str, tuple[float, ...]]
+    fabric_c: Mapping[str, tuple[float, ...]]
+    surface_humidity: Mapping[str, tuple[float, ...]]
+    plan: tuple[Interval, ...]
+    settled_c: tuple[float, ...]
+    vented_kwh: float
+    vented_with_fans_kwh: float
+    fan_kwh: float | None
+    fan_heat_kwh: float
+    damp_h: float
+    wettest: tuple[str, float]
+    unaccounted: float
+    solved: int
 
 
 @dataclass(frozen=True)

@@ -11,16 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ventplan.airing.transport import AirPaths, Stepper
+from ventplan.airing.transport import AirPaths, Array, Stepper
 from ventplan.house.geometry import facing_span, walls
 from ventplan.house.records import House, Outdoors, Scenario
 from ventplan.network.flow import Flow
 from ventplan.network.jets import fan_of
 from ventplan.physics.air import SPECIFIC_HEAT
-
-Array = NDArray[np.float64]
 
 SURFACE_W_M2_K = 3.45
 """Heat passed between air and surfaces for each square metre of surface [W/(m2 K)] (ISO 13790:2008, 7.2.2.2;

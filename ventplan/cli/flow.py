@@ -42,8 +42,7 @@ def flow(
 
     Example: ventplan flow house_examples/bungalow.yaml --scenario evening --wind "3 m/s from 240"
     """
-    from ventplan.airing.age import outdoor_air_change_rates_per_h
-    from ventplan.airing.air_paths import purging_air_change_rates_per_h
+    from ventplan.airing.age import outdoor_air_change_rates_per_h, purging_air_change_rates_per_h
     from ventplan.airing.comfort import comfort_of_people
     from ventplan.airing.hazards import find_hazards
     from ventplan.cli.output import console, print_json, progress_line, units_for

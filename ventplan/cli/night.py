@@ -13,7 +13,8 @@ from ventplan.cli.output import check_picture, save_picture
 from ventplan.files import check_new_file
 
 if TYPE_CHECKING:
-    from ventplan.airing.night import Night, Run
+    from ventplan.airing.night import Night
+    from ventplan.airing.policy import Run
     from ventplan.airing.weather import Weather
     from ventplan.house.units import System
 

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from ventplan.advice.night_plan import TonightIntervals
     from ventplan.airing import Note
     from ventplan.airing.clearing import HouseClearing
-    from ventplan.airing.night import Morning, Night, Run
+    from ventplan.airing.night import Morning, Night
+    from ventplan.airing.policy import Run
     from ventplan.house.units import System
 
 

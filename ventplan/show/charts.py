@@ -15,7 +15,8 @@ from ventplan.show.tables import show_setback
 if TYPE_CHECKING:
     from ventplan.advice.setback import SetbackAnswer, SetbackSureness
     from ventplan.airing.clearing import HouseClearing
-    from ventplan.airing.night import Morning, Night, Run
+    from ventplan.airing.night import Morning, Night
+    from ventplan.airing.policy import Run
     from ventplan.airing.weather import Weather
     from ventplan.house.units import System
 

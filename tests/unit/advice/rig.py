@@ -104,8 +104,7 @@ def coverage(house: House, name: str, truth: object, *, truths: int, draws: int,
         Of the truths.
     """
     from ventplan.advice.intervals import READ, Solved, interval
-    from ventplan.airing.age import outdoor_air_change_rates_per_h
-    from ventplan.airing.air_paths import purging_air_change_rates_per_h
+    from ventplan.airing.age import outdoor_air_change_rates_per_h, purging_air_change_rates_per_h
     from ventplan.network import solve
 
     state, rng = house.scenarios[name], np.random.default_rng(seed)

@@ -8,7 +8,8 @@ import pytest
 
 from ventplan.advice import place, setback_curve, trade_off
 from ventplan.advice.objective import outdoor_air_m3_s
-from ventplan.airing.air_paths import air_paths, purging_flow_rates_m3_s
+from ventplan.airing.age import purging_flow_rates_m3_s
+from ventplan.airing.air_paths import air_paths
 from ventplan.airing.hazards import find_hazards
 from ventplan.house import House, Scenario, read_house
 from ventplan.network import solve

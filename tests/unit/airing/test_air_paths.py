@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from ventplan.airing.air_paths import air_paths, purging_air_change_rates_per_h
+from ventplan.airing.age import purging_air_change_rates_per_h
+from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import clear, share_released
 from ventplan.house import House, parse_house
 from ventplan.network import solve

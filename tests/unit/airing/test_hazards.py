@@ -10,7 +10,7 @@ import pytest
 from flow_by_hand import solve_by_hand
 
 from ventplan.airing.hazards import find_hazards, pillow_levels_db, slept_in
-from ventplan.airing.safety import Hazard, HazardCode, draws_from_chimney, flame_is_flagged, may_come_first, reachable
+from ventplan.airing.safety import NEVER_FIRST, Hazard, HazardCode, draws_from_chimney, flame_is_flagged, reachable
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
 
@@ -64,7 +64,7 @@ def test_a_flame_is_flagged_by_how_low_its_room_is(
     found = find_hazards(house, scenario, flow)
     assert codes(found) == ({code} if code else set())
     assert flame_is_flagged(house, flow) == (pressure_pa <= -2.0)
-    assert may_come_first(found) == (code != "flame-flagged")
+    assert bool(codes(found) & NEVER_FIRST) == (code == "flame-flagged")
     for hazard in found:
         assert hazard.names == ("kitchen", "gas water heater")
         assert hazard.numbers["limit_pa"] == limit_pa
@@ -350,7 +350,7 @@ def test_a_fan_in_an_open_window_above_a_drop_can_fall(house: House, scenario: S
         state = with_placement(scenario, **changes)
         found = find_hazards(high, state, at_pressure(solve_by_hand(high, state), 0.0))
         assert ("fan-fall" in codes(found)) == falls
-        assert may_come_first(found)  # it can be fastened
+        assert not codes(found) & NEVER_FIRST  # it can be fastened
     fixed = replace(high, fans={"fan": replace(high.fans["fan"], stays_at="kitchen window")})
     state = with_placement(scenario, sealed=True, setback_m=0.0)
     assert "fan-fall" not in codes(find_hazards(fixed, state, at_pressure(solve_by_hand(fixed, state), 0.0)))
@@ -361,7 +361,7 @@ def test_the_door_to_the_stairs_of_the_building_stays_shut(house: House, scenari
     flat = with_opening(house, "bedroom window", kind="door", leads_to="stairs", drop_m=9.0)
     found = find_hazards(flat, scenario, calm)
     assert codes(found) == {"fire-door"}  # and no fall down the stairs
-    assert not may_come_first(found)
+    assert codes(found) & NEVER_FIRST
     shut = {**calm.openings, "bedroom window": replace(calm.openings["bedroom window"], free_area_m2=0.0)}
     assert find_hazards(flat, scenario, replace(calm, openings=shut)) == ()
 
