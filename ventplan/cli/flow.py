@@ -75,9 +75,9 @@ def flow(
         }
         result["cautions"] = found
         if show_ways:
-            from ventplan.network.flow import ways
+            from ventplan.network.flow import flow_paths
 
-            result["ways"] = ways(solved)
+            result["ways"] = flow_paths(solved)
         if intervals is not None:
             result["sure"] = {"draws": intervals.draws, "solved": intervals.solved, "intervals": intervals.rows()}
         print_json("flow", result)
@@ -91,10 +91,10 @@ def flow(
         for part in flow_details_view(read, state, solved, purging, people, system):
             screen.print(part)
     if show_ways:
-        from ventplan.network.flow import ways
+        from ventplan.network.flow import flow_paths
         from ventplan.show.flow_tables import ways_view
 
-        for part in ways_view(ways(solved)):
+        for part in ways_view(flow_paths(solved)):
             screen.print(part)
     if intervals is not None:
         from ventplan.show.comparison_tables import flow_sure_view

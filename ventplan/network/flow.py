@@ -1,4 +1,4 @@
-"""What a solved house says: flows at openings, pressures in rooms, what each fan drives."""
+"""Records of a solved house: flows at openings, air in rooms, fans; neutral levels; paths of the air through it."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from ventplan.physics.buoyancy import GRAVITY_M_S2
 
 @dataclass(frozen=True)
 class OpeningFlow:
-    """Air through one opening. Signs count from ``joins[0]`` to ``joins[1]``.
+    """Air through one opening; flow is counted from ``joins[0]`` to ``joins[1]``.
 
     Attributes
     ----------
     forward_m3_s, backward_m3_s
-        Air going each way at the same time, both >= 0 [m3/s], at the density of the air where it comes from.
+        Flow each way at the same time, both >= 0 [m3/s], at the density of the air where it comes from.
     net_m3_s
         forward - backward [m3/s].
     net_kg_s
@@ -30,17 +30,16 @@ class OpeningFlow:
     face_speed_m_s
         Mean speed over the free area, (forward + backward) / free area [m/s].
     reading_m_s
-        What a small anemometer held in the stream, 12 cm downstream of the middle of the free area, would show [m/s];
-        None where one reading says nothing (the jet goes through it, or the air goes both ways).
+        Expected reading of a small anemometer 12 cm downstream of the middle of the free area [m/s]; None if one
+        reading says nothing, because a jet goes through the opening or the air goes both ways.
     exchange_m3_s
-        Air swapped with the other side by turbulence (single-sided), besides forward and backward [m3/s].
+        Exchange with the other side by turbulence or through a floor, besides forward and backward [m3/s].
     circling_m3_s
-        Of forward and backward, what only circles around a jet that a fan blows at an opening to outdoors: it comes in
-        beside the jet, and the jet drags it out again [m3/s].
+        Part of forward and backward that only circles around a jet at an opening to outdoors: it enters beside the jet,
+        and the jet drags it out again [m3/s].
     wind_m3_s, stack_m3_s, fan_m3_s
-        Parts of the net flow that wind, stack and fans drive [m3/s]; they can oppose one another, and add up to
-        ``net_kg_s`` over the density of the air on the side that it comes from.
-        Each is computed with all resistances fixed at this solution.
+        Parts of the net flow that wind, stack and fans drive, with all resistances fixed at this solution [m3/s]. They
+        can oppose one another, and add up to ``net_kg_s`` over the density of the air on the side that it comes from.
     """
 
     name: str
@@ -67,15 +66,15 @@ class RoomAir:
     Attributes
     ----------
     pressure_pa
-        Static pressure at the floor against the air outdoors at the same height without wind [Pa].
+        Static pressure at the floor, relative to the still air outdoors at the same height [Pa].
     inflow_m3_s
-        Air entering from everywhere [m3/s].
+        Air that enters from outdoors and from other rooms [m3/s].
     air_change_per_h
         inflow / volume [1/h].
     outdoor_m3_s, direct_air_change_per_h
-        Air entering straight from outdoors, without what circles around a jet [m3/s] and [1/h].
+        Air that enters straight from outdoors, without what circles around a jet [m3/s], and over the volume [1/h].
     neutral_level_m
-        Height above the ground where its pressure is that of the still air outdoors [m], where that lies between
+        Height above the ground at which its pressure is that of the still air outdoors [m]; None if that is not between
         its floor and its ceiling.
     """
 
@@ -90,18 +89,18 @@ class RoomAir:
 
 @dataclass(frozen=True)
 class FanFlow:
-    """What one fan does.
+    """What one fan drives.
 
     Attributes
     ----------
     blades_m3_s
         Flow through the blades [m3/s].
     driven_m3_s
-        Net flow through its opening, counted the way it blows [m3/s].
+        Net flow through its opening in the direction in which it blows [m3/s].
     ratio
         driven / blades [-].
     sealed
-        True where it is sealed into the opening.
+        True if it is sealed into the opening.
     """
 
     name: str
@@ -129,8 +128,8 @@ class Flow:
     in_line
         Openings that a jet reaches after it has passed another.
     neutral_level_m
-        Height above the ground where the pressure indoors, averaged over the rooms that open doors join,
-        is that of the still air outdoors [m]; None where there is none, or several (see the rooms' own).
+        Height above the ground at which the pressure indoors, averaged over the rooms that open doors join, is that of
+        the still air outdoors [m]; None if there is no such height, or several (see those of the rooms).
     """
 
     scenario: str
@@ -144,14 +143,14 @@ class Flow:
 
 
 LEAST_DENSITY_DIFFERENCE = 1e-3
-"""Air that differs by less has no neutral level worth telling [kg/m3]: about a quarter of a kelvin."""
+"""Density difference below which no neutral level is reported [kg/m3]: about a quarter of a kelvin."""
 
 SAME_LEVEL_M = 0.5
-"""Changes of sign that lie closer than this are one level [m]: rooms joined by doors differ a little."""
+"""Distance up to which changes of sign count as one level [m]: rooms joined by doors differ a little."""
 
 
 def room_neutral_level(room: Room, density: Mapping[str, float], pressure_pa: float) -> float | None:
-    """Level where a room's pressure is that of the air outdoors.
+    """Neutral level of a room, p / (g (rho_in - rho_out)); None if that is not between its floor and ceiling.
 
     Parameters
     ----------
@@ -160,12 +159,12 @@ def room_neutral_level(room: Room, density: Mapping[str, float], pressure_pa: fl
     density
         Density of the air by place [kg/m3].
     pressure_pa
-        Its static pressure carried down to ground level, against the air outdoors there [Pa].
+        Its static pressure at ground level, relative to the air outdoors there [Pa].
 
     Returns
     -------
     float or None
-        p / (g (rho_in - rho_out)), where that lies between floor and ceiling [m above the ground].
+        Height above the ground [m].
     """
     difference = density[room.name] - density[OUTDOORS]
     if abs(difference) < LEAST_DENSITY_DIFFERENCE:
@@ -174,14 +173,8 @@ def room_neutral_level(room: Room, density: Mapping[str, float], pressure_pa: fl
     return level if room.floor_m <= level <= room.floor_m + room.ceiling_m else None
 
 
-def main_zone(house: House, scenario: Scenario) -> frozenset[str]:
-    """The largest part of the house, by volume, whose rooms are joined by open doors and other openings.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    """
+def _main_zone(house: House, scenario: Scenario) -> frozenset[str]:
+    """The largest part of the house, by volume, whose rooms are joined by open doors and other openings."""
     left, best, most = set(house.rooms), frozenset[str](), 0.0
     joined: dict[str, set[str]] = {name: set() for name in house.rooms}
     for name, opening in house.openings.items():
@@ -205,7 +198,7 @@ def main_zone(house: House, scenario: Scenario) -> frozenset[str]:
 def house_neutral_level(
     house: House, scenario: Scenario, density: Mapping[str, float], pressures: Mapping[str, float]
 ) -> float | None:
-    """The level where the house turns from below the outdoor pressure to above it, or back.
+    """Neutral level of the house.
 
     Parameters
     ----------
@@ -214,17 +207,17 @@ def house_neutral_level(
     density
         Density of the air by place [kg/m3].
     pressures
-        Static pressure of each room carried down to ground level, against the air outdoors there [Pa].
+        Static pressure of each room at ground level, relative to the air outdoors there [Pa].
 
     Returns
     -------
     float or None
-        Height above the ground [m] where p - g (rho_in - rho_out) z changes its sign, averaged at each height over
-        the rooms there that open doors join (`main_zone`), by their area. None without a change of sign, or with
-        changes more than `SAME_LEVEL_M` apart.
+        Height above the ground at which p - g (rho_in - rho_out) z changes its sign, averaged at each height over the
+        rooms there that open doors join, by their area [m]. None without a change of sign, or with changes more than
+        `SAME_LEVEL_M` apart.
     """
     outside = density[OUTDOORS]
-    zone = [house.rooms[name] for name in main_zone(house, scenario)]
+    zone = [house.rooms[name] for name in _main_zone(house, scenario)]
     warm = [room for room in zone if abs(density[room.name] - outside) >= LEAST_DENSITY_DIFFERENCE]
     edges = sorted({z for room in warm for z in (room.floor_m, room.floor_m + room.ceiling_m)})
     found: list[float] = []
@@ -248,27 +241,27 @@ def house_neutral_level(
 
 
 LEAST_SHARE = 0.03
-"""Ways that carry less than this share of the house's air are left out [-]."""
-MOST_WAYS = 8
-COMES_IN, GOES_OUT = "comes in", "goes out"
+"""Share of the air of the house below which a path is left out [-]."""
+MOST_PATHS = 8
+_COMES_IN, _GOES_OUT = "comes in", "goes out"
 
 
 @dataclass(frozen=True)
-class Way:
-    """One way of the air through the house.
+class FlowPath:
+    """One path of the air through the house, from outdoors to outdoors.
 
     Attributes
     ----------
     openings
-        The openings that it passes in series, in order.
+        The openings that it passes, in order.
     rooms
         The rooms between them.
     flow_kg_s
-        What goes this way [kg/s].
+        Mass flow along it [kg/s].
     share
-        Of all net flow into the house [-].
+        The same over all net flow into the house [-].
     tightest
-        The opening on it that costs most static pressure, besides those that a fan blows at; empty if there is none.
+        The opening on it with the largest pressure difference, except those that a fan blows at; empty without one.
     """
 
     openings: tuple[str, ...]
@@ -278,8 +271,8 @@ class Way:
     tightest: str
 
 
-def ways(flow: Flow) -> tuple[Way, ...]:
-    """Take the net flows of a house apart into ways from outdoors to outdoors.
+def flow_paths(flow: Flow) -> tuple[FlowPath, ...]:
+    """Split the net flows of a house into paths from outdoors to outdoors.
 
     Parameters
     ----------
@@ -288,25 +281,25 @@ def ways(flow: Flow) -> tuple[Way, ...]:
 
     Returns
     -------
-    tuple of Way
-        The strongest first, down to `LEAST_SHARE`; leaks of walls are not openings and are left out.
+    tuple of FlowPath
+        The strongest first, down to `LEAST_SHARE`; without leaks of walls, which are not openings.
 
     Notes
     -----
-    Where the air of several openings mixes in a room, which of it goes on to which is not settled by the flows: the
-    strongest streams are joined first (the way with the least sum of 1 / flow, taken off at its narrowest).
+    Flows do not determine which air goes where when that of several openings mixes in a room. The strongest flows are
+    joined first: the path with the least sum of 1 / flow, with the smallest flow on it, is subtracted repeatedly.
     """
     graph = _graph(flow)
-    entering = sum(data["flow"] for _, _, data in graph.out_edges(COMES_IN, data=True))
+    entering = sum(data["flow"] for _, _, data in graph.out_edges(_COMES_IN, data=True))
     if entering <= 0.0:
         return ()
-    found: list[Way] = []
-    while len(found) < MOST_WAYS:
-        way = _strongest(graph, flow, entering)
-        if way is None or way.share < LEAST_SHARE:
+    found: list[FlowPath] = []
+    while len(found) < MOST_PATHS:
+        path = _strongest(graph, flow, entering)
+        if path is None or path.share < LEAST_SHARE:
             break
-        found.append(way)
-    return tuple(sorted(found, key=lambda way: -way.flow_kg_s))
+        found.append(path)
+    return tuple(sorted(found, key=lambda path: -path.flow_kg_s))
 
 
 def _graph(flow: Flow) -> Any:
@@ -314,22 +307,22 @@ def _graph(flow: Flow) -> Any:
     import networkx as nx
 
     graph = nx.MultiDiGraph()
-    graph.add_nodes_from((COMES_IN, GOES_OUT))
+    graph.add_nodes_from((_COMES_IN, _GOES_OUT))
     for name, opening in flow.openings.items():
         a, b = opening.joins if opening.net_kg_s >= 0.0 else opening.joins[::-1]
         amount = abs(opening.net_kg_s)
         if amount > 0.0:
-            start, end = (COMES_IN if a == OUTDOORS else a), (GOES_OUT if b == OUTDOORS else b)
+            start, end = (_COMES_IN if a == OUTDOORS else a), (_GOES_OUT if b == OUTDOORS else b)
             graph.add_edge(start, end, key=name, flow=amount, cost=1.0 / amount)
     return graph
 
 
-def _strongest(graph: Any, flow: Flow, entering: float) -> Way | None:
-    """Find the strongest way that is left, and take its flow off the graph."""
+def _strongest(graph: Any, flow: Flow, entering: float) -> FlowPath | None:
+    """Find the strongest path that is left, and subtract its flow from the graph."""
     import networkx as nx
 
     try:
-        nodes = nx.shortest_path(graph, COMES_IN, GOES_OUT, weight="cost")
+        nodes = nx.shortest_path(graph, _COMES_IN, _GOES_OUT, weight="cost")
     except nx.NetworkXNoPath:
         return None
     pairs = list(pairwise(nodes))
@@ -344,4 +337,4 @@ def _strongest(graph: Any, flow: Flow, entering: float) -> Way | None:
     blown = {fan.opening for fan in flow.fans}
     plain = [name for name in openings if name not in blown]
     tightest = max(plain, key=lambda name: abs(flow.openings[name].dp_pa), default="")
-    return Way(tuple(openings), tuple(nodes[1:-1]), amount, amount / entering, tightest)
+    return FlowPath(tuple(openings), tuple(nodes[1:-1]), amount, amount / entering, tightest)

@@ -1,7 +1,7 @@
-"""Which openings the jets of fans reach, and what of them goes in.
+"""The jets of fans on their way through a room: their axes, the openings that they reach, and what these capture.
 
-A fan's jet is a ray through the room it stands in. It meets the opening it is blown at, and openings beside that in the
-same wall. What is left of it behind an opening goes on as in `ventplan.network.assemble`.
+The jet of a fan reaches the opening that it is aimed at, and openings beside that in the same wall. What passes an
+opening goes on as in `ventplan.network.assemble`.
 """
 
 from __future__ import annotations
@@ -10,17 +10,14 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from ventplan.house.fan_pose import fan_pose
-from ventplan.house.geometry import FreeRectangle, free_rectangle, normal_from, tangent_of
+from ventplan.house.geometry import FreeRectangle, free_rectangle, normal_from, polygon, tangent_of
 from ventplan.house.records import Fan, House, Opening, Placement, Point, Room, Scenario
 from ventplan.physics.jet import start_half_width
 from ventplan.physics.jet_capture import JetCapture, capture_jets, merged
 from ventplan.physics.jet_path import JetAtPlane, JetPath, JetSource, jet_at_plane
-
-if TYPE_CHECKING:
-    from shapely import Polygon
 
 
 @dataclass(frozen=True)
@@ -30,13 +27,13 @@ class Ray:
     Attributes
     ----------
     place
-        The room it travels through, or outdoors.
+        The room that it travels through, or outdoors.
     x, y, z
         Where it starts [m].
     dx, dy, dz
         Unit vector of its direction.
     source
-        What leaves there.
+        The jet at its start.
     """
 
     place: str
@@ -49,17 +46,9 @@ class Ray:
     source: JetSource
 
 
-@lru_cache(maxsize=1024)
-def room_outline(corners: tuple[Point, ...]) -> Polygon:
-    """The outline of a room as a polygon, made once for each set of corners [m]."""
-    from shapely import Polygon
-
-    return Polygon(corners)
-
-
 @lru_cache(maxsize=4096)
 def _clear_span(corners: tuple[Point, ...], x: float, y: float, tx: float, ty: float) -> tuple[float, float]:
-    """How far the outline reaches from a point inside it, along -t and +t [m]."""
+    """Distances from a point inside an outline to the outline, along -t (negative) and +t [m]."""
     hits = []
     for (x1, y1), (x2, y2) in zip(corners, corners[1:] + corners[:1], strict=True):
         ex, ey = x2 - x1, y2 - y1
@@ -78,7 +67,7 @@ def _clear_span(corners: tuple[Point, ...], x: float, y: float, tx: float, ty: f
 def _walls(
     room: Room | None, ray: Ray, setback_m: float, target: FreeRectangle, tangent: Point
 ) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Lowest and highest y and z that the jet can reach, counted from the middle of the target [m]."""
+    """Lowest and highest y and z of the room, from the middle of the target [m]."""
     if room is None:
         return (-math.inf, math.inf), (0.0 - target.z, math.inf)
     half = 0.5 * setback_m
@@ -90,43 +79,34 @@ def _walls(
 
 
 LEAST_COSINE = 0.3
-"""Cosine of the angle between a jet and the normal of an opening below which the jet passes it by [-]."""
+"""Cosine of the angle between a jet and the normal of an opening below which the jet misses it [-]."""
 
 
 def runs_towards(ray: Ray, opening: Opening) -> bool:
-    """True where the axis of a jet runs towards the plane of an opening of the place that it is in."""
+    """True if the axis of a jet runs towards the plane of an opening of the place that it is in."""
     nx, ny = normal_from(opening, ray.place)
     ahead = (opening.start[0] - ray.x) * nx + (opening.start[1] - ray.y) * ny
     return ray.dx * nx + ray.dy * ny >= LEAST_COSINE and ahead >= 0.0
 
 
 def path_to(room: Room | None, ray: Ray, opening: Opening, target: FreeRectangle) -> JetPath | None:
-    """The way of a ray to the plane of an opening; None where it does not run towards it.
+    """The path of a ray to the plane of an opening, from the middle of its free part; None if it runs elsewhere.
 
     Parameters
     ----------
     room
         The room that the ray travels through; None outdoors.
     ray
-        The jet's axis.
-    opening
-        An opening of the place that the ray travels through.
-    target
-        Its free part.
-
-    Returns
-    -------
-    JetPath or None
-        In metres from the middle of the free part.
+        The axis of the jet.
+    opening, target
+        An opening of that place, and its free part.
     """
-    if opening.is_horizontal:
+    if opening.is_horizontal or not runs_towards(ray, opening):
         return None
     nx, ny = normal_from(opening, ray.place)
     tx, ty = tangent_of(opening)
     towards = ray.dx * nx + ray.dy * ny
-    setback = (target.x - ray.x) * nx + (target.y - ray.y) * ny
-    if towards < LEAST_COSINE or setback < 0.0:
-        return None
+    setback = max((target.x - ray.x) * nx + (target.y - ray.y) * ny, 0.0)
     y_walls, z_walls = _walls(room, ray, setback, target, (tx, ty))
     return JetPath(
         setback_m=setback,
@@ -140,7 +120,7 @@ def path_to(room: Room | None, ray: Ray, opening: Opening, target: FreeRectangle
 
 
 def fan_of(house: House, placement: Placement) -> Fan:
-    """The fan of a placement, on the setting it runs at."""
+    """The fan of a placement at its setting."""
     fan = house.fans[placement.fan]
     for setting in fan.settings:
         if setting.name == placement.setting:
@@ -149,7 +129,7 @@ def fan_of(house: House, placement: Placement) -> Fan:
 
 
 def ray_of(house: House, placement: Placement, share: float, density: float) -> Ray:
-    """The axis of a fan's jet where it leaves the blades.
+    """The axis of the jet of a fan, from its blades.
 
     Parameters
     ----------
@@ -158,14 +138,9 @@ def ray_of(house: House, placement: Placement, share: float, density: float) -> 
     placement
         A fan that is set back, not sealed.
     share
-        Free share of the frame of the opening that it blows at [-].
+        Free share of the frame of the opening that it is aimed at [-].
     density
         Density of the air where it stands [kg/m3].
-
-    Returns
-    -------
-    Ray
-        Start, direction and source.
     """
     fan, pose = fan_of(house, placement), fan_pose(house, placement, share)
     half_width = float(start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density))
@@ -190,9 +165,9 @@ def ray_of(house: House, placement: Placement, share: float, density: float) -> 
 
 
 SAME_WALL_M = 0.35
-"""Openings whose planes are closer than this, and parallel, are in the same wall [m]."""
+"""Distance of two parallel planes up to which openings count as in the same wall [m]."""
 LEAST_SHARE = 0.02
-"""A jet that brings less than this share of its momentum to an opening leaves it alone [-]."""
+"""Share of the momentum of a jet below which an opening beside its target is left out [-]."""
 
 
 @dataclass(frozen=True)
@@ -204,13 +179,13 @@ class JetAtOpening:
     opening
         Name of the opening.
     stands_in
-        The side it comes from.
+        The side that it comes from.
     at_plane
-        The jet in the plane.
+        The jet in the plane of the opening.
     ray
-        Where it came from.
+        Its axis.
     after
-        Name of the opening it passed before, or empty for a fan's own target and its neighbours.
+        Name of the opening that it passed before; empty if it comes straight from a fan.
     """
 
     opening: str
@@ -221,15 +196,7 @@ class JetAtOpening:
 
 
 def open_openings(house: House, scenario: Scenario, place: str) -> Iterator[tuple[Opening, float]]:
-    """The upright openings of a place through which air can pass, and the free shares of their frames.
-
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    place
-        A room, or outdoors.
-    """
+    """The open vertical openings of a room or of outdoors, and the free shares of their frames."""
     for name, opening in house.openings.items():
         share = scenario.shares[name]
         if share > 0.0 and place in opening.joins and not opening.is_horizontal:
@@ -245,7 +212,7 @@ def _same_wall(one: Opening, other: Opening) -> bool:
 def captured_share(
     room: Room | None, ray: Ray, opening: Opening, free: FreeRectangle, *, closed: bool = True
 ) -> tuple[JetAtPlane, float] | None:
-    """A jet in the plane of an opening, and the share of its momentum that goes in; None where it runs elsewhere.
+    """A jet in the plane of an opening, and the share of its momentum that the opening captures; None if it misses.
 
     Parameters
     ----------
@@ -267,21 +234,21 @@ def captured_share(
 
 
 def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density: float) -> list[JetAtOpening]:
-    """The opening that a set-back fan blows at, and those beside it that its jet also meets.
+    """The jet of a fan at the opening that it is aimed at, and at those beside it that it also reaches.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
     placement
-        A fan that is set back.
+        A fan that is not sealed in.
     density
         Density of the air where it stands [kg/m3].
 
     Returns
     -------
     list of JetAtOpening
-        The target first.
+        That at its target first.
     """
     target = house.openings[placement.opening]
     room = house.rooms.get(placement.stands_in)
@@ -297,26 +264,26 @@ def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density:
 
 
 NEAR_M = 0.65
-"""Setback below which a fan stands in or near its opening [m]."""
+"""Setback below which a fan counts as in or near its opening [m]."""
 ASIDE = 0.3
-"""Distance of a jet's axis from the middle of the opening, over half its width or height, that counts as off it [-]."""
+"""Distance of the axis of a jet from the middle of the opening above which it is off it, in half widths or heights [-]."""
 
 
 def jet_situation(house: House, scenario: Scenario, placement: Placement) -> Literal["straight", "near", "aside"]:
-    """How a fan stands at its opening, by what decides how well the jet model does.
+    """Situation of a fan at its opening, on which the accuracy of the jet model depends.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
     placement
-        A fan that is set back.
+        A fan that is not sealed in.
 
     Returns
     -------
     str
-        ``near`` in or close to the opening, ``aside`` where the axis of the jet crosses the wall off the middle of the
-        opening (moved, turned, too high or too low), else ``straight``.
+        ``near`` in or close to the opening; ``aside`` if the axis of the jet crosses the wall off the middle of the
+        opening, because the fan is moved, turned, too high or too low; else ``straight``.
     """
     if placement.setback_m < NEAR_M:
         return "near"
@@ -332,7 +299,7 @@ def jet_situation(house: House, scenario: Scenario, placement: Placement) -> Lit
 
 
 def in_sight(room: Room, ray: Ray, opening: Opening, free: FreeRectangle) -> bool:
-    """True where no wall of a room lies between the start of a ray and an opening that it reaches."""
+    """True if no wall of a room lies between the start of a ray and an opening that it reaches."""
     from shapely import LineString
 
     level = math.hypot(ray.dx, ray.dy)
@@ -345,13 +312,13 @@ def in_sight(room: Room, ray: Ray, opening: Opening, free: FreeRectangle) -> boo
             (ray.x + ray.dx / level * reach, ray.y + ray.dy / level * reach),
         ]
     )
-    return bool(room_outline(room.corners).buffer(0.3).covers(line))
+    return bool(polygon(room.corners).buffer(0.3).covers(line))
 
 
 def captures_at(
     house: House, scenario: Scenario, jets: Iterable[JetAtOpening], densities: Mapping[str, float]
 ) -> dict[tuple[str, str], JetCapture]:
-    """What of all jets together goes into each opening, from each side.
+    """What each opening captures of all jets together, by opening and the side that they come from.
 
     Parameters
     ----------
@@ -361,11 +328,6 @@ def captures_at(
         All jets at openings.
     densities
         Density of the air by place [kg/m3].
-
-    Returns
-    -------
-    dict
-        By opening and the side that the jets come from.
     """
     grouped: dict[tuple[str, str], list[JetAtPlane]] = {}
     for jet in jets:

@@ -1,7 +1,4 @@
-"""From one opening in one state of a house to its strips and cracks: losses, offsets, and what jets add.
-
-Leaks of walls are cracks, too.
-"""
+"""The strips and cracks of each opening in one state of a house: losses, offsets, and what jets add; leaks of walls."""
 
 from __future__ import annotations
 
@@ -9,8 +6,9 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import lru_cache
+from typing import Any
 
-from ventplan.house.geometry import free_rectangle, normal_from, opening_sides, polygon, rise_per_m
+from ventplan.house.geometry import free_rectangle, normal_from, opening_sides, point, polygon, rise_per_m
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Point, Scenario, Screen
 from ventplan.network.jets import fan_of
 from ventplan.network.links import Crack, Strip
@@ -26,11 +24,11 @@ from ventplan.physics.screen import screen_coefficients
 Loss = tuple[float, float]
 
 NO_FLOW: Loss = (1e9, 1e9)
-"""Loss of a strip that lets no air pass in a direction [Pa s/m], [Pa s2/m2]."""
+"""Loss in a direction in which a strip lets no air pass [Pa s/m], [Pa s2/m2]."""
 
 
 def screen_loss(scenario: Scenario, opening: Opening, density: float, temperature_c: float) -> Loss:
-    """Loss coefficients of an opening's screen where it is in place, on the speed over the free area.
+    """Loss coefficients of the screen of an opening on the face velocity, (0, 0) if it is not in place.
 
     Parameters
     ----------
@@ -65,38 +63,20 @@ def _woven_loss(screen: Screen, density: float, temperature_c: float) -> Loss:
 
 
 @lru_cache(maxsize=512)
-def orifice_loss(discharge: float, density: float) -> Loss:
-    """Loss coefficients of a plain hole, made once for each pair [Pa s/m], [Pa s2/m2]."""
+def _orifice_loss(discharge: float, density: float) -> Loss:
+    """Loss coefficients of a plain opening [Pa s/m], [Pa s2/m2]."""
     linear, quadratic = orifice_coefficients(discharge=discharge, density=density)
     return float(linear), float(quadratic)
 
 
-def plain_loss(house: House, scenario: Scenario, opening: Opening, place: str, density: float) -> Loss:
-    """Loss coefficients of an opening and its screen for air from one place.
+def _plain_loss(house: House, scenario: Scenario, opening: Opening, place: str, density: float) -> Loss:
+    """Loss coefficients of an opening and its screen for air from one place, on the face velocity.
 
-    Parameters
-    ----------
-    house, scenario
-        The house and its state.
-    opening
-        The opening.
-    place
-        Where the air comes from, a room or outdoors.
-    density
-        Its density [kg/m3].
-
-    Returns
-    -------
-    tuple of float
-        Linear [Pa s/m] and quadratic [Pa s2/m2], on the speed over the free area.
-
-    Notes
-    -----
     The discharge coefficient of a house file is that of a hole between two large spaces. Between rooms that are not
-    much wider than the opening it loses less (`ventplan.physics.orifice.confined_loss_ratio`). A shaft is a duct of its
-    own, and keeps its coefficient.
+    much wider than the opening the loss is smaller (`ventplan.physics.orifice.confined_loss_ratio`). A shaft is a duct,
+    and keeps its coefficient.
     """
-    linear, quadratic = orifice_loss(opening.discharge, density)
+    linear, quadratic = _orifice_loss(opening.discharge, density)
     if opening.kind != "shaft":
         area = free_rectangle(opening, scenario.shares[opening.name]).area_m2
         before, after = (area / cross_section_m2(house, opening, p, area) for p in (place, opening.other(place)))
@@ -106,11 +86,11 @@ def plain_loss(house: House, scenario: Scenario, opening: Opening, place: str, d
 
 
 MIXING_LENGTHS = 4.0
-"""Depth of a room, in square roots of the area of an opening, over which its cross-section counts there [-]."""
+"""Depth of a room over which its cross-section at an opening is averaged, in square roots of the free area [-]."""
 
 
 def cross_section_m2(house: House, opening: Opening, place: str, area_m2: float) -> float:
-    """Cross-section of a room square to an opening, where the air narrows towards it or mixes behind it.
+    """Cross-section of a room parallel to an opening, where the air contracts towards it or mixes behind it.
 
     Parameters
     ----------
@@ -127,7 +107,7 @@ def cross_section_m2(house: House, opening: Opening, place: str, area_m2: float)
     -------
     float
         Mean clear width over the first `MIXING_LENGTHS` sqrt(area) of the room, times its height; the floor area at
-        an opening that lies flat; infinite outdoors [m2]. Furniture is not subtracted.
+        a horizontal opening; infinite outdoors [m2]. Furniture is not subtracted.
     """
     if place == OUTDOORS:
         return math.inf
@@ -141,9 +121,7 @@ def cross_section_m2(house: House, opening: Opening, place: str, area_m2: float)
 
 @lru_cache(maxsize=4096)
 def _mean_width_m(corners: tuple[Point, ...], at: Point, inwards: Point, depth_m: float) -> float:
-    """Mean width of an outline over a depth from a wall inwards [m]; what lies round a corner does not count."""
-    from shapely import Point as Spot
-
+    """Mean width of an outline over a depth from a wall inwards [m], without what lies round a corner."""
     (x, y), (nx, ny) = at, inwards
     extent = max((cx - x) * nx + (cy - y) * ny for cx, cy in corners)
     depth, far = min(depth_m, max(extent, 0.1)), 1e3
@@ -151,7 +129,7 @@ def _mean_width_m(corners: tuple[Point, ...], at: Point, inwards: Point, depth_m
     band = polygon([*wall, *((wx + nx * depth, wy + ny * depth) for wx, wy in reversed(wall))])
     found = band.intersection(polygon(corners))
     pieces = getattr(found, "geoms", [found])
-    spot = Spot(x + nx * depth / 2.0, y + ny * depth / 2.0)
+    spot = point((x + nx * depth / 2.0, y + ny * depth / 2.0))
     return float(min(pieces, key=spot.distance).area) / depth
 
 
@@ -181,17 +159,17 @@ def opening_links(
     wind_pa
         Wind pressure by external opening [Pa].
     captured
-        What jets bring, by opening and side.
+        What openings capture of jets, by opening and side.
 
     Returns
     -------
     tuple of list
-        Strips of an open opening or of fans sealed into it; a crack where it is shut or sealed.
+        Strips of an open opening or of fans sealed into it; a crack if it is shut or sealed.
     """
     opening = house.openings[name]
     places = (*house.rooms, OUTDOORS)
     a, b = opening.joins
-    ends = {
+    ends: dict[str, Any] = {
         "owner": list(house.openings).index(name),
         "a": places.index(a),
         "b": places.index(b),
@@ -205,13 +183,13 @@ def opening_links(
         return list(_open_strips(house, scenario, opening, density, captured, ends)), []
     strips = [_sealed_strip(house, scenario, opening, p, density, ends) for p in sealed]
     if opening.leak_m3_s <= 0.0:
-        return strips, []  # A crack that passes nothing would look like a way for air to outdoors.
-    crack = Crack(coefficient=opening.leak_m3_s, exponent=opening.leak_exponent, **ends)  # type: ignore[arg-type]
+        return strips, []
+    crack = Crack(coefficient=opening.leak_m3_s, exponent=opening.leak_exponent, **ends)
     return strips, [crack]
 
 
 def stack_offset_pa(opening: Opening, scenario: Scenario, density: Mapping[str, float]) -> float:
-    """What the weight of the air adds to the pressure difference at an opening.
+    """What the weight of the air adds to the pressure difference across an opening.
 
     Parameters
     ----------
@@ -230,8 +208,8 @@ def stack_offset_pa(opening: Opening, scenario: Scenario, density: Mapping[str, 
 
     Notes
     -----
-    The column in a shaft keeps its temperature whichever way the air goes: a cold downdraught that chills it is not
-    followed, so a house whose chimney has turned over may keep it turned where this says that it recovers.
+    The air in a shaft keeps its temperature whichever way it flows. Cooling by a downdraught is not modelled, so a
+    real chimney that has reversed may stay reversed where this says that it recovers.
     """
     a, b = opening.joins
     share = scenario.shares[opening.name]
@@ -249,16 +227,16 @@ def _open_strips(
     opening: Opening,
     density: Mapping[str, float],
     captured: Mapping[tuple[str, str], JetCapture],
-    ends: Mapping[str, float],
+    ends: Mapping[str, Any],
 ) -> Iterator[Strip]:
-    """An open opening: a strip for each side that jets come from, and the rest.
+    """The strips of an open opening: the part covered by jets from each side, and the rest.
 
-    Beside a jet the rest is two strips that each pass air one way: against the jet only beyond the drag of its edge.
+    Beside a jet the rest is two strips that each pass air one way: against the jet only above the drag of its edge.
     """
     free = free_rectangle(opening, scenario.shares[opening.name])
     a, b = opening.joins
-    loss_a = plain_loss(house, scenario, opening, a, density[a])
-    loss_b = plain_loss(house, scenario, opening, b, density[b])
+    loss_a = _plain_loss(house, scenario, opening, a, density[a])
+    loss_b = _plain_loss(house, scenario, opening, b, density[b])
     width, height = opening_sides(opening, free)
     gradient = rise_per_m(house, opening) * float(stack_gradient(density_a=density[a], density_b=density[b]))
     jets = {place: captured[opening.name, place] for place in (a, b) if (opening.name, place) in captured}
@@ -274,7 +252,7 @@ def _open_strips(
             scenario, opening, density[place], temperature_at(scenario, place)
         )
         push, quadratic = jet.covered_coefficients(density=density[place], screened=screen_quadratic > 0.0)
-        laminar, _ = orifice_loss(opening.discharge, density[place])
+        laminar, _ = _orifice_loss(opening.discharge, density[place])
         loss = (laminar + screen_linear, quadratic + screen_quadratic)
         fan_pa = rise + _sign(opening, place) * push
         strip = _strip(ends, width * share, height, loss, loss, gradient, fan_pa)
@@ -295,7 +273,7 @@ def _sign(opening: Opening, place: str) -> float:
 
 
 def _strip(
-    ends: Mapping[str, float],
+    ends: Mapping[str, Any],
     width_m: float,
     height_m: float,
     loss_a: Loss,
@@ -312,7 +290,7 @@ def _strip(
         quadratic_b=loss_b[1],
         gradient_pa_m=gradient_pa_m,
         fan_pa=fan_pa,
-        **ends,  # type: ignore[arg-type]
+        **ends,
     )
 
 
@@ -322,9 +300,9 @@ def _sealed_strip(
     opening: Opening,
     placement: Placement,
     density: Mapping[str, float],
-    ends: Mapping[str, float],
+    ends: Mapping[str, Any],
 ) -> Strip:
-    """A fan sealed into an opening: its pressure curve, with the screen in series over the area of its blades."""
+    """A fan sealed into an opening: its pressure curve in series with the screen, over the area of its blades."""
     fan, place = fan_of(house, placement), placement.stands_in
     area = min(math.pi * fan.diameter_m**2 / 4.0, opening.area_m2)
     linear, quadratic = sealed_coefficients(flow_m3_s=fan.flow_m3_s, shutoff_pa=fan.shutoff_pa, area_m2=area)
@@ -334,7 +312,7 @@ def _sealed_strip(
 
 
 def wall_cracks(house: House, scenario: Scenario, density: Mapping[str, float]) -> list[Crack]:
-    """Leaks of the rooms' outside walls: shared among the ways they face by area, half low and half high.
+    """Leaks of the outside walls of rooms: distributed over their directions by area, half low and half high.
 
     Parameters
     ----------
@@ -346,7 +324,7 @@ def wall_cracks(house: House, scenario: Scenario, density: Mapping[str, float]) 
     Returns
     -------
     list of Crack
-        Each with the wind pressure of its walls.
+        From the rooms to outdoors, each with the wind pressure of its walls.
     """
     outside = density[OUTDOORS]
     node = {name: i for i, name in enumerate((*house.rooms, OUTDOORS))}

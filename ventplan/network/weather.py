@@ -1,4 +1,4 @@
-"""What the weather does at one house: densities of air, and wind pressure on each opening."""
+"""Weather at a house: densities of the air, and wind pressure at each opening and on each wall."""
 
 from __future__ import annotations
 
@@ -13,17 +13,17 @@ from ventplan.house.weather import Outdoors
 from ventplan.physics import air, wind
 
 Outline = tuple[str, tuple[Point, ...], float, float]
-"""A room as far as the wind cares: name, corners, floor and ceiling height [m]."""
+"""The shape of a room: name, corners, floor and ceiling height [m]."""
 
 RAYS = 36
-"""Directions in which a way out of a court is looked for."""
+"""Number of directions in which a way out of a court is searched."""
 OFF_WALL_M = 0.3
-"""Where rays start, off the wall [m]: beyond the thickness that may be left between rooms."""
+"""Distance from the wall at which these start [m]: beyond the thickness that may be left between rooms."""
 
 
 @dataclass(frozen=True)
 class Exposure:
-    """How a piece of wall stands to the wind.
+    """What the wind on a piece of wall depends on.
 
     Attributes
     ----------
@@ -32,7 +32,7 @@ class Exposure:
     side_ratio
         Width of the storey along the wall over its depth behind it [-].
     in_court
-        True where the house shuts it in on all sides.
+        True if the house encloses it on all sides.
     """
 
     normal: Point
@@ -41,7 +41,7 @@ class Exposure:
 
 
 def outlines(house: House) -> tuple[Outline, ...]:
-    """The rooms of a house as far as the wind cares; two houses with the same share every result here."""
+    """The shapes of the rooms of a house; results are cached by them."""
     return tuple((name, room.corners, room.floor_m, room.ceiling_m) for name, room in house.rooms.items())
 
 
@@ -51,23 +51,8 @@ def _rooms(of: tuple[Outline, ...]) -> dict[str, Room]:
 
 
 @lru_cache(maxsize=1024)
-def storey_of(of: tuple[Outline, ...], room: str, level_m: float) -> frozenset[str]:
-    """The rooms that form one body with a room at a level.
-
-    Parameters
-    ----------
-    of
-        The house (`outlines`).
-    room
-        A room.
-    level_m
-        Height above the ground [m].
-
-    Returns
-    -------
-    frozenset of str
-        The room and all that stand wall to wall with it, however far along the chain, and reach that level.
-    """
+def _storey_of(of: tuple[Outline, ...], room: str, level_m: float) -> frozenset[str]:
+    """A room and all that join it wall to wall, directly or through others, at a height above the ground."""
     rooms = _rooms(of)
     cut = [r for r in rooms.values() if r.floor_m - 1e-6 <= level_m <= r.floor_m + r.ceiling_m + 1e-6]
     found, front = {room}, [rooms[room]]
@@ -80,29 +65,10 @@ def storey_of(of: tuple[Outline, ...], room: str, level_m: float) -> frozenset[s
 
 
 @lru_cache(maxsize=4096)
-def exposure(of: tuple[Outline, ...], room: str, normal: Point, point: Point, level_m: float) -> Exposure:
-    """How a piece of a room's outside wall stands to the wind.
-
-    Parameters
-    ----------
-    of
-        The house (`outlines`).
-    room
-        The room behind the wall.
-    normal
-        Outward unit vector in plan.
-    point
-        A point on the wall [m].
-    level_m
-        Its height above the ground [m].
-
-    Returns
-    -------
-    Exposure
-        Side ratio from the outline of the storey at that level, and whether it is in a court.
-    """
+def _exposure(of: tuple[Outline, ...], room: str, normal: Point, point: Point, level_m: float) -> Exposure:
+    """Exposure of the outside wall of a room at a point and height; the side ratio is that of the storey there."""
     rooms = _rooms(of)
-    storey = [rooms[name] for name in storey_of(of, room, level_m)]
+    storey = [rooms[name] for name in _storey_of(of, room, level_m)]
     (nx, ny), corners = normal, [corner for one in storey for corner in one.corners]
     along = [-x * ny + y * nx for x, y in corners]
     across = [x * nx + y * ny for x, y in corners]
@@ -111,7 +77,7 @@ def exposure(of: tuple[Outline, ...], room: str, normal: Point, point: Point, le
 
 
 def _shut_in(storey: list[Room], normal: Point, point: Point) -> bool:
-    """True where every ray from just outside a wall meets the house again."""
+    """True if every ray from just outside a wall meets the house again."""
     x, y = point[0] + OFF_WALL_M * normal[0], point[1] + OFF_WALL_M * normal[1]
     edges = [(wall.start, wall.end) for room in storey for wall in walls(room)]
     turns = (2.0 * math.pi * (i + 0.5) / RAYS for i in range(RAYS))
@@ -129,20 +95,8 @@ def _meets(x: float, y: float, dx: float, dy: float, start: Point, end: Point) -
 
 
 @lru_cache(maxsize=64)
-def outside_wall_shares(of: tuple[Outline, ...]) -> dict[str, tuple[tuple[float, Exposure], ...]]:
-    """The outside walls of every room, by the way they face.
-
-    Parameters
-    ----------
-    of
-        The house (`outlines`).
-
-    Returns
-    -------
-    dict
-        By room: area of the walls that face one way [m2], and how they stand to the wind. Empty for a room without
-        outside walls.
-    """
+def _outside_walls(of: tuple[Outline, ...]) -> dict[str, tuple[tuple[float, Exposure], ...]]:
+    """Area [m2] and exposure of the outside walls of every room, by direction."""
     rooms = _rooms(of)
     found = {}
     for name, room in rooms.items():
@@ -150,15 +104,15 @@ def outside_wall_shares(of: tuple[Outline, ...]) -> dict[str, tuple[tuple[float,
         areas: dict[Exposure, float] = {}
         for wall in outside_walls_of(room, rooms):
             middle = wall.point(wall.length_m / 2.0)
-            here = exposure(of, name, (round(wall.normal[0], 6), round(wall.normal[1], 6)), middle, level)
+            here = _exposure(of, name, (round(wall.normal[0], 6), round(wall.normal[1], 6)), middle, level)
             areas[here] = areas.get(here, 0.0) + wall.length_m * room.ceiling_m
         found[name] = tuple((area, here) for here, area in areas.items())
     return found
 
 
 COURT = -0.35
-"""Wind pressure coefficient of every wall of a court that the house shuts in on all sides [-]: about that of the lee,
-whatever the wind's direction. Common practice, no source."""
+"""Wind pressure coefficient of every wall of a court that the house encloses on all sides, for any wind direction [-]:
+about that of the lee side. Common practice, no source."""
 
 
 def densities(house: House, scenario: Scenario) -> Mapping[str, float]:
@@ -184,24 +138,24 @@ def _density(temperature_c: float, altitude_m: float) -> float:
 
 
 def eaves_height_m(house: House) -> float:
-    """Height of the highest ceiling above the ground, the height that wind pressures refer to [m]."""
+    """Height of the highest ceiling above the ground, to which wind pressures refer [m]."""
     return max(room.floor_m + room.ceiling_m for room in house.rooms.values())
 
 
 def local_wind_speed(house: House, scenario: Scenario, *, height_m: float | None = None) -> float:
-    """Wind speed at the house, shelter included.
+    """Wind speed at the house, including shelter.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
     height_m
-        Height above the ground [m]; that of the eaves if left out.
+        Height above the ground [m]; that of the eaves by default.
 
     Returns
     -------
     float
-        [m/s].
+        Speed [m/s].
     """
     return _wind_speed_at(scenario.outdoors, eaves_height_m(house) if height_m is None else height_m)
 
@@ -218,7 +172,7 @@ def _wind_speed_at(outdoors: Outdoors, height_m: float) -> float:
 
 
 def open_country_wind_speed(scenario: Scenario) -> float:
-    """Wind speed 10 m above open country, as correlations on the weather station's wind mean it [m/s]."""
+    """Wind speed 10 m above open country, to which correlations on the wind of weather stations refer [m/s]."""
     given = scenario.outdoors.wind
     speed = wind.local_wind_speed(
         station_speed_m_s=given.speed_m_s,
@@ -231,9 +185,9 @@ def open_country_wind_speed(scenario: Scenario) -> float:
 
 
 def exposure_of(of: tuple[Outline, ...], opening: Opening) -> Exposure:
-    """How the wall of an upright opening to outdoors stands to the wind; ``of`` are the `outlines` of its house."""
+    """Exposure of the wall of a vertical opening to outdoors; ``of`` are the `outlines` of its house."""
     x, y, z = opening.centre
-    return exposure(of, opening.joins[0], opening.normal, (x, y), z)
+    return _exposure(of, opening.joins[0], opening.normal, (x, y), z)
 
 
 def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
@@ -247,14 +201,14 @@ def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
     Returns
     -------
     Mapping
-        By opening name [Pa], against the still air at the same height.
+        By opening name, relative to the still air at the same height [Pa].
 
     Notes
     -----
-    Cp rho U^2 / 2 with U at eaves height, at its top for a shaft that ends higher. Cp is the opening's own where the
-    file gives one, else the correlation for walls of low-rise houses or the table for roofs
-    (`ventplan.physics.wind`). A roof window whose slope the file does not say is taken across the wind, where its
-    coefficient depends least on the pitch.
+    Cp rho U^2 / 2 with U at eaves height, or at the top of a shaft that ends higher. Cp is that of the house file, or
+    else from the correlation for walls of low-rise houses or the table for roofs (`ventplan.physics.wind`). A roof
+    window without a direction in the file is assumed to lie across the wind, where its coefficient depends least on the
+    pitch.
     """
     outdoors = scenario.outdoors
     outside = {name: opening for name, opening in house.openings.items() if opening.is_external}
@@ -271,7 +225,7 @@ def wind_pressures(house: House, scenario: Scenario) -> Mapping[str, float]:
 
 
 def wall_leaks(house: House, scenario: Scenario) -> Mapping[str, tuple[tuple[float, float], ...]]:
-    """How the leak of each room's outside walls is shared among the ways they face, and the wind pressure there.
+    """How the leakage of the outside walls of each room is distributed over their directions, and the wind there.
 
     Parameters
     ----------
@@ -281,14 +235,14 @@ def wall_leaks(house: House, scenario: Scenario) -> Mapping[str, tuple[tuple[flo
     Returns
     -------
     Mapping
-        By room that leaks: share of its outside wall [-] and wind pressure [Pa] for each way its walls face. A room
-        that is said to leak and has no outside wall gets one share without wind.
+        By room that leaks: share of its outside wall [-] and wind pressure [Pa] for each direction of its walls. A room
+        that leaks but has no outside wall gets one share without wind.
     """
     wind_from, calm = scenario.outdoors.wind.from_deg, scenario.outdoors.wind.speed_m_s <= 0.0
     leaking = {name: room for name, room in house.rooms.items() if room.leak_m3_s > 0.0}
     if not leaking:
         return {}
-    areas, head = outside_wall_shares(outlines(house)), _wind_head_pa(scenario.outdoors, eaves_height_m(house))
+    areas, head = _outside_walls(outlines(house)), _wind_head_pa(scenario.outdoors, eaves_height_m(house))
     found: dict[str, tuple[tuple[float, float], ...]] = {}
     for name in leaking:
         total = sum(area for area, _ in areas[name])
@@ -303,7 +257,7 @@ def wall_leaks(house: House, scenario: Scenario) -> Mapping[str, tuple[tuple[flo
 
 @lru_cache(maxsize=256)
 def _wind_head_pa(outdoors: Outdoors, height_m: float) -> float:
-    """Pressure of the wind at a height by the house, where the pressure coefficient is 1 [Pa]."""
+    """Dynamic pressure of the wind at a height by the house [Pa]."""
     return float(
         wind.wind_pressure(
             pressure_coefficient=1.0,

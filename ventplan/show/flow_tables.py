@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from ventplan.airing.comfort import LocalComfort
     from ventplan.airing.safety import Hazard
-    from ventplan.network.flow import FanFlow, Way
+    from ventplan.network.flow import FanFlow, FlowPath
 
 
 MAX_ROUNDING_IMBALANCE_KG_S = 1e-6
@@ -276,7 +276,7 @@ def balance_words(imbalance_kg_s: float) -> str:
     return f"What leaves a room differs from what enters by up to {imbalance_kg_s:.0e} kg/s."
 
 
-def ways_view(found: Sequence[Way]) -> Iterator[RenderableType]:
+def ways_view(found: Sequence[FlowPath]) -> Iterator[RenderableType]:
     """The main paths of the air through the house."""
     from rich.text import Text
 
