@@ -266,7 +266,7 @@ def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density:
 NEAR_M = 0.65
 """Setback below which a fan counts as in or near its opening [m]."""
 ASIDE = 0.3
-"""Distance of the axis of a jet from the middle of an opening, in half widths or heights, above which it is off it [-]."""
+"""Distance of the axis of a jet from the middle of an opening, in half widths or heights, that counts as off it [-]."""
 
 
 def jet_situation(house: House, scenario: Scenario, placement: Placement) -> Literal["straight", "near", "aside"]:
