@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from docs.refresh import PAGES, ROOT, record_list, refreshed_page
+from ventplan.airing.safety import HazardCode
 
 LINKED = [ROOT / name for name in ("README.md", "DEVELOPERS.md")] + sorted((ROOT / "docs").glob("*.md"))
 
@@ -23,6 +24,11 @@ def test_outputs_and_tables_are_up_to_date(page: Path) -> None:
 def test_keys_of_every_record_on_the_json_page_are_described() -> None:
     for package, name in re.findall(r"<!-- record (\S+) (\S+) -->", (ROOT / "docs" / "json.md").read_text("utf-8")):
         assert record_list(package, name).startswith("- `"), name
+
+
+def test_every_code_of_a_caution_is_on_the_json_page() -> None:
+    page = (ROOT / "docs" / "json.md").read_text("utf-8")
+    assert [code for code in HazardCode if f"`{code}`" not in page] == []
 
 
 @pytest.mark.parametrize("page", LINKED, ids=lambda page: page.name)
