@@ -1,4 +1,4 @@
-"""Every example house is read and solved in every scenario, and what comes out is possible."""
+"""Every example house is read and solved in every scenario, and the results are physically possible."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def test_a_scenario_is_solved_and_no_air_is_lost(path: Path, name: str) -> None:
         assert opening.backward_m3_s >= 0.0
         assert opening.exchange_m3_s >= 0.0
         assert opening.net_m3_s == pytest.approx(opening.forward_m3_s - opening.backward_m3_s, abs=1e-12)
-        # Each way at the density of the air where it comes from: between 1.0 kg/m3 (hot, high up) and 1.4 (freezing).
+        # Each direction at the density of the air where it comes from: between 1.0 kg/m3 (hot, high up) and 1.4 (freezing).
         there, back = opening.forward_m3_s, opening.backward_m3_s
         assert 1.0 * there - 1.4 * back - 1e-12 <= opening.net_kg_s <= 1.4 * there - 1.0 * back + 1e-12
     for room in flow.rooms.values():
@@ -33,7 +33,7 @@ def test_a_scenario_is_solved_and_no_air_is_lost(path: Path, name: str) -> None:
 
 
 @pytest.mark.parametrize("path", HOUSES, ids=lambda path: path.stem)
-def test_shut_up_without_wind_or_warmth_nothing_moves(path: Path) -> None:
+def test_nothing_moves_in_a_shut_house_without_wind_and_temperature_difference(path: Path) -> None:
     house = read_house(path)
     state = house.first_scenario()
     outdoors = replace(state.outdoors, wind=replace(state.outdoors.wind, speed_m_s=0.0))
