@@ -25,7 +25,7 @@ def test_a_scenario_is_solved_and_no_air_is_lost(path: Path, name: str) -> None:
         assert opening.backward_m3_s >= 0.0
         assert opening.exchange_m3_s >= 0.0
         assert opening.net_m3_s == pytest.approx(opening.forward_m3_s - opening.backward_m3_s, abs=1e-12)
-        # Each direction at the density of the air where it comes from: between 1.0 kg/m3 (hot, high up) and 1.4 (freezing).
+        # Each direction at the density of the air from there: between 1.0 kg/m3 (hot, high up) and 1.4 (freezing).
         there, back = opening.forward_m3_s, opening.backward_m3_s
         assert 1.0 * there - 1.4 * back - 1e-12 <= opening.net_kg_s <= 1.4 * there - 1.0 * back + 1e-12
     for room in flow.rooms.values():
