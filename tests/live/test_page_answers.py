@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
 
 from ventplan.advice import setback_curve
+from ventplan.errors import InputError
 from ventplan.house.units import show
+from ventplan.live.over_time import tonight
 
 
 def open_part(user: Any, words: str) -> None:
@@ -175,12 +178,78 @@ def test_a_plan_for_tonight_is_followed_on_the_plan_by_its_slider_and_used(serve
     user.page.wait_for_selector("#smoke-time", timeout=60_000)
     assert user.page.evaluate("!document.body.hasAttribute('data-preview')"), "smoke is about the scenario in hand"
     user.page.locator("#smoke-time").fill("1")
-    user.until("document.querySelector('#scale').textContent.startsWith('Left of what filled')")
+    user.until("document.querySelector('#scale').textContent.startsWith('Left of the smoke in')")
     user.page.locator("#tonight-time").fill("2")
     user.until("document.querySelector('#scale').textContent.startsWith('Temperature')")
     user.page.get_by_role("button", name="Use the night as a new scenario").click()
     user.until("document.querySelector('#scenario').value === 'tonight, night'")
     assert "tonight, night" in served.session.draft.house.scenarios
+
+
+WEATHER = "time,temperature\n" + "".join(
+    f"{hour % 24}:00,{22 + 8 * math.cos((hour - 15) * math.pi / 12):.1f}\n" for hour in range(17, 37)
+)
+"""From 17:00 to noon, warmest at 15:00; invented."""
+
+
+@pytest.mark.slow
+def test_a_weather_file_replaces_the_high_and_the_low_for_tonight(served: Any, user: Any) -> None:
+    served.path.write_text(served.text().replace("size: [4 m, 4 m]}", "size: [4 m, 4 m], use: bedroom}"), "utf-8")
+    served.start_again()
+    user.open(served.address())
+    open_part(user, "Tonight")
+    open_part(user, "Hourly weather from a file")
+
+    def choose(text: str) -> None:
+        content = {"name": "forecast.csv", "mimeType": "text/csv", "buffer": text.encode()}
+        user.page.locator("#weather-file").set_input_files(content)
+        user.page.wait_for_selector("#tonight >> text=forecast.csv")
+
+    choose("time,temperature\n17:00,warm\n18:00,20\n")
+    assert user.page.locator("#tonight [data-field=high]").count() == 0
+    user.page.locator("#tonight-go").click()
+    user.page.wait_for_selector("#tonight-found .error")
+    assert "line 2, temperature" in user.page.inner_text("#tonight-found")
+    user.page.get_by_role("button", name="Use a high and a low instead").click()
+    assert user.page.locator("#tonight [data-field=high]").count() == 1
+    open_part(user, "Hourly weather from a file")
+    choose(WEATHER)
+    user.page.locator("#tonight-go").click()
+    user.page.wait_for_selector("#tonight-time", timeout=120_000)
+    user.page.locator("#tonight-time").fill("0")
+    user.until("document.querySelector('.moment').textContent.startsWith('17:00, outdoors 28.9 °C')")
+    assert "Assumed where the weather file says nothing" in user.page.inner_text("#tonight-found")
+
+
+def asked(**typed: str) -> dict[str, str]:
+    return {"high": "30", "low": "15", **typed}
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"waking": "22:40"}, "1 to 16 hours after it"),
+        ({"high": "warm"}, "tonight > high"),
+        ({"bedtime": "late"}, "a time of day such as 22:30"),
+        ({"weather": WEATHER, "waking": "14:00"}, "the weather ends at 12:00, before people wake"),
+    ],
+)
+def test_a_night_that_cannot_be_planned_is_refused_with_what_is_allowed(
+    served: Any, typed: dict[str, str], words: str
+) -> None:
+    house = served.routes.house()
+    with pytest.raises(InputError, match=words):
+        tonight(house, house.scenarios["evening"], asked(**typed), "si", lambda done, total: None)
+
+
+@pytest.mark.slow
+def test_a_bare_forecast_is_in_the_units_that_are_shown(served: Any) -> None:
+    served.path.write_text(served.text().replace("size: [4 m, 4 m]}", "size: [4 m, 4 m], use: bedroom}"), "utf-8")
+    served.start_again()
+    house = served.routes.house()
+    answer = tonight(house, house.scenarios["evening"], {"high": "86", "low": "59"}, "us", lambda done, total: None)
+    outdoors_f = [float(f["note"].split()[1]) for f in answer["course"]["frames"]]
+    assert 59.0 <= min(outdoors_f) < max(outdoors_f) <= 86.0
 
 
 @pytest.mark.slow

@@ -183,11 +183,11 @@ def clearing(house: House, scenario: Scenario, room: str, system: System) -> dic
     levels = {name: [row[i] for row in answer.concentrations] for i, name in enumerate(answer.rooms)}
     return {
         "rows": [
-            {"name": name, "cells": [show_time(one.clear_s) if one.clear_s > 0.0 else "never above it"]}
+            {"name": name, "cells": [show_time(one.clear_s) if one.clear_s > 0.0 else "stays below 5 %"]}
             for name, one in answer.rooms.items()
         ],
         "course": _course(
-            times, levels, [show_time(t) for t in times], SHARE_BOUNDS, "warm", f"Left of what filled {room}",
+            times, levels, [show_time(t) for t in times], SHARE_BOUNDS, "warm", f"Left of the smoke in {room}",
             lambda share: f"{100.0 * share:.0f} %", None, None,
         ),
     }  # fmt: skip

@@ -46,7 +46,7 @@ export function drawAir(plan, answer, selected, moment = null) {
 
 function drawLabels(plan, answer, selected, tints) {
   const { house, storey, layers, state, scale } = plan;
-  const wanted = storey.rooms.map((name) => roomLabel(name, house.rooms[name], tints[name]?.[1], answer?.isolated_rooms.includes(name), scale));
+  const wanted = [...storey.rooms, ...storey.passing].map((name) => roomLabel(name, house.rooms[name], tints[name]?.[1], answer?.isolated_rooms.includes(name), scale));
   for (const { at, lines } of plan.levels || []) wanted.push({ key: `level ${at}`, at, lines: lines.map((t) => [t, "flow"]), size: 10.5, prefer: [0, -1], apart: 14 });
   for (const name of storey.openings) {
     const found = answer?.labels?.[name];

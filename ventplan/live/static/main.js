@@ -44,7 +44,8 @@ function drawHead() {
   const { page } = editor;
   byId("house-name").textContent = house()?.name || page.file;
   document.title = `${house()?.name || page.file} – ventplan`;
-  byId("file-state").textContent = page.unsaved ? `${page.file}, not saved` : page.file;
+  byId("file-state").textContent = page.unsaved ? "not saved" : "saved";
+  byId("file-state").title = byId("house-name").title = page.place;
   byId("file-place").textContent = page.place;
   for (const [id, what] of [["undo", page.undo], ["redo", page.redo]]) {
     byId(id).disabled = !what;
@@ -84,7 +85,7 @@ function drawScale() {
 function announce(found) {
   if (!editor.what || editor.dragging || !found) return;
   const fan = found.fans.find((f) => f.fan === editor.selected?.name);
-  setText(byId("said"), `${editor.what}. ${fan ? `${fan.setback === "sealed in" ? "Sealed in" : `${fan.setback} back`}, drives ${fan.driven}. ` : ""}Outdoor air, whole house: ${found.total}.`);
+  setText(byId("said"), `${editor.what}. ${fan ? `${fan.setback === "sealed in" ? "Sealed in" : `${fan.setback} back`}, drives ${fan.driven}. ` : ""}Outdoor air: ${found.total}.`);
 }
 
 // One switch for the screens of the whole house.
@@ -125,6 +126,7 @@ on("select", () => {
   drawAll();
   drawSearch();
   refreshCurve();
+  if (kind && (kind !== "opening" || matchMedia("(max-width: 60rem)").matches)) byId("panel").scrollTop = 0; // the details of what was selected
 });
 on("answer", (asked) => {
   drawAnswer();
@@ -132,12 +134,13 @@ on("answer", (asked) => {
 });
 on("picture", () => {
   document.body.dataset.drawn = "yes";
+  if (!editor.answer && house()) plan.update(editor.state, editor.selected, thingsWithErrors()); // symbols come without an answer too
   drawAnswer();
   drawStreams(plan, editor.picture, editor.storey);
   drawCautions();
   const found = editor.answer;
   announce(found);
-  byId("summary").textContent = found ? `Outdoor air, whole house: ${found.total}.${found.isolated_rooms.length ? ` Isolated: ${found.isolated_rooms.join(", ")}.` : ""}` : editor.none;
+  byId("summary").textContent = found ? `Outdoor air: ${found.total}.${found.isolated_rooms.length ? ` Isolated: ${found.isolated_rooms.join(", ")}.` : ""}` : editor.none;
   if (!editor.dragging) {
     refreshComparison();
     refreshReadings();

@@ -67,7 +67,7 @@ async function clearRoom() {
   setContent(byId("smoke-found"), el("p", { class: "quiet" }, "Computing…"));
   try {
     const answer = await ask("clearing", question({ room: wish.room }));
-    setContent(byId("smoke-found"), el("table", {}, el("caption", {}, "Below 5 % of the start after"), el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), el("td", {}, r.cells[0]))))),
+    setContent(byId("smoke-found"), el("table", {}, el("caption", {}, "Time until less than 5 % is left"), el("tbody", {}, answer.rows.map((r) => el("tr", {}, el("th", { scope: "row" }, r.name), el("td", {}, r.cells[0]))))),
       scrubber(answer.course, {}, "smoke-time"));
   } catch (error) {
     setContent(byId("smoke-found"), errorLines(error));

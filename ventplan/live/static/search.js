@@ -5,7 +5,7 @@ import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
 import { adopt, editor, house, on, preview, select } from "./editor.js";
 import { askWithProgress } from "./server.js";
 
-const AIMS = [["house", "fresh air where people are"], ["room", "fresh air, one room"], ["clear", "one room clear soonest"], ["opening", "air through an opening"]];
+const AIMS = [["house", "air where people are"], ["room", "air in one room"], ["clear", "clear one room fast"], ["opening", "air at one opening"]];
 const wish = { aim: "house", name: "", fan: "", count: 1 };
 let running = false;
 let answer = null;
@@ -32,7 +32,7 @@ export function drawSearch() {
   setContent(byId("search"),
     field("Aim", selectBox(AIMS, wish.aim, (v) => { wish.aim = v; drawSearch(); }, { id: "aim" })),
     names.length > 0 && field(wish.aim === "opening" ? "Opening" : "Room", selectBox(names, wish.name, (v) => (wish.name = v), { id: "aim-name" })),
-    counts.length > 1 && field("Fans together", selectBox(counts, wish.count, (v) => { wish.count = Number(v); drawSearch(); }, { id: "search-count" })),
+    counts.length > 1 && field("Number of fans", selectBox(counts, wish.count, (v) => { wish.count = Number(v); drawSearch(); }, { id: "search-count" })),
     wish.count === 1 && field("Fan", selectBox([["", "any fan"], ...fans.map((n) => [n, n])], wish.fan, (v) => { wish.fan = v; }, { id: "search-fan" })),
     el("button", { id: "search-go", class: "strong", onclick: start, disabled: !fans.length }, "Find a better place"));
 }

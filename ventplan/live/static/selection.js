@@ -100,7 +100,7 @@ function airWords(kind, name) {
       air.driven && el("p", { class: "quiet" }, `Driven by: ${air.driven}.`)];
   }
   const air = answer.fans.find((f) => f.fan === name);
-  return air && el("p", {}, `Blows ${air.blades}; drives `, el("b", {}, air.driven), ` through ${air.opening} (${air.ratio}). ${air.setback === "sealed in" ? "Sealed in" : `${air.setback} back`}. ${air.power}, ${air.sound}.`);
+  return air && el("p", {}, `Blows ${air.blades}; drives `, el("b", {}, air.driven), ` through ${air.opening}${air.ratio === "–" ? "" : `, ${air.ratio} of its own flow`}. ${air.setback === "sealed in" ? "Sealed in" : `${air.setback} back`}. ${air.power}, ${air.sound}.`);
 }
 
 function room(name) {
@@ -152,12 +152,12 @@ function opening(name) {
       rename("openings", name),
       field("Kind", selectBox(editor.page.catalogue.kinds, o.kind, set("openings", name, "kind"), { "data-field": "kind" })),
       !o.flat && input("Along the wall", "along", writtenLength(written.along), set("openings", name, "along", lengthOf)),
-      input("Width, height", "size", written.size && lengths(written.size), (t) => set("openings", name, "size")(pair(t))),
-      input("Sill", "sill", writtenLength(written.sill), set("openings", name, "sill", lengthOf)),
-      field("Sash", selectBox(editor.page.catalogue.sashes, o.sash, set("openings", name, "sash"), { "data-field": "sash" })),
+      input(o.flat ? "Width, depth" : "Width, height", "size", written.size && lengths(written.size), (t) => set("openings", name, "size")(pair(t))),
+      !o.flat && input("Sill", "sill", writtenLength(written.sill), set("openings", name, "sill", lengthOf)),
+      o.kind !== "shaft" && field("Sash", selectBox(editor.page.catalogue.sashes, o.sash, set("openings", name, "sash"), { "data-field": "sash" })),
       o.along_width && o.can_move && field("Opens at its", selectBox([["", "usual side"], ["left", `left, seen from ${o.joins[0]}`], ["right", `right, seen from ${o.joins[0]}`]], written.opens || "",
         (side) => edit(`change opens of ${name}`, [{ path: ["openings", name, "opens"], ...(side ? { set: side } : { remove: true }) }]), { "data-field": "opens" })),
-      field("Screen", selectBox(screens, o.screen || "none", set("openings", name, "screen"), { "data-field": "screen" })),
+      o.kind !== "shaft" && field("Screen", selectBox(screens, o.screen || "none", set("openings", name, "screen"), { "data-field": "screen" })),
       remove("opening", name),
     ],
   ];
