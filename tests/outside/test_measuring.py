@@ -14,7 +14,7 @@ from ventplan.measure import uncertainty
 from ventplan.measure.anemometer import calibrate, fit_line, fit_linear
 from ventplan.measure.fan_bench import share_of_free_flow
 from ventplan.measure.opening import shares_of_side
-from ventplan.measure.uncertainty import Share, Source, effective_degrees, from_limits, propagate, simulate, single
+from ventplan.measure.uncertainty import Share, Source, effective_degrees, propagate, simulate, single
 from ventplan.physics.fan import sealed_coefficients
 from ventplan.physics.jet import flow_of_uniform_jet
 
@@ -63,17 +63,6 @@ def test_area_by_3_percent_and_speed_by_5_percent_make_flow_by_5_83_percent() ->
     assert flow.relative == pytest.approx(0.0583, abs=5e-5)
     assert 2.0 * flow.relative == pytest.approx(0.117, abs=5e-4)
     assert flow.coverage_factor == pytest.approx(1.96, abs=1e-3)
-
-
-def test_limits_give_their_half_width_over_root_3_and_root_6() -> None:
-    # JCGM 100:2008, 4.3.7 and 4.3.9.
-    assert from_limits("a", mean=0.0, half_width=1.0).covariance[0, 0] == pytest.approx(1.0 / 3.0)
-    assert from_limits("a", mean=0.0, half_width=1.0, shape="triangular").covariance[0, 0] == pytest.approx(1.0 / 6.0)
-
-
-def test_an_uncertainty_doubtful_by_a_quarter_has_eight_degrees_of_freedom() -> None:
-    # JCGM 100:2008, G.4.2, example.
-    assert from_limits("a", mean=0.0, half_width=1.0, doubt=0.25).degrees == pytest.approx(8.0)
 
 
 @pytest.mark.parametrize(

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -57,8 +58,7 @@ class Fit:
     normalised: Array
 
     def outliers(self, *, level: float = 0.01, least: ArrayLike = 0.0) -> tuple[int, ...]:
-        """Readings whose normalised residual is beyond Student's t at ``level``, shared among all
-        (Bonferroni).
+        """Readings whose normalised residual is beyond Student's t at ``level``, shared among all (Bonferroni).
 
         They are reported, never dropped: whether a reading is wrong is for the person who took it to say.
 
@@ -67,8 +67,8 @@ class Fit:
         level
             Probability that chance alone makes any reading as far off [-].
         least
-            Residuals up to this are nobody's error, in the unit of the readings, one or shape (n,): where a
-            display rounds, a few readings may agree to the last digit and make any other look far off.
+            Residuals up to this never count, in the unit of the readings, one or shape (n,): where a display rounds, a
+            few readings may agree to the last digit and make any other look far off.
         """
         if self.degrees < 2:
             return ()
@@ -169,11 +169,8 @@ def _studentised(scaled: Array, leverage: Array, variance: float, degrees: float
 Indication = Literal["m/s", "Hz"]
 
 
-CALIBRATION_FORMAT = 1
-
-
-LEAST_MISTAKE = 0.02
-"""Departures from a line up to this, relative [-] and in m/s, are nobody's error (a judgement)."""
+ALWAYS_ALLOWED = 0.02
+"""Departures from a line up to this, relative [-] and in m/s, never count as errors (a judgement)."""
 
 
 @dataclass(frozen=True)
@@ -234,7 +231,7 @@ class Calibration:
 
 
 def uncalibrated(*, relative: float = 0.05, start_up_m_s: float = 0.3) -> Calibration:
-    """An anemometer that nobody has calibrated: readings as they are, with a judged error of the scale.
+    """An anemometer without a calibration: readings as they are, with a judged error of the scale.
 
     Parameters
     ----------
@@ -296,7 +293,7 @@ def calibrate(
     surely = float(true[turning & (true > stood)].min(initial=math.inf))
     middle = float(shown[turning].mean())
     scatter, common = (float(line_standard(part, middle)) for part in (line.covariance, shared))
-    least = np.maximum(LEAST_MISTAKE * true[turning], LEAST_MISTAKE)
+    least = np.maximum(ALWAYS_ALLOWED * true[turning], ALWAYS_ALLOWED)
     return Calibration(
         intercept_m_s=line.intercept,
         slope=line.slope,
@@ -317,18 +314,18 @@ def save_calibration(calibration: Calibration, path: str | Path) -> None:
 
 
 def as_dict(calibration: Calibration) -> dict[str, Any]:
-    """A calibration as plain numbers and text."""
+    """A calibration as plain numbers and text; what is infinite becomes None."""
     return {
-        "anemometer_calibration": CALIBRATION_FORMAT,
+        "anemometer_calibration": 1,
         "indication": calibration.indication,
         "intercept_m_s": calibration.intercept_m_s,
         "slope": calibration.slope,
         "covariance": calibration.covariance.tolist(),
-        "degrees_of_freedom": calibration.degrees if math.isfinite(calibration.degrees) else None,
+        "degrees_of_freedom": finite_or_none(calibration.degrees),
         "scatter_m_s": calibration.scatter_m_s,
         "start_up_m_s": calibration.start_up_m_s,
         "lowest_m_s": calibration.lowest_m_s,
-        "highest_m_s": calibration.highest_m_s if math.isfinite(calibration.highest_m_s) else None,
+        "highest_m_s": finite_or_none(calibration.highest_m_s),
         "outliers": list(calibration.outliers),
     }
 
@@ -341,50 +338,82 @@ def read_calibration(path: str | Path) -> Calibration:
     InputError
         Where the file cannot be read, is not a calibration, or lacks a key.
     """
-    place = Path(path)
-    try:
-        text = place.read_text(encoding="utf-8")
-    except OSError as error:
-        found = error.strerror or str(error)
-        raise InputError([InvalidValue("calibration", found, "a saved calibration", file=str(path))]) from error
-    try:
-        if place.suffix.lower() in (".yaml", ".yml"):
-            from ruamel.yaml import YAML
-
-            data = YAML(typ="safe").load(text)
-        else:
-            data = json.loads(text)
-        return _from_dict(data)
-    except KeyError as error:
-        missing = InvalidValue(f"calibration > {error.args[0]}", "nothing", "a number", _AGAIN, str(path))
-        raise InputError([missing]) from error
-    except Exception as error:
-        # Whatever the parser says, to the user it is one error: this file is not a calibration.
-        unreadable = InvalidValue("calibration", str(error).splitlines()[0], "a saved calibration", _AGAIN, str(path))
-        raise InputError([unreadable]) from error
+    again = "`ventplan measure anemometer READINGS.csv -o FILE.json` writes one"
+    return read_saved(path, "calibration", key="anemometer_calibration", hint=again, build=_from_dict)
 
 
-_AGAIN = "`ventplan measure anemometer READINGS.csv -o FILE.json` writes one"
-
-
-def _from_dict(data: Any) -> Calibration:
-    if not isinstance(data, dict) or data.get("anemometer_calibration") != CALIBRATION_FORMAT:
-        raise ValueError("a file without `anemometer_calibration: 1`")
+def _from_dict(data: dict[str, Any]) -> Calibration:
     covariance = np.asarray(data["covariance"], dtype=float)
     if covariance.shape != (2, 2) or not np.allclose(covariance, covariance.T):
         raise ValueError("a covariance that is not a symmetric 2 by 2 table")
-    degrees, highest = data.get("degrees_of_freedom"), data.get("highest_m_s")
     if data["indication"] not in ("m/s", "Hz"):
         raise ValueError(f"the indication `{data['indication']}`, which is neither m/s nor Hz")
     return Calibration(
         intercept_m_s=float(data["intercept_m_s"]),
         slope=float(data["slope"]),
         covariance=covariance,
-        degrees=math.inf if degrees is None else float(degrees),
+        degrees=infinite_if_none(data.get("degrees_of_freedom")),
         scatter_m_s=float(data["scatter_m_s"]),
         start_up_m_s=float(data["start_up_m_s"]),
         lowest_m_s=float(data["lowest_m_s"]),
-        highest_m_s=math.inf if highest is None else float(highest),
+        highest_m_s=infinite_if_none(data.get("highest_m_s")),
         indication=data["indication"],
         outliers=tuple(int(number) for number in data.get("outliers", ())),
     )
+
+
+def finite_or_none(value: float) -> float | None:
+    """The value, or None for infinity, which JSON does not have."""
+    return value if math.isfinite(value) else None
+
+
+def infinite_if_none(value: float | None) -> float:
+    """What ``finite_or_none`` was given."""
+    return math.inf if value is None else float(value)
+
+
+Record = TypeVar("Record")
+
+
+def read_saved(
+    path: str | Path, what: str, *, key: str, hint: str, build: Callable[[dict[str, Any]], Record]
+) -> Record:
+    """A record from a file that a measuring command has saved, as JSON or with the same keys as YAML.
+
+    Parameters
+    ----------
+    path
+        The file.
+    what
+        What it holds, for errors.
+    key
+        Key that marks such a file, with the number of its layout (1).
+    hint
+        How such a file is made.
+    build
+        Makes the record; what it raises is an error in the file.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read or is none of this kind.
+    """
+    try:
+        text = Path(path).read_text(encoding="utf-8")
+        if Path(path).suffix.lower() in (".yaml", ".yml"):
+            from ruamel.yaml import YAML
+
+            data = YAML(typ="safe").load(text)
+        else:
+            data = json.loads(text)
+        if not isinstance(data, dict) or data.get(key) != 1:
+            raise ValueError(f"a file without `{key}: 1`")
+        return build(data)
+    except OSError as error:
+        found = error.strerror or str(error)
+    except KeyError as error:
+        found = f"a file without `{error.args[0]}`"
+    except Exception as error:
+        # Whatever the parser says, to the user it is one error: the file is of another kind.
+        found = str(error).splitlines()[0]
+    raise InputError([InvalidValue(what, found, f"a saved {what}", hint, str(path))])

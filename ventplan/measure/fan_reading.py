@@ -16,8 +16,9 @@ from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.files import write_file
 from ventplan.house.table import Column, read_table
 from ventplan.house.units import UnitError, parse_quantity
+from ventplan.measure.anemometer import finite_or_none, infinite_if_none, read_saved
 from ventplan.measure.jet import PROFILE_ERROR, Profile, Walk
-from ventplan.measure.uncertainty import CALIBRATION, LIMIT_DIVISORS, Array, Estimate, Share, effective_degrees
+from ventplan.measure.uncertainty import CALIBRATION, WIDE, Array, Estimate, Share, effective_degrees
 
 PLAUSIBLE = {
     "thrust": (0.1, 12.0, "N", "the lever ratio (`--lever`), the unit of the scale and the tare"),
@@ -29,9 +30,6 @@ Thrust and flow are typical figures, from memory; the spread is 0.115 for a roun
 
 
 Measured = Literal["flow", "thrust", "walk", "profile", "speed"]
-
-
-CARD_FORMAT = 1
 
 
 @dataclass(frozen=True)
@@ -99,13 +97,13 @@ def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", 
     Raises
     ------
     NoAnswerError
-        Where its 95 % interval reaches down to nothing: it has no logarithm that others could be weighed with.
+        Where its 95 % interval reaches down to zero: it has no logarithm to be combined with others.
     """
     low, high = estimate.interval
     if low <= 0.0:
         raise NoAnswerError(
             f"The {measured} does not differ from zero within its uncertainty: 95 % interval {low:.2g} to {high:.2g} "
-            f"{estimate.unit}. No card can be made with it: take more readings, or look for what went wrong."
+            f"{estimate.unit}. It cannot be combined with other readings: take more, or look for what went wrong."
         )
     shared = math.sqrt(sum(share.standard**2 for share in estimate.budget if share.name == CALIBRATION))
     rest = max(estimate.standard**2 - shared**2, 0.0) / estimate.value**2
@@ -188,26 +186,20 @@ def from_profile(
     )
 
 
-def as_dict(reading: FanReading) -> dict[str, Any]:
-    """A reading as plain numbers and text, for a file."""
-    return {
-        "fan_reading": CARD_FORMAT,
+def save_reading(reading: FanReading, path: str | Path) -> None:
+    """Write a reading to a JSON file that ``ventplan measure fan`` takes."""
+    data = {
+        "fan_reading": 1,
         "measured": reading.measured,
         "setting": reading.setting,
         "values": reading.values.tolist(),
         "relative_covariance": reading.relative_covariance.tolist(),
         "anemometer": reading.anemometer,
-        "degrees_of_freedom": reading.degrees if math.isfinite(reading.degrees) else None,
+        "degrees_of_freedom": finite_or_none(reading.degrees),
         "distance_m": reading.distance_m,
-        "anemometer_degrees_of_freedom": (
-            reading.anemometer_degrees if math.isfinite(reading.anemometer_degrees) else None
-        ),
+        "anemometer_degrees_of_freedom": finite_or_none(reading.anemometer_degrees),
     }
-
-
-def save_reading(reading: FanReading, path: str | Path) -> None:
-    """Write a reading to a JSON file that ``ventplan measure fan`` takes."""
-    write_file(path, json.dumps(as_dict(reading), indent=2) + "\n")
+    write_file(path, json.dumps(data, indent=2) + "\n")
 
 
 def read_reading(path: str | Path) -> FanReading:
@@ -218,11 +210,8 @@ def read_reading(path: str | Path) -> FanReading:
     InputError
         Where the file cannot be read or is none.
     """
-    again = "`ventplan measure opening`, `thrust` and `jet` write one with -o"
-    try:
-        data = json.loads(Path(path).read_text(encoding="utf-8"))
-        if not isinstance(data, dict) or data.get("fan_reading") != CARD_FORMAT:
-            raise ValueError("a file without `fan_reading: 1`")
+
+    def build(data: dict[str, Any]) -> FanReading:
         if data["measured"] not in get_args(Measured):
             raise ValueError(f"`{data['measured']}` as what was measured")
         values = np.asarray(data["values"], dtype=float)
@@ -231,25 +220,20 @@ def read_reading(path: str | Path) -> FanReading:
             raise ValueError("values and covariance of different sizes")
         if not (values > 0.0).all():
             raise ValueError("a value that is not above zero: which way round did the fan push?")
-        degrees, common = data.get("degrees_of_freedom"), data.get("anemometer_degrees_of_freedom")
         return FanReading(
             measured=data["measured"],
             values=values,
             relative_covariance=covariance,
             anemometer=float(data["anemometer"]),
-            degrees=math.inf if degrees is None else float(degrees),
+            degrees=infinite_if_none(data.get("degrees_of_freedom")),
             setting=str(data.get("setting", "")),
             distance_m=float(data.get("distance_m", 0.0)),
             label=f"{data['measured']} ({Path(path).name})",
-            anemometer_degrees=math.inf if common is None else float(common),
+            anemometer_degrees=infinite_if_none(data.get("anemometer_degrees_of_freedom")),
         )
-    except OSError as error:
-        found = error.strerror or str(error)
-    except KeyError as error:
-        found = f"a file without `{error.args[0]}`"
-    except (TypeError, ValueError) as error:
-        found = str(error)
-    raise InputError([InvalidValue("fan reading", found, "a saved reading of a fan", again, str(path))])
+
+    again = "`ventplan measure opening`, `thrust` and `jet` write one with -o"
+    return read_saved(path, "fan reading", key="fan_reading", hint=again, build=build)
 
 
 UNSTATED_ERROR = 0.10
@@ -280,7 +264,7 @@ def parse_figure(text: str, quantity: str, unit: str = "") -> Estimate:
     reach = parse_quantity(parts[1], "share") * abs(value) if relative else parse_quantity(parts[1], quantity)
     if not 0.0 < reach < abs(value):
         raise UnitError(f'"{text}"', "an uncertainty above zero and below the figure itself")
-    return Estimate(value, reach / LIMIT_DIVISORS["normal"], unit=unit)
+    return Estimate(value, reach / WIDE, unit=unit)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ventplan.errors import NoAnswerError
-from ventplan.measure.anemometer import LEAST_MISTAKE, Line, fit_line
+from ventplan.measure.anemometer import ALWAYS_ALLOWED, Line, fit_line
 from ventplan.measure.uncertainty import CALIBRATION, Array, Estimate, PairEstimator, Source, single
 
 PROFILE_ERROR = 0.08
@@ -285,7 +285,7 @@ def fit_walk(
             "A walk needs readings at three distances or more beyond the core. Walk farther from the fan."
         )
     line = _relative_line(distances[~near], speeds[~near])
-    outliers = line.outliers(least=LEAST_MISTAKE / speeds[~near])
+    outliers = line.outliers(least=ALWAYS_ALLOWED / speeds[~near])
     if line.slope <= 2.0 * math.sqrt(line.covariance[1, 1]):
         odd = [f"{speeds[~near][i]:.2f} m/s at {distances[~near][i]:.2f} m" for i in outliers]
         raise NoAnswerError(

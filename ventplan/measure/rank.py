@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from ventplan.errors import NoAnswerError
-from ventplan.house.records import Fan, House, Placement, Scenario
+from ventplan.house.records import Fan, House, Scenario
 from ventplan.measure.uncertainty import WIDE, Array
 
-SETBACKS_M = (0.3, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0)
 WINDOW_M = (1.0, 1.1)
 """Width and height of the window that all fans are compared at [m]."""
 
@@ -27,11 +26,8 @@ openings:
   window: {{kind: window, joins: [room, outdoors], wall: east, along: 1.5 m,
            size: [{WINDOW_M[0]} m, {WINDOW_M[1]} m], sill: 0.8 m, full: 100 %, screen: none}}
   door: {{kind: door, joins: [room, outdoors], wall: west, along: 1.5 m, size: [0.9 m, 2.03 m]}}
-fans:
-  fan: {{flow: 0.3 m3/s, thrust: 1.5 N, diameter: 0.3 m, spread: 0.15}}
 scenarios:
-  as it stands: {{}}
-  blown: {{open: [window, door], fans: [{{fan: fan, blows out: window, setback: 1 m}}]}}
+  reference: {{open: [window, door]}}
 """
 """The opening that all fans are compared at: a bare window of 1.0 x 1.1 m, with an open door for supply."""
 
@@ -55,7 +51,7 @@ class RankedFan:
     residual
         Driven flow over the square-root curve, less 1 [-].
     close_to
-        Fans whose thrust cannot be told from this one's at 95 %.
+        Fans whose thrust does not differ from this one's within the uncertainty of both (95 %).
     power_w, sound_db
         Electrical power [W] and sound pressure level at 1 m [dB(A)], or None.
     flow_per_watt
@@ -91,7 +87,7 @@ class Ranking:
     opening
         The opening of the house that they were compared at; empty for the reference window.
     unplaced
-        Fans that find no place to stand before it.
+        Fans that find no place to stand in front of it, or drive no air through it.
     """
 
     fans: tuple[RankedFan, ...]
@@ -101,43 +97,11 @@ class Ranking:
     unplaced: tuple[str, ...] = ()
 
 
-def reference_house() -> House:
-    """The house of the reference opening."""
-    from ventplan.house import parse_house
-
-    return parse_house(_REFERENCE)
-
-
-def best_flow(fan: Fan, *, setbacks_m: Sequence[float] = SETBACKS_M) -> tuple[float, float]:
-    """Flow through the reference opening at the best of some setbacks, and that setback [m3/s], [m].
-
-    Parameters
-    ----------
-    fan
-        The fan.
-    setbacks_m
-        Setbacks to try [m].
-    """
-    from ventplan.network import solve
-
-    house = reference_house()
-    here = replace(fan, name="fan")
-    house = replace(house, fans={"fan": here})
-    scenario: Scenario = house.scenarios["blown"]
-    placement: Placement = scenario.placements[0]
-    flows = []
-    for setback in setbacks_m:
-        placed = replace(placement, setback_m=setback)
-        flows.append(solve(house, replace(scenario, placements=(placed,))).fans[0].driven_m3_s)
-    best = int(np.argmax(flows))
-    return flows[best], setbacks_m[best]
-
-
 def best_in_house(
     house: House, scenario: Scenario | None, opening: str
 ) -> tuple[dict[str, tuple[float, float]], tuple[str, ...]]:
     """Flow through an opening of a house at each fan's best setback, and that setback [m3/s], [m]; and the fans that
-    find no place to stand before it or drive nothing through it.
+    find no place to stand in front of it or drive no air through it.
 
     Parameters
     ----------
@@ -207,15 +171,21 @@ def rank_fans(
     ------
     ValueError
         For no fans.
+    NoAnswerError
+        Where no fan drives air through the opening.
     """
     if not fans:
         raise ValueError("no fans to rank")
     if best is None:
-        best = {name: best_flow(fan) for name, fan in fans.items()}
+        from ventplan.house import parse_house
+
+        reference = replace(parse_house(_REFERENCE), fans=dict(fans))
+        best, _ = best_in_house(reference, reference.scenarios["reference"], "window")
     unplaced = tuple(name for name in fans if name not in best)
     fans = {name: fan for name, fan in fans.items() if name in best}
     if not fans:
-        raise NoAnswerError(f"No fan of the house finds a place to stand before {opening} and drives air through it.")
+        where = opening or "the window"
+        raise NoAnswerError(f"No fan finds a place to stand in front of {where} and drives air through it.")
     factor, scatter = square_root_factor(
         thrust_n=np.array([fan.thrust_n for fan in fans.values()]),
         flow_m3_s=np.array([flow for flow, _ in best.values()]),

@@ -26,19 +26,8 @@ WIDE = 1.96
 Array = NDArray[np.float64]
 
 
-Shape = Literal["rectangular", "triangular", "normal"]
-
-
 CALIBRATION = "anemometer calibration"
 """Name of the source that all readings by one anemometer share."""
-
-
-LIMIT_DIVISORS: dict[str, float] = {
-    "rectangular": math.sqrt(3.0),
-    "triangular": math.sqrt(6.0),
-    "normal": 1.959964,
-}
-"""Half-width of the limits over the standard uncertainty (JCGM 100:2008, 4.3.5, 4.3.7 and 4.3.9)."""
 
 
 @dataclass(frozen=True)
@@ -185,27 +174,6 @@ def from_repeats(name: str, readings: ArrayLike) -> Source:
     return single(name, mean=float(values.mean()), standard=standard, degrees=values.size - 1.0)
 
 
-def from_limits(
-    name: str, *, mean: float, half_width: float, shape: Shape = "rectangular", doubt: float = 0.0
-) -> Source:
-    """Type B: limits that are known or judged, u = half-width / divisor (JCGM 100:2008, 4.3).
-
-    Parameters
-    ----------
-    name
-        What the limits belong to.
-    mean, half_width
-        Best value and half the distance between the limits, in one unit. For ``normal``, the 95 % limits.
-    shape
-        Distribution between the limits.
-    doubt
-        Relative uncertainty of the uncertainty itself [-]; gives 1 / (2 doubt^2) degrees of freedom
-        (equation G.3).
-    """
-    degrees = math.inf if doubt == 0.0 else 0.5 / doubt**2
-    return single(name, mean=mean, standard=half_width / LIMIT_DIVISORS[shape], degrees=degrees)
-
-
 def coverage_factor(*, degrees: float, level: float = 0.95) -> float:
     """Two-sided quantile of Student's t (JCGM 100:2008, table G.2).
 
@@ -233,31 +201,6 @@ def effective_degrees(shares: Sequence[Share]) -> float:
     return total**2 / spent if spent > 0.0 else math.inf
 
 
-def partial_derivatives(function: Callable[[Array], ArrayLike], means: Array, steps: Array) -> Array:
-    """Central differences of a vector function, shape (outputs, inputs).
-
-    Parameters
-    ----------
-    function
-        Takes shape (n,), gives shape (m,) or a number.
-    means
-        Point of evaluation, shape (n,).
-    steps
-        Step of each input, in its unit, shape (n,); an input with step 0 counts as exact.
-    """
-    columns = []
-    for index, step in enumerate(steps):
-        if step == 0.0:
-            columns.append(np.zeros_like(np.atleast_1d(np.asarray(function(means), dtype=float))))
-            continue
-        move = np.zeros_like(means)
-        move[index] = step
-        rise = np.atleast_1d(np.asarray(function(means + move), dtype=float))
-        fall = np.atleast_1d(np.asarray(function(means - move), dtype=float))
-        columns.append((rise - fall) / (2.0 * step))
-    return np.stack(columns, axis=1)
-
-
 def propagate(function: Callable[..., float], sources: Sequence[Source], *, unit: str = "") -> Estimate:
     """The law of propagation of uncertainty (JCGM 100:2008, equations 10 and 13), with its budget.
 
@@ -281,7 +224,13 @@ def propagate(function: Callable[..., float], sources: Sequence[Source], *, unit
     means = np.concatenate([source.means for source in sources])
     spread = np.concatenate([np.sqrt(np.diag(source.covariance)) for source in sources])
     # A tenth of a standard uncertainty: small against the curvature that matters, large against rounding.
-    slopes = partial_derivatives(lambda point: function(*point), means, spread * 0.1)[0]
+    steps = spread * 0.1
+    slopes = np.array(
+        [
+            0.0 if step == 0.0 else (float(function(*(means + move))) - float(function(*(means - move)))) / (2.0 * step)
+            for step, move in zip(steps, np.diag(steps), strict=True)
+        ]
+    )
     shares = []
     start = 0
     for source in sources:
@@ -294,15 +243,9 @@ def propagate(function: Callable[..., float], sources: Sequence[Source], *, unit
     return Estimate(float(function(*means)), standard, effective_degrees(shares), unit, tuple(shares))
 
 
-def draw(sources: Sequence[Source], *, count: int, generator: np.random.Generator) -> Array:
-    """Draws of every input: normal, or multivariate t where a source has few degrees of freedom (JCGM 101,
-    6.4).
-
-    Returns
-    -------
-    Array
-        Shape (inputs, count).
-    """
+def _draw(sources: Sequence[Source], *, count: int, generator: np.random.Generator) -> Array:
+    """Draws of every input, shape (inputs, count): normal, or multivariate t where a source has few degrees of freedom
+    (JCGM 101, 6.4)."""
     blocks = []
     for source in sources:
         values, vectors = np.linalg.eigh(source.covariance)
@@ -340,7 +283,7 @@ def simulate(
         Unit of the result.
     """
     means = np.concatenate([source.means for source in sources])
-    results = np.asarray(function(*draw(sources, count=count, generator=generator)), dtype=float)
+    results = np.asarray(function(*_draw(sources, count=count, generator=generator)), dtype=float)
     results = results[np.isfinite(results)]
     low, high = np.quantile(results, [0.025, 0.975])
     best = float(np.asarray(function(*[np.array([mean]) for mean in means]), dtype=float)[0])
