@@ -57,22 +57,16 @@ class Fit:
     residuals: Array
     normalised: Array
 
-    def outliers(self, *, level: float = 0.01, least: ArrayLike = 0.0) -> tuple[int, ...]:
-        """Readings whose normalised residual is beyond Student's t at ``level``, shared among all (Bonferroni).
+    def outliers(self, least: ArrayLike = 0.0) -> tuple[int, ...]:
+        """Readings so far off as chance alone puts any reading in one fit of a hundred (Student's t, Bonferroni).
 
-        They are reported, never dropped: whether a reading is wrong is for the person who took it to say.
-
-        Parameters
-        ----------
-        level
-            Probability that chance alone makes any reading as far off [-].
-        least
-            Residuals up to this never count, in the unit of the readings, one or shape (n,): where a display rounds, a
-            few readings may agree to the last digit and make any other look far off.
+        They must also differ by more than ``least``, in the unit of the readings, one or shape (n,): where a display
+        rounds, a few readings may agree to the last digit and make any other look far off. They are reported, never
+        dropped.
         """
         if self.degrees < 2:
             return ()
-        limit = coverage_factor(degrees=self.degrees - 1.0, level=1.0 - level / self.residuals.size)
+        limit = coverage_factor(degrees=self.degrees - 1.0, level=1.0 - 0.01 / self.residuals.size)
         far = (np.abs(self.normalised) > limit) & (np.abs(self.residuals) > least)
         return tuple(int(index) for index in np.flatnonzero(far))
 

@@ -19,7 +19,7 @@ from ventplan.errors import NoAnswerError
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Fit, fit_linear
-from ventplan.measure.opening import TAPE_ERROR_M
+from ventplan.measure.opening import PLAIN_DISCHARGE, TAPE_ERROR_M
 from ventplan.measure.readings import MERGED, READING, Units, blank_below, column_of, error_in
 from ventplan.measure.uncertainty import (
     CALIBRATION,
@@ -35,6 +35,10 @@ from ventplan.measure.uncertainty import (
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """A scale is set with masses where it is sold: gram-force means this, within 0.3 % on Earth."""
+
+
+ONE_WAY_ERROR = 0.05
+"""Relative standard uncertainty for cable and tilt where only one direction was read [-] (a judgement)."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +93,6 @@ def thrust_from_scale(
     lever_error: float = 0.0,
     resolution_g: float = 1.0,
     scale_error: float = 0.005,
-    one_way_bias: float = 0.05,
 ) -> ThrustResult:
     """Thrust of a fan from a scale, in the order in which the readings were taken.
 
@@ -109,8 +112,6 @@ def thrust_from_scale(
         Step of the scale's display [g]; a rectangular half step counts for the tare and for the load.
     scale_error
         Relative standard uncertainty of the scale [-].
-    one_way_bias
-        Relative standard uncertainty for cable and tilt where only one direction was read [-] (a judgement).
 
     Raises
     ------
@@ -132,7 +133,7 @@ def thrust_from_scale(
         single("step of the scale", mean=0.0, standard=resolution_g / math.sqrt(12.0) * math.sqrt(2.0)),
         single("scale", mean=1.0, standard=scale_error),
         single("lever", mean=lever, standard=lever * lever_error),
-        single("cable and tilt", mean=1.0, standard=0.0 if both else one_way_bias),
+        single("cable and tilt", mean=1.0, standard=0.0 if both else ONE_WAY_ERROR),
     ]
     thrust = propagate(_newtons, sources, unit="N")
     return ThrustResult(
@@ -147,7 +148,7 @@ def thrust_from_scale(
                 for index in fit.outliers(least=resolution_g)
             )
         ),
-        notes=(*_faint(thrust), *_notes(forces, net=net, both=both, one_way_bias=one_way_bias)),
+        notes=(*_faint(thrust), *_notes(forces, net=net, both=both)),
     )
 
 
@@ -181,12 +182,12 @@ def _faint(thrust: Estimate) -> tuple[str, ...]:
     )
 
 
-def _notes(forces: Sequence[float], *, net: float, both: bool, one_way_bias: float) -> tuple[str, ...]:
+def _notes(forces: Sequence[float], *, net: float, both: bool) -> tuple[str, ...]:
     notes = []
     if not both:
         notes.append(
             "Only one direction was read: the pull of the cable and the tilt of the table are not cancelled, "
-            f"and {one_way_bias:.0%} is allowed for them. Turn the fan round and read again to be rid of it."
+            f"and {ONE_WAY_ERROR:.0%} is allowed for them. Turn the fan round and read again to be rid of it."
         )
     elif abs(sum(forces)) / 2.0 > 0.2 * abs(net):
         notes.append("The two directions differ by more than a fifth of the thrust: look for a cable that pulls.")
@@ -310,11 +311,7 @@ def without_box(
     flow: Estimate,
     exit_area_m2: float,
     shutoff_pa: float,
-    shutoff_error: float = 0.3,
-    discharge: float = 0.62,
-    discharge_error: float = 0.05,
     density_kg_m3: float = 1.2,
-    seed: int = 1,
 ) -> BoxResult:
     """The flow that the fan would have without the box: its curve, and the loss at the box's exit.
 
@@ -327,15 +324,9 @@ def without_box(
     exit_area_m2
         Area of the exit [m2].
     shutoff_pa
-        Shut-off pressure of the fan [Pa].
-    shutoff_error
-        Its relative standard uncertainty [-]; it is seldom known well.
-    discharge, discharge_error
-        Discharge coefficient of the exit, and its relative standard uncertainty [-].
+        Shut-off pressure of the fan [Pa]; it is seldom known well, and counts as known within 30 %.
     density_kg_m3
         Density of the air [kg/m3].
-    seed
-        Seed of the draws.
 
     Raises
     ------
@@ -353,7 +344,7 @@ def without_box(
         share = share_of_free_flow(pressure_ratio=ratio, linear_share=np.clip(c, 0.0, 1.0))
         return np.asarray((np.asarray(q) + np.asarray(vane)) / share)
 
-    held = float(back_pressure(flow.value, 0.0, discharge))
+    held = float(back_pressure(flow.value, 0.0, PLAIN_DISCHARGE))
     if held > 0.5 * shutoff_pa:
         raise NoAnswerError(
             f"The exit of the box holds back {held:.1f} Pa of the {shutoff_pa:.0f} Pa that the fan can push: "
@@ -366,13 +357,13 @@ def without_box(
         single("flow through the box", mean=flow.value, standard=rest, degrees=flow.degrees),
         single(CALIBRATION, mean=0.0, standard=shared),
     )
-    exit_ = single("discharge of the exit", mean=discharge, standard=discharge * discharge_error)
+    exit_ = single("discharge of the exit", mean=PLAIN_DISCHARGE, standard=0.05 * PLAIN_DISCHARGE)
     curve = (
-        single("shut-off pressure", mean=shutoff_pa, standard=shutoff_pa * shutoff_error),
+        single("shut-off pressure", mean=shutoff_pa, standard=0.3 * shutoff_pa),
         # Anything from a parabola to a straight line: rectangular from 0 to 1.
         single("shape of the fan curve", mean=0.5, standard=1.0 / math.sqrt(12.0)),
     )
-    generator = np.random.default_rng(seed)
+    generator = np.random.default_rng(1)
     free_flow = evaluate(free, (*boxed, exit_, *curve), generator=generator, unit="m3/s")
     pressure = evaluate(back_pressure, (*boxed, exit_), generator=generator, unit="Pa")
     return BoxResult(free_flow, pressure, 1.0 - flow.value / free_flow.value)

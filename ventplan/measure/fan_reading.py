@@ -141,14 +141,13 @@ def as_estimate(reading: FanReading, *, unit: str) -> Estimate:
     return Estimate(value, math.hypot(own, shared), effective_degrees(shares), unit, shares)
 
 
-def from_walk(walk: Walk, *, setting: str = "", label: str = "", profile_error: float = PROFILE_ERROR) -> FanReading:
-    """A walk; the Gaussian shape's error goes to the intercept, which is where it makes the thrust
-    uncertain."""
+def from_walk(walk: Walk, *, setting: str = "", label: str = "") -> FanReading:
+    """A walk; the Gaussian shape's error goes to the intercept, which is where it makes the thrust uncertain."""
     values = walk.line.coefficients
     own = sum(source.covariance for source in walk.sources if source.name != CALIBRATION)
     scale = np.outer(values, values)
     shared = sum(source.covariance[1, 1] for source in walk.sources if source.name == CALIBRATION)
-    relative = np.asarray(own / scale) + np.diag([profile_error**2, 0.0])
+    relative = np.asarray(own / scale) + np.diag([PROFILE_ERROR**2, 0.0])
     return FanReading(
         measured="walk",
         values=values,
@@ -161,14 +160,7 @@ def from_walk(walk: Walk, *, setting: str = "", label: str = "", profile_error: 
     )
 
 
-def from_profile(
-    profile: Profile,
-    *,
-    distance_m: float,
-    setting: str = "",
-    label: str = "",
-    profile_error: float = PROFILE_ERROR,
-) -> FanReading:
+def from_profile(profile: Profile, *, distance_m: float, setting: str = "") -> FanReading:
     """A profile across the jet; half of the shape's error goes to Uc, since thrust goes with its square."""
     values = np.array([profile.centre_speed.value, profile.half_width.value])
     own = profile.covariance / np.outer(values, values)
@@ -176,12 +168,12 @@ def from_profile(
     return FanReading(
         measured="profile",
         values=values,
-        relative_covariance=np.asarray(own + np.diag([(profile_error / 2.0) ** 2, 0.0])),
+        relative_covariance=np.asarray(own + np.diag([(PROFILE_ERROR / 2.0) ** 2, 0.0])),
         anemometer=math.sqrt(shared) / float(values[0]),
         degrees=profile.degrees,
         setting=setting,
         distance_m=distance_m,
-        label=label or f"profile at {distance_m:.2f} m",
+        label=f"profile at {distance_m:.2f} m",
         anemometer_degrees=_calibration_degrees(profile.centre_speed),
     )
 

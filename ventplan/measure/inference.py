@@ -84,12 +84,6 @@ class Data:
     noise: Noise
 
 
-def data_of(logarithms: Sequence[float] | Array, noise: Noise, below: Sequence[bool] | None = None) -> Data:
-    """Readings, all of them known where ``below`` is left out."""
-    values = np.asarray(logarithms, dtype=float)
-    return Data(values, np.zeros(values.size, bool) if below is None else np.asarray(below, dtype=bool), noise)
-
-
 @dataclass(frozen=True)
 class Posterior:
     """The most probable parameters, and the linear model about them.
@@ -161,7 +155,7 @@ def _sites(data: Data, modelled: Array) -> _Sites:
     return _Sites(target, np.sqrt(variance), objective)
 
 
-def fit(*, model: Model, data: Data, prior: Array, start: Array | None = None, rounds: int = 25) -> Posterior:
+def fit(*, model: Model, data: Data, prior: Array, start: Array | None = None) -> Posterior:
     """The most probable parameters.
 
     Parameters
@@ -175,8 +169,6 @@ def fit(*, model: Model, data: Data, prior: Array, start: Array | None = None, r
     start
         Where to begin, shape (k,); the prior's middle if left out. Parameters with an even effect (the aim of a fan)
         need one off the middle, where their slope is zero.
-    rounds
-        Most Gauss-Newton steps.
 
     Raises
     ------
@@ -199,7 +191,7 @@ def fit(*, model: Model, data: Data, prior: Array, start: Array | None = None, r
         curvature = seen + belief - np.diag(bent)
         return slopes, precision, curvature if np.linalg.eigvalsh(curvature)[0] > 0.0 else seen + belief
 
-    for _ in range(rounds):
+    for _ in range(25):
         slopes, precision, curvature = curvature_at(point, values, here)
         move = np.linalg.solve(curvature, slopes.T @ precision @ here.target - belief @ point)
         share, current = 1.0, here.objective + point @ belief @ point
@@ -315,21 +307,17 @@ def information_gain(covariance: Array, slopes: Array, error: float) -> float:
     return 0.5 * math.log1p(float(slopes @ covariance @ slopes) / error**2)
 
 
-def fit_most(
-    *, model: Model, data: Data, prior: Array, start: Array | None = None, level: float = 0.01
-) -> tuple[Posterior, frozenset[int]]:
+def fit_most(*, model: Model, data: Data, prior: Array, start: Array | None = None) -> tuple[Posterior, frozenset[int]]:
     """The most probable parameters, without the few readings that all others contradict.
 
-    Where a reading is farther off what the others predict than the normal quantile at ``level``, shared among all
-    (Bonferroni), the worst is set aside and the fit made again. Fewer than half may be set aside, and only where that
-    leaves the rest in agreement: else nobody can tell which are wrong, and all are kept.
+    Where a reading is farther off what the others predict than noise alone puts any reading in one fit of a hundred
+    (normal quantile, Bonferroni), the worst is set aside and the fit made again. Fewer than half may be set aside, and
+    only where that leaves the rest in agreement: else it is not clear which are wrong, and all are kept.
 
     Parameters
     ----------
     model, data, prior, start
         As for ``fit``.
-    level
-        Probability that noise alone makes any reading as far off [-].
 
     Returns
     -------
@@ -348,7 +336,7 @@ def fit_most(
     from statistics import NormalDist
 
     count = data.logarithms.size
-    limit = NormalDist().inv_cdf(1.0 - level / 2.0 / count)
+    limit = NormalDist().inv_cdf(1.0 - 0.01 / 2.0 / count)
     most = (count - 1) // 2
 
     def scores(posterior: Posterior, aside: frozenset[int]) -> Array:

@@ -8,7 +8,9 @@ and flow at one distance with no scale and no walk.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -69,8 +71,6 @@ def fit_profile(
     start_up_m_s: float = 0.0,
     calibration: Source | None = None,
     indicated: ArrayLike | None = None,
-    profile_error: float = PROFILE_ERROR,
-    seed: int = 1,
 ) -> Profile:
     """Fit u = Uc exp(-((y - y0) / b)^2) across a jet.
 
@@ -86,10 +86,6 @@ def fit_profile(
         Start-up speed of the anemometer [m/s]: readings below it are left out, and counted as censored.
     calibration, indicated
         Intercept and slope that corrected the speeds, and the indications they were applied to, shape (n,).
-    profile_error
-        Relative standard uncertainty of a thrust that rests on the Gaussian shape [-].
-    seed
-        Seed of the draws that check linear propagation.
 
     Raises
     ------
@@ -110,16 +106,9 @@ def fit_profile(
     sources = [Source("scatter of the profile", best[::2], np.asarray(covariance[::2, ::2]), degrees)]
     if calibration is not None and indicated is not None:
         shown = np.asarray(indicated, dtype=float)[seen]
-        step = 1e-4
-        moves = [
-            (_gaussian_fit(x, u + move) - _gaussian_fit(x, u - move))[[0, 2]] / (2.0 * step)
-            for move in (np.full_like(u, step), step * shown)
-        ]
-        turn = np.stack(moves, axis=1)
-        part = turn @ calibration.covariance @ turn.T
-        sources.append(Source(CALIBRATION, np.zeros(2), part, calibration.degrees))
-    estimate = PairEstimator(tuple(sources), seed)
-    shape = (single("Gaussian shape", mean=1.0, standard=profile_error),)
+        sources.append(_calibration_part(calibration, partial(_gaussian_pair, x), u, shown))
+    estimate = PairEstimator(tuple(sources))
+    shape = (single("Gaussian shape", mean=1.0, standard=PROFILE_ERROR),)
     rho = density_kg_m3
     leverage = np.einsum("ij,jk,ik->i", slopes, covariance / variance, slopes) if variance else np.zeros_like(u)
     scores = residuals / np.sqrt(np.clip(variance * (1.0 - leverage), 1e-30, None))
@@ -142,9 +131,8 @@ def _gaussian(parameters: Array, x: Array) -> tuple[Array, Array]:
     peak, middle, width = parameters
     along = (x - middle) / width
     bell = np.exp(-(along**2))
-    return peak * bell, np.stack(
-        [bell, peak * bell * 2.0 * along / width, peak * bell * 2.0 * along**2 / width], axis=1
-    )
+    rise = peak * bell * 2.0 * along / width
+    return peak * bell, np.stack([bell, rise, rise * along], axis=1)
 
 
 def _gaussian_fit(x: Array, u: Array) -> Array:
@@ -184,14 +172,10 @@ class Walk:
     line
         1 / Uc [s/m] against distance [m]; its covariance is that of the scatter alone.
     sources
-        Independent sources for (alpha, beta): scatter, then calibration of the anemometer and zero of the
-        distance as departures from 0.
-    core
-        Numbers of the readings that were left off the line since they lie in the core, counted from 0.
-    used
-        Numbers of the readings on the line.
-    outliers
-        Numbers of readings far off the line; they were kept.
+        Independent sources for (alpha, beta): scatter, then calibration and zero of the distance, with mean 0.
+    core, used, outliers
+        Numbers, from 0, of the readings in the core, which are left off the line; of those on it; and of those far off
+        it, which were kept.
     scatter
         Relative standard deviation of one reading about the line [-].
     """
@@ -217,10 +201,10 @@ def _relative_line(distances: Array, speeds: Array) -> Line:
 def core_readings(distances_m: ArrayLike, speeds_m_s: ArrayLike) -> tuple[int, ...]:
     """Numbers of the readings in the core, where the centre-line speed does not fall yet.
 
-    Every cut of the walk into a flat part and a falling part is tried against no cut, by Akaike's information
-    criterion on the logarithms; a cut costs two unknowns, the flat speed and where it ends. No more than
-    half of the distances are cut. Where there is a core, the longest cut that is about as good as the best
-    is taken: a core reading on the line bends it, a good reading less only widens the uncertainty.
+    Every cut of the walk into a flat part and a falling part is compared with no cut, by Akaike's information criterion
+    on the logarithms; a cut costs two unknowns, the flat speed and where it ends. No more than half of the distances
+    are cut. Where there is a core, the longest cut that is about as good as the best is taken: a core reading on the
+    line bends it, and one good reading less only widens the uncertainty.
 
     Parameters
     ----------
@@ -254,7 +238,7 @@ def fit_walk(
     calibration: Source | None = None,
     indicated: ArrayLike | None = None,
 ) -> Walk:
-    """The line through a walk down the jet, core left out and its readings named.
+    """The line through a walk down the jet, without the readings in the core.
 
     Parameters
     ----------
@@ -296,9 +280,7 @@ def fit_walk(
     sources = [Source("scatter of the walk", line.coefficients, line.covariance, line.degrees)]
     if calibration is not None and indicated is not None:
         shown = np.asarray(indicated, dtype=float)[~near]
-        moves = _calibration_slopes(distances[~near], speeds[~near], shown)
-        covariance = moves @ calibration.covariance @ moves.T
-        sources.append(Source(CALIBRATION, np.zeros(2), covariance, calibration.degrees))
+        sources.append(_calibration_part(calibration, partial(_line_pair, distances[~near]), speeds[~near], shown))
     shift = np.diag([(line.slope * zero_error_m) ** 2, 0.0])
     sources.append(Source("zero of the distance", np.zeros(2), shift))
     used = np.flatnonzero(~near)
@@ -312,14 +294,20 @@ def fit_walk(
     )
 
 
-def _calibration_slopes(distances: Array, speeds: Array, indicated: Array) -> Array:
-    """How (alpha, beta) move with the intercept and slope of the calibration, shape (2, 2)."""
+def _line_pair(distances: Array, speeds: Array) -> Array:
+    return _relative_line(distances, speeds).coefficients
+
+
+def _gaussian_pair(x: Array, u: Array) -> Array:
+    return np.asarray(_gaussian_fit(x, u)[[0, 2]])
+
+
+def _calibration_part(calibration: Source, fit: Callable[[Array], Array], speeds: Array, indicated: Array) -> Source:
+    """What intercept and slope of the calibration bring to two fitted numbers, as departures from zero."""
     step = 1e-4
-    columns = []
-    for move in (np.full_like(speeds, step), step * indicated):
-        rise, fall = _relative_line(distances, speeds + move), _relative_line(distances, speeds - move)
-        columns.append((rise.coefficients - fall.coefficients) / (2.0 * step))
-    return np.stack(columns, axis=1)
+    moves = (np.full_like(speeds, step), step * indicated)
+    slopes = np.stack([(fit(speeds + move) - fit(speeds - move)) / (2.0 * step) for move in moves], axis=1)
+    return Source(CALIBRATION, np.zeros(2), slopes @ calibration.covariance @ slopes.T, calibration.degrees)
 
 
 @dataclass(frozen=True)
@@ -362,7 +350,6 @@ def jet_from_walk(
     profile_thrust: Estimate | None = None,
     same_anemometer: bool = False,
     profile_error: float = PROFILE_ERROR,
-    seed: int = 1,
     draws: int = 10_000,
 ) -> JetResult:
     """What a walk says, alone or together with one thing more.
@@ -384,15 +371,15 @@ def jet_from_walk(
         large by 2 e, not by sqrt(2) e, since both Q0 and 1 / alpha carry it.
     profile_error
         Relative standard uncertainty of a thrust that rests on the Gaussian shape [-].
-    seed, draws
-        Seed and number of the draws that check linear propagation.
+    draws
+        Number of the draws that check linear propagation.
 
     Raises
     ------
     NoAnswerError
         Where the line's intercept is not above zero and the flow is what should settle the rest.
     """
-    estimate = PairEstimator(walk.sources, seed, draws)
+    estimate = PairEstimator(walk.sources, draws)
     pi, rho = math.pi, density_kg_m3
     origin = estimate(lambda alpha, beta: alpha / beta, (), "m")
     ratio = estimate(lambda alpha, beta: 2.0 * beta**2 / (pi * rho), (), "1/N")
@@ -428,7 +415,7 @@ def jet_from_walk(
     if same_anemometer:
         shared = math.sqrt(sum(share.standard**2 for share in flow.budget if share.name == CALIBRATION))
         scale, rest = shared / flow.value, math.sqrt(max(flow.standard**2 - shared**2, 0.0))
-        estimate = PairEstimator(tuple(source for source in walk.sources if source.name != CALIBRATION), seed, draws)
+        estimate = PairEstimator(tuple(source for source in walk.sources if source.name != CALIBRATION), draws)
     extra = (
         _source("flow through the blades", replace(flow, standard=rest)),
         single(CALIBRATION, mean=1.0, standard=scale),

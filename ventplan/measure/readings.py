@@ -365,8 +365,8 @@ def _settling_length(series: Array) -> int:
     return int(np.argmin(errors)) * batch
 
 
-def autocorrelation_time(values: ArrayLike, *, width: float = 5.0) -> tuple[float, int]:
-    """Integrated autocorrelation time, tau = 1 + 2 sum rho_k, summed to the first lag beyond ``width`` tau.
+def autocorrelation_time(values: ArrayLike) -> tuple[float, int]:
+    """Integrated autocorrelation time, tau = 1 + 2 sum rho_k, summed to the first lag beyond 5 tau.
 
     For a first-order autoregressive series with coefficient phi it is (1 + phi) / (1 - phi). Never below 1:
     a series that swings about its mean is not credited with more readings than it has.
@@ -389,7 +389,7 @@ def autocorrelation_time(values: ArrayLike, *, width: float = 5.0) -> tuple[floa
     spectrum = np.fft.rfft(rest, size)
     correlation: Array = np.fft.irfft(spectrum * np.conj(spectrum), size)[: series.size] / power
     taus = 2.0 * np.cumsum(correlation) - 1.0
-    inside = np.flatnonzero(np.arange(series.size) >= width * taus)
+    inside = np.flatnonzero(np.arange(series.size) >= 5.0 * taus)
     window = int(inside[0]) if inside.size else series.size - 1
     # Correlations about the series' own mean are each too low by about tau / n: 2 window + 1 of them were
     # summed.
@@ -397,7 +397,7 @@ def autocorrelation_time(values: ArrayLike, *, width: float = 5.0) -> tuple[floa
     return max(float(taus[window]) / (1.0 - share), 1.0), window
 
 
-def average(values: ArrayLike, *, settle: bool = True) -> SeriesMean:
+def average(values: ArrayLike) -> SeriesMean:
     """Mean of a logged series: settling cut off, autocorrelation counted.
 
     u = s sqrt(tau / n); the readings of a logger are not independent, and s / sqrt(n) would promise too much
@@ -409,8 +409,6 @@ def average(values: ArrayLike, *, settle: bool = True) -> SeriesMean:
     ----------
     values
         Series, evenly spaced in time, shape (n,), n >= 2.
-    settle
-        False where the start is known to be settled.
 
     Raises
     ------
@@ -420,7 +418,7 @@ def average(values: ArrayLike, *, settle: bool = True) -> SeriesMean:
     series = np.asarray(values, dtype=float)
     if series.size < 2:
         raise ValueError("a series needs at least two readings")
-    cut = _settling_length(series) if settle and series.size >= 10 else 0
+    cut = _settling_length(series) if series.size >= 10 else 0
     if cut:
         rest = _mean_of(series[cut:], settling=cut)
         off = abs(float(series[:cut].mean()) - rest.mean)

@@ -165,7 +165,6 @@ def setback_series(
     model_error: float,
     jet_error: float | None,
     generator: np.random.Generator,
-    points: int = 24,
 ) -> SetbackSeries:
     """One series with its predicted curve and both best setbacks.
 
@@ -181,14 +180,12 @@ def setback_series(
         Relative standard uncertainties of the model [-]; that of the jet by its situation if None.
     generator
         Source of the draws.
-    points
-        Setbacks of the curve.
     """
     one = readings[numbers[0]]
     placed = one.fan
     assert placed is not None, "a series has one free fan"
     taken = [readings[i].setback_m for i in numbers]
-    x = np.linspace(float(scale_of(min(taken) * 0.7)), float(scale_of(max(taken) * 1.15)), points)
+    x = np.linspace(float(scale_of(min(taken) * 0.7)), float(scale_of(max(taken) * 1.15)), 24)
     setbacks = np.exp(x) - CLOSEST_M
     curve = [one.at_setback(house, float(setback)) for setback in setbacks]
     prior = np.array([parameter.prior for parameter in parameters])
@@ -212,7 +209,7 @@ def setback_series(
         speed_m_s=tuple(np.exp(logs).tolist()),
         low_m_s=tuple(np.exp(logs - NINETY * spread).tolist()),
         high_m_s=tuple(np.exp(logs + NINETY * spread).tolist()),
-        predicted=BestSetback(float(setbacks[best]), float(low), float(high), 0 < best < points - 1),
+        predicted=BestSetback(float(setbacks[best]), float(low), float(high), 0 < best < logs.size - 1),
         measured=measured_best(
             [reading.setback_m for reading in known],
             [reading.speed_m_s for reading in known],

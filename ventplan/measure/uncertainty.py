@@ -324,19 +324,11 @@ def evaluate(
 
 @dataclass(frozen=True)
 class PairEstimator:
-    """Evaluates functions of two fitted numbers, and of more inputs, where several sources make the two
-    uncertain.
-
-    Attributes
-    ----------
-    sources
-        The first holds the pair itself; the others hold departures from it, with mean 0.
-    seed, draws
-        Seed and number of the draws that check linear propagation.
-    """
+    """Evaluates functions of two fitted numbers, and of more inputs, where several sources make the two uncertain: the
+    first source holds the pair itself, the others departures from it with mean 0; ``draws`` check the linear
+    propagation."""
 
     sources: tuple[Source, ...]
-    seed: int = 1
     draws: int = 10_000
 
     def __call__(self, function: Callable[..., ArrayLike], extra: tuple[Source, ...], unit: str) -> Estimate:
@@ -348,5 +340,5 @@ class PairEstimator:
             with np.errstate(divide="ignore", invalid="ignore"):
                 return np.asarray(function(sum(inputs[0:split:2]), sum(inputs[1:split:2]), *inputs[split:]))
 
-        generator = np.random.default_rng(self.seed)
+        generator = np.random.default_rng(1)
         return evaluate(apply, (*self.sources, *extra), generator=generator, count=self.draws, unit=unit)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.unit.measure.blown_window import house_text
 from ventplan.errors import InputError
 from ventplan.house import Placement, parse_house
 from ventplan.measure.anemometer import uncalibrated
@@ -16,28 +18,18 @@ from ventplan.measure.fan_reading import from_estimate, save_reading
 from ventplan.measure.house_fit import Fitted, calibrated_text, fit_house
 from ventplan.measure.house_model import house_at, jet_speed, parameters_of, scenario_at
 from ventplan.measure.house_readings import HouseReadings, data_from, read_house_readings
-from ventplan.measure.inference import Noise, Posterior, data_of, fit, fit_most, information_gain, leave_one_out
+from ventplan.measure.inference import Data, Noise, Posterior, fit, fit_most, information_gain, leave_one_out
 from ventplan.measure.uncertainty import Estimate
 from ventplan.network import solve
 
-HOUSE = """# a comment that stays
-indoors: {temperature: 20 °C}
-outdoors: {temperature: 20 °C}
-rooms:
-  room: {at: [0 m, 0 m], size: [6 m, 4 m], ceiling: 2.5 m}
-openings:
-  window: {kind: window, joins: [room, outdoors], wall: east, along: 1.5 m, size: [1.0 m, 1.1 m], sill: 0.8 m,
-           full: 100 %}
-  inlet: {kind: window, joins: [room, outdoors], wall: west, along: 3.2 m, size: [0.6 m, 0.7 m], sill: 0.8 m,
-           full: 100 %}    # painted
-fans:
-  fan: {flow: 0.4 m3/s, thrust: 2.6 N, diameter: 34 cm, spread: 0.13,
-        thrust error: 20 %, flow error: 8 %, spread error: 10 %}
-scenarios:
-  as it stands: {}
-  blown: {open: [window, inlet], fans: [{fan: fan, blows out: window, setback: 2 m}]}
-"""
+HOUSE = house_text(errors="20 %, 8 %, 10 %")
 VANE = uncalibrated(relative=0.01, start_up_m_s=0.2)
+
+
+def data_of(logarithms: Sequence[float] | np.ndarray, noise: Noise, below: Sequence[bool] = ()) -> Data:
+    """Readings, all of them known where ``below`` is left out."""
+    values = np.asarray(logarithms, dtype=float)
+    return Data(values, np.array(below or [False] * values.size), noise)
 
 
 def _read(tmp_path: Path, text: str, house: str = HOUSE) -> HouseReadings:

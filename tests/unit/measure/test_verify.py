@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.unit.measure.blown_window import house_text
 from ventplan.house import parse_house
 from ventplan.house.records import House
 from ventplan.measure.anemometer import uncalibrated
@@ -17,23 +18,7 @@ from ventplan.measure.setback_series import measured_best, scale_of
 from ventplan.measure.verification import Verification, verify
 from ventplan.network import solve
 
-HOUSE = """
-indoors: {temperature: 20 °C}
-outdoors: {temperature: 20 °C}
-rooms:
-  room: {at: [0 m, 0 m], size: [6 m, 4 m], ceiling: 2.5 m}
-openings:
-  window: {kind: window, joins: [room, outdoors], wall: east, along: 1.5 m, size: [1.0 m, 1.1 m], sill: 0.8 m,
-           full: 100 %}
-  inlet: {kind: window, joins: [room, outdoors], wall: west, along: 3.2 m, size: [0.6 m, 0.7 m], sill: 0.8 m,
-          full: 100 %}
-fans:
-  fan: {flow: 0.4 m3/s, thrust: 2.6 N, diameter: 34 cm, spread: 0.20,
-        thrust error: 8 %, flow error: 8 %, spread error: 8 %}
-scenarios:
-  as it stands: {}
-  blown: {open: [window, inlet], fans: [{fan: fan, blows out: window, setback: 2 m}]}
-"""
+HOUSE = house_text(spread=0.20, errors="8 %, 8 %, 8 %")
 VANE = uncalibrated(relative=0.02, start_up_m_s=0.2)
 SETBACKS = (0.3, 0.6, 0.9, 1.2, 1.6, 2.2, 3.0)
 
