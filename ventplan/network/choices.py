@@ -1,4 +1,4 @@
-"""What each opening of a house can be, as a table that many states pick their figures from, and what they give."""
+"""Many states of one house: a table of what each opening can be, and the solved flows."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _NOTHING = (0.0, 0.0, 1.0, 1.0, 0.65, 1.0, 1.0, 1.0, 1.0)
 
 @dataclass(frozen=True)
 class Choice:
-    """One state that one opening can be in: shut, open, open with a jet at it, with a fan sealed in, and so on.
+    """One state of one opening: shut, open, open with a jet, with a sealed fan, and so on.
 
     Attributes
     ----------
@@ -33,16 +33,16 @@ class Choice:
 
 @dataclass(frozen=True)
 class ChoiceCoupling:
-    """Links of one opening in one choice that are also driven by the drop at a link of another opening in one choice.
+    """A coupling from a link of one opening in one choice to the strips of another opening in one choice.
 
     Attributes
     ----------
     source, target
-        Opening and choice of the link that the stream comes through, and of those that catch it.
+        Opening and choice of the link that a jet comes through, and of those that capture it.
     source_strip
         Which strip of the source it is.
     sign, share
-        As in `ventplan.network.links.Coupling`; every strip of the target gets it.
+        As in `ventplan.network.links.Coupling`, for every strip of the target.
     """
 
     source: tuple[int, int]
@@ -55,7 +55,7 @@ class ChoiceCoupling:
 class ChoiceTable:
     """A house whose openings can each be in one of several choices; not changed once made.
 
-    Links lie in columns, strips first; a state finds the figures of column c in row ``first[c] + choice``.
+    Links are columns, strips first; the figures of column c in a state are in row ``first[c] + choice``.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ class ChoiceTable:
     options
         For each opening, its choices.
     always
-        Leaks that are there in every state, such as those of walls.
+        Cracks of every state, such as those of walls.
     couplings
         Between choices of openings.
 
@@ -73,10 +73,10 @@ class ChoiceTable:
     figures
         Figures of every column in every choice, shape (`FIGURES`, rows).
     first, opening
-        First row of each column, and the opening that it belongs to; the number of openings for those that are always
-        there, shape (columns,).
+        First row of each column, and the opening that it belongs to, which is the number of openings for ``always``,
+        shape (columns,).
     a, b
-        Nodes of each column; flow counts from a to b.
+        Nodes of each column; flow is counted from a to b.
     strips
         Number of columns that are strips.
     """
@@ -118,23 +118,7 @@ class ChoiceTable:
         return found
 
     def checked(self, choices: ArrayLike) -> Ints:
-        """Choices as whole numbers of shape (states, openings).
-
-        Parameters
-        ----------
-        choices
-            Which choice each opening is in, shape (states, openings).
-
-        Returns
-        -------
-        ndarray
-            The same, as integers.
-
-        Raises
-        ------
-        ValueError
-            Where the shape is wrong or a choice is out of range.
-        """
+        """The choice of each opening as integers of shape (states, openings); ValueError if they are not."""
         given = np.asarray(choices)
         openings = self.choice_count.size
         if given.ndim != 2 or given.shape[1] != openings:
@@ -160,7 +144,7 @@ def _ends(opening: int, choices: Sequence[Choice]) -> tuple[int, int]:
 
 
 def _columns(rows: Sequence[Sequence[Strip]] | Sequence[Sequence[Crack]]) -> list[list[tuple[float, ...]]]:
-    """As many columns as the fullest choice has links, filled up with links that carry nothing."""
+    """As many columns as the largest choice has links, filled with links that carry nothing."""
     count = max(map(len, rows))
     return [[row[i].figures if i < len(row) else _NOTHING for row in rows] for i in range(count)]
 
@@ -172,9 +156,9 @@ class BulkFlow:
     Attributes
     ----------
     pressure_pa
-        Static pressure of each room at ground level, 0 where it is isolated from outdoors, shape (states, rooms) [Pa].
+        Static pressure of each room at ground level, 0 for isolated rooms, shape (states, rooms) [Pa].
     forward_m3_s, backward_m3_s
-        Air through each opening both ways, both >= 0, shape (states, openings) [m3/s].
+        Flow through each opening each way, both >= 0, shape (states, openings) [m3/s].
     mass_kg_s
         Net mass flow through each opening, shape (states, openings) [kg/s].
     imbalance_kg_s
@@ -199,5 +183,5 @@ class BulkFlow:
 
     @property
     def arrays(self) -> tuple[Floats, ...]:
-        """All of it, in the order of the attributes."""
+        """All arrays, in the order of the attributes."""
         return self.pressure_pa, self.forward_m3_s, self.backward_m3_s, self.mass_kg_s, self.imbalance_kg_s

@@ -1,10 +1,10 @@
-"""The compiled engine: machine code of `numba_engine`, kept from run to run and loaded without numba.
+"""The compiled engine: machine code of `numba_engine`, cached between runs and loaded without numba.
 
-numba takes a third of a second to import and as long again to load what it compiled before. The machine code that it
-makes is therefore kept in the user's cache directory, with a checksum, under a name made of everything that it depends
-on: the sources, the version of llvmlite and the processor. Later runs load it with llvmlite in some milliseconds. A
-file that does not match its checksum is removed and made again. Where the code can be neither loaded nor kept, the
-arrays of `newton` do the work, and one line on standard error says so.
+numba takes a third of a second to import, and as long again to load what it compiled before. Its machine code is
+therefore kept in the user's cache directory, with a checksum, under a name that depends on the sources, the version of
+llvmlite and the processor. Later runs load it with llvmlite in some milliseconds. A file that does not match its
+checksum is removed and made again. If the code cannot be loaded, numpy does the work, and one line on standard error
+says so.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ SOURCES = (
 OUTSIDE = ("pow", "sqrt")
 """Functions of the C library that the machine code may ask for."""
 NEVER_CALLED = "NRT_MemInfo_call_dtor"
-"""What frees arrays: mentioned in the machine code, which makes none."""
+"""Destructor of arrays: named in the machine code, which makes no arrays."""
 _ARGUMENTS = (ctypes.c_void_p,) * 17
 
 _kept: dict[str, Any] = {}
@@ -62,15 +62,15 @@ class CompiledEngine:
     ----------
     address
         Of `numba_engine.entry`.
-    holds
-        What keeps the code in memory.
+    owner
+        Object that keeps the code in memory.
     """
 
-    def __init__(self, address: int, holds: Any) -> None:
-        self._call, self._holds = ctypes.CFUNCTYPE(ctypes.c_int, *_ARGUMENTS)(address), holds
+    def __init__(self, address: int, owner: Any) -> None:
+        self._call, self._owner = ctypes.CFUNCTYPE(ctypes.c_int, *_ARGUMENTS)(address), owner
 
     def solve(self, blocks: Blocks, choices: Ints, outputs: Sequence[Floats]) -> int:
-        """Solve states into arrays of zeros; a state that does not balance, or -1."""
+        """Solve states into arrays of zeros; returns a state that does not balance, or -1."""
         found, error = ctypes.c_int64(), ctypes.c_void_p()
         arrays = (*blocks, np.ascontiguousarray(choices), *outputs)
         if not all(array.flags.c_contiguous for array in arrays):
@@ -106,14 +106,14 @@ class CompiledStates:
         )
 
     def __call__(self, choices: Ints, into: BulkFlow) -> int:
-        """Solve some states into arrays of zeros; a state that does not balance, or -1."""
-        blocks = Blocks(*(block.copy() for block in self._blocks))  # Threads share the house, each with its own state.
+        """Solve some states into arrays of zeros; returns a state that does not balance, or -1."""
+        blocks = Blocks(*(block.copy() for block in self._blocks))  # Each thread has its own state.
         blocks.sizes[[newton.STATES, newton.OPENINGS]] = choices.shape
         return self._engine.solve(blocks, choices, into.arrays)
 
 
 def solve_network(engine: CompiledEngine, network: FlowNetwork, start_pa: Floats | None) -> tuple[Floats, bool]:
-    """Solve one network whose rooms all have a path to outdoors.
+    """Solve one network without isolated rooms.
 
     Parameters
     ----------
@@ -127,7 +127,7 @@ def solve_network(engine: CompiledEngine, network: FlowNetwork, start_pa: Floats
     Returns
     -------
     tuple
-        Pressures of the rooms [Pa], and True where they do not balance.
+        Pressures of the rooms [Pa], and True if they do not balance.
     """
     rooms, links, couplings = len(network.nodes), network.links, network.couplings
     at_first = np.zeros_like(couplings.source)
@@ -179,12 +179,12 @@ def _laid_out(
 
 @lru_cache(maxsize=256)
 def _pattern(rooms: int, a: bytes, b: bytes) -> tuple[Ints, Ints, Ints]:
-    """The order of elimination, for networks that differ in figures alone."""
+    """The order of elimination, shared by networks that differ only in figures."""
     return elimination_order(rooms, np.frombuffer(a, dtype=np.int64), np.frombuffer(b, dtype=np.int64))
 
 
 def loaded() -> CompiledEngine | None:
-    """The engine where an earlier call of `load` brought it."""
+    """The engine, if `load` has loaded it before."""
     return _kept.get("engine")
 
 
@@ -194,12 +194,12 @@ def load(*, compiling: bool = True) -> CompiledEngine | None:
     Parameters
     ----------
     compiling
-        Compile where the cache has none, which takes some seconds once.
+        Compile it if it is not in the cache, which takes some seconds once.
 
     Returns
     -------
     CompiledEngine or None
-        None where there is no numba, where it fails, or where it would have to be compiled first.
+        None without numba, if it fails, or if it would have to be compiled first.
     """
     if "engine" not in _kept and (compiling or "absent" not in _kept):
         found = _load(compiling) if importlib.util.find_spec("numba") is not None else None
@@ -218,7 +218,7 @@ def _load(compiling: bool) -> CompiledEngine | None:
 
 
 def cache_directory() -> Path:
-    """Where machine code is kept: ``VENTPLAN_CACHE_DIR``, or a folder in the user's cache directory."""
+    """Directory of the machine code: ``VENTPLAN_CACHE_DIR``, or a folder in the user's cache directory."""
     own = os.environ.get("VENTPLAN_CACHE_DIR")
     if own:
         return Path(own)
@@ -271,7 +271,7 @@ def _ready(name: str, machine_code: bytes) -> CompiledEngine:
 
 
 def _compile(path: Path) -> CompiledEngine:
-    """Compile with numba, and keep the machine code; says so where that cannot be done."""
+    """Compile with numba, and keep the machine code."""
     from llvmlite import binding as llvm
 
     from ventplan.network import numba_engine
@@ -297,7 +297,7 @@ def _compile(path: Path) -> CompiledEngine:
 
 
 def _keep(path: Path, code: bytes) -> None:
-    """Write the file at once or not at all, and remove those of other versions."""
+    """Write the file as a whole or not at all, and remove those of other versions."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=path.parent) as folder:

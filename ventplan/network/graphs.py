@@ -1,4 +1,4 @@
-"""How the links of a network join its rooms, and the linear balance of one Newton step.
+"""How links join rooms, and the linear balance of a Newton step: dense, band or sparse, or many states at once.
 
 A `Graph` is one state with a dense matrix (`DenseGraph`), one large state with band or sparse factors (`SparseGraph`),
 or many states whose links lie end to end in flat arrays (`StateGraph`).
@@ -20,9 +20,9 @@ Bools = NDArray[np.bool_]
 NEAR = 1e-2
 """Change of a flow over the largest flow at which flow steps give way to Newton steps [-]."""
 NEAR_IN_LARGE_NETWORKS = 1e-6
-"""As `NEAR`: Newton steps take many more balances there than flow steps [-]."""
+"""As `NEAR` for large networks, where Newton steps need many more balances than flow steps [-]."""
 WIDEST_BAND = 64
-"""Bands up to this width are factored as bands (see the table of large networks in ``docs/speed.md``)."""
+"""Width up to which a band is factored as one (see the table of large networks in ``docs/speed.md``)."""
 
 
 class Graph(Protocol):
@@ -56,7 +56,7 @@ class Graph(Protocol):
 
 
 class _OneState:
-    """What dense and sparse graphs of one state share."""
+    """Sums and maxima of one state."""
 
     near = NEAR
 
@@ -152,14 +152,14 @@ class SparseGraph(_OneState):
 
 
 class StateGraph:
-    """Many states of few rooms; links of all states lie end to end.
+    """Many states of few rooms; the links of all states lie end to end.
 
     Parameters
     ----------
     state, a, b
         State and nodes of every link, shape (links,); outdoors is node ``rooms``.
     isolated
-        1 for rooms without a path to outdoors, shape (rooms, states).
+        1 for isolated rooms, shape (rooms, states).
     """
 
     def __init__(self, state: Ints, a: Ints, b: Ints, isolated: Floats) -> None:
@@ -222,7 +222,7 @@ class StateGraph:
 
 
 def _eliminate(matrix: Floats, right: Floats) -> Floats:
-    """Solve systems (n, n, states) for (n, states), in place; their diagonals are the pivots."""
+    """Solve systems (n, n, states) for (n, states) in place, with their diagonals as pivots."""
     count = right.shape[0]
     for k in range(count - 1):
         factor = matrix[k + 1 :, k] / matrix[k, k]
@@ -235,25 +235,25 @@ def _eliminate(matrix: Floats, right: Floats) -> Floats:
 
 
 def elimination_order(rooms: int, a: Ints, b: Ints) -> tuple[Ints, Ints, Ints]:
-    """Order the rooms by least degree and say which later rooms each one touches when its turn comes.
+    """Order the rooms by least degree, and list the later neighbours of each when it is eliminated.
 
     Parameters
     ----------
     rooms
         Number of rooms; outdoors is the node of that number and is left out.
     a, b
-        Nodes that each way for air joins, shape (ways,).
+        Nodes of every link, shape (links,).
 
     Returns
     -------
     tuple of ndarray
-        The order, shape (rooms,); and, as rows laid end to end, the later neighbours of each room in that order: where
+        The order, shape (rooms,); and the later neighbours of each room in that order, as rows laid end to end: where
         each row starts, shape (rooms + 1,), and the rows.
 
     Notes
     -----
-    The pattern of a Cholesky factor by symbolic elimination; least degree first is common practice for sparse
-    symmetric matrices. A tree of rooms gets no new entries at all.
+    The pattern of a Cholesky factor by symbolic elimination. Least degree first is common practice for sparse symmetric
+    matrices; a tree of rooms gets no new entries at all.
     """
     near: dict[int, set[int]] = {room: set() for room in range(rooms)}
     for i, j in zip(a.tolist(), b.tolist(), strict=True):
@@ -286,8 +286,8 @@ class SparseFactors:
 
     Notes
     -----
-    The first factor orders the rooms by least degree; the next ones take that order over, which saves half their
-    time. In that order the matrix needs no pivots, since it is symmetric and positive definite.
+    The first factorisation orders the rooms by least degree; later ones reuse that order, which saves half their time.
+    The matrix is symmetric and positive definite, so it needs no pivoting.
     """
 
     def __init__(self, a: Ints, b: Ints, rooms: int) -> None:
@@ -298,7 +298,7 @@ class SparseFactors:
         self._order: Ints | None = None
 
     def _lay_out(self, order: Ints) -> None:
-        """Work out where each weight goes in the matrix when room ``order[i]`` stands at place i."""
+        """Where each weight goes in the matrix if room ``order[i]`` is at place i."""
         rooms = self._rooms
         place = np.argsort(order)
         keys, self._entry = np.unique(place[self._columns] * rooms + place[self._rows], return_inverse=True)
@@ -342,7 +342,7 @@ class SparseFactors:
 
 
 class BandFactors:
-    """Solves as `SparseFactors`, with the rooms ordered so that all weights lie in a narrow band.
+    """As `SparseFactors`, with the rooms ordered so that all weights lie in a narrow band.
 
     Parameters
     ----------
@@ -354,13 +354,13 @@ class BandFactors:
     Attributes
     ----------
     width
-        How far from the diagonal a weight lies at most. Factors cost rooms times its square.
+        Largest distance of a weight from the diagonal. A factorisation costs rooms times its square.
 
     Notes
     -----
-    Rooms are ordered by the reverse of Cuthill and McKee's method. Below `WIDEST_BAND` the factors of a band matrix
-    take less time than sparse ones, whose every entry has to be looked up. They cannot be made where weights differ so
-    much that rounding eats a pivot; the sparse ones, which put up with that, step in.
+    Rooms are in reverse Cuthill-McKee order. Up to `WIDEST_BAND` factors of a band matrix take less time than sparse
+    ones, whose entries have to be looked up. If weights differ so much that rounding leaves no positive pivot, sparse
+    factors, which tolerate that, are used instead.
     """
 
     def __init__(self, a: Ints, b: Ints, rooms: int) -> None:

@@ -1,4 +1,4 @@
-"""Newton's method for the pressures of the rooms: one source for one state or many, in numpy or compiled.
+"""Newton's method for the pressures of the rooms: one source for one state or many, with numpy or compiled.
 
 What is solved
 --------------
@@ -7,31 +7,29 @@ a to b, and offsets o (wind, stack, fans), the static difference of a link is y 
 
     x_j = y_j + sum over couplings i -> j of share * max(sign * y_i, 0),        F(p) = sum of m leaving each room = 0.
 
-A coupling (`ventplan.network.links.Coupling`) says that the opening j is also driven by a share of the drop at the
-opening i in line with it. Without couplings F is the gradient of a convex potential, and there is one answer. With
-couplings, the shares that leave an opening one way, and those that arrive at an opening, must each add up to less than
-1: air cannot pass on more than it has. Then every start leads to one answer in hundreds of random houses
+A coupling (`ventplan.network.links.Coupling`) means that opening j is also driven by a share of the drop at opening i
+in line with it. Without couplings F is the gradient of a convex potential, and there is one solution. With couplings,
+the shares that leave an opening one way, and those that arrive at an opening, must each add up to less than 1: air
+cannot pass on more than it has. Then every start leads to one solution in hundreds of random houses
 (``tests/laws/network/test_couplings.py``); with larger sums there may be none.
 
 How
 ---
-1. *Flow steps*, from no start: each link is a straight line through a point of its law. Where the law is nearly a
-   square root, a step of pressure from x to x' moves that point as a step of flow would, to (x + x')^2 / 4x (Todini and
-   Pilati 1988, the gradient method for pipes). They only have to come near.
+1. *Flow steps*, if there is no start: each link is linearised at a point of its law. Where the law is nearly a square
+   root, a step of pressure from x to x' moves that point as a step of flow would, to (x + x')^2 / 4x (Todini and Pilati
+   1988, the gradient method for pipes). They only have to come near the solution.
 2. *Newton steps* with a line search. Without couplings the search follows the slope of the potential along the step,
    F . d, until it has lost half its size; it cannot fail, because the potential is convex. With couplings there is no
-   potential, and a step is taken where it lowers the largest imbalance, halved until it does; since F . dF < 0 along a
-   Newton step, a short enough one always does.
+   potential, and a step is halved until it lowers the largest imbalance; since F . dF < 0 along a Newton step, a short
+   enough one always does.
 3. *Stop* where the largest imbalance is below `ROUNDING_KG_S`, or below `TOLERANCE_KG_S` after one more step.
 
 How to use it
 -------------
 `ventplan.network.solver.solve_pressures` solves one network, `ventplan.network.solver.solve_choices` many states of one
-house; both take couplings. An engine brings four operations for its own kind of ``work`` (`flow_step`, `evaluate`,
-`newton_step` and `take`).
-
-`ArrayWork` does them with arrays: numbers and flags are floats and bools for one state, arrays
-(states,) for many. `ventplan.network.numba_engine` compiles `settle` itself, and runs it state by state.
+house. An engine has four operations on its own kind of ``work``: `flow_step`, `evaluate`, `newton_step` and `take`.
+`ArrayWork` does them with arrays: numbers and flags are floats and bools for one state, arrays (states,) for many.
+`ventplan.network.numba_engine` compiles `balance` itself, and runs it state by state.
 """
 
 from __future__ import annotations
@@ -54,28 +52,28 @@ ROUNDING_KG_S = 1e-12
 """Imbalance that one more step hardly improves on, over 1 + the largest flow [kg/s]."""
 FLOW_STEPS = 30
 MAX_ROUNDS = 600
-"""Balances that a state may take."""
+"""Largest number of balances for a state."""
 LINE_SEARCH_TRIALS = 60
 LEAST_MOVE_PA = 1e-14
 LEAST_POINT_PA = 1e-15
 DECREASE = 1e-4
-"""Share of the decrease that a Newton step promises which it must reach, with couplings [-] (Armijo 1966)."""
+"""Share of the decrease predicted by a Newton step that it must reach, with couplings [-] (Armijo 1966)."""
 
 
 def pick(condition: Any, yes: Any, no: Any) -> Any:
-    """``yes`` where the condition holds, otherwise ``no``; for one state or for arrays of states."""
+    """``yes`` if the condition holds, else ``no``; for one state or for arrays of states."""
     if isinstance(condition, np.ndarray):
         return np.where(condition, yes, no)
     return yes if condition else no
 
 
 def some(condition: Any) -> bool:
-    """True where the condition holds for any state."""
+    """True if the condition holds for any state."""
     return bool(condition.any()) if isinstance(condition, np.ndarray) else bool(condition)
 
 
 def flow_step(work: Any, going: Any) -> Any:
-    """One flow step; True where a state still moves."""
+    """One flow step; True for a state that still moves."""
     return work.flow_step(going)
 
 
@@ -86,7 +84,7 @@ def evaluate(work: Any, share: Any, going: Any) -> tuple[Any, Any, Any]:
 
 
 def newton_step(work: Any, fresh: Any) -> tuple[Any, Any]:
-    """The step d from the last balance: F . d, and its largest change of pressure [Pa]."""
+    """The step d from the last balance: F . d, and the largest change of pressure [Pa]."""
     found: tuple[Any, Any] = work.newton_step(fresh)
     return found
 
@@ -96,7 +94,7 @@ def take(work: Any, taken: Any) -> None:
     work.take(taken)
 
 
-def settle(work: Any, going: Any, coupled: bool, started: bool) -> Any:
+def balance(work: Any, going: Any, coupled: bool, started: bool) -> Any:
     """Find the pressures at which every room balances.
 
     Parameters
@@ -106,13 +104,14 @@ def settle(work: Any, going: Any, coupled: bool, started: bool) -> Any:
     going
         True for every state: one flag, or an array (states,).
     coupled
-        True where there are couplings.
+        True if there are couplings.
     started
-        True where ``work`` holds pressures to start from, which saves the flow steps.
+        True if ``work`` has pressures to start from, which saves the flow steps.
+
     Returns
     -------
     bool or ndarray
-        True where a state does not balance.
+        True for a state that does not balance.
     """
     moving = going
     if not started:
@@ -121,7 +120,7 @@ def settle(work: Any, going: Any, coupled: bool, started: bool) -> Any:
             if not some(moving):
                 break
     share = low = low_slope = reach = trials = pick(going, 0.0, 0.0)
-    start = high = high_slope = before = pick(going, np.inf, np.inf)  # Where it starts is taken as it is.
+    start = high = high_slope = before = pick(going, np.inf, np.inf)  # The first balance, without a step, is accepted.
     polished = pick(going, False, False)
     for _ in range(MAX_ROUNDS):
         along, worst, most = evaluate(work, share, going)
@@ -158,11 +157,11 @@ def settle(work: Any, going: Any, coupled: bool, started: bool) -> Any:
 
 
 FEW_LEFT = 0.75
-"""Share of the states still going below which the settled ones leave the arrays [-]."""
+"""Share of the states still going below which the balanced ones leave the arrays [-]."""
 
 
 class ArrayWork:
-    """States on their way to balance.
+    """States on their way to balance, with numpy.
 
     Parameters
     ----------
@@ -182,10 +181,10 @@ class ArrayWork:
         self._point: Floats | None = None
         self._gains = np.zeros(0)
 
-    def settle(self, *, started: bool) -> Any:
-        """Find the pressures; True where a state does not balance (`ventplan.network.newton.settle`)."""
+    def balance(self, *, started: bool) -> Any:
+        """Find the pressures; True for a state that does not balance (`ventplan.network.newton.balance`)."""
         going = np.ones(self.pressure.shape[1], dtype=bool) if self.pressure.ndim == 2 else True
-        return settle(self, going, len(self._couplings) > 0, started)
+        return balance(self, going, len(self._couplings) > 0, started)
 
     def flow_step(self, moving: Any) -> Any:
         """One step of Newton's method for the flows; see `ventplan.network.newton`."""
@@ -212,7 +211,7 @@ class ArrayWork:
         return moving & (change > graph.near * most + TOLERANCE_KG_S)
 
     def evaluate(self, share: Any, going: Any) -> tuple[Any, Any, Any]:
-        """Balance at a share of the step: slope of the potential along it, largest imbalance and largest flow."""
+        """Balance after a share of the step: slope of the potential along it, largest imbalance and largest flow."""
         graph = self._graph
         self._trial = self.pressure + share * self._step
         static = graph.across(self._trial) + self._laws.figures[OFFSET]
@@ -233,7 +232,7 @@ class ArrayWork:
 
 
 class StatesWork(ArrayWork):
-    """Many states on their way to balance; what the method sees has the shape (states,), settled ones leave the arrays.
+    """Many states on their way to balance; balanced ones leave the arrays, but the method sees all, shape (states,).
 
     Parameters
     ----------
@@ -260,7 +259,7 @@ class StatesWork(ArrayWork):
         return self._spread(slope), self._spread(reach)
 
     def take(self, taken: Bools) -> None:
-        """As `ArrayWork.take`, and keep what was found."""
+        """As `ArrayWork.take`, and keep the pressures."""
         super().take(taken[self._live])
         self.found[:, self._live] = self.pressure
 
@@ -276,9 +275,9 @@ class StatesWork(ArrayWork):
         self._live, self.pressure, self._step = self._live[keep], self.pressure[:, keep], self._step[:, keep]
 
 
-# What the compiled engine works on: blocks of memory that numpy makes and fills. The names below are rows of them. The
-# house is what `ventplan.network.choices.ChoiceTable` holds and the pattern of
-# `ventplan.network.graphs.elimination_order`; the rest is one state of it, whose links that carry air lie together.
+# The compiled engine works on blocks of memory that numpy makes and fills; the names below are their rows. The part of
+# the house is what `ventplan.network.choices.ChoiceTable` holds, with the pattern of
+# `ventplan.network.graphs.elimination_order`; the rest is one state of it, with the links that carry air side by side.
 
 Blocks = namedtuple("Blocks", "sizes table later link_ints node_ints pair_ints links nodes pairs")
 """The blocks, in the order in which their addresses are passed: sizes (`SIZES`,); the table of figures (rows,
@@ -288,8 +287,8 @@ last) and by pair of coupled links."""
 SIZES = 13
 STATES, OPENINGS, STARTED, COLUMN_STRIPS, COLUMNS, ROWS, NODES, TOUCHED, PAIRS = range(9)
 STRIPS, LINKS, COUPLINGS, FLOW_STEPS_DONE = range(9, SIZES)
-"""Of the house: numbers of states, openings, 1 where there is a start, strip columns, columns, rows of the table,
-nodes, later neighbours and coupled pairs. Of the state: strips, links, couplings, and flow steps done."""
+"""Of the house: numbers of states, openings, 1 if there is a start, strip columns, columns, rows of the table, nodes,
+later neighbours and coupled pairs. Of the state: strips, links, couplings, and flow steps done."""
 
 LINK_INTS = 9
 FIRST_ROW, COLUMN_A, COLUMN_B, COLUMN_OPENING, A, B, OPENING, ROW, NUMBER = range(LINK_INTS)
@@ -298,7 +297,7 @@ its row, and the number of its link or -1."""
 
 NODE_INTS = 3
 ORDER, FIRST_LATER, REACHED = range(NODE_INTS)
-"""Which room is eliminated in each turn, where its later neighbours begin, and 1 for nodes that air reaches."""
+"""Which room is eliminated in each turn, where its later neighbours begin, and 0 for isolated rooms."""
 
 PAIR_INTS = 6
 SOURCE_COLUMN, SOURCE_CHOICE, TARGET_COLUMN, TARGET_CHOICE, SOURCE, TARGET = range(PAIR_INTS)

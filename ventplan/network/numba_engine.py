@@ -1,10 +1,10 @@
 # mypy: ignore-errors
 """Newton's method compiled: the method of `ventplan.network.newton` and the laws of `ventplan.physics`, state by state.
 
-Needs numba, which takes a third of a second to import and some seconds to compile what is here; `compiled` keeps the
-machine code and comes here only where it has none. What is written out here is what arrays do otherwise: loops over
-the links of one state, and the elimination of its rooms along a pattern that is worked out once for the house. ``work``
-is `ventplan.network.newton.Blocks`. Nothing here may allocate arrays or raise: the machine code runs without numba.
+Needs numba, which takes a third of a second to import and some seconds to compile this module; `compiled` keeps the
+machine code and imports this module only without it. The functions here replace array operations: loops over the links
+of one state, and the elimination of its rooms along a pattern that is worked out once for the house. ``work`` is
+`ventplan.network.newton.Blocks`. Nothing here may allocate arrays or raise, since the machine code runs without numba.
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ _OPTIONS = {"nogil": True, "error_model": "numpy"}
 _INLINE = _OPTIONS | {"forceinline": True}
 _compiled = partial(njit, **_INLINE)
 
-for _function in (face_velocity, one_way_flow, crack_flow, newton.settle):
+for _function in (face_velocity, one_way_flow, crack_flow, newton.balance):
     register_jitable(**_INLINE)(_function)
 
 
@@ -126,7 +126,7 @@ def _laws(work):
 
 @_compiled()
 def _drive(work):
-    """Static pressure difference of every link at the trial, and what couplings add with the gains that they have."""
+    """Driving pressure of every link at the trial: its static difference, plus what couplings add with their gains."""
     links, nodes, ends, pairs = work.links, work.nodes, work.link_ints, work.pairs
     for k in range(work.sizes[LINKS]):
         links[DRIVING, k] = nodes[TRIAL, ends[A, k]] - nodes[TRIAL, ends[B, k]] + links[OFFSET, k]
@@ -148,7 +148,7 @@ def _gain(work):
 
 @_compiled()
 def _leaving(work):
-    """Net flow that leaves every room, and the largest of them."""
+    """Net flow that leaves every room; returns the largest."""
     links, nodes, ends, outdoors = work.links, work.nodes, work.link_ints, work.sizes[NODES] - 1
     for i in range(outdoors + 1):
         nodes[LEFT, i] = 0.0
@@ -297,9 +297,9 @@ def _take(work, taken):
 
 @_compiled()
 def _gather(work, choices, state):
-    """Copy the figures of the links that carry air in a state, without those of isolated rooms, and its couplings.
+    """Copy the figures of the links that carry air in a state, and its couplings, without those of isolated rooms.
 
-    Marks the nodes that air can get to from outdoors.
+    Marks the nodes that are not isolated.
     """
     sizes, table, ints, reached, pairs = work.sizes, work.table, work.link_ints, work.node_ints[REACHED], work.pair_ints
     links = 0
@@ -343,7 +343,7 @@ def _gather(work, choices, state):
 
 @_compiled()
 def _read(work, k):
-    """Volume flow of a link both ways at its driving pressure."""
+    """Volume flow of a link each way at its driving pressure."""
     links, driving = work.links, work.links[DRIVING, k]
     size, shape = links[SIZE, k], links[SHAPE, k]
     if k < work.sizes[STRIPS]:
@@ -364,7 +364,7 @@ def _solve(work, choices, pressures, forward, backward, mass, left):
         for i in range(rooms):
             nodes[STEP, i] = 0.0
             nodes[PRESSURE, i] = pressures[state, i] if started else 0.0
-        failed = newton.settle(work, True, sizes[COUPLINGS] > 0, started)
+        failed = newton.balance(work, True, sizes[COUPLINGS] > 0, started)
         for i in range(rooms):
             pressures[state, i] = nodes[PRESSURE, i]
             left[state] = max(left[state], abs(nodes[LEFT, i]))
@@ -393,7 +393,7 @@ def entry(
     sizes, table, later, link_ints, node_ints, pair_ints, links, nodes, pairs,
     choices, pressures, forward, backward, mass, left,
 ):  # fmt: skip
-    """Solve states from and into memory that `ventplan.network.compiled` holds; a state that fails, or -1."""
+    """Solve states from and into the memory of `ventplan.network.compiled`; returns a state that fails, or -1."""
     of = carray(sizes, (SIZES,))
     work = Blocks(
         of,

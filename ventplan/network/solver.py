@@ -1,7 +1,7 @@
-"""The pressures of one network, or of many states of one house, by the one method of `ventplan.network.newton`.
+"""The pressures of one network, or of many states of one house, by the method of `ventplan.network.newton`.
 
-Searches ask for tens of thousands of states that differ in which openings are open and where the fans stand. The
-figures of every choice lie in a table (`ventplan.network.choices.ChoiceTable`), so a state is a row of whole numbers.
+Searches solve tens of thousands of states that differ in which openings are open and where the fans stand. The figures
+of every choice are in a table (`ventplan.network.choices.ChoiceTable`), so a state is a row of integers.
 """
 
 from __future__ import annotations
@@ -28,33 +28,22 @@ DENSE_LIMIT = 60
 """Rooms up to which numpy solves with a dense matrix."""
 COMPILED_LIMIT = 200
 """Rooms up to which the compiled engine, where it is loaded, is faster than numpy with sparse factors."""
-TURNS = 60
+MAX_TURNS = 60
 TURN_TOLERANCE_PA = 1e-9
-"""Change of what couplings add below which turns end [Pa]."""
+"""Change of what couplings add below which alternating solves end [Pa]."""
 STATES_AT_ONCE = 2048
-"""States that one round of array operations holds: few enough to stay in the processor's cache."""
+"""States per round of array operations: few enough to stay in the cache of the processor."""
 WORTH_LOADING = 30_000
-"""States times links from which loading the compiled engine repays its twentieth of a second (``docs/speed.md``)."""
+"""States times links from which loading the compiled engine, a twentieth of a second, pays (``docs/speed.md``)."""
 WORTH_COMPILING = 500_000
-"""States times links from which it is compiled where it is not in the cache: some seconds, once."""
+"""States times links from which it is compiled if it is not in the cache: some seconds, once."""
 
 Engine = Callable[[Ints, BulkFlow], int]
-"""Solves some choices into arrays of zeros; returns a state that does not balance, or -1."""
+"""Solves some states into arrays of zeros; returns a state that does not balance, or -1."""
 
 
 def isolated_rooms(network: FlowNetwork) -> tuple[str, ...]:
-    """Rooms with no path for air to outdoors, by the graph of the links that carry any.
-
-    Parameters
-    ----------
-    network
-        The house as arrays.
-
-    Returns
-    -------
-    tuple of str
-        Names in the network's order.
-    """
+    """Names of the rooms without a path for air to outdoors."""
     carries = network.laws.figures[SIZE] > 0.0
     a, b = network.a[carries], network.b[carries]
     reached = np.arange(len(network.nodes) + 1) == len(network.nodes)
@@ -71,7 +60,7 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
     network
         The house as arrays; every room must have a path to outdoors (`isolated_rooms`).
     start_pa
-        Where to start, shape (rooms,) [Pa]; any start gives the same answer, a near one sooner.
+        Where to start, shape (rooms,) [Pa]; every start gives the same result, a near one sooner.
 
     Returns
     -------
@@ -81,13 +70,13 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
     Raises
     ------
     NoAnswerError
-        Where the balance is not reached; says the worst room and its imbalance.
+        If the balance is not reached; names the worst room and its imbalance.
     """
     if not network.nodes:
         return np.zeros(0)
-    pressure, failed = _settled(network, start_pa)
+    pressure, failed = _balanced(network, start_pa)
     if failed and len(network.couplings):
-        pressure, failed = _settled(network, _by_turns(network))
+        pressure, failed = _balanced(network, _by_turns(network))
     if failed:
         left = network.imbalance(network.mass_flow_and_slope(network.driving_pressure(pressure))[0])
         worst = int(np.argmax(np.abs(left)))
@@ -98,34 +87,33 @@ def solve_pressures(network: FlowNetwork, *, start_pa: Floats | None = None) -> 
     return pressure
 
 
-def _settled(network: FlowNetwork, start_pa: Floats | None) -> tuple[Floats, bool]:
-    """Pressures by Newton's method, and whether a room is left out of balance."""
+def _balanced(network: FlowNetwork, start_pa: Floats | None) -> tuple[Floats, bool]:
+    """Pressures by Newton's method, and True if a room does not balance."""
     rooms = len(network.nodes)
     engine = compiled.loaded()
     if engine is not None and rooms <= COMPILED_LIMIT:
         return compiled.solve_network(engine, network, start_pa)
     start = np.zeros(rooms) if start_pa is None else np.array(start_pa, dtype=float)
     work = ArrayWork(network.laws, _graph(network), network.couplings, start)
-    failed = work.settle(started=start_pa is not None)
+    failed = work.balance(started=start_pa is not None)
     return work.pressure, failed
 
 
 def _by_turns(network: FlowNetwork) -> Floats:
-    """Pressures close to balance, by solving with what the couplings add held, and holding what they add then.
+    """Pressures near balance, by solving repeatedly with what the couplings add held fixed.
 
-    With that held the network has no couplings, so each turn has one answer, found from any start. A turn changes what
-    is added by at most the largest share of the change before in a house with one room between the openings in line
-    (docs/model.md), and by less than that in all houses tried. It is slow, and only comes near; Newton's method does
-    the rest.
+    With that fixed there are no couplings, so each solve has one solution. In a house with one room between the
+    openings in line, what is added changes from solve to solve by at most the largest share times the change before
+    (docs/model.md); by less in all houses tried. That is slow, so Newton's method does the rest.
     """
     pressure: Floats | None = None
     added = np.zeros(network.links)
-    for _ in range(TURNS):
+    for _ in range(MAX_TURNS):
         figures = network.laws.figures.copy()
         figures[OFFSET] += added
         start = np.zeros(len(network.nodes)) if pressure is None else pressure
         work = ArrayWork(LinkLaws(figures, network.laws.strips), _graph(network), Couplings.of(()), start)
-        work.settle(started=pressure is not None)
+        work.balance(started=pressure is not None)
         pressure = np.asarray(work.pressure)
         static = network.static_pressure(pressure)
         before, added = added, network.driving_pressure(pressure) - static
@@ -148,10 +136,10 @@ def solve_linear(
     right
         Right-hand side, shape (rooms,), or several, shape (rooms, sides); the matrix is factored once.
     gains
-        Slopes of the network's couplings in the solution (`FlowNetwork.coupling_gains`), shape (couplings,); left out,
+        Slopes of the couplings in the solution (`FlowNetwork.coupling_gains`), shape (couplings,); without them,
         couplings are not part of the matrix.
     transposed
-        Solve with the transposed matrix, which differs with couplings alone.
+        Solve with the transposed matrix, which differs only if there are couplings.
 
     Returns
     -------
@@ -195,28 +183,23 @@ def solve_choices(
     table
         The house and what each of its openings can be.
     choices
-        Which choice each opening is in, shape (states, openings), whole numbers.
+        Choice of each opening, shape (states, openings), integers.
     progress
-        Called in this thread with the number of states done and of all states. What it raises stops the work and is
-        passed on.
+        Called in this thread with the number of states done and of all states; an exception from it stops the work.
     workers
-        How many threads share the work.
+        Number of threads.
 
     Returns
     -------
     BulkFlow
-        One row for each state, in the order asked.
+        One row for each state, in the same order. Isolated rooms have pressure 0 and no flow at their openings.
 
     Raises
     ------
     ValueError
-        Where a choice is out of range or the shape is not (states, openings).
+        If a choice is out of range or the shape is not (states, openings).
     NoAnswerError
-        Where a state does not balance; says which and by how much.
-
-    Notes
-    -----
-    Rooms that have no path to outdoors in a state keep pressure 0 there, and nothing flows at their openings.
+        If a state does not balance; says which and by how much.
     """
     rows = table.checked(choices)
     states = rows.shape[0]
@@ -242,7 +225,7 @@ def solve_choices(
 
 
 def solve_states(table: ChoiceTable, choices: Ints, into: BulkFlow) -> int:
-    """Solve some states with arrays into arrays of zeros; returns a state that does not balance, or -1."""
+    """The engine of numpy: solves some states into arrays of zeros; returns a state that does not balance, or -1."""
     rows, states, rooms = table.rows(choices), choices.shape[0], len(table.nodes)
     column, state = np.nonzero(table.figures[SIZE, rows] > 0.0)
     isolated = _isolated(rooms, state, table.a[column], table.b[column], states)
@@ -252,7 +235,7 @@ def solve_states(table: ChoiceTable, choices: Ints, into: BulkFlow) -> int:
     graph = StateGraph(state, table.a[column], table.b[column], isolated.astype(float))
     couplings = _couplings(table, choices, column, state)
     work = StatesWork(laws, graph, couplings)
-    bad = work.settle(started=False)
+    bad = work.balance(started=False)
 
     static = graph.across(work.found) + laws.figures[OFFSET]
     driving = couplings.drive(static, couplings.gains(static))
@@ -268,7 +251,7 @@ def solve_states(table: ChoiceTable, choices: Ints, into: BulkFlow) -> int:
 
 
 def _isolated(rooms: int, state: Ints, a: Ints, b: Ints, states: int) -> Bools:
-    """True for every room without a path to outdoors, shape (rooms, states)."""
+    """True for isolated rooms, shape (rooms, states)."""
     reached = np.zeros((rooms + 1, states), dtype=bool)
     reached[rooms] = True
     while True:
@@ -297,7 +280,7 @@ def _couplings(table: ChoiceTable, choices: Ints, column: Ints, state: Ints) -> 
 
 
 def _engine(table: ChoiceTable, states: int) -> Engine:
-    """What solves the states: compiled code where it is at hand and repays loading, otherwise numpy."""
+    """The compiled engine if it is available and loading it pays, otherwise that of numpy."""
     work = states * table.first.size
     engine = compiled.load(compiling=work >= WORTH_COMPILING) if work >= WORTH_LOADING else compiled.loaded()
     return partial(solve_states, table) if engine is None else compiled.CompiledStates(engine, table)
@@ -308,7 +291,7 @@ def _parts(states: int, size: int) -> list[slice]:
 
 
 def _run(work: Callable[[slice], int], parts: Sequence[slice], workers: int) -> Iterator[int]:
-    """Do the parts, in threads where there are several, and say after each how much it held."""
+    """Do the parts, in threads if there are several, and yield the size of each when it is done."""
     if workers <= 1 or len(parts) <= 1:
         yield from map(work, parts)
         return
