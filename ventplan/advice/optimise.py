@@ -30,6 +30,8 @@ TRIED_OPENINGS, TRIED_BACK = 4, 3
 """Of more openings, so many are tried in full: those that promise most, and those that bring least."""
 GRID = 8
 """Setbacks that are tried before the best one is bracketed."""
+NEARBY_M = 0.4
+"""How far a setback is moved once openings were changed after it had been found [m]."""
 CLOSE_M = 0.04
 """How close a best setback is found [m]; it is rounded afterwards."""
 ROUNDS = 3
@@ -138,16 +140,17 @@ class Optimiser:
 
     def improved(self, plan: Optimised) -> Optimised:
         """The plan with its setbacks and openings improved, in turn, as long as that helps."""
-        for _ in range(ROUNDS):
-            before = plan.value
-            plan = self._with_openings(self._with_setbacks(plan))
-            if plan.value <= before * (1.0 + WORTH):
+        for step in range(ROUNDS):
+            before, moved = plan.value, self._with_setbacks(plan, nearby=step > 0)
+            plan = self._with_openings(moved)
+            same_openings = plan.shares == moved.shares
+            if plan.value <= before * (1.0 + WORTH) or (same_openings and len(plan.team) < 2):
                 break
         return plan
 
     def finished(self, plan: Optimised) -> Optimised:
         """The plan with openings left as they are where that costs next to nothing, and its setbacks rounded."""
-        return self._rounded(self._on_the_lowest(self.simpler(plan, 1.0 - SIMPLER)))
+        return self.rounded(self._on_the_lowest(self.simpler(plan, 1.0 - SIMPLER)))
 
     def with_fans(self, plan: Optimised, trials: tuple[Trial, ...], team: Placements) -> Optimised:
         """The same openings with other fans."""
@@ -156,8 +159,8 @@ class Optimiser:
             shares[placement.opening] = self.screening.open_state.shares[placement.opening]
         return Optimised(trials, team, shares, self.value(shares, team))
 
-    def _with_setbacks(self, plan: Optimised) -> Optimised:
-        """Find the best setback of each fan in turn."""
+    def _with_setbacks(self, plan: Optimised, *, nearby: bool = False) -> Optimised:
+        """Find the best setback of each fan in turn, or the best one near where it stands."""
         for index, placement in enumerate(plan.team):
             if placement.sealed:
                 continue
@@ -165,7 +168,11 @@ class Optimiser:
             def value(setback_m: float, index: int = index, plan: Optimised = plan) -> float:
                 return self.value(plan.shares, self.moved(plan, index, setback_m))
 
-            setback, found, _ = best_setback(value, self.ranges(plan, index), points=GRID, close_m=CLOSE_M)
+            ranges, points, here = self.ranges(plan, index), GRID, placement.setback_m
+            if nearby and (mine := [one for one in ranges if one.low_m <= here <= one.high_m]):
+                low, high = max(mine[0].low_m, here - NEARBY_M), min(mine[0].high_m, here + NEARBY_M)
+                ranges, points = (replace(mine[0], low_m=low, high_m=high),), 3
+            setback, found, _ = best_setback(value, ranges, points=points, close_m=CLOSE_M)
             if found > plan.value:
                 plan = replace(plan, team=self.moved(plan, index, setback), value=found)
         return plan
@@ -240,10 +247,11 @@ class Optimiser:
             states = [{**best.shares, name: base[name]} for name in changed]
             rows = np.array([self.screening.row_of(shares, best.trials) for shares in states])
             order = np.argsort(-(self.weights @ self.screening.values(rows)), kind="stable")[:TRIED_BACK]
-            top = max((self._with_shares(best, states[i]) for i in order.tolist()), key=lambda one: one.value)
-            if top.value < keeps * plan.value:
+            fewer = (self._with_shares(best, states[i]) for i in order.tolist())
+            found = next((one for one in fewer if one.value >= keeps * plan.value), None)
+            if found is None:
                 break
-            best = top
+            best = found
         return best
 
     def _on_the_lowest(self, plan: Optimised) -> Optimised:
@@ -277,7 +285,7 @@ class Optimiser:
         floor = next((one for one in supports if one.name == "floor"), None)
         return None if floor is None else self.on(plan, index, floor)
 
-    def _rounded(self, plan: Optimised) -> Optimised:
+    def rounded(self, plan: Optimised) -> Optimised:
         """Setbacks in whole steps of a tape measure, where the fan can stand."""
         step = ROUNDED_M[self.house.show]
         for index, placement in enumerate(plan.team):
@@ -285,9 +293,12 @@ class Optimiser:
                 continue
             low = np.floor(placement.setback_m / step) * step
             ranges = self.ranges(plan, index)
-            steps = [round(float(low + i * step), 4) for i in (-1, 0, 1, 2)]
-            able = [s for s in steps if any(r.low_m - 1e-6 <= s <= r.high_m + 1e-6 for r in ranges)]
-            tried = [self.moved(plan, index, setback_m) for setback_m in able]
+            nearest, farther = ([round(float(low + i * step), 4) for i in steps] for steps in ((0, 1), (-1, 2)))
+            able = [
+                [s for s in steps if any(r.low_m - 1e-6 <= s <= r.high_m + 1e-6 for r in ranges)]
+                for steps in (nearest, farther)
+            ]
+            tried = [self.moved(plan, index, setback_m) for setback_m in able[0] or able[1]]
             best = max(((self.value(plan.shares, team), team) for team in tried), default=None, key=lambda one: one[0])
             if best is not None:
                 plan = replace(plan, value=best[0], team=best[1])

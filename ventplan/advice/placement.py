@@ -133,7 +133,7 @@ def place(
         constraints=constraints,
     )
     search = Search(task, progress)
-    found = search.run(fans_at_once)
+    found = search.run(fans_at_once, keep=count + SPARE)
     if found.stopped and objective.kind == "cool":
         raise KeyboardInterrupt  # The degrees of what was found so far take longer than anybody waits.
     verdict = Verdicts(search.optimiser)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations, product
 
 import numpy as np
@@ -35,12 +36,12 @@ MAX_TEAMS = 2_000
 """Teams of fans that are screened; those whose fans do best alone come first."""
 TEAM_SETS = 12
 """Of the sets to begin from, about so many are tried with teams of several fans."""
-CLIMBED_KINDS = 40
+CLIMBED_KINDS = 30
 """Kinds of plan whose openings are improved one by one where not every set is screened."""
-CLIMBED_STATES = 3
+CLIMBED_STATES = 2
 """States of each kind that are improved."""
 WORKERS = 2
-PART = 8_192
+PART = 2_048
 """States between two looks at whether the search was stopped."""
 BETTER = 1.001
 """Times the value that a change must bring to be made while screening [-]."""
@@ -222,7 +223,7 @@ class Screening:
         rows[:, self.moving] = sets
         return rows
 
-    def telling_sets(self) -> Ints:
+    def first_sets(self) -> Ints:
         """Sets to begin from: as asked, all shut, all open, and each opening alone or left out, inner doors open."""
         base = self.base_row()
         inner = [column for column in self.moving if not self.external[column]]
@@ -259,20 +260,18 @@ class Screening:
             States with their mean value, best first; the best state under each weather; and whether every set of
             openings was screened with every fan pose (on its trial setbacks).
         """
-        teams, complete = self._teams(fans_at_once)
-        if not teams:
-            return [], [], True
+        teams: list[Team] = [()] if fans_at_once == 0 else [(trial,) for trial in self.trials]
         sets = 2 ** len(self.moving)
-        if complete and len(teams) * sets * len(self.tables) <= MAX_STATES:
+        if fans_at_once < 2 and len(teams) * sets * len(self.tables) <= MAX_STATES:
             rows = self.every_set()
             pairs = (np.repeat(np.arange(len(teams)), sets), self._rows(teams, rows))
             return *self._sorted(teams, *pairs, self.values(pairs[1]), keep), True
-        few = self.telling_sets()
-        if fans_at_once > 1:
-            few = few[:: max(1, len(few) // TEAM_SETS)]
-        if not complete or len(teams) * len(few) * len(self.tables) > MAX_STATES:
-            most = max(CLIMBED_KINDS, MAX_STATES // (len(few) * len(self.tables)))
-            teams = teams[:most]
+        if fans_at_once > 0:
+            teams = self._teams(fans_at_once)
+        if not teams:
+            return [], [], True
+        few = self.first_sets() if fans_at_once < 2 else self._few_sets()
+        teams = teams[: max(CLIMBED_KINDS, MAX_STATES // (len(few) * len(self.tables)))]
         owner, rows = np.repeat(np.arange(len(teams)), len(few)), self._rows(teams, few)
         values = self.values(rows)
         begin = self._promising(teams, owner, self.task.weights @ values)
@@ -284,24 +283,28 @@ class Screening:
     def _rows(self, teams: Sequence[Team], sets: Ints) -> Ints:
         return np.vstack([self.with_team(sets, team) for team in teams])
 
-    def _teams(self, fans_at_once: int) -> tuple[list[Team], bool]:
-        """Teams of different fans at different openings, those whose fans do best alone first; and if all are there."""
-        if fans_at_once == 0:
-            return [()], True
-        if fans_at_once == 1:
-            return [(trial,) for trial in self.trials], True
-        few = self.telling_sets()
-        few = few[:: max(1, len(few) // TEAM_SETS)]
+    def _few_sets(self) -> Ints:
+        """About `TEAM_SETS` of the sets to begin from."""
+        every = self.first_sets()
+        few: Ints = every[:: max(1, len(every) // TEAM_SETS)]
+        return few
+
+    @cached_property
+    def _best_alone(self) -> list[Trial]:
+        """Each fan at each opening and side on the setback that does best alone with a few sets, the best first."""
+        few = self._few_sets()
         alone = self.mean(self._rows([(trial,) for trial in self.trials], few)).reshape(len(self.trials), len(few))
         best: dict[tuple[Kind, str], tuple[float, Trial]] = {}
         for trial, value in zip(self.trials, alone.max(axis=1).tolist(), strict=True):
             key = trial.candidate.kind, trial.placement.fan
             if key not in best or value > best[key][0]:
                 best[key] = value, trial
-        ranked = [trial for _, trial in sorted(best.values(), key=lambda pair: -pair[0])]
-        found = sorted(_combined(ranked, fans_at_once), key=lambda pair: pair[0])
-        # Only the setback that does best alone is combined, so teams are never all there are.
-        return [team for _, team in found[:MAX_TEAMS]], False
+        return [trial for _, trial in sorted(best.values(), key=lambda pair: -pair[0])]
+
+    def _teams(self, fans_at_once: int) -> list[Team]:
+        """Teams of different fans at different openings, those whose fans do best alone first."""
+        found = sorted(_combined(self._best_alone, fans_at_once), key=lambda pair: pair[0])
+        return [team for _, team in found[:MAX_TEAMS]]
 
     def _promising(self, teams: Sequence[Team], owner: Ints, values: Floats) -> Ints:
         """Numbers of the states to improve: the best few of the best kinds."""

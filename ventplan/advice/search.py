@@ -27,10 +27,10 @@ KINDS_STARTED = 20
 """Kinds of plan of which the best screened state is solved in full."""
 KINDS_OPTIMISED = 6
 """Kinds of plan that are optimised: the best of those that were solved in full."""
+PLANS_KEPT = 6
+"""Plans that are finished (openings that bring little left as they are, setbacks rounded), unless asked otherwise."""
 GROWN = 3
 """Plans with one fan more that are made from the best plan with one fan less."""
-VERDICTS = 6
-"""Plans whose objective is computed where that takes longer than what the search steers by."""
 ALIKE = 0.01
 """Plans this near to the best are as good, and the one that is least trouble comes first [-]."""
 WORTH_A_FAN = 1.05
@@ -111,13 +111,15 @@ class Search:
         """How many states were solved, in bulk and in full."""
         return self.screening.states + self.optimiser.states + sum(one.states for one in self.single)
 
-    def run(self, fans_at_once: int) -> Found:
+    def run(self, fans_at_once: int, keep: int = PLANS_KEPT) -> Found:
         """Search for openings alone, then for one fan and for each number of fans up to that asked for.
 
         Parameters
         ----------
         fans_at_once
             How many fans may run together.
+        keep
+            How many of the best plans to finish and keep.
 
         Returns
         -------
@@ -133,11 +135,13 @@ class Search:
             self._openings_alone()
             for fans in range(1, fans_at_once + 1):
                 self._with_fans(fans)
+            self.found.plans = [self.optimiser.finished(plan) for plan in self.found.best()[:keep]]
             self._openings_of_plans_alone()
         except KeyboardInterrupt:
             if not self.found.plans:
                 raise
             self.found.stopped, self.found.complete = True, False
+            self.found.plans = [self.optimiser.rounded(plan) for plan in self.found.best()[:keep]]
         return self.found
 
     def _openings_alone(self) -> None:
@@ -172,7 +176,7 @@ class Search:
             started.append((self.optimiser.started(mine[0]).value, mine))
         started.sort(key=lambda pair: -pair[0])
         for _, mine in started[:KINDS_OPTIMISED]:
-            yield self.optimiser.finished(self.optimiser.optimised(mine))
+            yield self.optimiser.optimised(mine)
 
     def _grown(self, before: Sequence[Optimised]) -> Iterable[Optimised]:
         """The best plan with one fan less, with one more fan where it promises most."""
@@ -192,7 +196,7 @@ class Search:
                 seen.add(more[i].candidate.kind)
                 team = (*plan.team, more[i].placement)
                 grown = self.optimiser.with_fans(plan, teams[i], team)
-                yield self.optimiser.finished(self.optimiser.improved(grown))
+                yield self.optimiser.improved(grown)
 
     def _openings_of_plans_alone(self) -> None:
         """Openings of the best plans without their fans, where these do more than those found without."""
@@ -270,7 +274,7 @@ def ranked(search: Search, count: int, verdict: Verdicts) -> tuple[list[Optimise
     found = search.found
     if search.task.objective.kind != "cool" or found.stopped:
         return found.best()[:count], found.alone[0]
-    plans = found.best()[:VERDICTS]
+    plans = found.best()
     verdict.prepare([*found.alone, *plans])
     plans.sort(key=verdict, reverse=True)
     alone = max([*found.alone, *(replace(one, trials=(), team=()) for one in plans)], key=verdict)

@@ -365,9 +365,11 @@ def _oblique_density(jet: JetAtPlane, y_m: Floats, z_m: Floats, y_slope: float, 
     """Momentum flux density along the normal of an oblique jet, at points of the plane counted from its axis [Pa]."""
     cosine = 1.0 / math.sqrt(1.0 + y_slope**2 + z_slope**2)
     level = 1.0 / math.sqrt(1.0 + y_slope**2)
-    farther = (y_m * y_slope + z_m * z_slope) * cosine
+    # A slope of 0 leaves its direction out, so that a jet that is only tilted is smeared along one grid line upwards.
+    over_y, over_z = (y_m * y_slope if y_slope else 0.0), (z_m * z_slope if z_slope else 0.0)
+    farther = (over_y + over_z) * cosine
     aside = y_m * level
-    above = z_m * math.sqrt(1.0 - (z_slope * cosine) ** 2) - y_m * y_slope * level * z_slope * cosine
+    above = z_m * math.sqrt(1.0 - (z_slope * cosine) ** 2) - over_y * level * z_slope * cosine
     y_mixing = np.maximum(jet.y_mixing_m + jet.spread * farther, LEAST_SHARE_OF_MIXING * jet.y_mixing_m)
     z_mixing = np.maximum(jet.z_mixing_m + jet.spread * farther, LEAST_SHARE_OF_MIXING * jet.z_mixing_m)
     along_axis = smeared_density(aside, side_m=jet.width_m, mixing_m=y_mixing)
