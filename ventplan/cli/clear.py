@@ -99,7 +99,9 @@ def clear(
 
         title = f"{'Carbon dioxide' if breath else 'What is left'} in {rooms[0]}, plan by plan"
         if len(plans) == 1:
-            title = f"{plans[0].name}: " + ("carbon dioxide" if breath else f"what began in {', '.join(rooms)}")
+            title = f"{plans[0].name}: " + (
+                "carbon dioxide" if breath else f"what is left of a release in {', '.join(rooms)}"
+            )
         words = f"Carbon dioxide, {unit}" if breath else f"{unit[:1].upper()}{unit[1:]}"
         return clearings_chart(answers, rooms=rooms, limit=release.limit, title=title, words=words)
 

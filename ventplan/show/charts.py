@@ -51,7 +51,8 @@ def setback_chart(
     matplotlib.figure.Figure
     """
     title = title or f"How far the {answer.fan} stands from the {answer.opening}"
-    chart = Chart(title, "distance of the blades from the opening", "Air through the opening",
+    shaded = " (shaded: 90 % interval)" if sure else ""
+    chart = Chart(title, "distance of the blades from the opening", f"Air through the opening{shaded}",
                   x="length", y="flow", system=system)  # fmt: skip
     intervals = {one.screens: one for one in sure}
     for i, curve in enumerate(answer.curves):
@@ -85,7 +86,7 @@ def bar_chart(
     """Values in SI side by side as bars from one zero, from the top down, each with its figure."""
     rows = [wrapped(name, WORDS_PT, 112.0) for name in bars]
     height = 100.0 + sum(16.0 + 11.0 * len(row) for row in rows)
-    chart = Chart(title, "", words, x=quantity, system=system, height_pt=height, left_pt=132.0, names_pt=20.0)
+    chart = Chart(title, words, "", x=quantity, system=system, height_pt=height, left_pt=132.0, names_pt=20.0)
     places = [-i for i in range(len(bars))]
     chart.axes.barh(places, chart.xs(bars.values()), height=0.55, color=light("air"))
     for y, value in zip(places, bars.values(), strict=True):
@@ -196,13 +197,13 @@ def ways_chart(
     """
     if len(days) > MOST_NIGHTS:
         return _mornings_chart(
-            days, title=f"{title}: temperature of air and fabric together in the morning", system=system
+            days, title=f"{title}: temperature of air and walls together in the morning", system=system
         )
     return night_chart(
         plan.times_s,
         plan.outdoor_c,
         {run.name: run.settled_c for run in answer.runs},
-        title=f"{title}: temperature of air and fabric together",
+        title=f"{title}: temperature of air and walls together",
         start_hour=weather.begin.hour + weather.begin.minute / 60.0,
         first_day=weather.begin.date() if weather.dated else None,
         open_s=[(part.begin_s, part.end_s) for part in plan.plan if part.windows != "shut"],

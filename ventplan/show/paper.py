@@ -204,7 +204,7 @@ class Chart:
             step, first = 1.25 * TITLE_PT, height_pt - 8.0 - TITLE_PT
             for n, line in enumerate(lines):
                 self._head(line, first - step * n, TITLE_PT, "ink", bold=True)
-            below = first - step * (len(lines) - 1) - 16.0
+            below = first - step * (len(lines) - 1) - (16.0 if y_words else 0.0)
             self._head(y_words, below, WORDS_PT, "muted")
             left, right = left_pt / WIDTH_PT, 1.0 - names_pt / WIDTH_PT
             low, high = 42.0 / height_pt, (below - 12.0) / height_pt

@@ -218,7 +218,7 @@ SYMBOLS = {
     "window": ("face of ", "window"),
     "door": ("leaf of ", "door"),
     "screen": ("screen of ", "screen in place"),
-    "obstacle": ("obstacle ", "in the way of fans and jets"),
+    "obstacle": ("obstacle ", "furniture and other obstacles"),
     "stream": ("air ", "air, as wide as its flow"),
     "below": ("below: ", "the floor below"),
     "from": ("arrow of air on its way from ", "from another level"),

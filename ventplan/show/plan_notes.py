@@ -17,6 +17,7 @@ from ventplan.show.paper import STEPS, tint
 from ventplan.show.plan_jets import Jet, Mark, fan_spot
 from ventplan.show.plan_shapes import Note
 from ventplan.show.plan_storeys import Storey
+from ventplan.show.tables import show_setback
 
 Tint = Literal["air-change", "age", "temperature", "total-exchange"]
 TINTS: tuple[Tint, ...] = ("air-change", "age", "temperature", "total-exchange")
@@ -87,7 +88,7 @@ def tint_scale(
     found = {} if flow.isolated_rooms else age_of_air(air_paths(house, scenario, flow)).rooms
     ages = {name: room.age_s for name, room in found.items()}
     texts = {name: f"{show_time(age)} old" if isfinite(age) else "never renewed" for name, age in ages.items()}
-    bounds = tuple(show_time(b) for b in AGE_BOUNDS_S)
+    bounds = ("2 min", "5 min", "15 min", "1 h", "4 h")
     return _scale("Age of the air", "warm", AGE_BOUNDS_S, bounds, ages, texts)
 
 
@@ -241,7 +242,7 @@ def fan_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, syst
 def driven_words(flow_m3_s: float, system: System) -> str:
     """What passes a fan's opening its way; or, where wind or other fans are stronger, what comes against it."""
     net = show(abs(flow_m3_s), "flow", system)
-    return f"net at its opening {net}" if flow_m3_s >= 0.0 else f"net {net} against it"
+    return f"{net} net through its opening" if flow_m3_s >= 0.0 else f"{net} net against it"
 
 
 def fan_place(house: House, scenario: Scenario, placement: Placement, system: System) -> str:
@@ -250,7 +251,7 @@ def fan_place(house: House, scenario: Scenario, placement: Placement, system: Sy
         return f"sealed in {placement.opening}"
     free = free_rectangle(house.openings[placement.opening], scenario.shares[placement.opening])
     height = fan_height_m(house, placement, free)
-    return f"{show(placement.setback_m, 'length', system)} back, {show(height, 'length', system)} up"
+    return f"{show_setback(placement.setback_m, system)} back, axis {show(height, 'length', system)} high"
 
 
 def jet_notes(jets: Sequence[Jet], storey: Storey, system: System) -> list[Note]:

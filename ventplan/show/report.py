@@ -14,7 +14,7 @@ from ventplan.advice.objective import CLEARED
 from ventplan.house.records import House, Scenario
 from ventplan.house.units import System, show, show_time
 from ventplan.network.flow import Flow
-from ventplan.show.cautions import Caution
+from ventplan.show.cautions import Caution, texts
 from ventplan.show.charts import bar_chart, setback_chart
 from ventplan.show.instructions import fan_instruction
 from ventplan.show.paper import COLOURS, as_markup, as_variables, missing, variable, width_pt
@@ -69,7 +69,8 @@ def report_page(
         cautions=_grouped(report.cautions),
         plans=_plans(report, tint),
         full=full,
-        clearing=course is not None and course.heading.startswith("How long"),
+        night=report.aim.kind == "cool",
+        closing=texts()["closing"],
         course=course and {"heading": course.heading, "words": course.words,
                            "picture": _picture(course.figure, "course", course.title, course.words)},
         setback=_setback(report) if full else None,
@@ -82,7 +83,8 @@ def _grouped(cautions: Sequence[Caution]) -> list[dict[str, Any]]:
     """Cautions with the same remedy together, each cause once."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for caution in cautions:
-        groups.setdefault((caution.about, caution.do, caution.source), []).append(caution.computed)
+        do = caution.do.removesuffix(texts()["closing"]).strip()
+        groups.setdefault((caution.about, do, caution.source), []).append(caution.computed)
     return [
         {"about": about, "causes": causes, "do": do, "source": source} for (about, do, source), causes in groups.items()
     ]

@@ -32,7 +32,9 @@ from ventplan.show.tables import (
     objective_words,
     percent,
     rate_words,
+    show_setback,
     steering_words,
+    upper_first,
     weather_line,
 )
 
@@ -58,6 +60,8 @@ class Report:
     # what to do in the evening, room by room, and when the plan has done its work
     tasks: Tasks
     later: tuple[str, ...]
+    later_when: str  # when to do what comes later
+    aim: Objective  # what the plan is judged by
     tissue: str  # a test of the direction of the air that needs no instrument, or nothing
     summary: str  # what the plan does, in a sentence or two
     cautions: tuple[Caution, ...]  # cautions, the gravest first
@@ -134,6 +138,8 @@ def report_of(
         weather=weather_line(house, plan, system),
         tasks=evening_tasks(house, plan, system),
         later=later_tasks(house, plan),
+        later_when=_later_when(plan, aim),
+        aim=aim,
         tissue=tissue(tested, certain=certain) if tested is not None else "",
         summary=summary or headline(house, flow, outdoor_air_change_rates_per_h(house, plan, flow), system),
         cautions=cautions_of(find_hazards(house, plan, flow), system),
@@ -153,6 +159,17 @@ def report_of(
         defaults=house.defaults,
         unsure=ranges.unsure(),
     )
+
+
+def _later_when(plan: Scenario, aim: Objective) -> str:
+    """When a plan has done its work: once a room is clear, or as long as outdoor air cools the house."""
+    if aim.kind == "clear":
+        return "When the room is clear"
+    if aim.kind == "cool":
+        return "In the morning, or as soon as it is warmer outdoors than indoors"
+    if plan.outdoors.temperature_c < min(plan.temperatures_c.values()):
+        return "As soon as it is warmer outdoors than indoors"
+    return "When you no longer need the outdoor air"
 
 
 def surest(plan: Scenario, flow: Flow, ranges: Ranges) -> tuple[OpeningFlow | None, bool]:
@@ -282,7 +299,7 @@ def _readings(flow: Flow, ranges: Ranges, system: System) -> Table:
         value = number(reading, "speed", system)
         rows.append((air.name, downstream(air), value, likely, show(abs(air.net_m3_s), "flow", system)))
     unit = shown_unit("speed", system)
-    return ("opening", "on the side of", f"reading, {unit}", RANGE, "flow if so"), tuple(rows)
+    return ("opening", "on the side of", f"reading, {unit}", RANGE, "flow at that reading"), tuple(rows)
 
 
 MAX_CAUSES = 4
@@ -351,14 +368,14 @@ def setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
         return ""
     parts = []
     for curve in answer.curves:
-        low, high = (show(s, "length", system) for s in (curve.good_from_m, curve.good_to_m))
+        low, high = (show_setback(end, system) for end in (curve.good_from_m, curve.good_to_m))
         parts.append(
-            f"With screens {curve.screens} the best distance is {show(curve.best_setback_m, 'length', system)}, "
-            f"for {show(curve.best_flow_m3_s, 'flow', system)}; from {low} to {high} it is within a tenth of that."
+            f"With screens {curve.screens} the best distance is {show_setback(curve.best_setback_m, system)}, for "
+            f"{show(curve.best_flow_m3_s, 'flow', system)}; from {low} to {high} it gives at least 90 % of that."
         )
     for one in sure:
-        low, high = (show(s, "length", system) for s in (one.best_setback.low, one.best_setback.high))
-        parts.append(f"With screens {one.screens}: {true_best(one, low, high)}, 90 %.")
+        low, high = (show_setback(end, system) for end in (one.best_setback.low, one.best_setback.high))
+        parts.append(f"Screens {one.screens}: {true_best(one, low, high)} (90 %).")
     if parts:
         parts.append(
             "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, "
@@ -374,7 +391,7 @@ def aim_rows(answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]
     def text(value: float) -> str:
         return show(value, "flow", system) if aim.kind == "room" else aim_text(aim, value, system)
 
-    rows = [(f"{words[0].upper()}{words[1:]}, with this plan", text(answer.plans[0].value))]
+    rows = [(f"{upper_first(words.removeprefix('most '))}, with this plan", text(answer.plans[0].value))]
     if aim.kind != "cool":
         rows.append(("As the house stands, without a fan", text(answer.before)))
     rows.append(("Windows and doors alone", text(answer.openings_alone.value)))

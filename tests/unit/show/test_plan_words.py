@@ -82,7 +82,7 @@ def test_a_fan_is_said_to_move_what_the_note_at_its_opening_leaves(name, scenari
     for placement in state.placements:
         air = flow.openings[placement.opening]
         net = show(abs(air.net_m3_s), "flow", "si")
-        assert f"net at its opening {net}" in notes[f"fan: {placement.fan}"].lines
+        assert f"{net} net through its opening" in notes[f"fan: {placement.fan}"].lines
         said = notes[f"opening: {placement.opening}"].lines
         assert f"out {net}" in said or f"out {show(air.forward_m3_s, 'flow', 'si')}" in said
 
