@@ -53,7 +53,7 @@ def test_a_plan_is_saved_as_scenarios_with_all_comments_kept(tmp_path: Path) -> 
     ("options", "words"),
     [
         ((), "--high and --low"),
-        (("--high", "15C", "--low", "20C"), "warmer one as the high"),
+        (("--high", "15C", "--low", "20C"), "warmer one as --high"),
         ((*NIGHT, "--bedtime", "late"), "22:30"),
         ((*NIGHT, "--bedtime", "7:00", "--waking", "7:00"), "--bedtime and --waking"),
         ((*NIGHT, "--room", "cellar"), "cellar"),
@@ -65,3 +65,12 @@ def test_what_is_missing_or_wrong_is_said_with_what_to_do(options: tuple[str, ..
     answer = run("tonight", str(FLAT), *options)
     assert answer.code == 2
     assert words in answer.err
+
+
+def test_an_error_in_a_temperature_is_given_in_the_unit_that_was_typed() -> None:
+    reversed_ = run("tonight", EXAMPLES / "bungalow.yaml", "--high", "80F", "--low", "85F").err
+    assert "85F" in reversed_
+    assert "°C" not in reversed_
+    too_hot = run("tonight", EXAMPLES / "bungalow.yaml", "--high", "300F", "--low", "60F").err
+    assert "300.0 °F" in too_hot
+    assert "°C" not in too_hot

@@ -53,7 +53,7 @@ def test_place_over_a_wind_rose_tells_the_best_plan_and_where_another_is_better(
     plain = " ".join(out.split())
     assert "within 10 % of the best for 70 % of the time" in plain
     assert "from east window, facing it, blowing out" in plain
-    assert "Better than plan 1 by more than 10 % in weather B" in plain
+    assert "Better than plan 1 by more than 10 %, by weather - B: Stand" in plain
     assert "from west window, facing it, blowing out" in plain
     assert max(map(len, out.splitlines())) <= 80
 

@@ -236,6 +236,7 @@ def _weather(
     from ventplan.airing.weather import daily_curve
     from ventplan.airing.weather_files import read_weather
     from ventplan.errors import InputError
+    from ventplan.house.units import show
     from ventplan.house.weather import read_temperature
 
     if file is not None:
@@ -249,6 +250,11 @@ def _weather(
             "how warm is it outdoors? Give the forecast's --high and --low, such as --high 31C --low 17C, or hourly "
             "weather with --weather CSV (docs/airing.md)"
         )
+    if low_c > high_c:
+        shown_low, shown_high = (
+            text or show(value, "temperature", house.show) for text, value in ((low, low_c), (high, high_c))
+        )
+        raise InputError(f"the low, {shown_low}, is above the high, {shown_high}; give the warmer one as --high")
     outdoors = state.outdoors
     return daily_curve(
         high_c=high_c,

@@ -133,6 +133,8 @@ def _checked(kind: Any, text: str, key: str) -> Any:
     except ValidationError as error:
         details = error.errors()[0].get("ctx", {})
         found, allowed = details.get("found", repr(text)), details.get("allowed", "another text")
+        if text.strip().lower().endswith("f"):
+            found, allowed = in_us_units(found), in_us_units(allowed)
         raise InputError([InvalidValue(key, found, allowed, details.get("hint", ""))]) from None
 
 

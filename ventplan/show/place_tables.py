@@ -281,7 +281,7 @@ def over_view(
 
     alone, best = answer.openings_alone, answer.plans[0]
     changes = change_words(alone.opens, alone.shuts) or "as they are"
-    without = f"Windows and doors alone ({changes}): {short_text(answer.aim, alone.value, system)}"
+    without = f"Windows and doors alone ({changes}): {aim_text(answer.aim, alone.value, system)}"
     value = (
         f"{aim_text(answer.aim, best.value, system)} on average with plan 1." if best.placements else NOT_WORTH_A_FAN
     )
@@ -351,9 +351,10 @@ def _best_there(house: House, answer: OverAnswer, system: System) -> Iterator[Re
     for i, group in enumerate(answer.groups):
         if answer.plans[0].values[i] < NEAR * group.plan.values[i]:
             best.setdefault(tuple(_steps(house, group.plan, system)), []).append(chr(ord("A") + i))
-    for steps, letters in best.items():
-        yield paragraphs(f"Better than plan 1 by more than 10 % in weather {', '.join(letters)}", steps)
-    if not best:
+    if best:
+        lines = (f"{', '.join(letters)}: {' '.join(steps)}" for steps, letters in best.items())
+        yield paragraphs("Better than plan 1 by more than 10 %, by weather", lines)
+    else:
         yield Text("\nIn every weather of the table plan 1 is within 10 % of the best.")
     yield Text("")
 

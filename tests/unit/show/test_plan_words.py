@@ -268,7 +268,7 @@ def test_a_fan_that_the_wind_beats_is_not_said_to_move_less_than_nothing():
     beaten = next(fan for fan in flow.fans if fan.driven_m3_s < 0.0)
     notes = {note.what: note for note in every_note(planned("crowded_cottage", "everything open", None, "si")[0])}
     net = show(-beaten.driven_m3_s, "flow", "si")
-    assert notes[f"fan: {beaten.name}"].lines[-1] == f"net {net} against it"
+    assert notes[f"fan: {beaten.name}"].lines[-1] == f"{net} net against it"
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
