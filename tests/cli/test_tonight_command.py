@@ -68,9 +68,9 @@ def test_what_is_missing_or_wrong_is_said_with_what_to_do(options: tuple[str, ..
 
 
 def test_an_error_in_a_temperature_is_given_in_the_unit_that_was_typed() -> None:
-    reversed_ = run("tonight", EXAMPLES / "bungalow.yaml", "--high", "80F", "--low", "85F").err
+    reversed_ = run("tonight", FLAT, "--high", "80F", "--low", "85F").err
     assert "85F" in reversed_
     assert "°C" not in reversed_
-    too_hot = run("tonight", EXAMPLES / "bungalow.yaml", "--high", "300F", "--low", "60F").err
+    too_hot = run("tonight", FLAT, "--high", "300F", "--low", "60F").err
     assert "300.0 °F" in too_hot
     assert "°C" not in too_hot

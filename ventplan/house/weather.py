@@ -128,6 +128,8 @@ def winds_of(table: Table) -> tuple[list[float], list[float], list[InvalidValue]
 def _checked(kind: Any, text: str, key: str) -> Any:
     from pydantic import TypeAdapter, ValidationError
 
+    from ventplan.house.units import in_us_units
+
     try:
         return TypeAdapter(kind).validate_python(printable(text))
     except ValidationError as error:
