@@ -143,7 +143,7 @@ class FlowIntervals:
 
 
 def quantities_of(house: House, scenario: Scenario, flow: Flow) -> tuple[Quantity, ...]:
-    """Everything that `ventplan flow` tells: open openings, rooms, fans, and the house.
+    """Everything that `ventplan flow` answers: open openings, rooms, fans, and the house.
 
     Parameters
     ----------
@@ -203,7 +203,7 @@ def interval(
     -----
     With z the standard normal causes, f the quantity and s_i = (f(z_i = 1) - f(z_i = -1)) / 2, the linear interval is
     f(0) +- 1.645 sqrt(sum s_i^2) (JCGM 100:2008, 5.1), the same for log f where f keeps its sign. It counts where it
-    foretells `CHECKS` draws well enough (the comparison of JCGM 101:2008, clause 8, with fewer draws); else the ends
+    predicts `CHECKS` draws well enough (the comparison of JCGM 101:2008, clause 8, with fewer draws); else the ends
     are quantiles of ``draws`` draws.
     """
     state = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
@@ -266,7 +266,7 @@ def intervals_of(
 
 
 def _linear(causes: Sequence[Cause], best: float, steps: Floats, normal: Floats, checks: Floats) -> Interval | None:
-    """The interval by derivatives, of the value or of its logarithm, whichever foretells the checks better."""
+    """The interval by derivatives, of the value or of its logarithm, whichever predicts the checks better."""
     tried: list[tuple[float, Interval]] = []
     count = len(causes)
     slopes = (steps[:count] - steps[count:]) / 2.0

@@ -27,7 +27,7 @@ HOPEFUL = 0.9
 FEW_OPENINGS = 7
 """Up to so many openings that can move, each is tried in full, and so is each pair."""
 TRIED_OPENINGS, TRIED_BACK = 4, 3
-"""Of more openings, so many are tried in full: those that promise most, and those that bring least."""
+"""Of more openings, so many are tried in full: the most promising, and those that bring least."""
 GRID = 8
 """Setbacks that are tried before the best one is bracketed."""
 NEARBY_M = 0.4
@@ -199,7 +199,7 @@ class Optimiser:
         return [name for i in self.screening.moving if (name := self.screening.names[i]) not in blown]
 
     def _with_openings(self, plan: Optimised) -> Optimised:
-        """Change openings as long as that helps in the full solution; those that promise most are tried first."""
+        """Change openings as long as that helps in the full solution; the most promising are tried first."""
         movable = self._movable(plan)
         for _ in range(2 * len(movable)):
             changes = self._promising(plan, movable)

@@ -90,7 +90,7 @@ class Plan:
     sound_db
         Sound level of all fans together at 1 m from each [dB(A)]; None where one is not known.
     limits
-        What holds the aim back now, the largest gain first.
+        What limits the aim, the largest gain first.
     flow
         The solved state.
     without_fans
@@ -144,7 +144,7 @@ class PlaceAnswer:
         How many states of the house were solved.
     exhaustive
         True where every set of the openings that can move, inner doors included, was screened with every fan at every
-        opening, at a few setbacks; False where those that promise most were.
+        opening, at a few setbacks; False where the most promising were.
     stopped
         True where the search was stopped, and the best so far is shown.
     nowhere
@@ -295,7 +295,7 @@ class WeatherGroup:
     Attributes
     ----------
     condition
-        The condition that stands for the group, and its share of the time.
+        The representative condition of the group, and its share of the time.
     before
         The aim in the state that was asked about, without a fan.
     plan

@@ -179,7 +179,7 @@ class Search:
             yield self.optimiser.optimised(mine)
 
     def _grown(self, before: Sequence[Optimised]) -> Iterable[Optimised]:
-        """The best plan with one fan less, with one more fan where it promises most."""
+        """The best plan with one fan less, with one more fan where that is most promising."""
         if not before:
             return
         plan, screening = before[0], self.screening

@@ -168,7 +168,7 @@ class SurveyAnswer:
 
 @dataclass(frozen=True)
 class _Case:
-    """One row to be: a house file as it is now, and one of its scenarios."""
+    """One row to compute: the present text of a house file, and one of its scenarios."""
 
     path: Path
     content: str
@@ -308,7 +308,7 @@ def _one_line(error: VentplanError) -> str:
 
 @lru_cache(maxsize=4)
 def _read(path: Path, content: str) -> House:
-    """A house file as it is now; ``content`` keeps an older reading from being taken for it."""
+    """The house of the present file; ``content`` keeps an older reading from being taken for it."""
     return read_house(path)
 
 

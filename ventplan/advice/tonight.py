@@ -262,7 +262,7 @@ class _Night:
     def _run(self, name: str, way: Way) -> Run:
         if not way.setups:
             return replace(self.shut_run, name=name)
-        setups = {"shut": shut_up(self.house, self.base), **way.setups}  # starts as warm as it is now
+        setups = {"shut": shut_up(self.house, self.base), **way.setups}  # starts at the present temperature
         return self.simulation.run(name, setups, by_schedule(way.times_s, way.parts), "open")
 
     def _outcome(self, name: str, run: Run) -> Outcome:

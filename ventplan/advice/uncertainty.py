@@ -413,7 +413,7 @@ def answered(values: Floats) -> NDArray[np.bool_]:
     good = np.asarray(np.isfinite(values.reshape(values.shape[0], -1)).all(axis=1), dtype=np.bool_)
     if values.size == 0 or good.mean() < 1.0 - MOST_FAILED:
         raise NoAnswerError(
-            f"only {int(good.sum())} of {good.size} possible houses have an answer; the doubt about this one cannot be "
-            "told. Try it without the jets that pass several openings in line."
+            f"only {int(good.sum())} of {good.size} possible houses have an answer; the uncertainty of this one is not "
+            "known. Try it without the jets that pass several openings in line."
         )
     return good

@@ -22,7 +22,7 @@ class RoomAge:
     age_s
         Mean time since the air in it came in from outdoors [s]; infinite where no outdoor air comes.
     direct
-        Share of the air entering that comes straight from outdoors [-]; the rest is second-hand.
+        Share of the air entering that comes straight from outdoors [-]; the rest comes from other rooms.
     entered_by
         Share of its air by the room in which it first entered the house [-].
     came_through

@@ -81,7 +81,7 @@ class RoomClearing:
     start, peak, end
         Concentration at the start, at its highest, and where it settles.
     peak_s
-        When it is highest [s]; infinite where it rises towards `end` for ever.
+        When it is highest [s]; infinite where it rises towards `end` without end.
     clear_s
         When it falls below the limit for good [s]: 0 if it was never above, infinite if it never does.
     air_changes

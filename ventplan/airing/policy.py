@@ -127,7 +127,7 @@ class Conditions:
     Attributes
     ----------
     settled_c
-        What the house would settle at if it were shut up now [°C]: its air and its fabric.
+        What the house would settle at if it were shut now [°C]: its air and its fabric.
     outdoors
         Weather.
     dew_point_c, indoor_dew_point_c

@@ -342,7 +342,7 @@ def steady_state(paths: AirPaths, *, start: Array, supply: Array) -> Array:
     Returns
     -------
     numpy.ndarray
-        Concentrations in the end, shape (n,); infinite in closed rooms where something is released for ever.
+        Concentrations in the end, shape (n,); infinite in closed rooms where something is released without end.
     """
     aired = paths.aired
     end = np.zeros(len(paths.names))

@@ -280,7 +280,7 @@ def _what_is_missing(at: Mapping[str, int], wanted: Iterable[str]) -> str:
     if missing:
         return f"no such column for {', '.join(missing)}"
     need = "the temperature" if "temperature" not in at else "the time (time, or month, day and hour)"
-    return f"no heading tells {need}"
+    return f"no heading names {need}"
 
 
 def _numbered(rows: Sequence[Sequence[str]]) -> str:

@@ -250,7 +250,7 @@ def complete(reading: Reading, path: Path_, spec: FanSpec, like: FanSpec, line: 
 
 
 def fill_from_walk(got: Figures, line: JetLine, like: FanSpec, rho: float) -> None:
-    """Fill in what the walk down the jet tells; what the file states itself is kept."""
+    """Fill in what the walk down the jet gives; what the file states itself is kept."""
     flow, thrust = got.known.get("flow_m3_s"), got.known.get("thrust_n")
     known_flow = like.flow if flow is None and thrust is None else flow
     guess = got.known.get("spread") or like.spread or float(assumptions()["fan"]["spread"])
@@ -285,7 +285,7 @@ def make_settings(
 def check_figures(
     reading: Reading, path: Path_, figures: Figures, power_w: float | None, like: tuple[str, float] | None
 ) -> None:
-    """Refuse a fan whose figures cannot fit one another; remark on figures that hardly do.
+    """Refuse a fan whose figures cannot fit one another; remark on figures that are unlikely to.
 
     ``like`` is the name and the thrust [N] of the catalogue fan that the file says it is like. A uniform jet through
     the disc A of the blades has thrust = rho Q^2 / A: the thrust of most fans is 1 to 1.3 times that.

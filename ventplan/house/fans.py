@@ -139,9 +139,9 @@ class Placement:
     setting
         Name of the speed setting; empty for the highest.
     stands_on
-        What it stands on: ``floor``, ``sill``, one of the house's surfaces or an obstacle; empty where nobody said.
+        What it stands on: ``floor``, ``sill``, one of the house's surfaces or an obstacle; empty if not stated.
     support_m
-        Height of that above the floor [m]; None where nobody said.
+        Height of that above the floor [m]; None if not stated.
     """
 
     fan: str

@@ -99,7 +99,7 @@ class Reading:
         raise Refused
 
     def remark(self, sentence: str) -> None:
-        """Note something that can be true and hardly is; each remark once."""
+        """Note something that is possible but unlikely; each remark once."""
         if sentence not in self.remarks:
             self.remarks.append(sentence)
 

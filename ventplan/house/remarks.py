@@ -1,4 +1,4 @@
-"""Remarks on what can be true of a house and hardly is: read all the same, and listed by ``ventplan check``."""
+"""Remarks on what is possible but unlikely in a house: read all the same, and listed by ``ventplan check``."""
 
 from __future__ import annotations
 
@@ -27,16 +27,16 @@ def remark_on_temperatures(reading: Reading, rooms: Mapping[str, Room], scenario
     odd: dict[float, list[str]] = {}
     for name, room in rooms.items():
         odd.setdefault(room.temperature_c, []).append(name)
-    told: set[float] = set()
+    remarked: set[float] = set()
     for temperature_c, names in odd.items():
         if not COLD_C <= temperature_c <= HOT_C:
-            told.add(temperature_c)
+            remarked.add(temperature_c)
             which = "every room" if len(names) == len(rooms) > 1 else ", ".join(names)
             reading.remarks.append(odd_air(temperature_c, f"in {which}"))
     for scenario in scenarios.values():
         for temperature_c in dict.fromkeys(scenario.temperatures_c.values()):
-            if not COLD_C <= temperature_c <= HOT_C and temperature_c not in told:
-                told.add(temperature_c)
+            if not COLD_C <= temperature_c <= HOT_C and temperature_c not in remarked:
+                remarked.add(temperature_c)
                 reading.remarks.append(odd_air(temperature_c, f"in scenario {scenario.name}"))
 
 
@@ -73,7 +73,7 @@ def odd_figures(values: Mapping[str, float | None], section: str, of: str, syste
 
 
 def remark_on_house(reading: Reading, house: House) -> None:
-    """Remark on every figure of a house that can be true and hardly is."""
+    """Remark on every figure of a house that is possible but unlikely."""
     leakage = reading.spec.leakage
 
     def remark(section: str, of: str, **values: float | None) -> None:

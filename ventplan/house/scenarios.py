@@ -254,8 +254,8 @@ def place_of(reading: Reading, path: Path_, spec: PlacementSpec, key: str, openi
         return spec.stands_in
     expected = OUTDOORS if key == "blows in" else first
     if key == "blows in" and not sealed and spec.stands_in != OUTDOORS:
-        found = f"a fan that blows in at {name}, and stands " + (
-            f"in {spec.stands_in}" if spec.stands_in else "nowhere said"
+        found = f"a fan that blows in at {name} and stands " + (
+            f"in {spec.stands_in}" if spec.stands_in else "in no named room"
         )
         hint = "A fan that stands indoors can only blow out of a window"
         reading.refuse((*path, key), found, "sealed: yes; or stands in: outdoors", hint)

@@ -100,7 +100,7 @@ def winds_of(table: Table) -> tuple[list[float], list[float], list[InvalidValue]
     -------
     tuple of list
         Speed [m/s] and the bearing that it comes from [deg], a calm row having that of the row before it; and every
-        row whose wind is half told, which would otherwise be taken for calm or for wind from the north.
+        row with a speed or a bearing alone, which would otherwise be taken for calm or for wind from the north.
     """
     speeds, bearings = table.numbers["wind speed"], table.numbers["wind from"]
     if all(math.isnan(value) for value in (*speeds, *bearings)):

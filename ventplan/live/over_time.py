@@ -36,7 +36,7 @@ def tonight(
     Parameters
     ----------
     house, scenario
-        The house as it is now.
+        The present house.
     asked
         As typed: ``high`` and ``low`` (temperatures), ``bedtime`` and ``waking`` (times of day), ``quiet`` (a sound
         level); an empty one is taken from the house file. ``weather`` is the text of a file with hourly weather in

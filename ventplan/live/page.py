@@ -200,7 +200,7 @@ def _number(wall: Wall, count: int, data: Mapping[str, Any]) -> int:
 
 
 def page_of(session: Session, system: System | None = None) -> dict[str, Any]:
-    """Everything that the page needs to draw itself anew.
+    """Everything that the page needs to draw itself.
 
     Parameters
     ----------

@@ -184,7 +184,7 @@ SAME = 5e-4
 
 
 def kept(text: str, house: House, after: Scenario) -> str:
-    """The text with a scenario as it is now.
+    """The text with the present state of a scenario.
 
     Parameters
     ----------

@@ -109,11 +109,11 @@ def _serve(pipe: Connection) -> None:
         os.nice(5)
     while True:
         try:
-            call, arguments, tells = pipe.recv()
+            call, arguments, reports = pipe.recv()
         except (EOFError, OSError):
             return
         try:
-            more = (lambda done, total: pipe.send(("progress", (done, total))),) if tells else ()
+            more = (lambda done, total: pipe.send(("progress", (done, total))),) if reports else ()
             pipe.send(("answer", call(*arguments, *more)))
         except Exception as error:
             pipe.send(("error", error))
@@ -157,12 +157,12 @@ async def streamed(
     thread = threading.Thread(target=run, daemon=True)
     thread.start()
     try:
-        told = None
+        sent = None
         while thread.is_alive():
             await asyncio.sleep(BETWEEN_S)
-            if state["progress"] != told:
-                told = state["progress"]
-                yield _line({"progress": told})
+            if state["progress"] != sent:
+                sent = state["progress"]
+                yield _line({"progress": sent})
             else:
                 yield _line({"alive": True})
         yield _line(state["last"])

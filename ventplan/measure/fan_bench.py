@@ -168,7 +168,7 @@ def _force(values: Array, on: NDArray[np.bool_]) -> tuple[Fit, float]:
     if values.size >= 5 and off.min() < order[on].max() < off.max():
         columns.append(order)
     if values.size <= len(columns):
-        raise ValueError("each direction needs more readings: off, on, off, on tells scatter from force")
+        raise ValueError("each direction needs more readings: off, on, off, on separates scatter from force")
     fit = fit_linear(np.stack(columns, axis=1), values)
     return fit, float(fit.coefficients[2]) if len(columns) == 3 else 0.0
 

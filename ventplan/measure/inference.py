@@ -33,7 +33,7 @@ WEIGHTLESS = 1e4
 
 _NO_GAIN = 0.05
 """Gain of a step below which the fit has arrived, in units of chi-squared, of which 3.84 make a 95 % interval [-]:
-along a ridge, such as a fan aimed a little sideways or a little up, steps go on for ever and change nothing."""
+along a ridge, such as a fan aimed a little sideways or a little up, steps never end and change nothing."""
 
 _UNSETTLED = "The fit did not settle: a reading may be wrong by a large factor. Check the units first."
 

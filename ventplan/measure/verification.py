@@ -104,7 +104,7 @@ class Explanation:
     surprise
         How far it lies from what was known before [standard deviations].
     decided_by
-        The measurement that tells.
+        The measurement that would decide.
     """
 
     cause: str
@@ -179,7 +179,7 @@ def verify(
     jet_error: float | None = None,
     seed: int = 1,
 ) -> Verification:
-    """Hold readings against what the house file predicts, without fitting anything.
+    """Compare readings with what the house file predicts, without fitting anything.
 
     Parameters
     ----------
@@ -344,7 +344,7 @@ def _scans(parameters: Sequence[Parameter], model: Model, logs: Array) -> Iterat
 def _deciding(
     house: House, readings: Sequence[HouseReading], parameters: Sequence[Parameter], points: Sequence[Array | None]
 ) -> DecidingReading | None:
-    """The reading in a stream, at another setback of the same set-ups, that tells two explanations farthest apart."""
+    """The reading in a stream, at another setback of the same set-ups, that separates two explanations most."""
     if len(points) < 2 or any(point is None for point in points):
         return None
     first, second = (point for point in points if point is not None)

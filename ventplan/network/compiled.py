@@ -309,6 +309,6 @@ def _keep(path: Path, code: bytes) -> None:
                 other.unlink(missing_ok=True)
     except OSError as error:
         sys.stderr.write(
-            f"ventplan: compiled code cannot be kept in {path.parent} ({error.strerror}), so every run compiles anew; "
+            f"ventplan: compiled code cannot be kept in {path.parent} ({error.strerror}), so every run compiles again; "
             "set VENTPLAN_CACHE_DIR to a folder that can be written\n"
         )

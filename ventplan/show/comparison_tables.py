@@ -301,12 +301,12 @@ def plans_sure_view(sure: Sureness, system: System, *, name: str = "plan") -> It
 
 def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:
     plan = sure.plans[i]
-    told = aim_with_interval(sure.aim, plan.interval, plan.unfavourable, system)
+    value = aim_with_interval(sure.aim, plan.interval, plan.unfavourable, system)
     if len(sure.plans) == 1:
-        return f"{name.capitalize()} {i + 1}: {told}."
+        return f"{name.capitalize()} {i + 1}: {value}."
     error = percent(sure.probability_error(i))
     return (
-        f"{name.capitalize()} {i + 1}: {told}. Probability of being the best: {percent(plan.best_share)} ± {error}; "
+        f"{name.capitalize()} {i + 1}: {value}. Probability of being the best: {percent(plan.best_share)} ± {error}; "
         f"choosing it loses {percent(plan.expected_regret)} on average and {percent(plan.worst_regret)} at worst."
     )
 

@@ -366,7 +366,7 @@ COLOURS: dict[str, tuple[str, str]] = {
     "warm 6": ("#d98d73", "#7f4936"),
 }
 """Name: colour on light paper, colour on a dark screen. Pictures are drawn in the light ones; a page swaps them by name
-(`as_variables`). The two scales fall evenly in lightness (OKLab), so that they can be told apart with any colour vision
+(`as_variables`). The two scales fall evenly in lightness (OKLab), so that they differ for any colour vision
 and in grey print; text on them keeps a contrast of at least 4.5 (WCAG 2.1, success criterion 1.4.3)."""
 STEPS = 6
 """Steps of a sequential scale."""

@@ -120,7 +120,7 @@ def _how_searched(answer: PlaceAnswer) -> str:
             "model; the best were then solved in full and improved."
         )
     return (
-        "the sets of windows and doors that promise most, with every fan at every opening, by a simplified model; the "
+        "the most promising sets of windows and doors, with every fan at every opening, by a simplified model; the "
         "best were then solved in full and improved. These are the best found."
     )
 
@@ -204,8 +204,8 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
     if silent:
         what = "power" if answer.cost == "power" else "sound"
         yield Text(f"Left out, since the house file does not give their {what}: {', '.join(silent)}.")
-    told = [answer.chosen] if answer.chosen else [point for point in answer.points if point.best]
-    yield from cautions_view({_fans_words(point): point.cautions for point in told}, system)
+    shown = [answer.chosen] if answer.chosen else [point for point in answer.points if point.best]
+    yield from cautions_view({_fans_words(point): point.cautions for point in shown}, system)
 
 
 def _trade_off_headline(house: House, answer: TradeOff, unit: str, system: System) -> str:

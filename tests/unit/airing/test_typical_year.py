@@ -63,7 +63,7 @@ def test_the_unit_of_a_heading_is_kept(tmp_path: Path) -> None:
     [
         (BARE, "", "Say which column is which"),
         (BARE, "month=2, day=3, hour=4, temperature=6", "column 6 holds no temperatures"),
-        (BARE, "month=2, day=3, hour=4", "no heading tells the temperature"),
+        (BARE, "month=2, day=3, hour=4", "no heading names the temperature"),
         (HEADED, "time=Moment, temperature=Dry-bulb", "no such column for time"),
         (BARE, COLUMNS.replace("month=2", "month=7"), "month, day and hour as numbers"),
     ],

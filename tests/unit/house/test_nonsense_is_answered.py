@@ -1,4 +1,4 @@
-"""Nothing that a person may write by mistake is taken in silence: every piece of nonsense has an error or a remark."""
+"""Every invalid or unlikely value has an error or a remark."""
 
 from __future__ import annotations
 

@@ -34,7 +34,7 @@ export function refreshCurve() {
   asker.put({ scenario: editor.scenario, state: editor.state, units: editor.units, fan: fan.fan, of });
 }
 
-// The curve with the screens as they are now.
+// The curve for the present screens.
 function inForce(fan) {
   const on = editor.state.screened.includes(fan.opening);
   return drawn?.curves.find((c) => c.screens_on === on) || drawn?.curves[0];

@@ -1,4 +1,4 @@
-// What is in hand: the page as the program last told it, the scenario being changed, what is selected, and the answers.
+// What is in hand: the page as the program last sent it, the scenario being changed, what is selected, and the answers.
 // The program keeps the house; here is only what is on its way there.
 
 import { ask, LatestRequest, RequestError } from "./server.js";

@@ -36,7 +36,7 @@ export class Plan {
     this.focusOn(focus);
   }
 
-  // Drawing anew must not take the keyboard's place away.
+  // Redrawing must not take the keyboard's place away.
   focused() {
     const { dataset } = document.activeElement || {};
     return dataset?.name && this.svg.contains(document.activeElement) ? dataset : null;
@@ -83,7 +83,7 @@ export class Plan {
     return here && (this.storey.openings.includes(fan.opening) || this.storey.rooms.includes(fan.stands_in));
   }
 
-  // An opening that looks as before keeps its element: while a fan is dragged none has to be made anew.
+  // An opening that looks as before keeps its element: while a fan is dragged none has to be remade.
   drawnOpening(name, selected, wrong, drawn) {
     const chosen = selected?.kind === "opening" && selected.name === name;
     const symbol = this.symbolOf(name, this.state);
@@ -184,10 +184,10 @@ export class Plan {
   }
 
   // Another plan beside this one looks at the same part.
-  look(view, told = true) {
+  look(view, report = true) {
     this.view = view;
     this.fit();
-    if (told) this.onlook?.(view);
+    if (report) this.onlook?.(view);
   }
 
   // From the screen to the plan. Asking for it makes the browser lay out the page, so while something is held what was
