@@ -160,6 +160,21 @@ def test_a_window_with_a_fan_sealed_in_is_called_so_and_is_neither_opened_nor_sh
     assert "open" in window.get_attribute("aria-label")
 
 
+def test_a_fan_is_put_on_a_chair_and_dragged_along_with_it(served: Any, user: Any) -> None:
+    user.open(served.address())
+    user.click(user.middle("fan", "box fan"))
+    user.page.locator("#thing [data-field='stands on']").select_option("chair")
+    user.until("document.querySelector('#undo').title.includes('box fan on chair')")
+    assert "stands on: chair" in served.session.draft.text
+    before = served.session.draft.house.scenarios["evening"].placements[0]
+    assert before.support_m == pytest.approx(served.session.draft.house.surfaces["chair"])
+    user.drag(user.middle("fan", "box fan"), user.on_plan(2.5, 2.0))
+    user.until("document.querySelector('#undo').title.includes('move box fan')")
+    after = served.session.draft.house.scenarios["evening"].placements[0]
+    assert after.stands_on == "chair"
+    assert after.setback_m > before.setback_m
+
+
 def test_a_shut_window_opens_with_the_fan_that_is_put_at_it(served: Any, user: Any) -> None:
     user.open(served.address("shut up"))
     user.page.locator("#fans li", has_text="box fan").get_by_role("button", name="Place it").click()

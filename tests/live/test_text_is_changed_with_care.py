@@ -223,3 +223,26 @@ def test_people_move_with_the_name_of_their_room_and_go_with_it() -> None:
     text = "rooms:\n  den: {at: [0, 0], size: [3, 3]}\n\npeople at:\n  bed: {room: den, at: [1, 1]}\n"
     assert "bed: {room: lounge, at: [1, 1]}" in renamed(text, "rooms", "den", "lounge")
     assert "bed" not in forgotten(text, "rooms", "den")
+
+
+def test_the_wishes_for_a_night_follow_the_name_of_a_room_and_lose_one_that_goes() -> None:
+    text = HOUSE + "\ntonight: {rooms: [bedroom], keep out: living}\n"
+    assert parse_house(renamed(text, "rooms", "living", "parlour")).tonight.keep_out == ("parlour",)
+    assert "tonight: {rooms: [bedroom]}" in forgotten(text, "rooms", "living")
+
+
+def test_a_fan_that_stays_in_a_window_follows_its_name_and_outlives_it() -> None:
+    text = HOUSE.replace("desk fan: {like: table 12 in}", "desk fan: {like: table 12 in, stays: east window}")
+    assert "stays: sunrise window" in renamed(text, "openings", "east window", "sunrise window")
+    assert "desk fan: {like: table 12 in}" in forgotten(text, "openings", "east window")
+
+
+def test_what_a_fan_stands_on_goes_along_when_it_is_moved() -> None:
+    text = HOUSE.replace("setback: 1.5 m}", "setback: 1.5 m, stands on: chair}")
+    house = parse_house(text)
+    before = house.scenarios["evening"]
+    assert scenario_of(house, "evening", state_of(before)) == before
+    state = state_of(before)
+    state["fans"][0]["setback_m"] = 1.2
+    after = kept(text, house, scenario_of(house, "evening", state))
+    assert "setback: 1.2 m, stands on: chair}" in after

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,7 +23,6 @@ from ventplan.house.yaml_text import (
     is_nothing,
     key_text,
     offset,
-    parse_yaml,
     read_text,
     scalar_text,
     set_value,
@@ -147,31 +146,37 @@ def _locked(path: Path) -> Iterator[None]:
 
 Key = str | int
 
-# Where a name of each section is used elsewhere: "*" is any key or item, "=" at the end the keys themselves.
-USES: dict[str, tuple[tuple[str, ...], ...]] = {
-    "rooms": (
-        ("openings", "*", "joins", "*"),
-        ("obstacles", "*", "room"),
-        ("people at", "*", "room"),
-        ("scenarios", "*", "fans", "*", "stands in"),
-        ("scenarios", "*", "indoors", "rooms", "="),
-    ),
-    "openings": (
-        ("scenarios", "*", "open"),
-        ("scenarios", "*", "open", "*"),
-        ("scenarios", "*", "open", "="),
-        ("scenarios", "*", "shut"),
-        ("scenarios", "*", "shut", "*"),
-        ("scenarios", "*", "screens"),
-        ("scenarios", "*", "screens", "*"),
-        ("scenarios", "*", "fans", "*", "blows out"),
-        ("scenarios", "*", "fans", "*", "blows in"),
-        ("scenarios", "*", "fans", "*", "blows through"),
-    ),
-    "fans": (("scenarios", "*", "fans", "*", "fan"),),
-    "scenarios": (("scenarios", "*", "based on"),),
-    "obstacles": (),
+USES: dict[str, dict[tuple[str, ...], int]] = {
+    "rooms": {
+        ("openings", "*", "joins", "*"): 0,
+        ("obstacles", "*", "room"): 2,
+        ("people at", "*", "room"): 2,
+        ("tonight", "rooms"): 2,
+        ("tonight", "rooms", "*"): 3,
+        ("tonight", "keep out"): 2,
+        ("tonight", "keep out", "*"): 3,
+        ("scenarios", "*", "fans", "*", "stands in"): 4,
+        ("scenarios", "*", "indoors", "rooms", "="): 5,
+    },
+    "openings": {
+        ("fans", "*", "stays"): 3,
+        ("scenarios", "*", "open"): 3,
+        ("scenarios", "*", "open", "*"): 4,
+        ("scenarios", "*", "open", "="): 4,
+        ("scenarios", "*", "shut"): 3,
+        ("scenarios", "*", "shut", "*"): 4,
+        ("scenarios", "*", "screens"): 3,
+        ("scenarios", "*", "screens", "*"): 4,
+        ("scenarios", "*", "fans", "*", "blows out"): 4,
+        ("scenarios", "*", "fans", "*", "blows in"): 4,
+        ("scenarios", "*", "fans", "*", "blows through"): 4,
+    },
+    "fans": {("scenarios", "*", "fans", "*", "fan"): 4},
+    "scenarios": {("scenarios", "*", "based on"): 0},
+    "obstacles": {},
 }
+"""Where a name of each section is used elsewhere, and how many keys of that path lead to what goes with the thing (0:
+nothing goes). "*" is any key or item, "=" at the end the keys themselves."""
 
 
 def added_to_section(text: str, section: str, name: str, value: Any) -> str:
@@ -237,42 +242,56 @@ def renamed(text: str, section: str, old: str, new: str) -> str:
     Raises
     ------
     InputError
-        Where the new name is empty or taken.
+        If the new name is empty or taken.
     """
     root = compose(text, "")
     node = None if root is None else step(root, section, (section,))
-    key = key_text((section, old))
     if not new.strip() or (node is not None and node.id == "mapping" and _child(node, new) is not None):
+        key = key_text((section, old))
         raise InputError(
             [InvalidValue(key, f'the name "{new}"', "a name that nothing else has", "Give it another name")]
         )
-    marks = ((section, "="), *USES[section])
-    spots: set[tuple[int, int]] = set()
-    for pattern in marks:
-        for found in _matching(root, pattern):
-            if found.id == "scalar" and str(found.value) == old:
-                spots.add((offset(text, found.start_mark), offset(text, found.end_mark)))
-    for start, end in sorted(spots, reverse=True):
-        text = text[:start] + scalar_text(new) + text[end:]
+    for _, name in _found(root, {(section, "="): 0, **USES[section]}, old):
+        text = text[: offset(text, name.start_mark)] + scalar_text(new) + text[offset(text, name.end_mark) :]
     return text
 
 
-def _matching(node: Any, pattern: Sequence[str]) -> Iterator[Any]:
+def forgotten(text: str, section: str, name: str) -> str:
+    """The text without a thing and without whatever names it: its mentions in scenarios, fans that blow at it."""
+    found = _found(compose(text, ""), {(section, "="): 2, **USES[section]}, name)
+    for path in dict.fromkeys(path for path, _ in found if path):
+        text = removed(text, path)
+    return text
+
+
+def _found(root: Any, patterns: Mapping[tuple[str, ...], int], name: str) -> list[tuple[tuple[Key, ...], Any]]:
+    """Where a name is used, from the back so that the places in front stay right: what goes with it, and its node."""
+    uses = [
+        (path[:depth], node)
+        for pattern, depth in patterns.items()
+        for path, node in _matching(root, pattern, ())
+        if node.id == "scalar" and str(node.value) == name
+    ]
+    return sorted(uses, key=lambda use: int(use[1].start_mark.index), reverse=True)
+
+
+def _matching(node: Any, pattern: Sequence[str], path: tuple[Key, ...]) -> Iterator[tuple[tuple[Key, ...], Any]]:
+    """Paths and nodes that a pattern of `USES` leads to."""
     if node is None:
         return
     if not pattern:
-        yield node
+        yield path, node
         return
     part, rest = pattern[0], pattern[1:]
-    if part == "=":
-        if node.id == "mapping":
-            yield from (key for key, _ in node.value)
-    elif part == "*":
-        children = [v for _, v in node.value] if node.id == "mapping" else node.value if node.id == "sequence" else []
-        for child in children:
-            yield from _matching(child, rest)
+    if node.id == "mapping" and part == "=":
+        yield from (((*path, str(key.value)), key) for key, _ in node.value)
     elif node.id == "mapping":
-        yield from _matching(_child(node, part), rest)
+        for key, value in node.value:
+            if part in ("*", str(key.value)):
+                yield from _matching(value, rest, (*path, str(key.value)))
+    elif node.id == "sequence" and part == "*":
+        for i, item in enumerate(node.value):
+            yield from _matching(item, rest, (*path, i))
 
 
 def _child(node: Any, part: Key) -> Any:
@@ -287,40 +306,3 @@ def _index(pairs: Sequence[tuple[Any, Any]], part: Key, kind: str) -> int | None
     if kind == "mapping":
         return next((i for i, (k, _) in enumerate(pairs) if str(k.value) == str(part)), None)
     return part if isinstance(part, int) and 0 <= part < len(pairs) else None
-
-
-def forgotten(text: str, section: str, name: str) -> str:
-    """The text without a thing and without whatever names it: its mentions in scenarios, fans that blow at it."""
-    data: Any = parse_yaml(text).data
-    paths: list[tuple[Key, ...]] = [(section, name)]
-    for scenario, spec in _maps(data, "scenarios"):
-        top: tuple[Key, ...] = ("scenarios", scenario)
-        if section == "rooms":
-            paths += [(*top, "indoors", "rooms", name)]
-        for key in ("open", "shut", "screens") if section == "openings" else ():
-            said = spec.get(key)
-            if isinstance(said, dict):
-                paths += [(*top, key, name)] if name in said else []
-            elif isinstance(said, list):
-                paths += [(*top, key, i) for i, item in enumerate(said) if str(item) == name]
-            elif said is not None and str(said) == name:
-                paths += [(*top, key)]
-        placed = spec.get("fans")
-        for i, item in enumerate(placed if isinstance(placed, list) else ()):
-            words = item if isinstance(item, dict) else {}
-            blown = [words.get(f"blows {way}") for way in ("out", "in", "through")]
-            used = {"openings": blown, "fans": [words.get("fan")], "rooms": [words.get("stands in")]}
-            if name in used.get(section, []):
-                paths += [(*top, "fans", i)]
-    if section == "rooms":
-        for things in ("obstacles", "people at"):
-            paths += [(things, n) for n, spec in _maps(data, things) if str(spec.get("room")) == name]
-    # From the back, so that the numbers of list items in front stay right.
-    for path in reversed(paths):
-        text = removed(text, path)
-    return text
-
-
-def _maps(data: Any, section: str) -> list[tuple[str, dict[str, Any]]]:
-    found = data.get(section) if isinstance(data, dict) else None
-    return [(str(k), v) for k, v in found.items() if isinstance(v, dict)] if isinstance(found, dict) else []

@@ -55,6 +55,7 @@ def plan_of(house: House, data: Mapping[str, Any], system: System) -> dict[str, 
             for o in house.obstacles.values()
         },
         "sites": sites,
+        "surfaces": dict(house.surfaces),
         "defaults": list(house.defaults),
     }
 

@@ -38,6 +38,8 @@ def state_of(scenario: Scenario) -> dict[str, Any]:
                 "tilt_deg": p.tilt_deg,
                 "sealed": p.sealed,
                 "setting": p.setting,
+                "stands_on": p.stands_on,
+                "support_m": p.support_m,
             }
             for p in scenario.placements
         ],
@@ -111,7 +113,7 @@ def _placement(house: House, item: Mapping[str, Any]) -> Placement:
     if item["stands_in"] not in house.openings[opening].joins:
         allowed = " or ".join(house.openings[opening].joins)
         raise InputError([InvalidValue(f"fans > {fan} > stands in", str(item["stands_in"]), allowed)])
-    height = item.get("height_m")
+    height, support = item.get("height_m"), item.get("support_m")
     return Placement(
         fan=fan,
         opening=opening,
@@ -123,6 +125,8 @@ def _placement(house: House, item: Mapping[str, Any]) -> Placement:
         tilt_deg=_figure(("fans", fan, "tilt"), item["tilt_deg"], -STEEPEST_DEG, STEEPEST_DEG, "angle"),
         sealed=bool(item["sealed"]),
         setting=str(item["setting"]),
+        stands_on=str(item.get("stands_on", "")),
+        support_m=None if support is None else _figure(("fans", fan, "stands on"), support, 0.0, 15.0, "length"),
     )
 
 

@@ -50,7 +50,7 @@ export function addFanButton(name) {
     const room = editor.selected?.kind === "room" ? editor.selected.name : plan.storeys[editor.storey].rooms[0];
     const opening = nearestOpening(room, plan.rooms[room].label);
     if (!opening) return;
-    change(`place ${name}`, (s) => s.fans.push({ fan: name, opening, stands_in: room, setback_m: 1, height_m: null, aside_m: 0, turn_deg: 0, tilt_deg: 0, sealed: false, setting: "" }));
+    change(`place ${name}`, (s) => s.fans.push({ fan: name, opening, stands_in: room, setback_m: 1, height_m: null, aside_m: 0, turn_deg: 0, tilt_deg: 0, sealed: false, setting: "", stands_on: "", support_m: null }));
     select("fan", name);
   };
   return el("button", { class: "small", onclick: place }, "Place it");

@@ -204,7 +204,7 @@ function standAt(plan, fan, point, home) {
   const target = place === home.stands_in ? home.opening : nearestOpening(place, point, fan.opening);
   if (!target) return;
   if (place !== fan.stands_in || target !== fan.opening) {
-    Object.assign(fan, { opening: target, stands_in: place, height_m: null, tilt_deg: 0 });
+    Object.assign(fan, { opening: target, stands_in: place, ...elsewhere(fan) });
     if (place !== home.stands_in) fan.sealed = false;
   }
   if (fan.sealed) return;
@@ -237,6 +237,12 @@ export function canStand(fan, setback, aside) {
   const room = plan.rooms[fan.stands_in];
   if (!room) return setback >= 0.1;
   return inside(spot, room.corners) && toOutline(spot, room.corners) >= Math.min(radius, setback) - 0.02;
+}
+
+// What does not go along to another opening: height and tilt, and what the fan stands on unless it can be carried.
+export function elsewhere(fan) {
+  const carried = !fan.stands_on || fan.stands_on === "floor" || fan.stands_on in house().surfaces;
+  return { height_m: null, tilt_deg: 0, ...(carried ? {} : { stands_on: "", support_m: null }) };
 }
 
 function placeAt(plan, point, fan) {

@@ -4,7 +4,7 @@ import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
 import { change, chooseScenario, edit, fanOf, fans, editor, house, commitTyped, currentLevel, select, emit } from "./editor.js";
 import { toggleScreen } from "./keys.js";
 import { addFanButton } from "./fans.js";
-import { releaseAction, fanHolding, holdingText, openWay } from "./moves.js";
+import { releaseAction, fanHolding, holdingText, openWay, elsewhere } from "./moves.js";
 import { photoPanel } from "./photo.js";
 import { downstream, fieldLength, rememberTyped, shownLength, shownTemperature, withUnit, writtenLength } from "./units.js";
 import { addOpening, removeThing } from "./walls.js";
@@ -27,7 +27,7 @@ export function drawThing() {
 
 // What decides which fields there are and what they say, besides figures.
 let drawn = "";
-const fieldsKey = () => JSON.stringify([editor.selected, editor.state?.screened, fans().map((f) => [f.fan, f.opening, f.stands_in, f.sealed, f.setting])]);
+const fieldsKey = () => JSON.stringify([editor.selected, editor.state?.screened, fans().map((f) => [f.fan, f.opening, f.stands_in, f.sealed, f.setting, f.stands_on])]);
 
 // Only the words that change with every solve, so that a field being typed in stays.
 export function refreshThing() {
@@ -174,7 +174,16 @@ const figureText = (value, unit) => (unit === "deg" ? `${+value.toFixed(1)}°` :
 function typeFigure(fan, key, part, text, si, us) {
   const figure = withUnit(text.replace("°", " deg"), si, us);
   if (si === "m") rememberTyped(figure);
-  return commitTyped(`${key} of ${fan}`, (s) => (s.fans.find((f) => f.fan === fan)[part] = figure));
+  const raised = part === "height_m" ? { stands_on: "", support_m: null } : {};
+  return commitTyped(`${key} of ${fan}`, (s) => Object.assign(s.fans.find((f) => f.fan === fan), { [part]: figure, ...raised }));
+}
+
+// What the fan stands on decides the height of its axis, unless a height is typed.
+function standsOn(name, f) {
+  const heights = { floor: 0, ...house().surfaces };
+  const others = f.stands_on && !(f.stands_on in heights) ? [f.stands_on] : [];
+  const put = (word) => change(`${name} on ${word || "nothing stated"}`, () => Object.assign(f, { stands_on: word, support_m: heights[word] ?? (word ? f.support_m : null), height_m: null }));
+  return field("Stands on", selectBox([["", "not stated"], ...Object.keys(heights), ...others], f.stands_on, put, { "data-field": "stands on" }));
 }
 
 function fan(name) {
@@ -185,14 +194,15 @@ function fan(name) {
   const aimAt = (value) => change(`${name} at ${value}`, () => {
     const { joins } = plan.openings[value];
     const side = joins.includes(f.stands_in) ? f.stands_in : joins[0];
-    Object.assign(f, { opening: value, stands_in: side, aside_m: 0, turn_deg: 0, tilt_deg: 0, height_m: null, setback_m: Math.min(f.setback_m || 1, 1.5) });
+    Object.assign(f, { opening: value, stands_in: side, aside_m: 0, turn_deg: 0, setback_m: Math.min(f.setback_m || 1, 1.5), ...elsewhere(f) });
   });
   return [
     el("div", { class: "air" }, airWords("fan", name)),
     field("Blows at", selectBox(places, f.opening, aimAt, { "data-field": "opening" })),
-    field("Stands in", selectBox(plan.openings[f.opening].joins, f.stands_in, (v) => change(`${name} in ${v}`, () => Object.assign(f, { stands_in: v, aside_m: 0, turn_deg: 0 })), { "data-field": "stands in" })),
+    field("Stands in", selectBox(plan.openings[f.opening].joins, f.stands_in, (v) => change(`${name} in ${v}`, () => Object.assign(f, { stands_in: v, aside_m: 0, turn_deg: 0, ...elsewhere(f) })), { "data-field": "stands in" })),
     plan.fans[name].settings.length > 1 && field("Setting", selectBox(plan.fans[name].settings, f.setting || plan.fans[name].settings[0], (v) => change(`${name} on ${v}`, () => (f.setting = v)), { "data-field": "setting" })),
     plan.fans[name].can_seal && el("label", { class: "check" }, el("input", { type: "checkbox", checked: f.sealed, "data-field": "sealed", onchange: (e) => change(`${e.target.checked ? "seal in" : "set back"} ${name}`, () => Object.assign(f, { sealed: e.target.checked, setback_m: e.target.checked ? 0 : 1 })) }), "Sealed into the opening"),
+    !f.sealed && standsOn(name, f),
     !f.sealed && el("div", { class: "pairs" }, FIGURES.map(([key, label, part, si, us]) => input(label, key, figureText(f[part], si), (text) => typeFigure(name, key, part, text, si, us)))),
     remove("fan", name),
   ];
