@@ -22,15 +22,15 @@ def test_density_agrees_with_psychrolib(temperature: float, humidity: float, alt
     ratio = psychrolib.GetHumRatioFromRelHum(temperature, humidity, pressure)
     expected = psychrolib.GetMoistAirDensity(temperature, ratio, pressure)
     ours = air.density(temperature_c=temperature, altitude_m=altitude, relative_humidity=humidity)
-    assert ours == pytest.approx(expected, rel=1e-4)
+    assert ours == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize("altitude", [0.0, 1000.0, 3000.0])
 def test_pressure_and_viscosity_agree_with_the_standard_atmosphere(altitude: float) -> None:
     standard = ATMOSPHERE_1976(altitude)
     celsius = standard.T - 273.15
-    assert air.atmospheric_pressure(altitude_m=altitude) == pytest.approx(standard.P, rel=1e-3)
-    assert air.dynamic_viscosity(temperature_c=celsius) == pytest.approx(standard.mu, rel=2e-3)
+    assert air.atmospheric_pressure(altitude_m=altitude) == pytest.approx(standard.P, rel=3e-4)
+    assert air.dynamic_viscosity(temperature_c=celsius) == pytest.approx(standard.mu, rel=2e-4)
 
 
 def test_reference_air_stores_1206_joules_in_a_cubic_metre_and_kelvin() -> None:

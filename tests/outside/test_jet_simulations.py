@@ -89,7 +89,7 @@ def test_every_case_has_a_situation() -> None:
 def test_hallways_are_right_on_average() -> None:
     errors = [case.error for case in all_cases() if case.situation == "hallway"]
     assert len(errors) >= 11
-    assert abs(float(np.mean(errors))) < 0.05
+    assert abs(float(np.mean(errors))) < 0.04
 
 
 @pytest.mark.slow
@@ -188,7 +188,7 @@ def test_flow_and_momentum_of_a_jet_are_kept_from_the_core_on(fan: Fan, distance
     nodes = np.linspace(-reach, reach, 1601)
     density = momentum_density(jet=there, y_m=nodes, z_m=nodes)
     cell = (nodes[1] - nodes[0]) ** 2
-    assert density.sum() * cell == pytest.approx(fan.thrust_n, rel=0.01)
+    assert density.sum() * cell == pytest.approx(fan.thrust_n, rel=0.001)
     grown = (
         fan.flow_m3_s
         * there.y_half_width_m
@@ -238,7 +238,7 @@ def test_the_best_setback_is_right_within_half_a_metre(curve: str) -> None:
 
 
 @pytest.mark.parametrize(("opening", "height_m"), [("door", 1.0), ("window", 1.26)])
-def test_the_best_setback_in_the_first_room_is_right_within_half_a_metre(opening: str, height_m: float) -> None:
+def test_the_best_setback_in_the_first_room_is_right_within_a_quarter_of_a_metre(opening: str, height_m: float) -> None:
     found = [
         row
         for row in rows("fan_in_a_room.csv")
@@ -246,7 +246,7 @@ def test_the_best_setback_in_the_first_room_is_right_within_half_a_metre(opening
     ]
     points = [(float(row["setback_m"]), float(row["net_flow_m3_s"])) for row in found]
     simulated, model = best_setbacks(points, first_room(found[0]))
-    assert model == pytest.approx(simulated, abs=0.5)
+    assert model == pytest.approx(simulated, abs=0.25)
 
 
 def test_a_fan_on_the_floor_before_a_door_drives_less_than_at_mid_height(in_room: list[Case]) -> None:
@@ -254,8 +254,8 @@ def test_a_fan_on_the_floor_before_a_door_drives_less_than_at_mid_height(in_room
     floor, middle = sorted(two_metres, key=lambda case: case["fan_height_m"])
     assert (floor["fan_height_m"], middle["fan_height_m"]) == (0.35, 1.0)
     assert floor.simulated_m3_s < middle.simulated_m3_s
-    assert floor.model_m3_s == pytest.approx(floor.simulated_m3_s, rel=0.20)
-    assert middle.model_m3_s == pytest.approx(middle.simulated_m3_s, rel=0.20)
+    assert floor.model_m3_s == pytest.approx(floor.simulated_m3_s, rel=0.13)
+    assert middle.model_m3_s == pytest.approx(middle.simulated_m3_s, rel=0.05)
 
 
 # Wind alone
@@ -265,7 +265,7 @@ def test_wind_through_windows_and_doors_in_line_is_right_within_a_tenth() -> Non
     in_line = [case for case in wind_cases() if "aligned" in case.name]
     assert len(in_line) == 3
     for case in in_line:
-        assert abs(case.error) < 0.10, case
+        assert abs(case.error) < 0.085, case
 
 
 @pytest.mark.xfail(

@@ -48,7 +48,7 @@ def test_two_streams_side_by_side_become_one_of_twice_the_area() -> None:
         float(stream_speed(**far, width_m=0.3, aside_m=0.2)),
         float(stream_speed(**far, width_m=0.3, aside_m=-0.2)),
     )
-    assert two == pytest.approx(float(stream_speed(**far, width_m=0.6)), rel=0.02)
+    assert two == pytest.approx(float(stream_speed(**far, width_m=0.6)), rel=0.01)
 
 
 def test_a_hole_that_draws_air_is_felt_as_before_a_flanged_hood() -> None:

@@ -119,4 +119,4 @@ def test_the_covered_area_is_the_union_of_ellipses(
     found = capture_jets(jets=jets, width_m=width, height_m=height, density=DENSITY).covered_m2
     shapes = [scale(Point(y, z).buffer(1.0, quad_segs=200), ye, ze) for y, z, ye, ze in ellipses]
     opening = box(-width / 2.0, -height / 2.0, width / 2.0, height / 2.0)
-    assert found == pytest.approx(union_all(shapes).intersection(opening).area, abs=0.01 * opening.area)
+    assert found == pytest.approx(union_all(shapes).intersection(opening).area, abs=0.001 * opening.area)
