@@ -46,22 +46,9 @@ def error_in(table: Table, key: str, found: str, allowed: str, row: int | None =
 
 
 def indications(table: Table, name: str = "speed", *, complete: bool = True) -> tuple[Array, Indication]:
-    """What the anemometer showed in each row, shape (rows,) [m/s or Hz], and which of the two.
-
-    Parameters
-    ----------
-    table
-        The table as read.
-    name
-        Column of the speeds; ``pulses`` over ``counting time`` come before it.
-    complete
-        False where a row may have neither a speed nor pulses: it is nan then.
-
-    Raises
-    ------
-    InputError
-        Where a row has neither a speed nor pulses with their time.
-    """
+    """What the anemometer showed in each row, shape (rows,) [m/s or Hz], and which of the two: the column ``name``, or
+    ``pulses`` over ``counting time`` where there are any. A row that has neither is an InputError, or nan where rows
+    need not be ``complete``."""
     speed, pulses, time = (column_of(table, key) for key in (name, "pulses", "counting time"))
     by_pulses = bool(np.isfinite(pulses).any())
     shown = pulses / time if by_pulses else speed
@@ -97,22 +84,8 @@ def _implausible(name: str, values: Array) -> bool:
 
 
 def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: Sequence[str]) -> list[str]:
-    """A note that says in which unit numbers without one were read.
-
-    Parameters
-    ----------
-    table, columns
-        The table as read, and its columns.
-    units
-        Units that were set for numbers without one.
-    asked
-        Columns whose values must be plausible in SI, where no unit was set.
-
-    Raises
-    ------
-    InputError
-        Where they are not: the message asks for the unit.
-    """
+    """A note that says in which unit numbers without one were read: that set in ``units``, or SI. Values in the columns
+    ``asked`` must be plausible in SI where no unit was set, else an InputError asks for the unit."""
     kinds = {column.name: column.quantity for column in columns}
     taken: dict[str, list[str]] = {}
     for name in table.bare:
@@ -134,13 +107,8 @@ def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: 
 
 
 def parse_units(text: str) -> Units:
-    """Units for numbers that have none, such as ``ft,ft/min``: one for each kind of quantity.
-
-    Raises
-    ------
-    InputError
-        For a word that is no unit of what people measure, or two for one quantity.
-    """
+    """Units for numbers that have none, such as ``ft,ft/min``: one for each quantity. Any other word, or two units for
+    one quantity, are an InputError."""
     units: dict[str, str] = {}
     for word in (part.strip() for part in text.split(",")):
         kinds = [kind for kind in ("length", "speed", "force", "flow", "time", "area") if _is_unit_of(word, kind)]
@@ -155,10 +123,9 @@ def parse_units(text: str) -> Units:
 
 def _is_unit_of(word: str, kind: str) -> bool:
     try:
-        unit_factor(word, kind)
+        return bool(unit_factor(word, kind))
     except UnitError:
         return False
-    return True
 
 
 def blank_below(table: Table, name: str) -> list[int]:
@@ -329,21 +296,16 @@ class SeriesMean:
 
     Attributes
     ----------
-    mean
-        Mean after the settling part, in the unit of the series.
-    standard
-        Its standard uncertainty, s / sqrt(effective), same unit.
-    settling
-        Number of readings at the start that were cut off.
-    kept
-        Number of readings that were averaged.
-    memory
-        Integrated autocorrelation time [readings]; 1 for independent readings.
-    effective
-        Number of independent readings that are worth as much, kept / memory.
+    mean, standard
+        Mean after the settling part, and its standard uncertainty s / sqrt(effective), in the unit of the series.
+    settling, kept
+        Number of readings at the start that were left out, and of those that were averaged.
+    memory, effective
+        Integrated autocorrelation time [readings], and kept / memory, the number of independent readings that are worth
+        as much.
     degrees
-        Degrees of freedom of ``standard`` [-]: fewer than effective - 1, since the memory is itself
-        estimated from the same readings.
+        Degrees of freedom of ``standard`` [-]: fewer than effective - 1, since the memory is estimated from the same
+        readings.
     """
 
     mean: float
@@ -366,19 +328,11 @@ def _settling_length(series: Array) -> int:
 
 
 def autocorrelation_time(values: ArrayLike) -> tuple[float, int]:
-    """Integrated autocorrelation time, tau = 1 + 2 sum rho_k, summed to the first lag beyond 5 tau.
+    """Integrated autocorrelation time [readings], and the last lag that was summed.
 
-    For a first-order autoregressive series with coefficient phi it is (1 + phi) / (1 - phi). Never below 1:
-    a series that swings about its mean is not credited with more readings than it has.
-
-    Returns
-    -------
-    tuple
-        The time [readings], and the last lag that was summed [readings].
-
-    References
-    ----------
-    Sokal 1997, in: Functional Integration, Plenum (automatic windowing), from memory.
+    tau = 1 + 2 sum rho_k, summed to the first lag beyond 5 tau; (1 + phi) / (1 - phi) for a first-order autoregressive
+    series with coefficient phi. Never below 1: a series that swings about its mean does not count as more readings than
+    it has. Sokal 1997, in: Functional Integration, Plenum (automatic windowing), from memory.
     """
     series = np.asarray(values, dtype=float)
     rest = series - series.mean()
@@ -391,19 +345,18 @@ def autocorrelation_time(values: ArrayLike) -> tuple[float, int]:
     taus = 2.0 * np.cumsum(correlation) - 1.0
     inside = np.flatnonzero(np.arange(series.size) >= 5.0 * taus)
     window = int(inside[0]) if inside.size else series.size - 1
-    # Correlations about the series' own mean are each too low by about tau / n: 2 window + 1 of them were
-    # summed.
+    # Correlations about the series' own mean are each too low by about tau / n: 2 window + 1 of them were summed.
     share = min((2.0 * window + 1.0) / series.size, 0.9)
     return max(float(taus[window]) / (1.0 - share), 1.0), window
 
 
 def average(values: ArrayLike) -> SeriesMean:
-    """Mean of a logged series: settling cut off, autocorrelation counted.
+    """Mean of a logged series, without its settling and with its autocorrelation.
 
-    u = s sqrt(tau / n); the readings of a logger are not independent, and s / sqrt(n) would promise too much
-    (JCGM 100:2008, 4.2.7). The start is cut only where its mean lies more than three standard uncertainties
-    off the rest, or where its first five readings lie farther off than five in a row of the rest ever would by
-    chance (one in a thousand): cutting wherever the rest looks calmer would make it look calmer than it is.
+    u = s sqrt(tau / n); the readings of a logger are not independent, and s / sqrt(n) would promise too much (JCGM
+    100:2008, 4.2.7). The start is left out only where its mean is more than three standard uncertainties off the rest,
+    or where its first five readings lie farther off than five in a row of the rest ever would by chance (one in a
+    thousand): leaving out whatever makes the rest look calmer would make it look calmer than it is.
 
     Parameters
     ----------
@@ -429,8 +382,7 @@ def average(values: ArrayLike) -> SeriesMean:
 
 
 def _starts_apart(series: Array, cut: int) -> bool:
-    """Whether the first readings lie where none as many in a row of the rest would; memory does not blur this, since
-    the rest has the same."""
+    """Whether the first readings lie where as many in a row of the rest never would."""
     batch = 5 if series.size >= 50 else 1
     rest = series[cut:]
     means = rest[: rest.size // batch * batch].reshape(-1, batch).mean(axis=1)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 
@@ -36,8 +36,8 @@ from ventplan.measure.fan_reading import (
 )
 from ventplan.measure.jet import Profile, Walk, fit_profile, fit_walk
 from ventplan.measure.opening import PlaceReading, flow_through, parse_size, positions
-from ventplan.measure.readings import READING, Units, unit_notes
-from ventplan.measure.uncertainty import Estimate
+from ventplan.measure.readings import READING, SPEEDS, Units, unit_notes
+from ventplan.measure.uncertainty import Array, Estimate
 
 SCALE_RUN = ("off", "on", "off", "on", "off")
 
@@ -171,16 +171,12 @@ FIGURES = {
 _COLUMNS = (
     Column("fan"),
     Column("test"),
-    Column("setting", required=False),
+    *(Column(name, required=False) for name in ("setting", "runs", "direction", "value")),
     Column("distance", "length", required=False, lowest=0.0, highest=50.0),
     Column("offset", "length", required=False, lowest=-20.0, highest=20.0),
-    Column("across", "length", required=False, lowest=0.0, highest=20.0),
-    Column("up", "length", required=False, lowest=0.0, highest=20.0),
-    Column("runs", required=False),
-    Column("direction", required=False),
+    *(Column(name, "length", required=False, lowest=0.0, highest=20.0) for name in ("across", "up")),
     replace(READING, required=False),
-    Column("speed", "speed", required=False, lowest=0.0, highest=60.0),
-    Column("value", required=False),
+    SPEEDS[0],
 )
 
 
@@ -283,6 +279,9 @@ def evaluate_form(
     return results, tuple(notes)
 
 
+Value = TypeVar("Value")
+
+
 class _Rows:
     """The rows of one fan in a form."""
 
@@ -302,25 +301,26 @@ class _Rows:
             return [row for row in self.by_test.get(test, []) if self.table.words["value"][row]]
         return [row for row in self.by_test.get(test, []) if math.isfinite(self.table.numbers[column][row])]
 
-    def numbers(self, column: str, rows: Sequence[int]) -> np.ndarray[Any, np.dtype[np.float64]]:
+    def numbers(self, column: str, rows: Sequence[int]) -> Array:
         return np.array([self.table.numbers[column][row] for row in rows])
 
     def figure(self, what: str) -> dict[str, str]:
         """What was typed for a single figure, by setting."""
         return {self.setting[row]: self.table.words["value"][row] for row in self.read(what, "value")}
 
-    def error(self, what: str, error: UnitError) -> InputError:
-        row = self.by_test[what][0]
-        return InputError(
-            [InvalidValue(what, error.found, error.allowed, error.hint, self.table.path, self.table.lines[row])]
-        )
+    def parsed(self, what: str, parse: Callable[[str], Value], text: str) -> Value:
+        """What a parser makes of a figure; an error names its line."""
+        try:
+            return parse(text)
+        except UnitError as error:
+            line = self.table.lines[self.by_test[what][0]]
+            wrong = InvalidValue(what, error.found, error.allowed, error.hint, self.table.path, line)
+            raise InputError([wrong]) from None
 
     def quantity(self, what: str) -> dict[str, float]:
         """A single figure in SI, by setting."""
-        try:
-            return {setting: parse_quantity(text, FIGURES[what]) for setting, text in self.figure(what).items()}
-        except UnitError as error:
-            raise self.error(what, error) from None
+        parse = partial(parse_quantity, quantity=FIGURES[what])
+        return {setting: self.parsed(what, parse, text) for setting, text in self.figure(what).items()}
 
     def missing(self) -> tuple[str, ...]:
         """What is asked for and was not filled in."""
@@ -370,10 +370,7 @@ def _fan(rows: _Rows, calibration: Calibration, density: float) -> FanResult:
             readings.append(from_profile(profiles[place], distance_m=place))
     for what, measured in (("flow", "flow"), ("maker's thrust", "thrust"), ("speed", "speed")):
         for setting, text in rows.figure(what).items():
-            try:
-                typed = parse_figure(text, FIGURES[what])
-            except UnitError as error:
-                raise rows.error(what, error) from None
+            typed = rows.parsed(what, partial(parse_figure, quantity=FIGURES[what]), text)
             readings.append(from_estimate(measured, typed, setting=setting, label=what))  # type: ignore[arg-type]
     diameter = rows.quantity("diameter").get("")
     card = None
@@ -402,10 +399,7 @@ def _thrust(rows: _Rows, setting: str) -> ThrustResult:
         row for row in rows.read("thrust", "reading")
         if rows.setting[row] == setting or (table.words["runs"][row].lower() == "off" and not rows.setting[row])
     ]  # fmt: skip
-    try:
-        lever, error = parse_lever(rows.figure("lever").get("", "1"))
-    except UnitError as wrong:
-        raise rows.error("lever", wrong) from None
+    lever, error = rows.parsed("lever", parse_lever, rows.figure("lever").get("", "1"))
     return thrust_from_scale(
         readings_g=rows.numbers("reading", chosen) / STANDARD_GRAVITY_M_S2 * 1000.0,
         running=[table.words["runs"][row].lower() == "on" for row in chosen],
@@ -422,10 +416,7 @@ def _box(rows: _Rows, calibration: Calibration, density: float) -> Estimate | No
     size = rows.figure("box size").get("")
     if size is None:
         raise NoAnswerError("write the size of the box's exit in the row `box size`, such as 50 cm x 50 cm")
-    try:
-        width, height = parse_size(size)
-    except UnitError as error:
-        raise rows.error("box size", error) from None
+    width, height = rows.parsed("box size", parse_size, size)
     places = [
         PlaceReading(
             rows.table.numbers["speed"][row],
@@ -444,9 +435,8 @@ def _box(rows: _Rows, calibration: Calibration, density: float) -> Estimate | No
     ).free_flow
 
 
-def _pairs(*columns: Sequence[float] | np.ndarray[Any, Any]) -> Pairs:
-    first, second = (tuple(float(value) for value in column) for column in columns)
-    return first, second
+def _pairs(places: Array, speeds: Array) -> Pairs:
+    return tuple(places.tolist()), tuple(speeds.tolist())
 
 
 def _walk(rows: _Rows, calibration: Calibration) -> tuple[Walk, Pairs] | None:
