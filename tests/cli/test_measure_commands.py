@@ -68,7 +68,7 @@ def test_thrust_saves_one_file_for_each_setting(tmp_path: Path) -> None:
     assert (tmp_path / "thrust_medium.json").exists()
 
 
-def test_jet_says_what_it_cannot_know(vane: str, tmp_path: Path) -> None:
+def test_jet_names_what_is_not_known(vane: str, tmp_path: Path) -> None:
     rows = (CAMPAIGN / "jet.csv").read_text(encoding="utf-8").splitlines()
     walk = tmp_path / "walk.csv"
     walk.write_text("\n".join(row for row in rows if "across" not in row), encoding="utf-8")
@@ -135,7 +135,7 @@ WALK = ("measure", "jet", "jet.csv")
     ],
     ids=lambda said: " ".join(said) if isinstance(said, tuple) else "",
 )
-def test_nonsense_in_an_option_is_answered_with_what_is_allowed(
+def test_an_impossible_option_is_answered_with_what_is_allowed(
     words: tuple[str, ...], allowed: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(CAMPAIGN)

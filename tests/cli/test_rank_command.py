@@ -31,7 +31,7 @@ def test_rank_refuses_a_file_that_is_no_picture() -> None:
         say("rank", str(CAMPAIGN / "cottage.yaml"), "-o", "rank.txt")
 
 
-def test_rank_speaks_in_the_units_asked_for_and_fits_its_lines() -> None:
+def test_rank_prints_the_units_asked_for_in_80_columns() -> None:
     us = say("rank", str(CAMPAIGN / "cottage.yaml"), "--show", "us")
     assert "gf/W" in us
     assert "3 ft 3 in x 3 ft 7 in" in us

@@ -207,7 +207,7 @@ def _flow_notes(methods: Mapping[str, Estimate], system: System) -> list[str]:
 
 
 def _setting_notes(data: FanData, power: Figures) -> list[str]:
-    """What the fan laws say of lower settings, and the power that a meter shows there."""
+    """What the fan laws give for lower settings, and the power that a meter shows there."""
     notes = []
     for setting, speed in data.speeds.items():
         notes.append(

@@ -183,7 +183,7 @@ def _per_watt(thrust_per_watt: float | None, system: System) -> str:
 
 
 def _missing(fans: Mapping[str, Fan]) -> list[str]:
-    """A note for each figure that some fans lack, since whatever weighs power or noise leaves those fans out."""
+    """A note for each figure that some fans lack, since a search by power or noise leaves those fans out."""
     notes = []
     for what, least, lacking in (
         ("power", "power", [name for name, fan in fans.items() if fan.power_w is None]),

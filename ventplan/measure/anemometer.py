@@ -1,7 +1,7 @@
 """Calibrating an anemometer: from pairs of readings to a line that corrects every later one.
 
 reference = intercept + slope x indicated, where the indication is a speed or a pulse rate. Below the
-start-up speed the vane stands still: a reading of nothing is an interval from zero to the start-up speed,
+start-up speed the vane does not turn: a reading of 0 is an interval from zero to the start-up speed,
 never the number zero.
 """
 
@@ -47,7 +47,7 @@ class Fit:
         Readings minus model, shape (n,).
     normalised
         Residuals over their own standard deviations, leverage counted, each against the scatter of the other
-        readings (externally studentised) [-], shape (n,); nan where there are too few readings to tell.
+        readings (externally studentised) [-], shape (n,); nan where there are too few readings.
     """
 
     coefficients: Array
@@ -115,7 +115,7 @@ def fit_linear(design: ArrayLike, readings: ArrayLike, weights: ArrayLike | None
     Raises
     ------
     ValueError
-        For no more readings than coefficients, or where the readings cannot tell the coefficients apart.
+        For no more readings than coefficients, or where the readings cannot separate the coefficients.
 
     References
     ----------
@@ -129,7 +129,7 @@ def fit_linear(design: ArrayLike, readings: ArrayLike, weights: ArrayLike | None
     scaled = x * root[:, None]
     q, r = np.linalg.qr(scaled)
     if np.linalg.cond(r / np.linalg.norm(r, axis=0)) > 1e10:
-        raise ValueError("the readings cannot tell the unknowns apart: take them at more different places")
+        raise ValueError("the readings cannot separate the unknowns: take them at more different places")
     inverse = np.linalg.inv(r)
     coefficients = inverse @ (q.T @ (root * y))
     residuals = y - x @ coefficients
@@ -205,7 +205,7 @@ class Calibration:
     outliers: tuple[int, ...] = ()
 
     def speed(self, indicated: ArrayLike) -> Array:
-        """Corrected speed [m/s], nan where the vane stood still, same shape."""
+        """Corrected speed [m/s], nan where the vane did not turn, same shape."""
         shown = np.asarray(indicated, dtype=float)
         return np.where(shown > 0.0, self.intercept_m_s + self.slope * shown, np.nan)
 
@@ -255,7 +255,7 @@ def calibrate(
     Parameters
     ----------
     indicated
-        Indications, shape (n,) [m/s or Hz]; 0 where the vane stood still.
+        Indications, shape (n,) [m/s or Hz]; 0 where the vane did not turn.
     reference_m_s
         True speeds, shape (n,) [m/s].
     indication

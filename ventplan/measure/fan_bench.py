@@ -164,11 +164,11 @@ def _force(values: Array, on: NDArray[np.bool_]) -> tuple[Fit, float]:
     order = np.linspace(-0.5, 0.5, values.size)
     columns = [np.ones(values.size), on.astype(float)]
     off = order[~on]
-    # One tare before the runs says nothing of drift; two tares with a run between do.
+    # One tare before the runs does not show drift; two tares with a run between do.
     if values.size >= 5 and off.min() < order[on].max() < off.max():
         columns.append(order)
     if values.size <= len(columns):
-        raise ValueError("each direction needs more readings: off, on, off, on separates scatter from force")
+        raise ValueError("each direction needs more readings: take off, on, off, on, off")
     fit = fit_linear(np.stack(columns, axis=1), values)
     return fit, float(fit.coefficients[2]) if len(columns) == 3 else 0.0
 
@@ -187,12 +187,12 @@ def _notes(forces: Sequence[float], *, net: float, both: bool) -> tuple[str, ...
     if not both:
         notes.append(
             "Only one direction was read: the pull of the cable and the tilt of the table are not cancelled, "
-            f"and {ONE_WAY_ERROR:.0%} is allowed for them. Turn the fan round and read again to be rid of it."
+            f"and {ONE_WAY_ERROR:.0%} is allowed for them. Turn the fan round and read again to cancel them."
         )
     elif abs(sum(forces)) / 2.0 > 0.2 * abs(net):
         notes.append("The two directions differ by more than a fifth of the thrust: look for a cable that pulls.")
     if both and forces[0] * forces[1] > 0.0:
-        notes.append("Both directions push the same way: was the fan really turned round?")
+        notes.append("Both directions push the same way. Was the fan turned round?")
     return tuple(notes)
 
 
@@ -315,7 +315,7 @@ def without_box(
 ) -> BoxResult:
     """The flow that the fan would have without the box: its curve, and the loss at the box's exit.
 
-    The exit holds back p = rho / 2 (Q / (Cd A))^2, and on its curve the fan moves Q = r(p / p0) Q0.
+    The pressure in the box is p = rho / 2 (Q / (Cd A))^2, and on its curve the fan moves Q = r(p / p0) Q0.
 
     Parameters
     ----------
@@ -331,7 +331,7 @@ def without_box(
     Raises
     ------
     NoAnswerError
-        Where the exit would hold back more than half of what the fan can push against: then the answer would
+        Where the pressure in the box is more than half of the shut-off pressure: then the answer would
         be the guess of the curve rather than the reading.
     """
 
@@ -347,8 +347,8 @@ def without_box(
     held = float(back_pressure(flow.value, 0.0, PLAIN_DISCHARGE))
     if held > 0.5 * shutoff_pa:
         raise NoAnswerError(
-            f"The exit of the box holds back {held:.1f} Pa of the {shutoff_pa:.0f} Pa that the fan can push: "
-            "the free flow would be a guess at the fan's curve. Cut the exit larger and read again."
+            f"The pressure in the box is {held:.1f} Pa of the {shutoff_pa:.0f} Pa at which the fan moves no air: "
+            "the flow without the box would be a guess. Cut the exit larger and read again."
         )
     # The anemometer's part is kept apart: the same vane reads the jet of this fan, too.
     shared = math.sqrt(sum(share.standard**2 for share in flow.budget if share.name == CALIBRATION))

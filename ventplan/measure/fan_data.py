@@ -325,7 +325,7 @@ def _chance(chi_squared: float, degrees: int) -> tuple[float, float]:
 
 
 def _budget(gain: Array, readings: Sequence[FanReading], rows: Sequence[_Row], covariance: Array) -> tuple[Share, ...]:
-    """What each reading brings to one logarithm, the anemometer that they share apart."""
+    """What each reading contributes to one logarithm, and what the common anemometer does."""
     shares, start = [], 0
     for reading in readings:
         part = gain[start : start + reading.values.size]

@@ -44,7 +44,7 @@ class FanReading:
     values
         One value, or the two of a walk or a profile, shape (n,).
     relative_covariance
-        Covariance of their logarithms without what the anemometer brings, shape (n, n).
+        Covariance of their logarithms without the part of the anemometer, shape (n, n).
     anemometer
         Relative standard uncertainty of the anemometer that was used [-]; common to all readings of a fan,
         since people own one. 0 where none was used.

@@ -93,7 +93,7 @@ class Predicted:
     set_aside
         True where all others contradict it, so that the fit is without it.
     below
-        True where the vane stood still: the speed is below ``read_m_s``.
+        True where the vane did not turn: the speed is below ``read_m_s``.
     set_up, place, line
         Its set-up, where it was taken, and its line in the file.
     """
@@ -112,7 +112,7 @@ class Predicted:
 
     @property
     def contradiction(self) -> float:
-        """How far the reading is off what the others say [standard deviations]; a vane that stood still contradicts
+        """How far the reading is off what the others predict [standard deviations]; a vane that stood still contradicts
         a faster stream only."""
         return min(self.normalised, 0.0) if self.below else self.normalised
 
@@ -174,14 +174,14 @@ class HouseFit:
 
 @dataclass(frozen=True)
 class Fitted:
-    """A fit as the code goes on with it.
+    """A fit with everything that later steps use.
 
     Attributes
     ----------
     result
         For people.
     readings, data
-        The readings that say something, and their errors.
+        The readings that can be compared with the model, and their errors.
     parameters, prior, posterior
         What was fitted.
     aside
@@ -220,7 +220,7 @@ def fit_house(
     InputError
         For a reading at an opening that its set-up has shut.
     NoAnswerError
-        Where the model has no air moving at an opening that was read, or the fit does not settle.
+        Where the model has no air moving at an opening that was read, or the fit does not converge.
     """
     from scipy import special
 
@@ -388,7 +388,7 @@ def calibrated_text(text: str, fitted: Fitted, *, source: str) -> str:
 
 @dataclass(frozen=True)
 class NextReading:
-    """A reading that could be taken, and how much it would tell [nat]."""
+    """A reading that could be taken, and its expected information [nat]."""
 
     scenario: str
     opening: str
@@ -398,7 +398,7 @@ class NextReading:
 def worth_reading(
     house: House, parameters: Sequence[Parameter], posterior: Posterior, states: Mapping[str, Scenario], most: int
 ) -> tuple[NextReading, ...]:
-    """Every open opening in every scenario with a fan, by how much a reading in its stream would tell.
+    """Every open opening in every scenario with a fan, by the information that a reading in its stream would give.
 
     Parameters
     ----------

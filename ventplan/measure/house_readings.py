@@ -429,7 +429,7 @@ def _adjusted(state: Scenario, said: tuple[str, ...], path: str, line: int) -> S
 
 
 def _scenario_entry(said: Mapping[str, str]) -> dict[str, object]:
-    """What a scenario of the house file would say of a set-up."""
+    """A set-up as a scenario of the house file."""
     entry: dict[str, object] = {"based on": said["scenario"]} if said["scenario"] else {}
     for key in ("open", "shut"):
         if said[key]:

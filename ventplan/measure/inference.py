@@ -35,7 +35,7 @@ _NO_GAIN = 0.05
 """Gain of a step below which the fit has arrived, in units of chi-squared, of which 3.84 make a 95 % interval [-]:
 along a ridge, such as a fan aimed a little sideways or a little up, steps never end and change nothing."""
 
-_UNSETTLED = "The fit did not settle: a reading may be wrong by a large factor. Check the units first."
+_UNSETTLED = "The fit did not converge: a reading may be wrong by a large factor. Check the units first."
 
 
 @dataclass(frozen=True)
@@ -130,12 +130,12 @@ def _sites(data: Data, modelled: Array) -> _Sites:
     """Most probable common errors at a point of the model, and what the readings look like from there."""
     rest, own, common = data.logarithms - modelled, data.noise.own, data.noise.common
     if not data.below.any():
-        weighed = np.linalg.solve(common + np.diag(own**2), rest)
-        return _Sites(rest, own, float(rest @ weighed))
+        weighted = np.linalg.solve(common + np.diag(own**2), rest)
+        return _Sites(rest, own, float(rest @ weighted))
     from scipy import special
 
     below, target, variance = data.below, rest.copy(), own**2
-    error, weighed = np.zeros(rest.size), np.zeros(rest.size)
+    error, weighted = np.zeros(rest.size), np.zeros(rest.size)
     for _ in range(60):
         room = (rest[below] - error[below]) / own[below]
         # phi / Phi, from logarithms: Phi alone is zero far below.
@@ -143,14 +143,14 @@ def _sites(data: Data, modelled: Array) -> _Sites:
         curved = np.clip(steep * (room + steep) / own[below] ** 2, 1.0 / WEIGHTLESS, None)
         target[below] = error[below] - steep / own[below] / curved
         variance[below] = 1.0 / curved
-        weighed = np.linalg.solve(common + np.diag(variance), target)
-        moved = common @ weighed
+        weighted = np.linalg.solve(common + np.diag(variance), target)
+        moved = common @ weighted
         settled = np.abs(moved - error).max() < 1e-9
         error = moved
         if settled:
             break
     known = ~below
-    objective = float(np.sum(((rest - error)[known] / own[known]) ** 2) + error @ weighed)
+    objective = float(np.sum(((rest - error)[known] / own[known]) ** 2) + error @ weighted)
     objective -= 2.0 * float(np.sum(special.log_ndtr((rest - error)[below] / own[below])))
     return _Sites(target, np.sqrt(variance), objective)
 
@@ -265,7 +265,7 @@ def leave_one_out(posterior: Posterior, data: Data, prior: Array, aside: Collect
 
     By the joint normal distribution of all readings, S = J P J' + R: what is left of reading i given the
     others is (S^-1 d)_i / (S^-1)_ii, with variance 1 / (S^-1)_ii. For a reading below a limit, it is the limit that is
-    held against the prediction.
+    compared with the prediction.
 
     Parameters
     ----------
@@ -327,7 +327,7 @@ def fit_most(*, model: Model, data: Data, prior: Array, start: Array | None = No
     Raises
     ------
     NoAnswerError
-        Where the fit does not settle, whatever is set aside.
+        Where the fit does not converge, whatever is set aside.
 
     References
     ----------
@@ -353,12 +353,12 @@ def fit_most(*, model: Model, data: Data, prior: Array, start: Array | None = No
         found = fit(model=model, data=apart, prior=prior, start=start)
         return replace(found, own=np.where(np.isin(np.arange(count), list(aside)), data.noise.own, found.own))
 
-    nobody: frozenset[int] = frozenset()
+    none_aside: frozenset[int] = frozenset()
     plain: Posterior | None = None
     try:
-        plain = fitted(nobody)
-        if not worst(scores(plain, nobody), nobody):
-            return plain, nobody
+        plain = fitted(none_aside)
+        if not worst(scores(plain, none_aside), none_aside):
+            return plain, none_aside
     except NoAnswerError:
         if most == 0:
             raise
@@ -370,10 +370,10 @@ def fit_most(*, model: Model, data: Data, prior: Array, start: Array | None = No
     first = Posterior(
         np.zeros(prior.size), np.diag(prior**2), slopes, rest, rest, sites.target, sites.own, sites.objective
     )
-    suspects = nobody
+    suspects = none_aside
     while len(suspects) < most and (more := worst(scores(first, suspects), suspects)):
         suspects |= more
-    for aside in dict.fromkeys((suspects, nobody)):
+    for aside in dict.fromkeys((suspects, none_aside)):
         tried: set[frozenset[int]] = set()
         while len(aside) <= most and aside not in tried:
             tried.add(aside)
@@ -389,4 +389,4 @@ def fit_most(*, model: Model, data: Data, prior: Array, start: Array | None = No
             aside = aside | more if more else aside - agree
     if plain is None:
         raise NoAnswerError(_UNSETTLED)
-    return plain, nobody
+    return plain, none_aside

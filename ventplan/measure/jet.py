@@ -79,7 +79,7 @@ def fit_profile(
     offsets_m
         Places along one line across the jet, shape (n,) [m].
     speeds_m_s
-        Speeds there, corrected; nan where the vane stood still, shape (n,) [m/s].
+        Speeds there, corrected; nan where the vane did not turn, shape (n,) [m/s].
     density_kg_m3
         Density of the air [kg/m3].
     start_up_m_s
@@ -303,7 +303,7 @@ def _gaussian_pair(x: Array, u: Array) -> Array:
 
 
 def _calibration_part(calibration: Source, fit: Callable[[Array], Array], speeds: Array, indicated: Array) -> Source:
-    """What intercept and slope of the calibration bring to two fitted numbers, as departures from zero."""
+    """What intercept and slope of the calibration contribute to two fitted numbers, with mean 0."""
     step = 1e-4
     moves = (np.full_like(speeds, step), step * indicated)
     slopes = np.stack([(fit(speeds + move) - fit(speeds - move)) / (2.0 * step) for move in moves], axis=1)
@@ -377,7 +377,7 @@ def jet_from_walk(
     Raises
     ------
     NoAnswerError
-        Where the line's intercept is not above zero and the flow is what should settle the rest.
+        Where the line's intercept is not above zero and the flow is to give the rest.
     """
     estimate = PairEstimator(walk.sources, draws)
     pi, rho = math.pi, density_kg_m3

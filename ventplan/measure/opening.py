@@ -174,9 +174,7 @@ TAPE_ERROR_M = 0.002
 """Standard uncertainty of a length by tape measure [m] (common practice)."""
 
 
-_BEHIND = (
-    "A traverse is taken as it stands: --downstream corrects one place only. Take it in the plane of the opening.",
-)
+_BEHIND = ("--downstream corrects one place only, and is not used here. Take a traverse in the plane of the opening.",)
 
 
 @dataclass(frozen=True)
@@ -194,7 +192,7 @@ class PlaceReading:
     across_m, up_m
         Distance from the left edge and from the bottom [m]; nan where not noted.
     still_share
-        Share of the readings here in which the vane stood still [-].
+        Share of the readings here in which the vane did not turn [-].
     """
 
     indicated: float
@@ -216,13 +214,13 @@ class OpeningResult:
     mean_speed
         Mean over the free area [m/s].
     reading_m_s
-        Mean of the corrected readings in the stream [m/s], nan where the vane stood still everywhere.
+        Mean of the corrected readings in the stream [m/s], nan where the vane did not turn everywhere.
     free_area
         Area left free [m2].
     method
         ``traverse`` or ``one place``.
     places, censored
-        Number of places, and of those where the vane stood still or the speed was below start-up.
+        Number of places, and of those where the vane did not turn or the speed was below start-up.
     beyond
         Number of places with a speed above the calibrated range.
     notes
@@ -276,7 +274,7 @@ def flow_through(
     ValueError
         For a place outside the opening.
     NoAnswerError
-        Where the vane stood still at every place: then only an upper limit is known, and the message gives
+        Where the vane did not turn at every place: then only an upper limit is known, and the message gives
         it.
     """
     indicated = np.array([reading.indicated for reading in readings])
@@ -290,8 +288,8 @@ def flow_through(
     area = width_m * height_m - obstructed_m2
     if still.all():
         raise NoAnswerError(
-            "The vane stood still, or turned below its start-up speed, at every place: the mean speed is "
-            f"below {limit:.2f} m/s and the flow below {limit * area:.3f} m3/s. That is all these readings say."
+            "The vane did not turn, or turned below its start-up speed, at every place: the mean speed is "
+            f"below {limit:.2f} m/s and the flow below {limit * area:.3f} m3/s. These readings give no more than that."
         )
     across = np.array([reading.across_m for reading in readings])
     up = np.array([reading.up_m for reading in readings])
@@ -313,7 +311,7 @@ def flow_through(
     sources = (
         _scatter(readings, weights, still, calibration),
         calibration.source(),
-        # The speed where the vane stood still: anywhere from nothing to start-up, and alike at all such
+        # The speed where the vane did not turn: anywhere from nothing to start-up, and alike at all such
         # places.
         single("speeds below start-up", mean=limit / 2.0, standard=limit / math.sqrt(12.0)),
         _sampling(across, up, speeds, screened=screened, factor=factor),
@@ -403,7 +401,7 @@ def _one_line_notes(across: Array, up: Array, speeds: Array) -> tuple[str, ...]:
     if not _in_one_line(across, up):
         return ()
     bias = one_line_bias(speeds)
-    said = "All places lie along one line, which says nothing about the speeds beside it."
+    said = "All places are along one line, so the speeds beside it are not known."
     if bias < 0.02:
         return (f"{said} The interval allows 10 % for them; read two more lines to do better.",)
     over = bias / (1.0 - bias)
@@ -414,7 +412,7 @@ def _one_line_notes(across: Array, up: Array, speeds: Array) -> tuple[str, ...]:
 
 
 def _in_one_line(across: Array, up: Array) -> bool:
-    """Whether all places lie along one line, which says nothing of the speeds beside it."""
+    """Whether all places are along one line, so that the speeds beside it are not known."""
     return across.size > 1 and 1 in (np.unique(across.round(3)).size, np.unique(up.round(3)).size)
 
 

@@ -108,7 +108,7 @@ def best_in_house(
     house
         The house with its fans.
     scenario
-        Its state; the house as it stands if left out. Screens are as it has them.
+        Its state; the first scenario if left out. Screens are as it has them.
     opening
         The opening that each fan blows out of, or into where it joins two rooms.
 

@@ -74,7 +74,7 @@ _HIGHEST_PLAUSIBLE = {
     "across": 6.0,
     "up": 6.0,
 }
-"""Largest values in SI that are plausible where nobody wrote a unit [m/s or m] (a judgement)."""
+"""Largest values in SI that are plausible where none_aside wrote a unit [m/s or m] (a judgement)."""
 
 
 def _implausible(name: str, values: Array) -> bool:

@@ -186,7 +186,7 @@ Pairs = tuple[tuple[float, ...], tuple[float, ...]]
 
 @dataclass(frozen=True)
 class FanResult:
-    """What a form says of one fan.
+    """What a form gives for one fan.
 
     Attributes
     ----------

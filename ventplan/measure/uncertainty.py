@@ -54,7 +54,7 @@ class Source:
 
 @dataclass(frozen=True)
 class Share:
-    """One line of an uncertainty budget: the standard uncertainty that a source brings to the result, in its
+    """One line of an uncertainty budget: the standard uncertainty that a source contributes to the result, in its
     unit."""
 
     name: str
@@ -77,7 +77,7 @@ class Estimate:
     unit
         Unit of the value, SI.
     budget
-        What each source brings.
+        What each source contributes.
     method
         ``linear`` or ``Monte Carlo``.
     ends

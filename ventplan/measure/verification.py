@@ -1,4 +1,4 @@
-"""Readings against the prediction: do they agree, and if not, what would explain it and which reading would tell."""
+"""Readings compared with the prediction: whether they agree, and if not, what would explain it and what decides."""
 
 from __future__ import annotations
 
@@ -60,13 +60,13 @@ class Comparison:
     predicted_m_s, low_m_s, high_m_s
         Prediction and its 90 % band, with what the file does not know well and the model's own error [m/s].
     measured_m_s, measured_low_m_s, measured_high_m_s
-        The reading and its 95 % interval [m/s]; the start-up speed where the vane stood still.
+        The reading and its 95 % interval [m/s]; the start-up speed where the vane did not turn.
     ratio
         Measured over predicted [-].
     score
         ln ratio over its standard deviation [-].
     below
-        True where the vane stood still.
+        True where the vane did not turn.
     verdict
         Whether the reading agrees, within 1.96 standard deviations of the two together, or is higher or lower.
     """
@@ -89,7 +89,7 @@ class Comparison:
 
 @dataclass(frozen=True)
 class Explanation:
-    """One cause that would bring prediction and readings together.
+    """One cause that would explain the difference of readings and prediction.
 
     Attributes
     ----------
@@ -104,7 +104,7 @@ class Explanation:
     surprise
         How far it lies from what was known before [standard deviations].
     decided_by
-        The measurement that would decide.
+        The measurement that decides.
     """
 
     cause: str
@@ -133,7 +133,7 @@ class Verification:
     Attributes
     ----------
     comparisons
-        One for each reading that says something.
+        One for each reading that can be compared.
     series
         Setback series among them.
     mean_ratio
@@ -144,7 +144,7 @@ class Verification:
     explanations
         What would explain a misfit, the likeliest first; empty where there is nothing to explain.
     deciding
-        The reading that would tell the first two of them apart.
+        The reading that would decide between the first two of them.
     notes
         What the reader should know.
     """
@@ -344,7 +344,7 @@ def _scans(parameters: Sequence[Parameter], model: Model, logs: Array) -> Iterat
 def _deciding(
     house: House, readings: Sequence[HouseReading], parameters: Sequence[Parameter], points: Sequence[Array | None]
 ) -> DecidingReading | None:
-    """The reading in a stream, at another setback of the same set-ups, that separates two explanations most."""
+    """The reading in a stream, at another setback of the same set-ups, for which two explanations differ most."""
     if len(points) < 2 or any(point is None for point in points):
         return None
     first, second = (point for point in points if point is not None)

@@ -84,7 +84,7 @@ def test_more_sources_never_make_a_result_more_certain(a: float, b: float) -> No
 
 
 @given(shift=st.floats(-50.0, 50.0), stretch=st.floats(0.1, 10.0))
-def test_a_line_does_not_care_about_units_or_zero_of_x(shift: float, stretch: float) -> None:
+def test_a_line_is_the_same_in_other_units_and_from_another_zero_of_x(shift: float, stretch: float) -> None:
     x = np.array([0.3, 1.0, 2.2, 3.1, 4.4])
     y = np.array([1.0, 1.9, 3.0, 4.2, 5.1])
     line, moved = fit_line(x, y), fit_line(shift + stretch * x, y)
@@ -95,7 +95,7 @@ def test_a_line_does_not_care_about_units_or_zero_of_x(shift: float, stretch: fl
 @given(
     tare=st.floats(0.0, 2000.0), drift=st.floats(-5.0, 5.0), force=st.floats(20.0, 500.0), bias=st.floats(-20.0, 20.0)
 )
-def test_tare_drift_and_cable_never_reach_the_thrust(tare: float, drift: float, force: float, bias: float) -> None:
+def test_tare_drift_and_cable_cancel_in_the_thrust(tare: float, drift: float, force: float, bias: float) -> None:
     on = [False, True, False, True, False, True, False]
     readings = [
         tare + drift * i + (sign * force + bias) * running for sign in (1.0, -1.0) for i, running in enumerate(on)
@@ -114,7 +114,9 @@ def test_a_fan_curve_is_between_shut_off_and_free_delivery(pressure: float, line
 
 @given(speed=st.floats(0.3, 1.0), thrust=st.floats(0.3, 10.0), flow=st.floats(0.1, 1.2))
 @settings(max_examples=30, deadline=None)
-def test_fan_laws_bring_a_lower_setting_back_to_the_same_card(speed: float, thrust: float, flow: float) -> None:
+def test_readings_on_a_lower_setting_give_the_same_fan_by_the_fan_laws(
+    speed: float, thrust: float, flow: float
+) -> None:
     def reading(measured: str, value: float, setting: str = "") -> FanReading:
         return FanReading(measured, np.array([value]), np.array([[1e-4]]), setting=setting, label=measured)  # type: ignore[arg-type]
 

@@ -67,7 +67,7 @@ def test_intervals_of_the_jet_walk_hold_the_truth() -> None:
 
 
 @pytest.mark.slow
-def test_intervals_of_the_fan_card_hold_the_truth() -> None:
+def test_intervals_of_the_combined_fan_hold_the_truth() -> None:
     generator = np.random.default_rng(12)
     start = FLOW / math.sqrt(2.0 * math.pi * THRUST / DENSITY)
     width = start + SPREAD * 2.0

@@ -18,7 +18,7 @@ def _line(**options: float):
     )
 
 
-def test_a_vane_that_stood_still_stays_out_of_the_line_and_brackets_start_up() -> None:
+def test_a_vane_that_does_not_turn_is_left_off_the_line_and_brackets_start_up() -> None:
     line = _line()
     assert line.start_up_m_s == 0.36
     assert np.isnan(line.speed(0.0))
@@ -81,7 +81,7 @@ def test_a_missing_reference_is_named_by_its_line(tmp_path: Path) -> None:
     assert caught.value.errors[0].line == 3
 
 
-def test_start_up_lies_above_every_speed_at_which_the_vane_stood_still() -> None:
+def test_start_up_is_above_every_speed_at_which_the_vane_did_not_turn() -> None:
     line = calibrate(indicated=[0.0, 0.1, 0.5, 1.0, 2.0], reference_m_s=[0.4, 0.3, 0.6, 1.1, 2.1])
     assert line.start_up_m_s == 0.6
     assert line.lowest_m_s == 0.3

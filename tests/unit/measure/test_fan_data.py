@@ -38,7 +38,7 @@ def _reading(
     return FanReading(measured, np.array(values), covariance, vane, setting=setting, label=measured)
 
 
-def test_flow_thrust_and_walk_that_agree_make_the_card() -> None:
+def test_flow_thrust_and_walk_that_agree_give_the_fan() -> None:
     card = combine(
         [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("walk", ALPHA, BETA)], density_kg_m3=DENSITY
     )
@@ -57,7 +57,7 @@ def test_two_thrusts_are_averaged_by_their_weights() -> None:
     assert card.thrust.relative == pytest.approx(0.04 / math.sqrt(5.0), rel=1e-3)
 
 
-def test_a_contradiction_is_named_and_widens_the_card() -> None:
+def test_a_contradiction_is_named_and_widens_the_intervals() -> None:
     readings = [
         _reading("flow", FLOW),
         _reading("thrust", 2.6),
@@ -90,7 +90,7 @@ def test_a_setting_is_known_by_its_flow_and_its_thrust_by_the_fan_laws() -> None
     assert card.degrees == 1
 
 
-def test_what_was_not_measured_is_assumed_and_said() -> None:
+def test_what_was_not_measured_is_assumed_with_a_note() -> None:
     card = combine([_reading("flow", FLOW)], density_kg_m3=DENSITY, diameter_m=0.28)
     assert len(card.assumed) == 2
     assert card.thrust.relative > 0.15
@@ -101,13 +101,13 @@ def test_nothing_is_assumed_that_was_measured() -> None:
     assert not combine(readings, density_kg_m3=DENSITY, diameter_m=0.28).assumed
 
 
-def test_a_walk_alone_leans_on_a_typical_spread_and_shows_it() -> None:
+def test_a_walk_alone_uses_a_typical_spread_and_reports_it() -> None:
     card = combine([_reading("walk", ALPHA, BETA)], density_kg_m3=DENSITY)
     assert len(card.assumed) == 1
     assert card.thrust.relative > 0.35
 
 
-def test_a_thrust_without_flow_or_diameter_makes_no_card() -> None:
+def test_a_thrust_without_flow_or_diameter_does_not_determine_the_fan() -> None:
     with pytest.raises(NoAnswerError, match="the diameter of the blades"):
         combine([_reading("thrust", THRUST)], density_kg_m3=DENSITY)
 
@@ -147,7 +147,7 @@ fans:
 """
 
 
-def test_a_card_goes_into_the_house_file_and_comments_stay() -> None:
+def test_a_fan_is_written_into_the_house_file_and_comments_stay() -> None:
     readings = [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("speed", 0.8, setting="low")]
     card = combine(readings, density_kg_m3=DENSITY, diameter_m=0.28)
     text = write_fan(HOUSE, "new", card, power_w={"": 40.0, "low": 25.0}, sound_db={"": 52.0}, diameter_m=0.28)
@@ -170,16 +170,16 @@ def test_settings_of_the_file_that_were_not_measured_stay() -> None:
 
 
 @pytest.mark.parametrize("name", ["", "high", "Highest", " MAX ", "100 %"])
-def test_what_says_highest_is_the_highest(name: str) -> None:
+def test_a_setting_called_highest_is_the_highest(name: str) -> None:
     assert highest_as_blank([name, "", "low"]) == {name: "", "": "", "low": "low"}
 
 
-def test_the_first_setting_on_the_card_is_the_highest_and_the_card_gives_the_spelling() -> None:
+def test_the_first_setting_of_the_file_is_the_highest_and_the_file_gives_the_spelling() -> None:
     named = highest_as_blank(["Turbo", "Calm", ""], listed=["turbo", "calm", "night"])
     assert named == {"Turbo": "", "Calm": "calm", "": ""}
 
 
-def test_a_card_may_have_a_setting_above_its_high() -> None:
+def test_a_fan_may_have_a_setting_above_its_high() -> None:
     assert highest_as_blank(["high", "turbo"], listed=["turbo", "high"]) == {"high": "high", "turbo": ""}
 
 
@@ -194,14 +194,14 @@ def test_beside_a_named_highest_any_other_name_is_a_lower_setting() -> None:
     assert highest_as_blank(["high", "2", "1"]) == {"high": "", "2": "2", "1": "1"}
 
 
-def test_thrust_that_the_flow_cannot_make_is_doubted() -> None:
+def test_thrust_that_does_not_fit_the_flow_is_doubted() -> None:
     card = combine([_reading("flow", FLOW), _reading("thrust", THRUST)], density_kg_m3=DENSITY)
     # rho Q^2 / A with A = pi / 4 d^2: 1.75 N at 28 cm, 0.14 N at 1 m.
     assert doubts(card, density_kg_m3=DENSITY, diameter_m=0.28) == ()
     assert "about 0.14 N" in doubts(card, density_kg_m3=DENSITY, diameter_m=1.0)[0]
 
 
-def test_a_card_far_off_what_the_file_says_is_doubted_unless_that_was_estimated() -> None:
+def test_figures_far_off_the_file_are_doubted_unless_those_were_estimated() -> None:
     card = combine([_reading("flow", FLOW), _reading("thrust", THRUST)], density_kg_m3=DENSITY)
     before = replace(parse_house(HOUSE).fans["old"], thrust_n=0.2, flow_m3_s=FLOW, estimated={})
     assert "0.2 N" in doubts(card, density_kg_m3=DENSITY, before=before)[0]
@@ -214,7 +214,7 @@ def test_a_lower_setting_that_runs_faster_is_doubted() -> None:
     assert "160%" in doubts(card, density_kg_m3=DENSITY)[0]
 
 
-def test_fans_are_ranked_by_what_they_drive_and_held_to_the_square_root() -> None:
+def test_fans_are_ranked_by_driven_flow_and_compared_with_the_square_root_curve() -> None:
     house = parse_house(HOUSE.replace("  old:", "  small: {like: circulator 9 in}\n  old:"))
     ranking = rank_fans(house.fans)
     assert [fan.name for fan in ranking.fans] == ["old", "small"]
@@ -226,7 +226,7 @@ def test_square_root_curve_goes_through_fans_that_follow_it() -> None:
     assert (factor, scatter) == pytest.approx((0.5, 0.0))
 
 
-def test_readings_that_contradict_one_another_do_not_blur_what_they_say_nothing_about() -> None:
+def test_readings_that_contradict_one_another_do_not_widen_what_they_do_not_measure() -> None:
     readings = [
         FanReading("flow", np.array([0.42]), np.array([[0.05**2]]), label="flow"),
         FanReading("thrust", np.array([2.8]), np.array([[0.015**2]]), label="one"),
@@ -238,7 +238,7 @@ def test_readings_that_contradict_one_another_do_not_blur_what_they_say_nothing_
     assert card.thrust.relative == pytest.approx(card.inflated * 0.015 / 2.0**0.5)
 
 
-def test_a_card_is_doubted_where_chance_makes_such_a_disagreement_in_one_campaign_of_twenty() -> None:
+def test_readings_are_doubted_where_chance_makes_their_misfit_in_one_campaign_of_twenty() -> None:
     # Two readings of one thrust, e apart in their logarithms: chi squared = (ln e / (sqrt(2) 0.015))^2 on one degree.
     def card(sigmas: float) -> FanData:
         other = THRUST * math.exp(-sigmas * 0.015 * math.sqrt(2.0))
@@ -261,7 +261,7 @@ def test_a_house_file_gets_the_interval_of_few_readings_not_their_standard_uncer
     assert "thrust error: 6.5 %" in text
 
 
-def test_an_anemometer_known_from_few_pairs_keeps_its_degrees_of_freedom_in_the_card(tmp_path: Path) -> None:
+def test_an_anemometer_known_from_few_pairs_keeps_its_degrees_of_freedom_in_the_fan(tmp_path: Path) -> None:
     budget = (Share("scatter", 0.003), Share(CALIBRATION, 0.02, 1.5))
     flow = Estimate(0.3, math.hypot(0.003, 0.02), effective_degrees(budget), "m3/s", budget)
     save_reading(from_estimate("flow", flow), tmp_path / "flow.json")
@@ -271,14 +271,14 @@ def test_an_anemometer_known_from_few_pairs_keeps_its_degrees_of_freedom_in_the_
     assert card.flow.degrees < 2.0
 
 
-def test_a_thrust_that_forgot_its_lever_is_remarked_on() -> None:
+def test_a_thrust_without_its_lever_ratio_gets_a_caution() -> None:
     assert remarks(thrust=2.1, flow=0.5, spread=0.15) == ()
     (said,) = remarks(thrust=37.0)
     assert "implausible" in said
     assert "--lever" in said
 
 
-def test_each_way_to_the_flow_gives_the_same_flow_of_the_same_jet() -> None:
+def test_each_method_gives_the_same_flow_of_the_same_jet() -> None:
     width = FLOW / math.sqrt(2.0 * math.pi * THRUST / DENSITY) + SPREAD * 2.0
     centre = math.sqrt(2.0 * THRUST / math.pi / DENSITY) / width
     readings = [

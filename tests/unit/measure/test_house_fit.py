@@ -77,7 +77,7 @@ def test_one_mean_flow_determines_one_combination_and_no_single_cause_of_it(tmp_
     assert min(known["thrust of fan"], known["discharge of inlet"], known["spread of fan"]) > 0.5
 
 
-def test_what_readings_cannot_reach_keeps_its_prior(tmp_path: Path) -> None:
+def test_figures_that_readings_do_not_depend_on_keep_their_prior(tmp_path: Path) -> None:
     result = _fit(_read(tmp_path, _truth((2.0,)))).result
     for one in result.corrected:
         assert -1e-9 <= one.learnt <= 1.0
@@ -94,13 +94,13 @@ def test_calibrated_file_keeps_comments_notes_what_was_and_predicts_the_readings
     assert result.misfit_before < 0.2 * first.result.misfit_before
 
 
-def test_next_reading_is_one_that_the_vane_can_take(tmp_path: Path) -> None:
+def test_next_reading_is_fast_enough_for_the_vane(tmp_path: Path) -> None:
     result = _fit(_read(tmp_path, _truth((2.0,)))).result
     assert result.next_readings
     assert all(one.opening == "inlet" and one.gain >= 0.0 for one in result.next_readings)
 
 
-def test_set_ups_are_told_in_the_words_of_the_house_file(tmp_path: Path) -> None:
+def test_set_ups_are_written_in_the_words_of_the_house_file(tmp_path: Path) -> None:
     text = (
         "opening,speed,fan,blows in,stands in,setback,open,screens\n"
         "inlet,0.8 m/s,fan,window,outdoors,4 ft,window + inlet,off\n"
@@ -112,7 +112,7 @@ def test_set_ups_are_told_in_the_words_of_the_house_file(tmp_path: Path) -> None
     assert state.shares["inlet"] > 0.0
 
 
-def test_a_vane_that_stood_still_is_a_reading_below_its_start_up_speed(tmp_path: Path) -> None:
+def test_a_vane_that_does_not_turn_is_a_reading_below_its_start_up_speed(tmp_path: Path) -> None:
     taken = _read(tmp_path, "scenario,opening,speed\nblown,inlet,0\nblown,inlet,1.1\n")
     assert [reading.below for reading in taken.readings] == [True, False]
     assert taken.readings[0].speed_m_s == VANE.start_up_m_s
@@ -136,7 +136,7 @@ def test_an_error_in_a_set_up_is_placed_in_the_readings(tmp_path: Path, row: str
     assert error.line == 3
 
 
-def test_one_place_in_the_jet_says_nothing_and_is_left_out_with_a_note(tmp_path: Path) -> None:
+def test_one_place_in_a_jet_does_not_give_the_flow_and_is_left_out_with_a_note(tmp_path: Path) -> None:
     text = "scenario,opening,speed\nblown,window,3.0\nblown,inlet,1.1\n"
     result = _fit(_read(tmp_path, text)).result
     assert len(result.left_out) == 1
@@ -171,7 +171,7 @@ def test_leave_one_out_is_what_refitting_without_the_reading_gives() -> None:
     assert standard[4] ** 2 == pytest.approx(joint[4, 4] - gain @ joint[:4, 4])
 
 
-def test_a_typing_error_is_set_aside_and_the_others_are_left_in_peace(tmp_path: Path) -> None:
+def test_a_typing_error_is_set_aside_and_the_other_readings_are_kept(tmp_path: Path) -> None:
     right = _truth((1.0, 2.0, 3.0)).splitlines()
     cells = right[4].split(",")
     cells[3] = str(10.0 * float(cells[3]))
@@ -227,7 +227,7 @@ def test_a_merged_scenario_is_not_taken_for_the_house_as_it_stands(tmp_path: Pat
         _read(tmp_path, "scenario,opening,speed\nblown,inlet,1.0\n,inlet,1.1\n")
 
 
-def test_a_blank_below_a_setback_is_said_to_be_that_of_the_file(tmp_path: Path) -> None:
+def test_a_blank_below_a_setback_is_the_files_own_with_a_note(tmp_path: Path) -> None:
     taken = _read(tmp_path, "scenario,setback,opening,speed\nblown,1 m,inlet,1.0\nblown,,inlet,1.1\n")
     assert taken.readings[1].scenario.placements[0].setback_m == 2.0
     assert taken.notes[-1:] == ("No setback in line 3, below rows that have one: the house file's own is used.",)
@@ -270,7 +270,7 @@ def test_a_limit_is_the_truncated_normal_that_scipy_gives() -> None:
     assert fit(model=lambda p: p, data=data, prior=np.array([1.0])).point[0] == pytest.approx(mode, abs=0.01)
 
 
-def test_a_vane_that_stood_still_where_the_model_is_fast_lowers_the_thrust(tmp_path: Path) -> None:
+def test_a_vane_that_does_not_turn_where_the_model_is_fast_lowers_the_thrust(tmp_path: Path) -> None:
     slow = "scenario,setback,opening,speed\nblown,2 m,inlet,0\nblown,3 m,inlet,0\n"
     fitted = _fit(_read(tmp_path, slow))
     thrust = next(one for one in fitted.result.corrected if one.name == "thrust of fan")
@@ -288,7 +288,7 @@ def test_flows_and_saved_results_of_openings_are_means_over_the_opening(tmp_path
     assert saved.error == pytest.approx(0.1)
 
 
-def test_readings_in_the_jet_tell_thrust_from_discharge(tmp_path: Path) -> None:
+def test_readings_in_the_jet_separate_thrust_from_discharge(tmp_path: Path) -> None:
     fan = parse_house(HOUSE).fans["fan"]
     speed = [jet_speed(parse_house(HOUSE), Placement("fan", "window", "room", 2.0), d) for d in (1.0, 2.0, 3.0)]
     assert speed[2] == pytest.approx(

@@ -27,7 +27,7 @@ def _walk(noise: float = 0.0, core: float = 0.0, seed: int = 1):
     return fit_walk(distances_m=PLACES, speeds_m_s=_centre(PLACES, core) * factor)
 
 
-def test_flow_through_the_blades_settles_thrust_and_spread() -> None:
+def test_flow_through_the_blades_determines_thrust_and_spread() -> None:
     jet = jet_from_walk(_walk(), density_kg_m3=DENSITY, flow=Estimate(FLOW, 0.01))
     assert jet.thrust is not None
     assert jet.spread is not None
@@ -35,7 +35,7 @@ def test_flow_through_the_blades_settles_thrust_and_spread() -> None:
     assert jet.spread.value == pytest.approx(SPREAD)
 
 
-def test_thrust_from_a_scale_settles_flow_and_spread() -> None:
+def test_thrust_from_a_scale_determines_flow_and_spread() -> None:
     jet = jet_from_walk(_walk(), density_kg_m3=DENSITY, thrust=Estimate(THRUST, 0.03))
     assert jet.flow is not None
     assert jet.spread is not None
@@ -107,7 +107,7 @@ def test_a_shared_anemometer_counts_twice_in_the_thrust() -> None:
     assert shared.spread.relative < 0.001
 
 
-def test_a_flow_that_contradicts_thrust_and_walk_is_said_to() -> None:
+def test_a_flow_that_contradicts_thrust_and_walk_is_reported() -> None:
     jet = jet_from_walk(_walk(), density_kg_m3=DENSITY, thrust=Estimate(THRUST, 0.02), flow=Estimate(0.6, 0.02))
     assert "contradict" in jet.checks[0]
 
@@ -157,7 +157,7 @@ def test_an_empty_speed_is_an_error_and_not_a_zero(tmp_path: Path) -> None:
         read_jet_readings(path)
 
 
-def test_a_walk_that_a_slipped_digit_spoils_names_the_reading() -> None:
+def test_a_walk_spoiled_by_a_typing_error_names_the_reading() -> None:
     distances = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0]
     with pytest.raises(NoAnswerError, match=r"mistyped: 0.30 m/s at 2.00 m"):
         fit_walk(distances_m=distances, speeds_m_s=[5.0, 3.9, 0.3, 2.6, 2.2, 1.7])

@@ -46,7 +46,7 @@ def test_traverse_of_a_curved_profile_finds_its_mean_within_its_interval() -> No
     assert result.flow.value == pytest.approx(exact, rel=0.01)
 
 
-def test_places_where_the_vane_stands_still_count_as_zero_to_start_up() -> None:
+def test_places_where_the_vane_does_not_turn_count_as_zero_to_start_up() -> None:
     half = flow_through(
         readings=_traverse(lambda x, y: 0.8 if y > 0.6 else 0.0), width_m=1.0, height_m=1.2, calibration=VANE
     )
@@ -112,7 +112,7 @@ def test_repeats_and_notes_and_units_in_cells_are_read(tmp_path: Path) -> None:
     assert taken.places[0].degrees == 1
 
 
-def test_a_log_is_averaged_with_its_memory(tmp_path: Path) -> None:
+def test_a_log_is_averaged_with_its_autocorrelation(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     generator = np.random.default_rng(2)
     gusts = np.repeat(generator.standard_normal(40), 5) * 0.1
@@ -131,7 +131,7 @@ def test_a_vane_that_stops_between_gusts_counts_as_zero_to_start_up_for_that_tim
     assert result.mean_speed.value == pytest.approx((0.8 + 0.15) / 2.0)
 
 
-def test_an_uneven_log_is_said_to_be(tmp_path: Path) -> None:
+def test_an_uneven_log_is_reported(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     rows = [f"{i if i < 30 else i + 60},{0.8 + 0.01 * (i % 3)}" for i in range(60)]
     path.write_text("time [s],speed [m/s]\n" + "\n".join(rows) + "\n", encoding="utf-8")
@@ -153,7 +153,7 @@ def test_a_place_outside_the_opening_is_refused() -> None:
         flow_through(readings=places, width_m=0.6, height_m=1.0, calibration=VANE)
 
 
-def test_places_in_one_line_say_less_than_a_traverse() -> None:
+def test_places_in_one_line_are_less_certain_than_a_traverse() -> None:
     places = [PlaceReading(0.6, across_m=x, up_m=0.5) for x in (0.1, 0.3, 0.5)]
     result = flow_through(readings=places, width_m=0.6, height_m=1.0, calibration=VANE)
     assert result.flow.relative == pytest.approx(np.hypot(0.10, 0.02), abs=0.001)
@@ -168,7 +168,7 @@ def test_times_are_read_as_loggers_write_them(tmp_path: Path, times: str) -> Non
     assert "1 of 39 time steps" in read_opening_readings(path).notes[0]
 
 
-def test_a_log_that_is_worth_few_readings_is_said_to_be_too_short(tmp_path: Path) -> None:
+def test_a_log_worth_few_independent_readings_is_reported_as_too_short(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     slow = 0.8 + 0.1 * np.sin(np.arange(120) / 12.0)
     path.write_text("speed [m/s]\n" + "\n".join(f"{v:.3f}" for v in slow) + "\n", encoding="utf-8")
@@ -180,7 +180,7 @@ def test_a_log_past_midnight_is_even() -> None:
     assert "cannot be read" in uneven_steps(["noon", "one"])[0]
 
 
-def test_a_line_across_a_peaked_stream_admits_that_it_overstates_the_flow() -> None:
+def test_readings_along_one_line_of_a_peaked_stream_warn_that_the_flow_is_too_high() -> None:
     # u = U sin(pi x) sin(pi y): the mean along the middle line is pi / 2 times that of the opening.
     places = [PlaceReading(float(np.sin(np.pi * x)), across_m=float(x), up_m=0.5) for x in (np.arange(8) + 0.5) / 8]
     result = flow_through(readings=places, width_m=1.0, height_m=1.0, calibration=VANE)

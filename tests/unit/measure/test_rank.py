@@ -35,7 +35,7 @@ def test_least_power_and_noise_come_first_and_fans_without_them_last() -> None:
     assert [fan.name for fan in ranking.fans] == ["strong", "quiet", "unknown"]
 
 
-def test_in_my_own_window_a_fan_drives_what_its_setback_curve_says() -> None:
+def test_at_an_opening_of_the_house_a_fan_drives_the_best_flow_of_its_setback_curve() -> None:
     best, unplaced = best_in_house(HOUSE, None, "small")
     assert unplaced == ()
     curve = setback_curve(HOUSE, HOUSE.first_scenario(), fan="quiet", opening="small").curves[0]
@@ -45,7 +45,7 @@ def test_in_my_own_window_a_fan_drives_what_its_setback_curve_says() -> None:
     assert {fan.name for fan in ranking.fans} == set(HOUSE.fans)
 
 
-def test_a_fan_that_cannot_win_against_the_wind_is_left_out_and_named() -> None:
+def test_a_fan_that_moves_no_air_against_the_wind_is_left_out_and_named() -> None:
     windy = replace(HOUSE.first_scenario().outdoors, wind=Wind(speed_m_s=20.0, from_deg=90.0))
     best, unplaced = best_in_house(HOUSE, replace(HOUSE.first_scenario(), outdoors=windy), "small")
     assert best == {}

@@ -58,7 +58,7 @@ def _evaluated(path: Path) -> tuple[FanResult, ...]:
     return evaluate_form(path, calibration=VANE, density_kg_m3=DENSITY)[0]
 
 
-def test_a_full_form_gives_every_card(tmp_path: Path) -> None:
+def test_a_full_form_gives_every_fan(tmp_path: Path) -> None:
     for result in _evaluated(_form(tmp_path, ("box fan", "circulator"))):
         assert result.missing == ()
         assert result.card is not None
@@ -108,7 +108,7 @@ def test_a_test_that_the_form_does_not_know_is_an_error_with_its_line(tmp_path: 
 
 
 @pytest.mark.parametrize("lever", ["sideways", "0", "30 cm / 0 cm"])
-def test_a_lever_that_is_none_is_an_error(tmp_path: Path, lever: str) -> None:
+def test_a_lever_without_a_length_or_ratio_is_an_error(tmp_path: Path, lever: str) -> None:
     path = _form(tmp_path, ("a",))
     path.write_text(path.read_text("utf-8").replace("a,lever,,,,,,,,,,1,", f"a,lever,,,,,,,,,,{lever},"), "utf-8")
     with pytest.raises(InputError, match="lever"):

@@ -36,7 +36,7 @@ def test_a_clean_line_names_no_outlier() -> None:
     assert fit_line(x, 2.0 + 0.5 * x).outliers() == ()
 
 
-def test_two_points_have_no_uncertainty_to_give() -> None:
+def test_two_points_are_too_few_for_an_uncertainty() -> None:
     with pytest.raises(ValueError, match="need more than 2"):
         fit_line([0.0, 1.0], [0.0, 1.0])
 
@@ -53,7 +53,7 @@ def test_repeats_have_the_standard_error_of_their_mean() -> None:
     assert source.degrees == 3
 
 
-def test_memory_of_a_series_is_the_textbook_one() -> None:
+def test_autocorrelation_time_is_that_of_the_textbook() -> None:
     time, _ = autocorrelation_time(_memory(0.8, 20_000, 3))
     assert time == pytest.approx(9.0, rel=0.15)  # (1 + 0.8) / (1 - 0.8)
 
@@ -71,7 +71,7 @@ def test_settling_at_the_start_is_cut_off() -> None:
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_the_run_up_of_a_fan_is_cut_off_even_in_gusts_that_last(seed: int) -> None:
+def test_the_start_of_a_fan_is_left_out_even_in_long_gusts(seed: int) -> None:
     # Four minutes from rest to 1.0 with a time constant of 8 s; gusts of a tenth resemble one another for 9 s.
     series = (1.0 + 0.1 * _memory(0.8, 240, seed)) * (1.0 - np.exp(-np.arange(240) / 8.0))
     mean = average(series)
@@ -84,7 +84,7 @@ def test_a_settled_series_is_not_cut() -> None:
 
 
 @pytest.mark.parametrize(("phi", "count"), [(0.0, 200), (0.5, 200), (0.8, 600)])
-def test_interval_of_a_logged_mean_holds_the_truth_nineteen_times_in_twenty(phi: float, count: int) -> None:
+def test_95_percent_interval_of_a_logged_mean_holds_the_truth(phi: float, count: int) -> None:
     held = 0
     for seed in range(400):
         mean = average(_memory(phi, count, seed))
@@ -95,7 +95,7 @@ def test_interval_of_a_logged_mean_holds_the_truth_nineteen_times_in_twenty(phi:
     assert 0.92 <= held / 400 <= 0.985
 
 
-def test_propagation_says_when_it_had_to_draw() -> None:
+def test_propagation_reports_when_it_used_random_draws() -> None:
     generator = np.random.default_rng(7)
     straight = evaluate(lambda x: 2.0 * x, [single("x", mean=1.0, standard=0.3)], generator=generator)
     bent = evaluate(lambda x: 1.0 / x, [single("x", mean=1.0, standard=0.3)], generator=generator)

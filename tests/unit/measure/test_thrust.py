@@ -33,13 +33,13 @@ def test_both_directions_cancel_the_pull_of_the_cable() -> None:
     assert not result.notes
 
 
-def test_one_direction_leaves_room_for_the_cable() -> None:
+def test_one_direction_alone_allows_for_the_pull_of_the_cable() -> None:
     result = thrust_from_scale(readings_g=_run(170.0), running=OFF_ON)
     assert result.thrust.relative > 0.05
     assert "Turn the fan round" in result.notes[0]
 
 
-def test_lever_multiplies_force_and_brings_its_error() -> None:
+def test_lever_multiplies_force_and_adds_its_error() -> None:
     readings, turned = _run(170.0) + _run(-170.0), [False] * 7 + [True] * 7
     result = thrust_from_scale(
         readings_g=readings, running=OFF_ON * 2, reverse=turned, lever=0.5, lever_error=0.02, scale_error=0.0
@@ -48,10 +48,10 @@ def test_lever_multiplies_force_and_brings_its_error() -> None:
     assert result.thrust.relative == pytest.approx(0.02, abs=0.003)
 
 
-def test_a_fan_that_was_not_turned_is_found_out() -> None:
+def test_a_fan_that_was_not_turned_round_is_detected() -> None:
     readings = _run(170.0) + _run(168.0)
     result = thrust_from_scale(readings_g=readings, running=OFF_ON * 2, reverse=[False] * 7 + [True] * 7)
-    assert any("really turned round" in note for note in result.notes)
+    assert any("turned round" in note for note in result.notes)
 
 
 def test_without_a_tare_there_is_no_thrust() -> None:
@@ -96,7 +96,7 @@ def test_masses_may_stand_in_the_heading_or_in_the_cells(
     assert read_scale_readings(path)[0].readings_g == pytest.approx([1240.0, 1410.0, 1241.0])
 
 
-def test_bare_grams_are_not_taken_for_newtons(tmp_path: Path) -> None:
+def test_grams_without_a_unit_are_not_read_as_newtons(tmp_path: Path) -> None:
     path = tmp_path / "scale.csv"
     path.write_text("fan,reading\noff,0\non,45\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"its unit. Head the column `reading \[g\]`, or write `45 g` in the cell"):
@@ -133,7 +133,7 @@ def test_a_word_that_is_neither_on_nor_off_is_an_error(tmp_path: Path) -> None:
         read_scale_readings(path)
 
 
-def test_no_thrust_is_said_to_be_none_and_makes_no_card() -> None:
+def test_no_thrust_is_reported_as_none_and_cannot_be_combined() -> None:
     result = thrust_from_scale(readings_g=[100, 101, 102, 100, 101], running=[False, True, False, True, False])
     assert "does not differ from zero" in result.notes[0]
     assert result.outliers == ()

@@ -25,7 +25,7 @@ def test_a_jet_walk_in_feet_without_a_unit_is_asked_about(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize("speed", ["45", "450"])
-def test_a_speed_that_no_fan_makes_is_asked_about(tmp_path: Path, speed: str) -> None:
+def test_a_speed_above_that_of_any_fan_is_asked_about(tmp_path: Path, speed: str) -> None:
     with pytest.raises(InputError, match=r"without a unit|has no unit"):
         read_opening_readings(_file(tmp_path, f"speed\n{speed}\n"))
 
@@ -38,7 +38,7 @@ def test_units_that_are_set_hold_for_numbers_without_one(tmp_path: Path) -> None
     assert taken.notes == ("Numbers without a unit were read as: distance in ft; speed in ft/min.",)
 
 
-def test_the_unit_that_was_taken_is_always_named(tmp_path: Path) -> None:
+def test_the_unit_that_was_assumed_is_always_named(tmp_path: Path) -> None:
     taken = read_opening_readings(_file(tmp_path, "speed,across [cm],up [cm]\n0.5,10,10\n0.6,30,10\n"))
     assert taken.notes[0] == "Numbers without a unit were read as: speed in m/s."
 

@@ -76,7 +76,7 @@ def test_readings_at_the_wrong_place_may_be_the_probe_and_not_the_house(tmp_path
     assert "the probe's place in inlet, or its calibration" in {one.cause for one in result.explanations}
 
 
-def test_a_vane_that_stands_still_where_a_fast_stream_is_predicted_contradicts_the_model(tmp_path: Path) -> None:
+def test_a_vane_that_does_not_turn_where_a_fast_stream_is_predicted_contradicts_the_model(tmp_path: Path) -> None:
     path = tmp_path / "readings.csv"
     path.write_text("scenario,opening,speed [m/s],takes\nblown,inlet,0,mean\nas it stands,inlet,0,mean\n", "utf-8")
     text = HOUSE.replace("as it stands: {}", "as it stands: {open: [inlet]}")
@@ -85,7 +85,7 @@ def test_a_vane_that_stands_still_where_a_fast_stream_is_predicted_contradicts_t
     assert (fast.verdict, slow.verdict) == ("lower", "agrees")
 
 
-def test_the_band_holds_what_the_file_does_not_know(tmp_path: Path) -> None:
+def test_the_band_covers_what_is_uncertain_in_the_file(tmp_path: Path) -> None:
     known = _verified(tmp_path, parse_house(HOUSE))
     path = tmp_path / "readings.csv"
     text = HOUSE.replace("thrust error: 8 %", "thrust error: 30 %")
@@ -95,7 +95,7 @@ def test_the_band_holds_what_the_file_does_not_know(tmp_path: Path) -> None:
         assert other.high_m_s / other.low_m_s > one.high_m_s / one.low_m_s
 
 
-def test_a_best_setback_that_was_not_bracketed_is_said_to_be_open() -> None:
+def test_a_best_setback_at_the_end_of_its_series_is_marked_as_open() -> None:
     generator = np.random.default_rng(1)
     rising = measured_best([0.5, 1.0, 2.0, 4.0], [0.5, 0.7, 1.0, 1.4], [0.05] * 4, generator=generator)
     assert rising is not None
