@@ -35,19 +35,15 @@ class Fit:
 
     Attributes
     ----------
-    coefficients
-        Shape (p,).
-    covariance
-        Covariance of the coefficients, s^2 (X' W X)^-1, shape (p, p).
+    coefficients, covariance
+        Shape (p,), and their covariance s^2 (X' W X)^-1, shape (p, p).
     degrees
         Degrees of freedom, readings - p [-].
     scatter
         Standard deviation s of one reading of weight 1, in the unit of the readings.
-    residuals
-        Readings minus model, shape (n,).
-    normalised
-        Residuals over their own standard deviations, leverage counted, each against the scatter of the other
-        readings (externally studentised) [-], shape (n,); nan where there are too few readings.
+    residuals, normalised
+        Readings minus model, shape (n,), and the same over their own standard deviations, each against the scatter of
+        the other readings (externally studentised) [-]; nan where there are too few readings.
     """
 
     coefficients: Array
@@ -101,14 +97,12 @@ def line_standard(covariance: Array, x: ArrayLike) -> Array:
 
 
 def fit_linear(design: ArrayLike, readings: ArrayLike, weights: ArrayLike | None = None) -> Fit:
-    """Weighted linear least squares by QR.
+    """Weighted linear least squares by QR (JCGM 100:2008, annex H.3).
 
     Parameters
     ----------
-    design
-        What each coefficient is multiplied with, shape (n, p).
-    readings
-        Shape (n,), n > p.
+    design, readings
+        What each coefficient is multiplied with, shape (n, p), and the readings, shape (n,), n > p.
     weights
         Relative weights, inverse variances up to a factor, shape (n,); all 1 if left out.
 
@@ -116,10 +110,6 @@ def fit_linear(design: ArrayLike, readings: ArrayLike, weights: ArrayLike | None
     ------
     ValueError
         For no more readings than coefficients, or where the readings cannot separate the coefficients.
-
-    References
-    ----------
-    JCGM 100:2008, annex H.3.
     """
     x, y = np.asarray(design, dtype=float), np.asarray(readings, dtype=float)
     root = np.ones_like(y) if weights is None else np.sqrt(np.asarray(weights, dtype=float))
@@ -162,7 +152,6 @@ def _studentised(scaled: Array, leverage: Array, variance: float, degrees: float
 
 Indication = Literal["m/s", "Hz"]
 
-
 ALWAYS_ALLOWED = 0.02
 """Departures from a line up to this, relative [-] and in m/s, never count as errors (a judgement)."""
 
@@ -175,16 +164,13 @@ class Calibration:
     ----------
     intercept_m_s, slope
         The line; the slope is dimensionless for an indicated speed, and in metres for a pulse rate.
-    covariance
-        Covariance of (intercept, slope), scatter and reference together, shape (2, 2).
-    degrees
-        Effective degrees of freedom of the line in the middle of its range [-]: few pairs leave few, the more the less
-        of the uncertainty is their scatter.
+    covariance, degrees
+        Covariance of (intercept, slope), scatter and reference together, shape (2, 2), and the effective degrees of
+        freedom of the line in the middle of its range [-].
     scatter_m_s
         Standard deviation of one calibrated reading about the line [m/s].
     start_up_m_s
-        Speed at and above which the vane is known to turn [m/s]: readings of nothing lie between zero and
-        this.
+        Speed at and above which the vane is known to turn [m/s]: readings of 0 are between zero and this.
     lowest_m_s, highest_m_s
         Reference speeds between which the line was taken [m/s].
     indication
@@ -372,25 +358,19 @@ Record = TypeVar("Record")
 def read_saved(
     path: str | Path, what: str, *, key: str, hint: str, build: Callable[[dict[str, Any]], Record]
 ) -> Record:
-    """A record from a file that a measuring command has saved, as JSON or with the same keys as YAML.
+    """A record from a file that a measuring command has saved, as JSON or with the same keys as YAML; InputError for a
+    file that cannot be read or is none of this kind.
 
     Parameters
     ----------
-    path
-        The file.
-    what
-        What it holds, for errors.
+    path, what
+        The file, and what it holds.
     key
         Key that marks such a file, with the number of its layout (1).
     hint
         How such a file is made.
     build
         Makes the record; what it raises is an error in the file.
-
-    Raises
-    ------
-    InputError
-        Where the file cannot be read or is none of this kind.
     """
     try:
         text = Path(path).read_text(encoding="utf-8")

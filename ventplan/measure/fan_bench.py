@@ -36,7 +36,6 @@ from ventplan.measure.uncertainty import (
 STANDARD_GRAVITY_M_S2 = 9.80665
 """A scale is set with masses where it is sold: gram-force means this, within 0.3 % on Earth."""
 
-
 ONE_WAY_ERROR = 0.05
 """Relative standard uncertainty for cable and tilt where only one direction was read [-] (a judgement)."""
 

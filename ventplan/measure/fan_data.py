@@ -174,8 +174,7 @@ def flow_by_method(readings: Sequence[FanReading], *, density_kg_m3: float) -> d
     """Flow through the blades on the highest setting by each method that the readings allow, each by itself.
 
     A flow that was measured; and 2 T alpha / rho from a walk, with the thrust of a scale or of a profile,
-    T = rho (pi / 2) Uc^2 b^2. The walk's intercept alpha is an extrapolation to the blades, which makes this method the
-    less certain one.
+    T = rho (pi / 2) Uc^2 b^2. The walk's intercept alpha is an extrapolation to the blades, which makes this method the less certain one.
 
     Parameters
     ----------
@@ -196,17 +195,16 @@ def flow_by_method(readings: Sequence[FanReading], *, density_kg_m3: float) -> d
     walk = next((one for one in mine if one.measured == "walk"), None)
     if walk is None:
         return found
-    alpha, own = float(walk.values[0]), float(walk.relative_covariance[0, 0])
     for one in mine:
+        alpha, name = float(walk.values[0]), f"{walk.label} and {one.label}"
+        # Thrust from a profile goes with the square of speed and width; alpha with one over the speed that is shown.
+        share = 4.0 if one.measured == "profile" else 1.0
+        variance = float(walk.relative_covariance[0, 0]) + share * float(one.relative_covariance.sum())
         if one.measured == "thrust":
-            flow = 2.0 * float(one.values[0]) * alpha / density_kg_m3
-            add(f"{walk.label} and {one.label}", flow, own + float(one.relative_covariance[0, 0]), walk.anemometer)
+            add(name, 2.0 * float(one.values[0]) * alpha / density_kg_m3, variance, walk.anemometer)
         if one.measured == "profile":
-            speed, width = (float(value) for value in one.values)
-            # Thrust goes with the square of both; the walk's alpha with one over the speed that the vane shows.
-            spread = 4.0 * float(one.relative_covariance.sum())
-            flow = math.pi * (speed * width) ** 2 * alpha
-            add(f"{walk.label} and {one.label}", flow, own + spread, abs(2.0 * one.anemometer - walk.anemometer))
+            flow = math.pi * float(one.values.prod()) ** 2 * alpha
+            add(name, flow, variance, abs(2.0 * one.anemometer - walk.anemometer))
     return found
 
 

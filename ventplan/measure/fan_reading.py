@@ -28,7 +28,6 @@ PLAUSIBLE = {
 """What household fans have, from a small desk fan to a large floor fan, and what to check where a result is outside.
 Thrust and flow are typical figures, from memory; the spread is 0.115 for a round jet in theory, 0.19 for broad ones."""
 
-
 Measured = Literal["flow", "thrust", "walk", "profile", "speed"]
 
 
@@ -231,9 +230,7 @@ def read_reading(path: str | Path) -> FanReading:
 UNSTATED_ERROR = 0.10
 """Relative standard uncertainty of a figure that comes without one [-] (a judgement)."""
 
-
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-|\+-)\s*")
-
 
 _QUANTITIES = {"flow": "flow", "thrust": "force", "speed": "share", "power": "power", "sound": "sound"}
 
@@ -314,7 +311,6 @@ def _typed(what: str, figure: Estimate, setting: str, label: str) -> FanReading:
 
 HIGHEST_WORDS = frozenset({"high", "highest", "max", "maximum", "full", "100%", "100 %"})
 """Names that say by themselves that no setting is above."""
-
 
 LOWER_WORDS = frozenset({"medium", "middle", "mid", "med", "low", "lowest", "min", "minimum", "slow", "quiet", "night"})
 """Names that say by themselves that a setting is above."""

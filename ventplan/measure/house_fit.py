@@ -39,7 +39,6 @@ from ventplan.measure.uncertainty import LEAST_CHANCE, WIDE, Array
 LEARNT = 0.1
 """Share of the prior variance from which on a parameter counts as learnt and is written to the file."""
 
-
 TIED = 0.4
 """Correlation from which on two parameters count as not separated by the readings [-]."""
 
@@ -174,27 +173,14 @@ class HouseFit:
 
 @dataclass(frozen=True)
 class Fitted:
-    """A fit with everything that later steps use.
-
-    Attributes
-    ----------
-    result
-        For people.
-    readings, data
-        The readings that can be compared with the model, and their errors.
-    parameters, prior, posterior
-        What was fitted.
-    aside
-        Numbers of the readings that were set aside.
-    """
+    """A fit with everything that later steps use: the result for people, the errors of the readings that were fitted,
+    and the parameters with prior and posterior."""
 
     result: HouseFit
-    readings: tuple[HouseReading, ...]
     data: Data
     parameters: tuple[Parameter, ...]
     prior: Array
     posterior: Posterior
-    aside: frozenset[int]
 
 
 def fit_house(
@@ -237,17 +223,17 @@ def fit_house(
     result = HouseFit(
         corrected=corrected(parameters, posterior, model, data, prior),
         tied=_tied(parameters, posterior.covariance, spread),
-        settled=settled_combinations(posterior.covariance, prior),
+        settled=_determined(posterior.covariance, prior),
         unknowns=len(parameters),
         misfit_before=_rms(posterior.before[known]),
         misfit_after=_rms(posterior.after[known]),
         chi_squared=chi_squared,
         chance=float(special.chdtrc(max(len(known), 1), chi_squared)),
         left_out=_left_out(readings, posterior, data, prior, aside),
-        next_readings=worth_reading(house, parameters, posterior, {**house.scenarios, **states}, candidates),
+        next_readings=_worth_reading(house, parameters, posterior, {**house.scenarios, **states}, candidates),
         notes=(*_set_aside(readings, aside), *notes, *blown),
     )
-    return Fitted(result, readings, data, parameters, prior, posterior, aside)
+    return Fitted(result, data, parameters, prior, posterior)
 
 
 def part_of(data: Data, rows: Sequence[int]) -> Data:
@@ -261,18 +247,9 @@ def _rms(values: Array) -> float:
     return float(np.sqrt(np.mean(values**2))) if values.size else 0.0
 
 
-def settled_combinations(covariance: Array, prior: Array) -> int:
-    """How many independent combinations of parameters keep less than half of their prior variance.
-
-    Parameters
-    ----------
-    covariance
-        Posterior covariance, shape (k, k).
-    prior
-        Prior standard deviations, shape (k,).
-    """
-    left = np.linalg.eigvalsh(covariance / np.outer(prior, prior))
-    return int((left < 0.5).sum())
+def _determined(covariance: Array, prior: Array) -> int:
+    """How many independent combinations of parameters keep less than half of their prior variance."""
+    return int((np.linalg.eigvalsh(covariance / np.outer(prior, prior)) < 0.5).sum())
 
 
 def corrected(
@@ -395,20 +372,10 @@ class NextReading:
     gain: float
 
 
-def worth_reading(
+def _worth_reading(
     house: House, parameters: Sequence[Parameter], posterior: Posterior, states: Mapping[str, Scenario], most: int
 ) -> tuple[NextReading, ...]:
-    """Every open opening in every scenario with a fan, by the information that a reading in its stream would give.
-
-    Parameters
-    ----------
-    house, parameters, posterior
-        The house and its fit.
-    states
-        The set-ups to look at, by name.
-    most
-        How many to propose.
-    """
+    """Open openings in scenarios with a fan, by the information that a reading in their stream would give."""
     from ventplan.network import solve
 
     found = []

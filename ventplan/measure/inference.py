@@ -289,21 +289,9 @@ def leave_one_out(posterior: Posterior, data: Data, prior: Array, aside: Collect
 
 
 def information_gain(covariance: Array, slopes: Array, error: float) -> float:
-    """Expected information of one more reading, ln(1 + j' C j / s^2) / 2 [nat].
-
-    Parameters
-    ----------
-    covariance
-        Covariance of the parameters as it is, shape (k, k).
-    slopes
-        Derivatives of the logarithm of the candidate in the parameters, shape (k,).
-    error
-        Its relative standard uncertainty [-].
-
-    References
-    ----------
-    Lindley 1956, Ann. Math. Statist. 27:986, from memory.
-    """
+    """Expected information of one more reading, ln(1 + j' C j / s^2) / 2 [nat]: covariance C of the parameters, shape
+    (k, k), the slopes j of its logarithm in them, shape (k,), and its relative standard uncertainty s [-]
+    (Lindley 1956, Ann. Math. Statist. 27:986, from memory)."""
     return 0.5 * math.log1p(float(slopes @ covariance @ slopes) / error**2)
 
 

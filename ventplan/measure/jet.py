@@ -31,24 +31,19 @@ class Profile:
 
     Attributes
     ----------
-    centre_speed
-        Uc [m/s].
-    half_width
-        b, to 1/e of the centre speed [m].
+    centre_speed, half_width
+        Uc [m/s], and b, to 1/e of the centre speed [m].
     off_centre_m
-        How far the fitted middle lies from the zero of the offsets [m].
+        How far the fitted middle is from the zero of the offsets [m].
     thrust, flow
         rho (pi / 2) Uc^2 b^2 [N], and pi Uc b^2 at this distance [m3/s].
-    covariance
-        Covariance of (Uc, b) from the scatter alone, shape (2, 2).
-    degrees
-        Degrees of freedom of it [-].
+    covariance, degrees
+        Covariance of (Uc, b) from the scatter alone, shape (2, 2), and its degrees of freedom [-].
     scatter_m_s
         Standard deviation of one reading about the fit [m/s].
-    outliers
-        Numbers of readings far off the fit, counted from 0; they were kept.
-    censored
-        Numbers of readings below the start-up speed; they were left out of the fit.
+    outliers, censored
+        Numbers, from 0, of readings far off the fit, which were kept, and of those below the start-up speed, which were
+        left out.
     """
 
     centre_speed: Estimate
@@ -76,10 +71,9 @@ def fit_profile(
 
     Parameters
     ----------
-    offsets_m
-        Places along one line across the jet, shape (n,) [m].
-    speeds_m_s
-        Speeds there, corrected; nan where the vane did not turn, shape (n,) [m/s].
+    offsets_m, speeds_m_s
+        Places along one line across the jet [m], and corrected speeds there [m/s], nan where the vane did not turn,
+        shape (n,).
     density_kg_m3
         Density of the air [kg/m3].
     start_up_m_s
@@ -242,21 +236,19 @@ def fit_walk(
 
     Parameters
     ----------
-    distances_m
-        Distances from the blades, shape (n,) [m].
-    speeds_m_s
-        Centre-line speeds, corrected, shape (n,) [m/s].
+    distances_m, speeds_m_s
+        Distances from the blades [m], and corrected centre-line speeds [m/s], shape (n,).
     beyond_m
         Use readings from this distance on [m]; found by itself if left out.
     zero_error_m
         Standard uncertainty of where the blades are on the tape [m], common to all distances.
     calibration, indicated
-        Intercept and slope that corrected the speeds, and the indications they were applied to, shape (n,).
+        As for ``fit_profile``.
 
     Raises
     ------
     NoAnswerError
-        Where fewer than three readings lie beyond the core, or the speed does not fall with distance.
+        Where fewer than three readings are beyond the core, or the speed does not fall with distance.
     """
     distances, speeds = np.asarray(distances_m, dtype=float), np.asarray(speeds_m_s, dtype=float)
     near = np.zeros(distances.size, dtype=bool)
@@ -312,7 +304,7 @@ def _calibration_part(calibration: Source, fit: Callable[[Array], Array], speeds
 
 @dataclass(frozen=True)
 class JetResult:
-    """What the readings say about a jet; None for what they cannot say.
+    """What the readings give of a jet; None for what they do not give.
 
     Attributes
     ----------
@@ -320,14 +312,12 @@ class JetResult:
         Thrust [N], and flow at the start of the jet, which is that of the blades [m3/s].
     spread, start_half_width
         k [-], and b0, the half-width to 1/e of the centre speed at the blades [m].
-    origin
-        b0 / k: how far behind the blades the straight jet would have begun [m].
-    spread_squared_over_thrust
-        k^2 / T [1/N], all that the slope alone says.
-    checks
-        How a flow that was given too agrees, one plain sentence each.
-    known, unknown
-        What can and what cannot be known from what was given, one plain sentence each.
+    origin, spread_squared_over_thrust
+        b0 / k, how far behind the blades the straight jet would have begun [m], and k^2 / T [1/N], all that the slope
+        alone gives.
+    known, unknown, checks
+        What is and what is not known from what was given, and how a flow that was given too agrees, one plain sentence
+        each.
     """
 
     thrust: Estimate | None = None
@@ -352,7 +342,8 @@ def jet_from_walk(
     profile_error: float = PROFILE_ERROR,
     draws: int = 10_000,
 ) -> JetResult:
-    """What a walk says, alone or together with one thing more.
+    """What a walk gives, alone or together with one thing more: a thrust comes before the thrust of a profile, and that
+    before a flow.
 
     Parameters
     ----------
@@ -360,15 +351,11 @@ def jet_from_walk(
         The line.
     density_kg_m3
         Density of the air [kg/m3].
-    flow
-        Flow through the blades, measured otherwise [m3/s].
-    thrust
-        Thrust from a scale [N]; comes before ``profile_thrust``, and that before ``flow``.
-    profile_thrust
-        Thrust from a profile across the jet [N].
+    flow, thrust, profile_thrust
+        Flow through the blades, measured otherwise [m3/s], and thrust from a scale and from a profile [N].
     same_anemometer
-        True where the flow was read with the anemometer of the walk: its scale error e then makes T too
-        large by 2 e, not by sqrt(2) e, since both Q0 and 1 / alpha carry it.
+        True where the flow was read with the anemometer of the walk: its scale error e then makes T too large by 2 e,
+        not by sqrt(2) e, since both Q0 and 1 / alpha have it.
     profile_error
         Relative standard uncertainty of a thrust that rests on the Gaussian shape [-].
     draws

@@ -13,11 +13,10 @@ from numpy.typing import ArrayLike, NDArray
 from ventplan.errors import NoAnswerError
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Calibration
-from ventplan.measure.uncertainty import Array, Estimate, Source, propagate, single
+from ventplan.measure.uncertainty import Array, Estimate, Share, Source, effective_degrees, propagate, single
 from ventplan.physics.orifice import reading_over_mean
 
 Rule = Literal["equal area", "log-Tchebycheff"]
-
 
 LOG_TCHEBYCHEFF: dict[int, tuple[float, ...]] = {
     5: (0.074, 0.288, 0.500, 0.712, 0.926),
@@ -63,7 +62,7 @@ def shares_of_side(*, count: int, rule: Rule = "equal area") -> tuple[float, ...
 def positions(
     *, width_m: float, height_m: float, rule: Rule = "equal area", spacing_m: float = 0.2
 ) -> tuple[tuple[float, float], ...]:
-    """Where to hold the probe: distances from the left edge and from the bottom, row by row from the top.
+    """Where to hold the probe: (across, up) from the left edge and the bottom, row by row from the top [m].
 
     Parameters
     ----------
@@ -73,11 +72,6 @@ def positions(
         ``equal area`` for windows, doors and boxes; ``log-Tchebycheff`` inside a duct.
     spacing_m
         Largest distance between neighbours [m]; at least 3 places a side (equal area) or 5 (log-Tchebycheff).
-
-    Returns
-    -------
-    tuple
-        (across, up) [m], one pair for each place.
     """
     sides = []
     for length in (width_m, height_m):
@@ -93,9 +87,8 @@ def place_weights(
 ) -> Array:
     """Share of the area that each place stands for, shape (n,); they add up to 1.
 
-    On a full grid of places, each stands for the cell that reaches halfway to its neighbours; at equal-area
-    centres these cells are equal. Log-Tchebycheff places count alike by the rule itself. Places off a grid
-    count alike too.
+    On a full grid of places, each stands for the cell that reaches halfway to its neighbours; at equal-area centres
+    these cells are equal. Places off a grid, and log-Tchebycheff places by their rule, count alike.
 
     Parameters
     ----------
@@ -123,27 +116,13 @@ def _cell_shares(places: Array, length: float) -> Array:
     return np.asarray(np.diff(edges) / length)
 
 
-def sampling_uncertainty(*, across_m: ArrayLike, up_m: ArrayLike, speeds_m_s: ArrayLike) -> tuple[float, float]:
-    """Standard uncertainty of the mean of a traverse from having looked at a few places only.
+def _sampling_uncertainty(x: Array, y: Array, speed: Array) -> tuple[float, float]:
+    """Standard uncertainty of the mean of a traverse from having read a few places only [m/s], and its degrees of
+    freedom [-] (half the number of pairs, which share their ends).
 
-    Each place stands for the cell around it. The scatter inside a cell cannot be seen, but neighbours differ
-    by at least as much when the profile is smooth: s_cell^2 = mean of (difference of neighbours)^2 / 2, and
-    u = s_cell / sqrt(n). It errs on the safe side.
-
-    Parameters
-    ----------
-    across_m, up_m
-        Places, shape (n,) [m].
-    speeds_m_s
-        Speeds there, shape (n,) [m/s].
-
-    Returns
-    -------
-    tuple
-        u [m/s], and degrees of freedom [-] (half the number of pairs, which share their ends).
+    Each place stands for the cell around it. The scatter inside a cell is not seen, but neighbours differ by at least
+    as much when the profile is smooth: s_cell^2 = mean of (difference of neighbours)^2 / 2, and u = s_cell / sqrt(n).
     """
-    x, y = np.asarray(across_m, dtype=float), np.asarray(up_m, dtype=float)
-    speed = np.asarray(speeds_m_s, dtype=float)
     squares = np.concatenate([_neighbour_squares(x, y, speed), _neighbour_squares(y, x, speed)])
     if squares.size == 0:
         return math.inf, 1.0
@@ -152,27 +131,22 @@ def sampling_uncertainty(*, across_m: ArrayLike, up_m: ArrayLike, speeds_m_s: Ar
 
 def _neighbour_squares(along: Array, row: Array, speed: Array) -> Array:
     """Squared differences of neighbours along each row of places."""
-    rows = np.unique(np.round(row, 3))
-    parts = []
-    for level in rows:
+    parts = [np.empty(0)]
+    for level in np.unique(np.round(row, 3)):
         inside = np.abs(row - level) < 1e-3
-        order = np.argsort(along[inside])
-        parts.append(np.diff(speed[inside][order]) ** 2)
-    return np.concatenate(parts) if parts else np.empty(0)
+        parts.append(np.diff(speed[inside][np.argsort(along[inside])]) ** 2)
+    return np.concatenate(parts)
 
 
 PLAIN_DISCHARGE = 0.62
 """Discharge coefficient of the opening that a reading behind it is corrected for [-]."""
 
-
 ONE_PLACE_ERROR = {"bare": 0.10, "screened": 0.05}
-"""Relative standard uncertainty of one reading as the mean of an opening [-] (a judgement): a screen evens
-the stream."""
-
+"""Relative standard uncertainty of one reading as the mean of an opening [-] (a judgement): a screen
+evens the stream."""
 
 TAPE_ERROR_M = 0.002
 """Standard uncertainty of a length by tape measure [m] (common practice)."""
-
 
 _BEHIND = ("--downstream corrects one place only, and is not used here. Take a traverse in the plane of the opening.",)
 
@@ -183,12 +157,9 @@ class PlaceReading:
 
     Attributes
     ----------
-    indicated
-        Mean indication, readings of nothing included as 0 [m/s or Hz].
-    standard
-        Standard uncertainty of that mean from its own scatter, same unit.
-    degrees
-        Degrees of freedom of it [-].
+    indicated, standard, degrees
+        Mean indication, with 0 where the vane did not turn, its standard uncertainty from its own scatter [m/s or Hz],
+        and degrees of freedom [-].
     across_m, up_m
         Distance from the left edge and from the bottom [m]; nan where not noted.
     still_share
@@ -351,17 +322,10 @@ def _scatter(
 ) -> Source:
     """Scatter of the places' own means; where a place was read once, that of the calibration."""
     own = np.array([reading.standard for reading in readings]) * calibration.slope
-    own = np.where(own > 0.0, own, calibration.scatter_m_s)
-    degrees = np.array([reading.degrees for reading in readings])
-    parts = np.where(still, 0.0, weights * own) ** 2
-    variance = float(parts.sum())
-    spent = float((parts**2 / degrees).sum())
-    return single(
-        "scatter of the readings",
-        mean=0.0,
-        standard=math.sqrt(variance),
-        degrees=variance**2 / spent if spent > 0.0 else math.inf,
-    )
+    parts = np.where(still, 0.0, weights * np.where(own > 0.0, own, calibration.scatter_m_s))
+    shares = [Share("", float(part), one.degrees) for part, one in zip(parts, readings, strict=True)]
+    standard = math.sqrt(float((parts**2).sum()))
+    return single("scatter of the readings", mean=0.0, standard=standard, degrees=effective_degrees(shares))
 
 
 def _sampling(across: Array, up: Array, speeds: Array, *, screened: bool, factor: float) -> Source:
@@ -374,33 +338,27 @@ def _sampling(across: Array, up: Array, speeds: Array, *, screened: bool, factor
     if np.isnan(across).any() or np.isnan(up).any():
         standard = float(speeds.std(ddof=1)) / math.sqrt(speeds.size)
         return single("places between the probe's", mean=0.0, standard=standard, degrees=speeds.size - 1.0)
-    standard, degrees = sampling_uncertainty(across_m=across, up_m=up, speeds_m_s=speeds)
+    standard, degrees = _sampling_uncertainty(across, up, speeds)
     if _in_one_line(across, up):
         # As peaked across the line as along it, or not peaked at all: anything between is as likely (rectangular).
-        unseen = math.hypot(ONE_PLACE_ERROR["bare"], one_line_bias(speeds) / math.sqrt(3.0))
+        unseen = math.hypot(ONE_PLACE_ERROR["bare"], _one_line_bias(speeds) / math.sqrt(3.0))
         standard, degrees = math.hypot(standard, unseen * float(speeds.mean())), math.inf
     return single("places between the probe's", mean=0.0, standard=standard, degrees=degrees)
 
 
-def one_line_bias(speeds_m_s: ArrayLike) -> float:
+def _one_line_bias(speeds: Array) -> float:
     """By how much the mean along one line overstates that of the opening, if the stream is as peaked across it [-].
 
     For a profile that is a product u = U f(x) g(y) with f and g alike, the mean over the area is mean^2 / peak of the
     line through the middle: the share 1 - mean / peak is missing. A parabola gives 1 / 3, a sine 0.36.
-
-    Parameters
-    ----------
-    speeds_m_s
-        Speeds along the line, shape (n,) [m/s].
     """
-    speeds = np.asarray(speeds_m_s, dtype=float)
     return float(1.0 - speeds.mean() / speeds.max())
 
 
 def _one_line_notes(across: Array, up: Array, speeds: Array) -> tuple[str, ...]:
     if not _in_one_line(across, up):
         return ()
-    bias = one_line_bias(speeds)
+    bias = _one_line_bias(speeds)
     said = "All places are along one line, so the speeds beside it are not known."
     if bias < 0.02:
         return (f"{said} The interval allows 10 % for them; read two more lines to do better.",)

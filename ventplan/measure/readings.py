@@ -29,7 +29,6 @@ SPEEDS = (
 )
 """What an anemometer shows: a speed, or pulses over the time they were counted."""
 
-
 ZERO_OR_NO_ROW = "0 means that the vane did not turn; delete the row of a reading that was not taken"
 MERGED = "Write it in every row: merged cells are empty below their first row once they are saved as CSV"
 
@@ -63,7 +62,6 @@ def indications(table: Table, name: str = "speed", *, complete: bool = True) -> 
 
 Units = Mapping[str, str]
 """Unit of the numbers that have none, by quantity; SI where a quantity is left out."""
-
 
 _HIGHEST_PLAUSIBLE = {
     "speed": 30.0,

@@ -167,7 +167,6 @@ FIGURES = {
 }  # fmt: skip
 """Single figures of a fan that a form asks for or takes, and their quantity."""
 
-
 _COLUMNS = (
     Column("fan"),
     Column("test"),
@@ -178,7 +177,6 @@ _COLUMNS = (
     replace(READING, required=False),
     SPEEDS[0],
 )
-
 
 Pairs = tuple[tuple[float, ...], tuple[float, ...]]
 """Places [m] and speeds [m/s] of some readings."""

@@ -18,13 +18,10 @@ LEAST_CHANCE = 0.05
 """Least probability of as large a misfit at which readings still count as agreeing [-]; the usual level of a
 test, common practice, no source."""
 
-
 WIDE = 1.96
 """Standard uncertainties on either side that hold the value in 95 % of cases, where it is normally distributed [-]."""
 
-
 Array = NDArray[np.float64]
-
 
 CALIBRATION = "anemometer calibration"
 """Name of the source that all readings by one anemometer share."""
