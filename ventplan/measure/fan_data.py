@@ -174,7 +174,8 @@ def flow_by_method(readings: Sequence[FanReading], *, density_kg_m3: float) -> d
     """Flow through the blades on the highest setting by each method that the readings allow, each by itself.
 
     A flow that was measured; and 2 T alpha / rho from a walk, with the thrust of a scale or of a profile,
-    T = rho (pi / 2) Uc^2 b^2. The walk's intercept alpha is an extrapolation to the blades, which makes this method the less certain one.
+    T = rho (pi / 2) Uc^2 b^2. The walk's intercept alpha is an extrapolation to the blades, which makes this method the
+    less certain one.
 
     Parameters
     ----------
