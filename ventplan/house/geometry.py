@@ -162,6 +162,14 @@ def overlap_height_m(first: Room, second: Room) -> float:
     return top - max(first.floor_m, second.floor_m)
 
 
+def come_near(first: Room, second: Room) -> bool:
+    """False for two rooms so far apart in plan that they share no wall."""
+    return all(
+        low <= other_high + 2.0 * WALL_M and other_low <= high + 2.0 * WALL_M
+        for (low, high), (other_low, other_high) in zip(first.extent, second.extent, strict=True)
+    )
+
+
 def facing_span(wall: Wall, other: Wall) -> tuple[float, float] | None:
     """The part of a wall, as distances along it [m], that another room's wall faces within ``WALL_M``."""
     (nx, ny), (mx, my) = wall.normal, other.normal
@@ -175,12 +183,13 @@ def facing_span(wall: Wall, other: Wall) -> tuple[float, float] | None:
     return (low, high) if high - low > 0.05 else None
 
 
+@lru_cache(maxsize=8192)
 def shared_walls(first: Room, second: Room) -> tuple[Wall, ...]:
     """The walls that two rooms share, as pieces of the first room's walls, normals into the second.
 
     Pieces of one edge that touch are one.
     """
-    if overlap_height_m(first, second) <= 0.05:
+    if overlap_height_m(first, second) <= 0.05 or not come_near(first, second):
         return ()
     pieces: list[Wall] = []
     for wall in walls(first):

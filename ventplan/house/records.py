@@ -91,6 +91,11 @@ class Room:
         pairs = zip(self.corners, self.corners[1:] + self.corners[:1], strict=True)
         return abs(sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2.0
 
+    @cached_property
+    def extent(self) -> tuple[tuple[float, float], ...]:
+        """From where to where it reaches in plan, along x and along y [m]."""
+        return tuple((min(side), max(side)) for side in zip(*self.corners, strict=True))
+
     @property
     def volume_m3(self) -> float:
         """Floor area times clear height [m3]."""

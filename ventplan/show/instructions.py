@@ -5,15 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from ventplan.advice.night_plan import Action, ActionCode
 from ventplan.house.fan_pose import fan_height_m
-from ventplan.house.geometry import free_rectangle, normal_from
+from ventplan.house.geometry import free_rectangle, normal_from, tangent_of
 from ventplan.house.records import OUTDOORS, House, Opening, Placement, Scenario
 from ventplan.house.units import System, show_length
 from ventplan.network.flow import OpeningFlow
-from ventplan.show.plan_shapes import frame_of
 from ventplan.show.tables import show_setback
+
+if TYPE_CHECKING:
+    from ventplan.advice.night_plan import Action
 
 MOST_LEFT_OUT = 2
 """Windows that stay shut when a plan is said to open all others."""
@@ -85,7 +87,7 @@ def how_far(opening: Opening, share: float, system: System) -> str:
 
 def end_is_right(opening: Opening, place: str) -> bool:
     """True where an opening's end lies to the right of somebody who looks at the opening from a place."""
-    (nx, ny), (ux, uy) = normal_from(opening, place), frame_of(opening).u
+    (nx, ny), (ux, uy) = normal_from(opening, place), tangent_of(opening)
     return ux * ny - uy * nx > 0.0
 
 
@@ -239,6 +241,8 @@ def stance(house: House, placement: Placement, system: System) -> list[str]:
 
 def action_words(house: House, action: Action, system: System) -> str:
     """One action as an instruction."""
+    from ventplan.advice.night_plan import ActionCode
+
     names = listed(action.names) if action.names else ""
     match action.code:
         case ActionCode.KEEP_SHUT:

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from ventplan.advice.objective import Objective
-from ventplan.advice.plan import Bottleneck, Change
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.house.units import System, show, shown_unit
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.weather import local_wind_speed
 from ventplan.physics.air import REFERENCE_DENSITY
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # a command that asks no advice does not load it
     from rich.console import RenderableType
+
+    from ventplan.advice.objective import Objective
+    from ventplan.advice.plan import Bottleneck
 
 
 WIDTH = 80
@@ -223,6 +224,8 @@ def steering_words(objective: Objective) -> str:
 
 def bottleneck_words(bottleneck: Bottleneck) -> str:
     """What to change, in plain words."""
+    from ventplan.advice.plan import Change
+
     names = " and ".join(bottleneck.names)
     return {
         Change.SCREEN_OFF: f"take the screen off {names}",
