@@ -7,155 +7,14 @@ it carries the places, and is several times faster to make than the round-trip t
 from __future__ import annotations
 
 import re
-import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from ventplan.errors import InputError, InvalidValue
+from ventplan.house.yaml_syntax import MOST_CHARACTERS, MOST_VALUES, compose
 from ventplan.text import has_control_characters, printable
-
-MOST_CHARACTERS, MOST_VALUES, MOST_LEVELS = 2_000_000, 60_000, 20
-"""Limits of a file: characters, keys and values together, and maps or lists inside one another."""
-
-PHRASES: tuple[tuple[str, str, str], ...] = (
-    (r"found undefined alias '(?P<what>.*?)'", "*{what}, a reference to something that the file does not define",
-     "A text that begins with * needs quotes"),
-    (r"expected chomping", "text behind a | or >", "Write it on the next line, or in quotes"),
-    (r"but found another document", "a second document, which begins with ---",
-     "A file describes one house: remove the line with ---"),
-    (r"expected ',' or '\]'", "a bracket [ that is not closed, or a comma that is missing",
-     "Close it with ], and put commas between the items"),
-    (r"expected ',' or '\}'", "a brace {{ that is not closed, or a comma that is missing",
-     "Close it with }}, and put commas between the entries"),
-    (r"expected '<document start>', but found \('(?P<what>[\]}}])", "a {what} that closes nothing", "Remove it"),
-    (r"expected <block end>, but found '(?P<what>[\]}}])'", "a {what} that closes nothing", "Remove it"),
-    (r"found unexpected end of stream", "a quotation mark that is not closed", "Close it on the same line"),
-    (r"found unknown escape character '(?P<what>.*?)'", "\\{what} between double quotes",
-     "Write single quotes: nothing is special between them"),
-    (r"found character '(?P<what>\\?.)' that cannot start", "a text that begins with {what}",
-     "A text that begins with %, @ or ` needs quotes"),
-    (r"found unexpected ':'", "a colon where none can stand", "A text with a colon in it needs quotes"),
-    (r"mapping values are not allowed", "a colon where none can stand",
-     "A text with a colon in it needs quotes; otherwise check the indent and the line above"),
-    (r"could not find expected ':'", "a line without a colon", "Write key: value"),
-    (r"expected the node content, but found '(?P<what>.)'", "a {what} where a value should stand",
-     "Remove one of the commas, or write the value that is missing"),
-    (r"expected <block end>", "a line that does not line up with those above it",
-     "Give the keys of one map the same indent; a text with quotation marks inside needs quotes of the other kind"),
-    (r"'<document start>'", "something before the first key", "A text that begins with %, * or & needs quotes"),
-)  # fmt: skip
-"""What the parser says, what it means, and what to do."""
-
-
-def compose(text: str, file: str) -> Any:
-    """The tree of nodes of a YAML text.
-
-    Raises
-    ------
-    InputError
-        Where it is too large, too deep, or no YAML.
-    """
-    from ruamel.yaml import YAML
-    from ruamel.yaml.error import ReusedAnchorWarning, YAMLError
-
-    if len(text) > MOST_CHARACTERS:
-        raise _error(f"{len(text)} characters", f"at most {MOST_CHARACTERS}", file)
-    _refuse_tabs(text, file)
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", ReusedAnchorWarning)
-            try:
-                _check_size(_fast_parser().parse(text), file)
-                return _fast_parser().compose(text)
-            except InputError:
-                raise
-            except Exception:  # the fast parser words its errors less well: ask the other one
-                _check_size(YAML(typ="safe", pure=True).parse(text), file)
-                return YAML(typ="safe", pure=True).compose(text)
-    except InputError:
-        raise
-    except YAMLError as error:
-        raise InputError([_syntax_error(error, text, file)]) from None
-    except Exception as error:  # ruamel's scanner lets a few plain errors through on junk
-        raise _error(f"text that is not YAML ({type(error).__name__})", "YAML: key: value", file) from None
-
-
-def _fast_parser() -> Any:
-    """A parser that leaves plain scalars as text: `Builder` says what they stand for, and does it faster."""
-    from ruamel.yaml import YAML
-    from ruamel.yaml.resolver import BaseResolver
-
-    class Resolver(BaseResolver):
-        def __init__(self, version: Any, loadumper: Any) -> None:
-            super().__init__(loadumper)
-
-    yaml = YAML(typ="safe")
-    yaml.Resolver = Resolver
-    return yaml
-
-
-def _error(found: str, allowed: str, file: str, hint: str = "", line: int | None = None) -> InputError:
-    return InputError([InvalidValue("the file", found, allowed, hint, file, line, 1 if line else None)])
-
-
-def _refuse_tabs(text: str, file: str) -> None:
-    if "\t" not in text:
-        return
-    tabs = [i for i, line in enumerate(text.splitlines(), 1) if re.match(r" *\t\s*[^\s#]", line)]
-    errors = [
-        InvalidValue("the file", "a tab at the start of the line", "spaces", "Replace tabs by spaces", file, i, 1)
-        for i in tabs[:100]
-    ]
-    if errors:
-        raise InputError(errors)
-
-
-def _check_size(events: Any, file: str) -> None:
-    """Refuse what is too deep or too much before the tree is built, which recurses into every level.
-
-    The stream of events is made without recursion, so that no depth of brackets can exhaust the stack.
-    """
-    depth = values = 0
-    for event in events:
-        kind = type(event).__name__
-        if kind in ("MappingStartEvent", "SequenceStartEvent"):
-            depth += 1
-        elif kind in ("MappingEndEvent", "SequenceEndEvent"):
-            depth -= 1
-            continue
-        values += 1
-        if depth > MOST_LEVELS or values > MOST_VALUES:
-            found, allowed = f"more than {MOST_LEVELS} levels of maps and lists inside one another", "a few levels"
-            if depth <= MOST_LEVELS:
-                found, allowed = f"more than {MOST_VALUES} keys and values", "a house of at most about 2000 rooms"
-            raise _error(found, allowed, file, "", event.start_mark.line + 1)
-
-
-def _syntax_error(error: Any, text: str, file: str) -> InvalidValue:
-    """One plain sentence about a syntax error."""
-    problem = getattr(error, "problem", None) or "a character that YAML does not allow"
-    mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-    if "expected ',' or" in problem or "unexpected end of stream" in problem:
-        mark = getattr(error, "context_mark", None) or mark
-    line = column = None
-    if mark is not None:
-        line, column = mark.line + 1, mark.column + 1
-    elif isinstance(getattr(error, "position", None), int):
-        line = text[: error.position].count("\n") + 1
-    lines = text.splitlines()
-    here = lines[line - 1].strip()[:60] if line and line <= len(lines) else ""
-    found = re.sub(r"^(but )?found ", "", problem)
-    hint = "Check the colons (a space after each), the brackets and the indent on this line and the one above"
-    for pattern, phrase, remedy in PHRASES:
-        match = re.search(pattern, problem)
-        if match:
-            found, hint = phrase.format(**match.groupdict()), remedy.replace("}}", "}")
-            break
-    found += f", near: {here}" if here else ""
-    return InvalidValue("the file", found, "YAML: key: value, with spaces for the indent", hint, file, line, column)
-
 
 Path_ = tuple[str | int, ...]
 Place = tuple[int, int]
@@ -169,7 +28,7 @@ MOST_ERRORS = 200
 PLAIN_TAGS = frozenset(
     f"tag:yaml.org,2002:{word}"
     for word in ("map", "seq", "str", "int", "float", "bool", "null", "timestamp", "merge", "value")
-)
+) | {"!"}
 
 
 def key_text(path: Path_) -> str:
@@ -305,7 +164,7 @@ class Builder:
         if id(node) in self.open_nodes or self.count > MOST_VALUES:
             self.source.report(path, "an alias (*) that contains itself, or repeats very much", "plain values")
             return None
-        if str(node.tag) not in PLAIN_TAGS:
+        if node.tag is not None and str(node.tag) not in PLAIN_TAGS:
             self.source.report(path, f"the tag {str(node.tag)[:40]}", "a value without a tag")
             return None
         self.open_nodes.add(id(node))

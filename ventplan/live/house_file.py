@@ -16,8 +16,8 @@ from typing import Any
 
 from ventplan.errors import InputError, InvalidValue, VentplanError
 from ventplan.files import write_file
+from ventplan.house.yaml_syntax import compose
 from ventplan.house.yaml_text import (
-    compose,
     content_end,
     flow_text,
     is_nothing,
