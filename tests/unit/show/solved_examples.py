@@ -7,6 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from ventplan.house.records import House, Scenario
+from ventplan.house.units import System
+from ventplan.network.flow import Flow
+from ventplan.show.plan import Plan
+from ventplan.show.plan_notes import Tint
+from ventplan.show.plan_page import Layout
+
 pytest.importorskip("matplotlib")
 
 EXAMPLES = Path(__file__).parents[3] / "house_examples"
@@ -23,7 +30,7 @@ SOLVED = [
 
 
 @cache
-def solved(name, scenario):
+def solved(name: str, scenario: str) -> tuple[House, Scenario, Flow]:
     """A house, one of its scenarios, and its solution."""
     from ventplan.house import read_house
     from ventplan.network import solve
@@ -34,7 +41,7 @@ def solved(name, scenario):
 
 
 @cache
-def planned(name, scenario, tint=None, show=None):
+def planned(name: str, scenario: str, tint: Tint | None = None, show: System | None = None) -> tuple[Plan, Layout]:
     """A plan and its layout."""
     from ventplan.show.plan import layout_of, plan_of
 

@@ -1,7 +1,10 @@
 """Charts show the numbers that they are given."""
 
+from __future__ import annotations
+
 import datetime
 import itertools
+from typing import Any
 
 import numpy as np
 import pytest
@@ -9,7 +12,7 @@ import pytest
 from ventplan.advice.intervals import Interval
 from ventplan.advice.setback import SetbackAnswer, SetbackCurve, SetbackSureness
 from ventplan.house.records import Placement
-from ventplan.house.units import show, shown_number
+from ventplan.house.units import System, show, shown_number
 from ventplan.measure.rank import RankedFan, Ranking
 from ventplan.measure.uncertainty import WIDE
 from ventplan.show.charts import bar_chart, clearing_chart, day_ticks, night_chart, setback_chart
@@ -20,27 +23,27 @@ SETBACKS = np.linspace(0.2, 4.0, 20)
 FLOWS = 0.5 * SETBACKS * np.exp(-SETBACKS / 1.5)
 
 
-def curve(screens="on", factor=1.0):
+def curve(screens: str = "on", factor: float = 1.0) -> SetbackCurve:
     placement = Placement("box fan", "doorway", "hall", 1.5)
     flows = tuple(factor * FLOWS)
     return SetbackCurve(screens, tuple(SETBACKS), flows, 1.5, factor * 0.276, 0.9, 2.4, 0.0, placement)
 
 
-def answer(*curves):
+def answer(*curves: SetbackCurve) -> SetbackAnswer:
     return SetbackAnswer("evening", "box fan", "doorway", "hall", False, 0.2, (), curves)
 
 
-def ranked(*fans):
+def ranked(*fans: tuple[str, float, float]) -> Ranking:
     """A ranking of fans by name, thrust [N] and its relative standard uncertainty."""
     found = [RankedFan(name, thrust, error, None, 0.0, 0.3 * thrust**0.5, 0.0, 0.0, ()) for name, thrust, error in fans]
     return Ranking(tuple(found), 0.3, 0.0)
 
 
-def words(figure):
+def words(figure: Any) -> list[str]:
     return [t.get_text() for t in (*figure.texts, *figure.axes[0].texts)]
 
 
-def overlapping(figure):
+def overlapping(figure: Any) -> tuple[list[str], list[tuple[str, str]]]:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     renderer = FigureCanvasAgg(figure).get_renderer()
@@ -56,7 +59,7 @@ def overlapping(figure):
 
 
 @pytest.mark.parametrize("system", ["si", "us"])
-def test_setback_curves_pass_through_their_points(system):
+def test_setback_curves_pass_through_their_points(system: System) -> None:
     figure = setback_chart(answer(curve(), curve("off", 1.4)), system=system)
     lines = [line for line in figure.axes[0].lines if len(line.get_xdata()) == len(SETBACKS)]
     for line, factor in zip(lines, (1.0, 1.4), strict=True):
@@ -69,7 +72,7 @@ def test_setback_curves_pass_through_their_points(system):
     assert overlapping(figure) == ([], [])
 
 
-def test_setback_chart_draws_the_good_range_and_the_band_and_the_whisker():
+def test_setback_chart_draws_the_good_range_and_the_band_and_the_whisker() -> None:
     found = Interval(0.276, 0.2, 0.35, "sampled", ())
     sure = SetbackSureness("on", found, found, 1.0, 64, tuple(SETBACKS), tuple(0.8 * FLOWS), tuple(1.2 * FLOWS))
     figure = setback_chart(answer(curve()), [sure])
@@ -84,7 +87,7 @@ def test_setback_chart_draws_the_good_range_and_the_band_and_the_whisker():
 
 
 @pytest.mark.parametrize("system", ["si", "us"])
-def test_bars_are_as_long_as_their_values(system):
+def test_bars_are_as_long_as_their_values(system: System) -> None:
     bars = {"as it stands": 0.1, "with a very long name of many words in it": 0.4}
     figure = bar_chart(bars, title="Side by side", words="Air from outdoors", system=system)
     lengths = [patch.get_width() for patch in figure.axes[0].patches]
@@ -93,7 +96,7 @@ def test_bars_are_as_long_as_their_values(system):
     assert overlapping(figure) == ([], [])
 
 
-def test_rank_chart_draws_the_square_root():
+def test_rank_chart_draws_the_square_root() -> None:
     names = [f"fan {i}" for i in range(5)]
     figure = rank_chart(ranked(*((name, 0.4 * (i + 1), 0.0) for i, name in enumerate(names))))
     xs, ys = figure.axes[0].lines[0].get_data()
@@ -102,7 +105,7 @@ def test_rank_chart_draws_the_square_root():
     assert overlapping(figure) == ([], [])
 
 
-def test_clearing_chart_names_the_rooms_that_pass_the_limit_and_keeps_all():
+def test_clearing_chart_names_the_rooms_that_pass_the_limit_and_keeps_all() -> None:
     times = np.linspace(0.0, 3600.0, 50)
     rooms = {"kitchen": np.exp(-times / 900.0), "hall": 0.3 * np.exp(-times / 900.0), "attic": 0.0 * times}
     figure = clearing_chart(times, rooms, limit=0.05, title="Smoke", words="Share of the start")
@@ -113,7 +116,7 @@ def test_clearing_chart_names_the_rooms_that_pass_the_limit_and_keeps_all():
     assert overlapping(figure) == ([], [])
 
 
-def test_night_chart_counts_the_hours_of_the_day():
+def test_night_chart_counts_the_hours_of_the_day() -> None:
     times = [900.0 * i for i in range(49)]
     inside = {"shut": [25.0] * 49, "open": [25.0 - 0.1 * i for i in range(49)]}
     figure = night_chart(
@@ -125,7 +128,7 @@ def test_night_chart_counts_the_hours_of_the_day():
     assert overlapping(figure) == ([], [])
 
 
-def test_a_time_axis_over_several_days_names_them_and_a_night_its_hours():
+def test_a_time_axis_over_several_days_names_them_and_a_night_its_hours() -> None:
     monday = datetime.date(2030, 7, 1)
     ticks, words = day_ticks(12.0, 180.0, monday)
     assert list(ticks.items())[:2] == [(24.0, "Tue 02"), (48.0, "Wed 03")]
@@ -136,27 +139,27 @@ def test_a_time_axis_over_several_days_names_them_and_a_night_its_hours():
     assert len(day_ticks(0.0, 14 * 24.0, monday)[0]) <= 9
 
 
-def test_names_are_spread_no_more_than_it_takes():
+def test_names_are_spread_no_more_than_it_takes() -> None:
     assert spread([10.0, 50.0], [10.0, 10.0], 0.0, 100.0) == [10.0, 50.0]
     close = spread([50.0, 51.0, 52.0], [10.0, 10.0, 10.0], 0.0, 100.0)
     assert [b - a for a, b in itertools.pairwise(close)] == pytest.approx([10.0, 10.0])
     assert max(spread([99.0, 99.0], [10.0, 10.0], 0.0, 100.0)) <= 95.0
 
 
-def test_long_names_break_between_words_and_not_inside_a_figure():
+def test_long_names_break_between_words_and_not_inside_a_figure() -> None:
     lines = wrapped("screens on: best 0.58\u00a0m³/s at 2.24\u00a0m", WORDS_PT, 90.0)
     assert len(lines) > 1
     assert any("0.58\u00a0m³/s" in line for line in lines)
 
 
-def test_a_thrust_is_drawn_as_wide_as_it_is_unsure_and_its_name_stays_off_the_line():
+def test_a_thrust_has_its_interval_and_its_name_stays_off_the_curve() -> None:
     figure = rank_chart(ranked(("box fan", 2.0, 0.25 / WIDE)))
     spans = [line.get_xdata() for line in figure.axes[0].lines if len(line.get_xdata()) == 2]
     assert any(tuple(span) == pytest.approx((1.5, 2.5)) for span in spans)
     assert overlapping(figure) == ([], [])
 
 
-def test_lines_without_a_name_are_explained():
+def test_lines_without_a_name_are_explained() -> None:
     figure = clearing_chart(
         [0.0, 60.0, 120.0],
         {"kitchen": [1.0, 0.5, 0.2], "attic": [0.0, 0.01, 0.0]},
@@ -169,7 +172,7 @@ def test_lines_without_a_name_are_explained():
     assert "Thin grey" not in " ".join(words_of(alone))
 
 
-def test_lines_that_run_close_together_say_how_far_they_are_apart():
+def test_lines_that_run_close_together_say_how_far_they_are_apart() -> None:
     times = [0.0, 3600.0, 7200.0]
     figure = night_chart(
         times, [15.0] * 3, {"windows": [22.0, 21.0, 20.0], "with a fan": [21.5, 20.5, 19.5]}, title="A night"
@@ -178,7 +181,7 @@ def test_lines_that_run_close_together_say_how_far_they_are_apart():
     assert "0.5 K cooler than windows" in joined
 
 
-def words_of(figure):
+def words_of(figure: Any) -> list[str]:
     """Every text of a figure."""
     import matplotlib.text
 

@@ -1,5 +1,7 @@
 """Plans are to scale, and jets and bands of air are as wide as the solver has them."""
 
+from __future__ import annotations
+
 import math
 from dataclasses import replace
 
@@ -18,7 +20,7 @@ from ventplan.show.plan_storeys import hole, storeys_of, wall_gap_m, walls_of
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_rooms_on_the_page_are_to_the_scale_that_the_page_says(name, scenario):
+def test_rooms_on_the_page_are_to_the_scale_that_the_page_says(name: str, scenario: str) -> None:
     house, _, _ = solved(name, scenario)
     plan, layout = planned(name, scenario)
     for panel in layout.panels:
@@ -32,7 +34,7 @@ def test_rooms_on_the_page_are_to_the_scale_that_the_page_says(name, scenario):
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_every_opening_in_a_wall_is_a_hole_of_its_own_width(name, scenario):
+def test_every_opening_in_a_wall_is_a_hole_of_its_own_width(name: str, scenario: str) -> None:
     house, _, _ = solved(name, scenario)
     for storey in storeys_of(house, "si"):
         walls = walls_of(house, storey)
@@ -48,7 +50,7 @@ def test_every_opening_in_a_wall_is_a_hole_of_its_own_width(name, scenario):
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_every_opening_and_room_is_on_just_one_storey(name, scenario):
+def test_every_opening_and_room_is_on_just_one_storey(name: str, scenario: str) -> None:
     house, _, _ = solved(name, scenario)
     storeys = storeys_of(house, "si")
     assert sorted(n for s in storeys for n in s.openings) == sorted(house.openings)
@@ -56,7 +58,7 @@ def test_every_opening_and_room_is_on_just_one_storey(name, scenario):
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name, scenario):
+def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name: str, scenario: str) -> None:
     house, state, _ = solved(name, scenario)
     at_openings = {(b.opening, b.after): b for b in solve_arrays(house, state)[0].jets}
     density = densities(house, state)
@@ -73,14 +75,14 @@ def test_jets_reach_their_openings_as_wide_and_fast_as_the_solver_has_them(name,
 
 
 @pytest.mark.slow
-def test_a_second_jet_is_what_the_first_opening_left_over():
+def test_a_second_jet_is_what_the_first_opening_left_over() -> None:
     house, state, flow = solved("rambling_house", "upstairs at night")
     assert flow.in_line
     assert {b.opening for b in solve_arrays(house, state)[0].jets if b.after} == set(flow.in_line)
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_fans_stand_as_far_back_as_they_are_placed(name, scenario):
+def test_fans_stand_as_far_back_as_they_are_placed(name: str, scenario: str) -> None:
     house, state, _ = solved(name, scenario)
     for placement in state.placements:
         if placement.sealed:
@@ -97,7 +99,7 @@ def test_fans_stand_as_far_back_as_they_are_placed(name, scenario):
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_bands_of_air_are_as_wide_as_their_flow_and_balance_in_each_opening(name, scenario):
+def test_bands_of_air_are_as_wide_as_their_flow_and_balance_in_each_opening(name: str, scenario: str) -> None:
     house, state, flow = solved(name, scenario)
     scale = width_per_flow(house, state, flow)
     strongest = max(max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values())
@@ -115,7 +117,7 @@ def test_bands_of_air_are_as_wide_as_their_flow_and_balance_in_each_opening(name
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_bands_of_air_stay_inside_their_rooms(name, scenario):
+def test_bands_of_air_stay_inside_their_rooms(name: str, scenario: str) -> None:
     house, state, flow = solved(name, scenario)
     for storey in storeys_of(house, "si"):
         for stream in streams_of(house, state, flow, storey):
@@ -126,7 +128,7 @@ def test_bands_of_air_stay_inside_their_rooms(name, scenario):
             assert line.difference(room).length < 0.15 * max(line.length, 1.0), (stream.start, stream.end)
 
 
-def test_furniture_and_walls_do_not_hide_fans():
+def test_furniture_and_walls_do_not_hide_fans() -> None:
     house, state, _ = solved("bungalow", "evening, two fans")
     plan, _ = planned("bungalow", "evening, two fans")
     fans = unary_union([Polygon(a.rings[0]) for a in plan.panels[0].areas if a.what.startswith("fan ")])
@@ -136,7 +138,7 @@ def test_furniture_and_walls_do_not_hide_fans():
 
 @pytest.mark.parametrize("turn_deg", [-50.0, 0.0, 35.0])
 @pytest.mark.parametrize("stands_in", ["living", "outdoors"])
-def test_the_jet_of_a_turned_fan_begins_at_its_blades_and_ends_at_walls(turn_deg, stands_in):
+def test_the_jet_of_a_turned_fan_begins_at_its_blades_and_ends_at_walls(turn_deg: float, stands_in: str) -> None:
     house, state, _ = solved("bungalow", "evening, two fans")
     placement = replace(
         state.placements[0], opening="living west window", stands_in=stands_in, turn_deg=turn_deg, aside_m=0.2,
@@ -158,7 +160,7 @@ def test_the_jet_of_a_turned_fan_begins_at_its_blades_and_ends_at_walls(turn_deg
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_bands_of_air_cross_no_wall_and_keep_off_furniture_where_they_can(name, scenario):
+def test_bands_of_air_cross_no_wall_and_keep_off_furniture_where_they_can(name: str, scenario: str) -> None:
     house, state, flow = solved(name, scenario)
     over_furniture = drawn = 0.0
     for storey in storeys_of(house, "si"):
@@ -174,7 +176,7 @@ def test_bands_of_air_cross_no_wall_and_keep_off_furniture_where_they_can(name, 
     assert over_furniture <= 0.02 * drawn
 
 
-def test_an_upper_storey_shows_the_floor_below_where_it_does_not_cover_it():
+def test_an_upper_storey_shows_the_floor_below_where_it_does_not_cover_it() -> None:
     house, _, _ = solved("two_storey", "night")
     plan, _ = planned("two_storey", "night")
     ground, upper = plan.panels

@@ -1,21 +1,34 @@
 """Notes find places without touching one another."""
 
+from __future__ import annotations
+
 import itertools
 import random
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
 from shapely import LineString, Polygon
 
-from ventplan.show.plan_labels import Label, Place, candidate_places, crosses, leader_to, overlap, place_labels, within
+from ventplan.show.plan_labels import (
+    Box,
+    Label,
+    Place,
+    candidate_places,
+    crosses,
+    leader_to,
+    overlap,
+    place_labels,
+    within,
+)
 
 
-def nothing(boxes):
+def nothing(boxes: Sequence[Box]) -> list[tuple[float, bool]]:
     return [(0.0, False)] * len(boxes)
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_crowded_notes_never_overlap_and_stay_on_the_page(seed):
+def test_crowded_notes_never_overlap_and_stay_on_the_page(seed: int) -> None:
     chooser = random.Random(seed)
     page = (0.0, 0.0, 400.0, 300.0)
     labels = []
@@ -30,13 +43,13 @@ def test_crowded_notes_never_overlap_and_stay_on_the_page(seed):
         assert not overlap(one.box, other.box, 0.0)
 
 
-def test_a_note_without_any_free_place_is_left_out_rather_than_written_over_another():
+def test_a_note_without_a_free_place_is_left_out() -> None:
     only = Place((0.0, 0.0, 10.0, 10.0), 0.0)
     placed = place_labels([Label("a", (only,)), Label("b", (only,))])
     assert len(placed) == 1
 
 
-def test_the_same_notes_get_the_same_places():
+def test_the_same_notes_get_the_same_places() -> None:
     labels = [
         Label(
             str(i),
@@ -47,13 +60,13 @@ def test_the_same_notes_get_the_same_places():
     assert place_labels(labels) == place_labels(labels)
 
 
-def test_notes_stand_on_the_side_they_prefer_when_it_is_free():
+def test_notes_stand_on_the_side_they_prefer_when_it_is_free() -> None:
     places = candidate_places((100.0, 100.0), (30.0, 10.0), (0, 0, 200, 200), prefer=(1.0, 0.0), covering=nothing)
     best = place_labels([Label("a", places)])["a"]
     assert best.box[0] > 100.0
 
 
-def test_far_notes_get_a_line_that_ends_at_their_edge():
+def test_far_notes_get_a_line_that_ends_at_their_edge() -> None:
     line = leader_to((0.0, 0.0), (30.0, -5.0, 60.0, 5.0))
     assert line == ((0.0, 0.0), (30.0, 0.0))
     assert leader_to((0.0, 0.0), (5.0, -5.0, 60.0, 5.0)) is None
@@ -69,7 +82,7 @@ def test_far_notes_get_a_line_that_ends_at_their_edge():
         ((9, 4, 9, 6), True),
     ],
 )
-def test_lines_through_a_box_are_seen(line, hit):
+def test_lines_through_a_box_are_seen(line: tuple[int, ...], hit: bool) -> None:
     box = np.array([[5.0, 0.0, 15.0, 10.0]])
     assert crosses(np.array([line], dtype=float), box)[0, 0] == hit
     # shapely as an independent judge
@@ -77,11 +90,11 @@ def test_lines_through_a_box_are_seen(line, hit):
     assert (inside.length > 0) == hit
 
 
-def test_no_line_crosses_nothing():
+def test_no_line_crosses_nothing() -> None:
     assert not crosses(np.full((1, 4), np.nan), np.array([[5.0, 0.0, 15.0, 10.0]])).any()
 
 
-def test_lines_that_cross_are_told_from_lines_that_do_not():
+def test_crossing_lines_are_found_and_others_are_not() -> None:
     from ventplan.show.plan_labels import meet
 
     cross, aside, none = (0.0, 0.0, 2.0, 2.0), (0.0, 2.0, 0.9, 1.1), (np.nan,) * 4

@@ -1,22 +1,27 @@
 """Words on plans: free of one another, inside the page, and as the solver has it."""
 
+from __future__ import annotations
+
 import itertools
 import re
 
 import pytest
 
 from tests.unit.show.solved_examples import SOLVED, planned, solved
-from ventplan.house.units import rounded, show
+from ventplan.house.units import System, rounded, show
+from ventplan.show.plan import Plan
 from ventplan.show.plan_labels import overlap, within
+from ventplan.show.plan_notes import Tint
+from ventplan.show.plan_shapes import Note
 
 
-def every_note(plan):
+def every_note(plan: Plan) -> list[Note]:
     return [note for panel in plan.panels for note in panel.notes]
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
 @pytest.mark.parametrize("system", ["si", "us"])
-def test_notes_do_not_overlap_and_stay_on_the_page(name, scenario, system):
+def test_notes_do_not_overlap_and_stay_on_the_page(name: str, scenario: str, system: System) -> None:
     plan, layout = planned(name, scenario, "air-change", system)
     page = (0.0, 0.0, layout.width_pt, layout.height_pt)
     placed = [p for panel in layout.panels for p in panel.placed]
@@ -31,7 +36,7 @@ def test_notes_do_not_overlap_and_stay_on_the_page(name, scenario, system):
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_painted_words_take_no_more_room_than_was_kept_for_them(name, scenario):
+def test_painted_words_take_no_more_room_than_was_kept_for_them(name: str, scenario: str) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     from ventplan.show.plan import draw_plan
@@ -53,7 +58,7 @@ def test_painted_words_take_no_more_room_than_was_kept_for_them(name, scenario):
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
 @pytest.mark.parametrize("system", ["si", "us"])
-def test_every_number_at_an_opening_is_the_solvers(name, scenario, system):
+def test_every_number_at_an_opening_is_the_solvers(name: str, scenario: str, system: System) -> None:
     _, _, flow = solved(name, scenario)
     plan, _ = planned(name, scenario, "air-change", system)
     seen = set()
@@ -76,7 +81,7 @@ def test_every_number_at_an_opening_is_the_solvers(name, scenario, system):
 
 
 @pytest.mark.parametrize(("name", "scenario"), [("bungalow", "evening, two fans"), ("two_storey", "night")])
-def test_a_fan_is_said_to_move_what_the_note_at_its_opening_leaves(name, scenario):
+def test_the_note_of_a_fan_gives_the_net_flow_of_its_opening(name: str, scenario: str) -> None:
     _, state, flow = solved(name, scenario)
     notes = {note.what: note for note in every_note(planned(name, scenario, None, "si")[0])}
     for placement in state.placements:
@@ -87,7 +92,7 @@ def test_a_fan_is_said_to_move_what_the_note_at_its_opening_leaves(name, scenari
         assert f"out {net}" in said or f"out {show(air.forward_m3_s, 'flow', 'si')}" in said
 
 
-def test_a_jet_is_given_one_speed_where_it_reaches_its_opening():
+def test_the_note_of_a_jet_gives_its_speed_at_its_opening() -> None:
     from ventplan.show.plan_jets import jets_of
 
     house, scenario, _ = solved("two_storey", "night")
@@ -97,7 +102,7 @@ def test_a_jet_is_given_one_speed_where_it_reaches_its_opening():
     assert note.lines == ("jet of stand fan", f"{arrives} in its middle", "at the opening")
 
 
-def test_storeys_stand_above_one_another_with_little_room_between():
+def test_storeys_stand_above_one_another_with_little_room_between() -> None:
     _, layout = planned("two_storey", "night", None, "si")
     lower, upper = layout.panels
     assert lower.origin[0] == pytest.approx(upper.origin[0])
@@ -107,7 +112,7 @@ def test_storeys_stand_above_one_another_with_little_room_between():
         assert panel.box[3] - panel.box[1] < (high - low) * panel.points_per_m + 60.0
 
 
-def test_the_way_to_another_floor_is_written_in_its_own_room_off_the_walls():
+def test_the_way_to_another_floor_is_written_in_its_own_room_off_the_walls() -> None:
     from shapely import box
 
     _, layout = planned("two_storey", "night", None, "si")
@@ -123,7 +128,7 @@ def test_the_way_to_another_floor_is_written_in_its_own_room_off_the_walls():
     assert seen == 2
 
 
-def test_a_window_and_its_fan_are_drawn_where_their_room_is():
+def test_a_window_and_its_fan_are_drawn_where_their_room_is() -> None:
     from ventplan.house import parse_house
     from ventplan.show.plan_storeys import storeys_of
 
@@ -147,7 +152,7 @@ scenarios:
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
 @pytest.mark.parametrize("kind", ["air-change", "total-exchange"])
-def test_every_room_is_named_with_its_own_air_change_rate(name, scenario, kind):
+def test_every_room_is_named_with_its_own_air_change_rate(name: str, scenario: str, kind: Tint) -> None:
     from ventplan.airing.age import outdoor_air_change_rates_per_h
 
     house, state, flow = solved(name, scenario)
@@ -161,7 +166,7 @@ def test_every_room_is_named_with_its_own_air_change_rate(name, scenario, kind):
         assert lines == (room, f"{rounded(rate, 2, 1)} /h" if rate >= 0.05 else "below 0.1 /h")
 
 
-def test_cracks_of_a_shut_house_are_no_streams_and_no_figure_is_zero():
+def test_cracks_of_a_shut_house_are_no_streams_and_no_figure_is_zero() -> None:
     from ventplan.network import solve
     from ventplan.show.plan import plan_of, subtitle_of
 
@@ -179,7 +184,7 @@ def test_cracks_of_a_shut_house_are_no_streams_and_no_figure_is_zero():
 
 
 @pytest.mark.parametrize("kind", ["age", "temperature"])
-def test_floors_tell_age_and_temperature_as_the_library_has_them(kind):
+def test_floors_show_age_and_temperature_as_computed(kind: Tint) -> None:
     from ventplan.airing.age import age_of_air
     from ventplan.airing.air_paths import air_paths
     from ventplan.house.units import show_time
@@ -196,7 +201,7 @@ def test_floors_tell_age_and_temperature_as_the_library_has_them(kind):
         assert plan.tints.values[room] == wanted
 
 
-def test_a_room_without_air_is_said_to_be_cut_off():
+def test_a_room_without_outdoor_air_is_called_isolated() -> None:
     from dataclasses import replace
 
     from ventplan.network import solve
@@ -216,7 +221,7 @@ def test_a_room_without_air_is_said_to_be_cut_off():
 
 
 @pytest.mark.slow
-def test_what_finds_no_place_is_numbered_and_listed_below():
+def test_what_finds_no_place_is_numbered_and_listed_below() -> None:
     from dataclasses import replace
 
     from ventplan.show.plan import plan_of
@@ -238,7 +243,7 @@ def test_what_finds_no_place_is_numbered_and_listed_below():
         assert not overlap(one.box, other.box, 0.0)
 
 
-def test_rooms_too_narrow_for_their_names_are_named_inside_all_the_same():
+def test_rooms_too_narrow_for_their_names_are_named_inside_all_the_same() -> None:
     from shapely import box
 
     _, layout = planned("crowded_cottage", "everything open", "air-change", "si")
@@ -253,7 +258,7 @@ def test_rooms_too_narrow_for_their_names_are_named_inside_all_the_same():
     assert outside == ["housekeeper's larder"]  # a single word is wider than that room
 
 
-def test_a_crowded_plan_is_drawn_larger_than_an_airy_one_of_its_size():
+def test_a_crowded_plan_is_drawn_larger_than_an_airy_one_of_its_size() -> None:
     from dataclasses import replace
 
     from ventplan.show.plan_page import scale_for
@@ -263,7 +268,7 @@ def test_a_crowded_plan_is_drawn_larger_than_an_airy_one_of_its_size():
     assert layout.scale < scale_for(airy)
 
 
-def test_a_fan_that_the_wind_beats_is_not_said_to_move_less_than_nothing():
+def test_a_fan_that_the_wind_overcomes_is_given_the_flow_against_it() -> None:
     _, _, flow = solved("crowded_cottage", "everything open")
     beaten = next(fan for fan in flow.fans if fan.driven_m3_s < 0.0)
     notes = {note.what: note for note in every_note(planned("crowded_cottage", "everything open", None, "si")[0])}
@@ -272,7 +277,7 @@ def test_a_fan_that_the_wind_beats_is_not_said_to_move_less_than_nothing():
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_no_reading_is_asked_for_that_an_anemometer_would_not_show(name, scenario):
+def test_no_reading_is_asked_for_that_an_anemometer_would_not_show(name: str, scenario: str) -> None:
     from ventplan.show.plan_notes import LEAST_READING_M_S
 
     _, _, flow = solved(name, scenario)
@@ -281,7 +286,7 @@ def test_no_reading_is_asked_for_that_an_anemometer_would_not_show(name, scenari
             assert flow.openings[note.lines[0]].reading_m_s >= LEAST_READING_M_S
 
 
-def test_the_legend_explains_just_what_is_drawn():
+def test_the_legend_explains_just_what_is_drawn() -> None:
     plan, _ = planned("hallway_rig", "both fans side by side")
     assert plan.symbols == ("stream", "fan", "jet")
     plan, _ = planned("two_storey", "night")
@@ -289,7 +294,7 @@ def test_the_legend_explains_just_what_is_drawn():
 
 
 @pytest.mark.parametrize(("name", "scenario"), SOLVED)
-def test_lines_from_notes_seldom_cross_one_another(name, scenario):
+def test_lines_from_notes_seldom_cross_one_another(name: str, scenario: str) -> None:
     import numpy as np
 
     from ventplan.show.plan_labels import meet

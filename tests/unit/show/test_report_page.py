@@ -1,8 +1,11 @@
 """A report stands alone, is valid, can be read by everybody, and has the solver's numbers."""
 
+from __future__ import annotations
+
 import re
 from functools import cache
 from html.parser import HTMLParser
+from typing import Any
 
 import html5lib
 import pytest
@@ -10,9 +13,11 @@ import pytest
 from tests.unit.show.solved_examples import solved
 from ventplan.advice import Objective
 from ventplan.advice.comparison import outdoor_air
+from ventplan.advice.plan import PlaceAnswer
+from ventplan.house.records import House
 from ventplan.house.units import show
 from ventplan.show.report import report_page
-from ventplan.show.report_data import report_of
+from ventplan.show.report_data import Report, report_of
 from ventplan.show.tables import number, objective_words
 
 CASES = [("one_room_flat", "evening"), ("two_storey", "night, sealed fan"), ("hallway_rig", "as it stands")]
@@ -20,29 +25,29 @@ EVERY = pytest.mark.parametrize(("name", "scenario"), CASES)
 
 
 @cache
-def content(name, scenario):
+def content(name: str, scenario: str) -> Report:
     house, plan, flow = solved(name, scenario)
     return report_of(house, plan, flow, question="What does it do?", draws=16)
 
 
 @cache
-def page(name, scenario):
+def page(name: str, scenario: str) -> str:
     return report_page(content(name, scenario))
 
 
 @cache
-def tree(name, scenario):
+def tree(name: str, scenario: str) -> Any:
     return html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(page(name, scenario))
 
 
 @pytest.mark.slow
 @EVERY
-def test_pages_are_valid_html(name, scenario):
+def test_pages_are_valid_html(name: str, scenario: str) -> None:
     assert tree(name, scenario).find("body") is not None
 
 
 @EVERY
-def test_pages_ask_nothing_from_any_host_and_run_nothing(name, scenario):
+def test_pages_ask_nothing_from_any_host_and_run_nothing(name: str, scenario: str) -> None:
     text = page(name, scenario)
     assert "<script" not in text
     assert "@import" not in text
@@ -57,7 +62,7 @@ def test_pages_ask_nothing_from_any_host_and_run_nothing(name, scenario):
 
 
 @EVERY
-def test_pages_have_one_first_head_and_no_gap_in_heads(name, scenario):
+def test_pages_have_one_first_head_and_no_gap_in_heads(name: str, scenario: str) -> None:
     levels = [
         int(e.tag[1]) for e in tree(name, scenario).iter() if isinstance(e.tag, str) and re.fullmatch(r"h[1-6]", e.tag)
     ]
@@ -67,7 +72,7 @@ def test_pages_have_one_first_head_and_no_gap_in_heads(name, scenario):
 
 
 @EVERY
-def test_tables_are_real_and_pictures_have_words(name, scenario):
+def test_tables_are_real_and_pictures_have_words(name: str, scenario: str) -> None:
     for table in tree(name, scenario).iter("table"):
         assert table.find("caption").text
         assert all(th.attrib["scope"] == "col" for th in table.find("thead").iter("th"))
@@ -82,13 +87,13 @@ def test_tables_are_real_and_pictures_have_words(name, scenario):
 
 
 @EVERY
-def test_no_id_stands_twice(name, scenario):
+def test_every_id_is_used_once(name: str, scenario: str) -> None:
     ids = [e.attrib["id"] for e in tree(name, scenario).iter() if "id" in getattr(e, "attrib", {})]
     assert len(ids) == len(set(ids))
 
 
 @EVERY
-def test_colours_follow_light_and_dark(name, scenario):
+def test_colours_follow_light_and_dark(name: str, scenario: str) -> None:
     text = page(name, scenario)
     assert "prefers-color-scheme: dark" in text
     drawn = text[text.index("<body>") :]
@@ -97,7 +102,7 @@ def test_colours_follow_light_and_dark(name, scenario):
 
 
 @EVERY
-def test_the_page_has_the_solvers_numbers(name, scenario):
+def test_the_page_has_the_solvers_numbers(name: str, scenario: str) -> None:
     house, _, flow = solved(name, scenario)
     text = re.sub(r"\s+", " ", "".join(tree(name, scenario).itertext()))
     system = house.show
@@ -115,7 +120,7 @@ def test_the_page_has_the_solvers_numbers(name, scenario):
     assert all(task in text for task in content(name, scenario).later)
 
 
-def test_screens_are_held_against_no_screens():
+def test_screens_on_are_compared_with_screens_off() -> None:
     from dataclasses import replace
 
     from ventplan.network import solve
@@ -128,7 +133,7 @@ def test_screens_are_held_against_no_screens():
     assert content("hallway_rig", "as it stands").screens[1] == ()
 
 
-def test_limits_come_largest_first_and_for_the_aim_that_was_asked():
+def test_limits_come_largest_first_and_for_the_objective_that_was_asked() -> None:
     house, plan, flow = solved("one_room_flat", "evening")
     report = report_of(house, plan, flow, question="?", aim=Objective("room", "room"), draws=16)
     gains = [float(row[1].split()[0].replace("−", "-")) for row in report.limits[1] if "%" in row[1]]
@@ -136,7 +141,7 @@ def test_limits_come_largest_first_and_for_the_aim_that_was_asked():
     assert report.limits[0][1] == objective_words(Objective("room", "room"))
 
 
-def test_the_gravest_caution_stands_before_what_to_do_and_every_remedy_once():
+def test_the_gravest_caution_stands_before_what_to_do_and_every_remedy_once() -> None:
     text = page("two_storey", "night, sealed fan")
     assert 0 < text.index('id="caution"') < text.index('id="evening"') < text.index('id="picture"')
     remedies = {c.do for c in content("two_storey", "night, sealed fan").cautions}
@@ -146,7 +151,7 @@ def test_the_gravest_caution_stands_before_what_to_do_and_every_remedy_once():
         assert plain.count(" ".join(remedy.split())) == 1
 
 
-def test_the_rest_comes_only_when_asked_for():
+def test_the_rest_comes_only_when_asked_for() -> None:
     short, full = page("one_room_flat", "evening"), report_page(content("one_room_flat", "evening"), full=True)
     for part in ("distance", "screens", "limits", "all", "sources", "assumed"):
         assert f'id="{part}"' not in short
@@ -155,7 +160,7 @@ def test_the_rest_comes_only_when_asked_for():
     assert all(sentence[1:] in html_text(full) for sentence in house.defaults)
 
 
-def test_each_storey_has_a_picture_of_its_own_those_with_a_fan_first():
+def test_each_storey_has_a_picture_of_its_own_those_with_a_fan_first() -> None:
     text = page("two_storey", "night")
     assert 'id="plan-title"' in text
     assert 'id="plan1-title"' in text
@@ -163,7 +168,7 @@ def test_each_storey_has_a_picture_of_its_own_those_with_a_fan_first():
     assert "upper" in first.lower() or "first floor" in first.lower() or "2.8" in first
 
 
-def html_text(text):
+def html_text(text: str) -> str:
     parts = []
     parser = HTMLParser()
     parser.handle_data = parts.append
@@ -171,7 +176,7 @@ def html_text(text):
     return " ".join("".join(parts).split())
 
 
-def test_names_cannot_break_out_of_the_page():
+def test_names_cannot_break_out_of_the_page() -> None:
     from dataclasses import replace
 
     house, plan, flow = solved("hallway_rig", "box fan at 1 m")
@@ -181,13 +186,13 @@ def test_names_cannot_break_out_of_the_page():
     assert "<b>" not in text
 
 
-def test_cautions_that_are_not_the_gravest_are_named_on_the_first_page():
+def test_cautions_that_are_not_the_gravest_are_named_on_the_first_page() -> None:
     text = page("one_room_flat", "evening")
     first = html_text(text[: text.index('id="numbers"')])
     assert all(c.about in first for c in content("one_room_flat", "evening").cautions)
 
 
-def test_all_flows_leave_out_what_is_shut_and_hardly_leaks():
+def test_all_flows_leave_out_what_is_shut_and_hardly_leaks() -> None:
     _, plan, flow = solved("two_storey", "night, sealed fan")
     listed = {row[0] for row in content("two_storey", "night, sealed fan").openings[1]}
     opened = {name for name, share in plan.shares.items() if share > 0.0}
@@ -197,7 +202,7 @@ def test_all_flows_leave_out_what_is_shut_and_hardly_leaks():
     assert "front door" not in listed
 
 
-def test_what_was_asked_for_a_room_has_its_interval():
+def test_what_was_asked_for_a_room_has_its_interval() -> None:
     house, plan, flow = solved("one_room_flat", "evening")
     asked = [("outdoor air", "0.52 m³/s"), ("as it stands", "0.01 m³/s")]
     report = report_of(house, plan, flow, question="?", aim=Objective("room", "room"), asked=asked, draws=16)
@@ -208,7 +213,7 @@ def test_what_was_asked_for_a_room_has_its_interval():
 
 
 @cache
-def placed(**aim):
+def placed(**aim: str) -> tuple[House, PlaceAnswer]:
     from ventplan.advice import place
 
     house, _, _ = solved("one_room_flat", "evening")
@@ -216,7 +221,7 @@ def placed(**aim):
 
 
 @pytest.mark.slow
-def test_a_report_on_smoke_says_when_each_room_is_clear():
+def test_a_report_on_smoke_says_when_each_room_is_clear() -> None:
     from ventplan.airing.clearing import clear_house, share_released
     from ventplan.house.units import show_time
     from ventplan.show.report import course_of
@@ -237,7 +242,7 @@ def test_a_report_on_smoke_says_when_each_room_is_clear():
 
 
 @pytest.mark.slow
-def test_a_report_on_a_cool_morning_says_how_cool_and_when_to_open():
+def test_a_report_on_a_cool_morning_says_how_cool_and_when_to_open() -> None:
     from tests.unit.show.solved_examples import EXAMPLES
     from ventplan.advice.objective import Objective as Asked
     from ventplan.airing.weather_files import read_weather
@@ -252,7 +257,7 @@ def test_a_report_on_a_cool_morning_says_how_cool_and_when_to_open():
     assert re.search(r"Windows open: \d+:\d\d to \d+:\d\d", words)
 
 
-def test_times_that_follow_on_one_another_are_told_as_one():
+def test_periods_that_follow_one_another_are_joined() -> None:
     from ventplan.show.report import joined
 
     assert joined([(0.0, 1.0), (1.0, 2.0), (3.0, 4.0)]) == [(0.0, 2.0), (3.0, 4.0)]

@@ -1,4 +1,6 @@
-"""Steps that a child could follow."""
+"""Instructions for a person: what to open, where to stand the fan, and what to do afterwards."""
+
+from __future__ import annotations
 
 import re
 from dataclasses import replace
@@ -13,7 +15,7 @@ from ventplan.show.report import picture_words
 from ventplan.show.report_data import Ranges, surest
 
 
-def test_tasks_are_grouped_by_room_and_end_with_the_fan():
+def test_tasks_are_grouped_by_room_and_end_with_the_fan() -> None:
     house, plan, _ = solved("two_storey", "night")
     tasks = dict(evening_tasks(house, plan, "si"))
     assert "Open the living window to 45°, bug screen on." in tasks["living"]
@@ -27,7 +29,7 @@ def test_tasks_are_grouped_by_room_and_end_with_the_fan():
             assert f"the {name}" in told, name
 
 
-def test_afterwards_the_fan_goes_off_and_windows_are_shut():
+def test_afterwards_the_fan_goes_off_and_windows_are_shut() -> None:
     house, plan, _ = solved("one_room_flat", "evening, no screens")
     later = later_tasks(house, plan)
     assert later[0] == "Switch the pedestal fan off."
@@ -38,7 +40,7 @@ def test_afterwards_the_fan_goes_off_and_windows_are_shut():
 @pytest.mark.parametrize(
     ("name", "scenario", "sure"), [("two_storey", "through the door", False), ("bungalow", "evening, two fans", True)]
 )
-def test_tissue_is_held_where_the_direction_is_surest_and_no_fan_blows(name, scenario, sure):
+def test_tissue_is_held_where_the_direction_is_surest_and_no_fan_blows(name: str, scenario: str, sure: bool) -> None:
     house, plan, flow = solved(name, scenario)
     ranges = Ranges(interval(house, plan, draws=64))
     found, certain = surest(plan, flow, ranges)
@@ -54,13 +56,13 @@ def test_tissue_is_held_where_the_direction_is_surest_and_no_fan_blows(name, sce
             assert ratio >= abs(other.net_m3_s) / (width.high - width.low) * (1.0 - 1e-9)
 
 
-def test_a_room_of_any_name_fits_the_sentence():
+def test_a_room_of_any_name_fits_the_sentence() -> None:
     _, _, flow = solved("two_storey", "night")
     assert tissue(flow.openings["living window"]).endswith("blow from “outdoors” towards “living”.")
     assert "most likely blows" in tissue(flow.openings["living window"], certain=False)
 
 
-def test_every_opening_is_set_whatever_state_the_house_is_in():
+def test_every_opening_is_set_whatever_state_the_house_is_in() -> None:
     house, plan, _ = solved("two_storey", "night, sealed fan")
     tasks = dict(evening_tasks(house, plan, "si"))
     told = " ".join(item for items in tasks.values() for item in items)
@@ -72,13 +74,13 @@ def test_every_opening_is_set_whatever_state_the_house_is_in():
             assert re.search(rf"the {name}\b", told), name
 
 
-def test_nothing_to_change_is_said():
+def test_a_house_that_needs_no_change_has_no_tasks() -> None:
     house, plan, _ = solved("hallway_rig", "box fan at 1 m")
     still = replace(plan, placements=())
     assert evening_tasks(house, still, "si") == ()
 
 
-def test_left_and_right_are_those_of_someone_who_looks_at_the_window():
+def test_left_and_right_are_those_of_someone_who_looks_at_the_window() -> None:
     house, plan, _ = solved("bungalow", "evening")
     south = house.openings["living south window"]
     share = plan.shares[south.name]
@@ -100,7 +102,7 @@ def test_left_and_right_are_those_of_someone_who_looks_at_the_window():
         ("bungalow", "front door", 0.5, "to 30°"),
     ],
 )
-def test_how_far_to_open_is_measured_on_the_sash(name, opening, share, words):
+def test_how_far_to_open_is_measured_on_the_sash(name: str, opening: str, share: float, words: str) -> None:
     from tests.unit.show.solved_examples import EXAMPLES
     from ventplan.house import read_house
 
@@ -108,7 +110,7 @@ def test_how_far_to_open_is_measured_on_the_sash(name, opening, share, words):
     assert how_far(house.openings[opening], share, "us") == words
 
 
-def test_a_fan_aside_or_tilted_or_sealed_is_told_so():
+def test_an_instruction_says_how_far_aside_and_tilted_a_fan_stands_and_that_it_is_sealed() -> None:
     house, plan, _ = solved("bungalow", "evening")
     place = Placement(
         "box fan", "living south window", "living", 1.0, height_m=1.0, aside_m=0.4, turn_deg=-20.0, tilt_deg=8.0
@@ -123,7 +125,7 @@ def test_a_fan_aside_or_tilted_or_sealed_is_told_so():
     assert "outdoors, 1.0 m from living south window, facing it, blowing in" in fan_instruction(house, inwards, "si")
 
 
-def test_the_picture_in_words_has_every_strong_stream():
+def test_the_picture_in_words_has_every_strong_stream() -> None:
     house, plan, flow = solved("bungalow", "evening, two fans")
     text = picture_words(house, plan, flow, "us")
     strongest = max(abs(o.net_m3_s) for o in flow.openings.values())
