@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 SHARE_OF_FANS = 0.9
 """Share of a negative pressure from which on fans are said to cause all of it [-]."""
 NOTICED_PA = 0.2
-"""Part of a negative pressure that is reported [Pa]."""
+"""Smallest part of a negative pressure, by fans, that is reported [Pa]."""
 ASSUMED_WORDS = {"wind speed": "calm", "sun": "dark", "rain": "dry"}
 """How the assumed values of a weather file are said."""
 SAME_TEXT = {HazardCode.GARAGE_WALL: HazardCode.GARAGE_AIR, HazardCode.HEATER_BESIDE_FANS: HazardCode.CIRCUIT}

@@ -173,7 +173,7 @@ def clearings_chart(
 
     ends = [one.clearing.clear_s for one in answers if math.isfinite(one.clearing.clear_s)]
     longest = max(one.clearing.times_s[-1] for one in answers)
-    # One plan that takes the whole night would squeeze the others into a sliver.
+    # A plan that takes all night would leave the curves of the others no room.
     until = min(1.1 * max(ends), 4.0 * float(np.median(ends))) if ends else 86400.0
     times = np.linspace(0.0, min(until, longest), 241)
     lines: dict[str, Sequence[float]] = {}

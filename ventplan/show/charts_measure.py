@@ -208,7 +208,7 @@ def _interval_n(fan: RankedFan) -> tuple[float, float]:
 
 
 def _name_points(chart: Chart, fans: Sequence[RankedFan]) -> None:
-    """Names below their points, or above where another is in the way."""
+    """Write the names below their points, or above where something else is there."""
     box, page = chart.axes.get_position(), chart.figure.get_figwidth() * 72.0
     width, height = (box.x1 - box.x0) * page, (box.y1 - box.y0) * chart.height_pt
     (x0, x1), (y0, y1) = chart.axes.get_xlim(), chart.axes.get_ylim()

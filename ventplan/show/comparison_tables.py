@@ -56,7 +56,7 @@ def setback_view(house: House, answer: SetbackAnswer, system: System, *, details
         places = " and ".join(
             f"from {show_setback(one.low_m, system)} to {show_setback(one.high_m, system)}" for one in answer.stands
         )
-        yield Text(f"The fan can stand {places} from the opening; in between something is in its way.")
+        yield Text(f"The fan can stand {places} from the opening; in between there is an obstacle.")
     for curve in answer.curves:
         if curve.wins:
             yield _curve_table(answer, curve, system, every=1 if details else 2)
@@ -227,7 +227,7 @@ def _opening_rows(flow: Flow, sure: FlowIntervals, system: System) -> Iterator[S
     for quantity, one in zip(sure.quantities, sure.intervals, strict=True):
         if quantity.kind != "net flow" or max(abs(one.low), abs(one.high)) < MIN_REPORTED_FLOW_M3_S:
             continue
-        # Signs count the way the net flow goes, so a negative end means that it may turn round.
+        # Positive in the direction of the net flow, so a negative end means that the flow may reverse.
         turned = -1.0 if one.value < 0.0 else 1.0
         low, high = sorted((turned * one.low, turned * one.high))
         cells = (number(value + 0.0, "flow", system) for value in (abs(one.value), low, high))
@@ -319,7 +319,7 @@ def _most_robust(sure: Sureness, name: str) -> str:
 
 
 def true_best(one: SetbackSureness, low: str, high: str) -> str:
-    """Where the true best setback lies, in words; on a flat curve the one that is shown may lie outside."""
+    """Where the true best setback lies; on a flat curve the computed one may lie outside."""
     if one.best_setback.low <= one.best_setback.value <= one.best_setback.high:
         return f"The true best lies between {low} and {high}"
     return f"The curve is flat here: the true best lies more likely between {low} and {high}"

@@ -20,8 +20,8 @@ from ventplan.show.tables import (
     paragraphs,
     percent,
     rate_words,
+    reported_net_m3_s,
     table,
-    told_net,
     unit_name,
     upper_first,
     weather_line,
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 
 MAX_ROUNDING_IMBALANCE_KG_S = 1e-6
-"""Imbalance that is rounding, a millionth of what a fan moves [kg/s]."""
+"""A smaller imbalance is rounding: about a millionth of what a fan moves [kg/s]."""
 MIN_REPORTED_FLOW_M3_S = 5e-3
 """Flows below this get no row of their own [m3/s]."""
 SEPARATE_NEUTRAL_LEVEL_M = 0.3
@@ -84,7 +84,7 @@ def neutral_lines(house: House, flow: Flow, system: System) -> Iterator[str]:
 
 def main_driver(flow: OpeningFlow) -> str:
     """What drives the net flow most, in its direction: wind, stack or fan; – where there is none."""
-    if told_net(flow) == 0.0:
+    if reported_net_m3_s(flow) == 0.0:
         return "–"
     parts = {"wind": flow.wind_m3_s, "stack": flow.stack_m3_s, "fan": flow.fan_m3_s}
     along = {name: part if flow.net_m3_s >= 0.0 else -part for name, part in parts.items()}
@@ -95,12 +95,12 @@ def main_driver(flow: OpeningFlow) -> str:
 def opening_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
     """Rows of the opening table; shut openings are left out."""
     for opening in flow.openings.values():
-        if opening.free_area_m2 <= 0.0 and told_net(opening) == 0.0:
+        if opening.free_area_m2 <= 0.0 and reported_net_m3_s(opening) == 0.0:
             continue
         yield (
             opening.name,
             direction(opening),
-            number(abs(told_net(opening)), "flow", system),
+            number(abs(reported_net_m3_s(opening)), "flow", system),
             number(opening.dp_pa, "pressure", system),
             number(opening.face_speed_m_s, "speed", system),
             main_driver(opening),
@@ -139,7 +139,7 @@ def flow_view(
     for placement, fan in zip(scenario.placements, flow.fans, strict=True):
         yield Text(f"{upper_first(placement_line(placement, system))}: {fan_words(fan, system)}.")
     if flow.isolated_rooms:
-        yield Text(f"No open way to outdoors, so the air there is not renewed: {', '.join(flow.isolated_rooms)}.")
+        yield Text(f"No open path to outdoors, so the air there is not renewed: {', '.join(flow.isolated_rooms)}.")
     yield table(
         "Rooms: how often outdoor air replaces the air of the room",
         ("room", "outdoor air changes/h"),
@@ -194,9 +194,9 @@ def fan_words(fan: FanFlow, system: System) -> str:
 
 
 def passing_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
-    """Openings that air passes: where it goes, how much, how much the other way, and what an anemometer reads."""
+    """Openings with a flow worth a row: direction, flow, flow the other way, and reading of an anemometer."""
     for opening in flow.openings.values():
-        net = told_net(opening)
+        net = reported_net_m3_s(opening)
         back = opening.backward_m3_s if opening.net_m3_s >= 0.0 else opening.forward_m3_s
         if max(abs(net), back) < MIN_REPORTED_FLOW_M3_S:
             continue

@@ -73,7 +73,7 @@ def the(names: Sequence[str]) -> str:
 
 
 def how_far(opening: Opening, share: float, system: System) -> str:
-    """How far to open something, in a few words."""
+    """How far to open a window or door, in a few words."""
     if share >= opening.full_share - 1e-6:
         return WHOLE
     if opening.sash in ("sliding", "sliding door", "pocket"):
@@ -121,7 +121,9 @@ def evening_tasks(house: House, plan: Scenario, system: System) -> Tasks:
         else:
             others = True
     for placement in plan.placements:
-        joins = house.openings[placement.opening].joins  # a fan is sealed in from indoors, whichever way it blows
+        joins = house.openings[
+            placement.opening
+        ].joins  # a fan is sealed in from indoors, in whichever direction it blows
         where = next(p for p in joins if p != OUTDOORS) if placement.sealed else placement.stands_in
         share = plan.shares[placement.opening]
         rooms[where].append(f"{fan_instruction(house, placement, system, share=share)}.")
@@ -147,7 +149,7 @@ def later_tasks(house: House, plan: Scenario) -> tuple[str, ...]:
 
 
 def has_leaf(opening: Opening) -> bool:
-    """True where there is something to open or shut: no plain hole, shaft or fixed pane."""
+    """True for an opening that can be opened or shut, unlike a plain hole, a shaft or a fixed pane."""
     return opening.can_move or opening.sash not in ("none", "fixed")
 
 
@@ -214,7 +216,7 @@ def fan_instruction(house: House, placement: Placement, system: System, *, share
 
 
 def _support(house: House, placement: Placement, system: System) -> str:
-    """What a fan stands on, with its height where that is a piece of furniture of no name of its own."""
+    """What a fan stands on; the height too if it is a kind of furniture, such as a table, and not a named piece."""
     on = placement.stands_on
     if not on:
         return ""

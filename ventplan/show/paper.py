@@ -47,7 +47,7 @@ def plotting() -> Any:
 
 
 def missing(library: str, what: str) -> VentplanError:
-    """The error for a library that is an optional part of the installation."""
+    """The error for an optional library that is not installed."""
     return InputError(f"{what} need {library}, which is not installed; install it with: pip install 'ventplan[draw]'")
 
 
@@ -278,7 +278,7 @@ class Chart:
         self.axes.plot(self.xs((x, x)), self.ys((low, high)), color=colour, linewidth=1.2, marker="_", markersize=7.0)
 
     def point(self, x: float, y: float, style: int) -> None:
-        """A point of note."""
+        """A marked point."""
         colour, paper = light(STYLES[style % len(STYLES)][0]), light("paper")
         marker = {"marker": "o", "markersize": 7.0, "color": paper, "markeredgecolor": colour, "markeredgewidth": 2.0}
         self.axes.plot(self.xs((x,)), self.ys((y,)), **marker)

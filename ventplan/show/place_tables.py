@@ -141,7 +141,7 @@ def _plan_view(
     if plan.passes_through:
         shares = ", ".join(f"{name} ({percent(share)})" for name, share in plan.passes_through.items())
         lines.append(
-            f"On its way out, air from {aim.name} passes through {shares}: shut their doors, or take another plan."
+            f"On its way out, air from {aim.name} passes through {shares}: shut their doors, or choose another plan."
         )
     if details:
         lines += _plan_details(aim, plan, system)

@@ -43,7 +43,7 @@ from ventplan.show.plan_shapes import DASHED, DOTTED, Panel, Sheet, disc
 from ventplan.show.plan_storeys import fixed_parts, ghost_of, storeys_of
 
 HEAD_PT = 26.0
-STILL = " Hardly any air moves: no stream is strong enough to draw."
+NO_STREAM = " Hardly any air moves: no stream is strong enough to draw."
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,7 @@ def plan_of(
 
 
 def _round_flow(flow_m3_s: float, system: System) -> float:
-    """A flow not above another that is round in the unit shown, 1, 2 or 5 times a power of ten [m3/s]."""
+    """The largest flow up to a given one that is 1, 2 or 5 times a power of ten in the unit shown [m3/s]."""
     per_unit = shown_number(1.0, "flow", system)
     shown_flow = flow_m3_s * per_unit
     power = 10.0 ** math.floor(math.log10(shown_flow))
@@ -125,12 +125,12 @@ def _round_flow(flow_m3_s: float, system: System) -> float:
 
 
 def subtitle_of(scenario: Scenario, flow: Flow, system: System) -> str:
-    """Scenario and temperatures in a line, and that hardly any air moves where that is so."""
+    """Scenario and temperatures in a line; a note if hardly any air moves."""
     warm = sorted(scenario.temperatures_c.values())
     low, high = shown(warm[0], "temperature", system), shown(warm[-1], "temperature", system)
     indoors = low if low == high else f"{low} to {high}"
     out = shown(scenario.outdoors.temperature_c, "temperature", system)
-    return f"Scenario: {scenario.name}. {out} outdoors, {indoors} indoors.{STILL * is_still(flow)}"
+    return f"Scenario: {scenario.name}. {out} outdoors, {indoors} indoors.{NO_STREAM * is_still(flow)}"
 
 
 def layout_of(plan: Plan) -> Layout:
@@ -221,8 +221,8 @@ SYMBOLS = {
     "obstacle": ("obstacle ", "furniture and other obstacles"),
     "stream": ("air ", "air, as wide as its flow"),
     "below": ("below: ", "the floor below"),
-    "from": ("arrow of air on its way from ", "from another level"),
-    "to": ("arrow of air on its way to ", "to another level"),
+    "from": ("arrow of air, from ", "from another level"),
+    "to": ("arrow of air, to ", "to another level"),
     "fan": ("fan ", "fan, pointing where it blows"),
     "jet": ("jet at ", "jet of a fan, to its edge"),
 }
@@ -230,7 +230,7 @@ SYMBOLS = {
 
 
 def symbols_of(panels: Sequence[Panel]) -> tuple[str, ...]:
-    """The symbols that a plan needs explained: those of what is drawn on it."""
+    """The symbols that the legend must explain: those of the parts drawn on a plan."""
     drawn = [area.what for panel in panels for area in panel.areas]
     drawn += [line.what for panel in panels for line in panel.lines]
     return tuple(symbol for symbol, (begin, _) in SYMBOLS.items() if any(what.startswith(begin) for what in drawn))

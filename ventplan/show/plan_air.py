@@ -1,4 +1,4 @@
-"""The way of the air through a storey: bands whose width is the flow, from opening to opening.
+"""The air of a storey as bands whose width is the flow, from opening to opening.
 
 In every room each stream that enters is shared among those that leave in proportion to them, as in the mixed room
 that the solver assumes. Bands lie side by side in an opening, so that their widths add up to its flow.
@@ -23,8 +23,8 @@ WIDEST_M = 0.42
 LEAST_SHARE = 0.03
 """Streams below this share of the strongest are left out [-]."""
 STILL_M3_S = 0.01
-"""Streams below this are left out too: the cracks of a house that is shut pass less than one person breathes fresh
-[m3/s] (common practice, no source)."""
+"""Streams below this are left out too: less than the outdoor air that one person needs, and about what the cracks of a
+shut house pass [m3/s] (common practice, no source)."""
 OUTDOORS_M = 0.8
 """How far outdoors a band begins or ends [m]."""
 OPACITY = 0.42
@@ -36,7 +36,7 @@ APART_M = 0.10
 class Port:
     """Where one stream enters or leaves a room."""
 
-    opening: str  # name of the opening; empty for the way to another floor
+    opening: str  # name of the opening; empty for air to or from another floor
     at: Point  # middle of the stream in plan [m]
     into: Point  # unit vector into the room; (0, 0) where it comes from above or below
     along: Point  # unit vector along the opening
@@ -73,19 +73,19 @@ def width_per_flow(house: House, scenario: Scenario, flow: Flow) -> float:
 
 
 def least_stream(flow: Flow) -> float:
-    """The weakest stream that is worth a band or a figure [m3/s]."""
+    """The weakest stream that gets a band [m3/s]."""
     strongest = max((max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values()), default=0.0)
     return max(LEAST_SHARE * strongest, STILL_M3_S)
 
 
 def is_still(flow: Flow) -> bool:
-    """True where no opening passes a stream that is worth a band."""
+    """True where no opening has a stream that gets a band."""
     least = least_stream(flow)
     return all(max(o.forward_m3_s, o.backward_m3_s) <= least for o in flow.openings.values())
 
 
 def _ports(house: House, scenario: Scenario, flow: Flow, opening: Opening, place: str, scale: float) -> list[Port]:
-    """The streams through an opening as a room (or outdoors) sees them."""
+    """The streams of an opening that enter or leave a place."""
     air = flow.openings.get(opening.name)
     if air is None:
         return []
@@ -128,7 +128,7 @@ def streams_of(house: House, scenario: Scenario, flow: Flow, storey: Storey) -> 
 
 
 def _other_floor(house: House, ports: list[Port], room: str, storey: Storey, *, least: float) -> list[Port]:
-    """The way up or down inside a room that is on two storeys: what its openings here do not balance."""
+    """Flow up or down inside a room that is on two storeys: what its openings here do not balance."""
     tall = room in storey.passing or any(
         room in o.joins and o.name not in storey.openings and not o.is_horizontal for o in house.openings.values()
     )
@@ -141,7 +141,7 @@ def _other_floor(house: House, ports: list[Port], room: str, storey: Storey, *, 
 
 
 def _free_spot(house: House, room: str, taken: list[Point]) -> Point:
-    """The place in a room that is farthest from its walls and from other places [m]."""
+    """The point of a room that is farthest from its walls and from other points [m]."""
     from shapely import Point as Spot
 
     outline = polygon(house.rooms[room].corners)
@@ -197,7 +197,7 @@ def _furniture(house: House, room: str) -> Any:
 
 
 def _side_by_side(port: Port, others: Mapping[int, tuple[Port, float]], scale: float) -> dict[int, Point]:
-    """Where each part of a stream passes its opening, in the order of where the parts go."""
+    """Where each part of a stream passes its opening, in the order of their destinations."""
     ux, uy = port.along
 
     def toward(item: tuple[int, tuple[Port, float]]) -> float:
@@ -313,7 +313,7 @@ def _step(at: Point, way: Point, length: float) -> Point:
 
 
 def _free(line: Any, outline: Any, furniture: Any, half_width_m: float) -> bool:
-    """True where a band along a line stays inside the walls and off the furniture."""
+    """True if a band along a line stays inside the walls and off the furniture."""
     # The ends lie in the openings, as much as a wall's thickness outside the room, and pass close by their jambs.
     if line.difference(outline.buffer(0.05)).length > 0.6:
         return False
@@ -335,7 +335,7 @@ def _bezier(p0: Point, p1: Point, p2: Point, p3: Point) -> tuple[Point, ...]:
 def _around_corners(
     outline: Any, start: Point, first: Point, last: Point, end: Point, furniture: Any, half_width_m: float
 ) -> tuple[Point, ...]:
-    """The shortest way inside the room, a little off its corners and its furniture, with its bends cut."""
+    """The shortest line inside the room, a little off corners and furniture, with rounded bends."""
     import networkx as nx
     from shapely import LineString
     from shapely import Point as Spot

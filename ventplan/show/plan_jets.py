@@ -22,18 +22,18 @@ from ventplan.show.plan_shapes import Area, Line, rings_of
 from ventplan.show.plan_storeys import within_walls
 
 SLICES = 24
-"""Parts that the way of a jet is followed in."""
+"""Cross-sections in which a jet is drawn."""
 LAYERS = 8
-"""Layers that a jet is drawn in, each from the fan to farther on."""
+"""Layers in which a jet is drawn, each from the fan to a greater distance."""
 STRONGEST, FAINTEST = 0.62, 0.10
-"""Opacity of a jet at its fastest and at rest [-]."""
+"""Opacity of a jet where it is fastest, and of air at rest [-]."""
 BODY_M = 0.16
-"""Depth that a fan is drawn with [m]."""
+"""Depth of a fan on the plan [m]."""
 
 
 @dataclass(frozen=True)
 class Jet:
-    """A jet on its way to an opening."""
+    """A jet up to an opening."""
 
     fan: str  # name of the fan it came from; empty where several do
     opening: str  # the opening that it reaches
@@ -50,7 +50,7 @@ class Jet:
 
 
 def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
-    """Each jet of a solved state as it widens on its way to its opening."""
+    """The jets of a solved state, each from its fan to its opening."""
     if not any(not p.sealed for p in scenario.placements):
         return ()
     density = densities(house, scenario)
@@ -64,7 +64,7 @@ def jets_of(house: House, scenario: Scenario) -> tuple[Jet, ...]:
 
 
 def own_jet(house: House, scenario: Scenario, placement: Placement, density: float, slices: int = SLICES) -> Jet | None:
-    """The jet of a fan on its way to its own opening, without solving again; None where it does not reach it."""
+    """The jet of a fan up to its own opening, without another solution; None if it does not reach the opening."""
     opening = house.openings[placement.opening]
     share = scenario.shares[opening.name]
     if placement.sealed or opening.is_horizontal or share <= 0.0:
@@ -114,7 +114,7 @@ def _across(x: float, y: float, way: Point, ahead: float, aside: float) -> tuple
 
 
 def _fan_of(house: House, scenario: Scenario, jet: JetAtOpening) -> str:
-    """The fan whose jet it is: the one that leaves from where the ray begins."""
+    """Name of the fan of a jet: the fan that stands where the ray begins."""
     if jet.after:
         return ""
     for placement in scenario.placements:
@@ -127,7 +127,7 @@ def _fan_of(house: House, scenario: Scenario, jet: JetAtOpening) -> str:
 
 
 def _without_doubles(jets: list[Jet]) -> list[Jet]:
-    """One jet for each fan and wall: openings beside the target are met by the same one."""
+    """One jet for each fan: it also meets the openings beside its target."""
     kept: list[Jet] = []
     for jet in jets:
         if jet.after or not any(k.fan == jet.fan and not k.after for k in kept):
@@ -142,7 +142,7 @@ def fan_spot(house: House, scenario: Scenario, placement: Placement) -> Point:
 
 
 def fan_direction(house: House, placement: Placement) -> Point:
-    """Unit vector in plan of the way a fan blows."""
+    """Unit vector in plan in the direction in which a fan blows."""
     pose = fan_pose(house, placement, house.openings[placement.opening].full_share)
     level = math.hypot(pose.dx, pose.dy) or 1.0
     return pose.dx / level, pose.dy / level
@@ -207,7 +207,7 @@ def jet_lines(house: House, jet: Jet) -> list[Line]:
 
 
 def fan_outline(radius_m: float) -> tuple[list[Area], list[Line]]:
-    """A fan seen from above, at the origin and blowing to the right: its body across the way it blows, an arrowhead."""
+    """A fan seen from above, at the origin and blowing to the right: its body and an arrowhead."""
     depth, tip = BODY_M / 2.0, min(0.22, radius_m)
     body = ((-depth, -radius_m), (depth, -radius_m), (depth, radius_m), (-depth, radius_m), (-depth, -radius_m))
     head = ((depth, -tip / 1.6), (depth + tip, 0.0), (depth, tip / 1.6), (depth, -tip / 1.6))
@@ -285,7 +285,7 @@ def mark_areas(mark: Mark) -> list[Area]:
         ends = ((0.15, 0.025), (0.15, -0.025), (-0.15, -0.025), (-0.15, 0.025))
         return tuple((at[0] + dx * a - dy * b, at[1] + dy * a + dx * b) for a, b in ends)
 
-    what = f"arrow of air on its way {'to' if away else 'from'} {name or 'another floor'}"
+    what = f"arrow of air, {'to' if away else 'from'} {name or 'another floor'}"
     areas = [Area(what, (disc(LEVEL_MARK_M),), "air", "stream"), Area(what, (disc(0.165),), "paper", "stream")]
     if away:
         return [*areas, Area(what, (bar(pi / 4),), "air", "stream"), Area(what, (bar(-pi / 4),), "air", "stream")]

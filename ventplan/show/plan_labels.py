@@ -2,7 +2,7 @@
 
 Each note has a list of places it could stand in, each with a cost of its own: how far it is from what it belongs to
 and what it would cover. Places are then taken greedily and improved one by one in a fixed random order while other
-notes are in the way (min-conflicts). What finds no free place at all is left out, for its caller to number and list.
+notes are in the way (min-conflicts). A note without a free place is left out; the caller numbers and lists it.
 """
 
 from __future__ import annotations
@@ -125,7 +125,7 @@ class _Choice:
         self.taken: dict[int, int] = {}
 
     def best(self, i: int) -> int | None:
-        """The place that costs a note least, as the others stand."""
+        """The cheapest place of a note, given the places of the others."""
         if not len(self.costs[i]):
             return None
         total = self.costs[i]
@@ -140,7 +140,7 @@ class _Choice:
         return int(np.argmin(total))
 
     def without_overlaps(self) -> dict[int, int]:
-        """As few notes left out as it takes for the others to stand free, those in most others' way first."""
+        """The places without overlaps: notes that overlap most others are left out first, and no more than needed."""
         kept = dict(self.taken)
         while kept:
             order = list(kept)
@@ -193,23 +193,14 @@ _WAYS = tuple((dx, dy) for dx in _STEPS for dy in _STEPS if max(abs(dx), abs(dy)
 def candidate_places(
     anchor: Spot, size: tuple[float, float], page: Box, *, prefer: Spot, covering: Covering
 ) -> tuple[Place, ...]:
-    """Places around an anchor, nearer ones and those on the preferred side cheaper."""
-    width, height = size
-    boxes, costs = [], []
+    """Places around an anchor, nearer ones and those on the preferred side cheaper; (0, 0) prefers no side."""
+    spots = []
     for dx, dy in _WAYS:
         side = 6.0 * (1.0 - (dx * prefer[0] + dy * prefer[1])) if prefer != (0.0, 0.0) else 0.0
         for distance in DISTANCES_PT:
-            x = anchor[0] + dx * (distance + width / 2.0)
-            y = anchor[1] + dy * (distance + height / 2.0)
-            box = (x - width / 2.0, y - height / 2.0, x + width / 2.0, y + height / 2.0)
-            if within(box, page):
-                boxes.append(box)
-                costs.append(0.25 * distance + side)
-    places = []
-    for box, cost, (covered, covers) in zip(boxes, costs, covering(boxes), strict=True):
-        leader = leader_to(anchor, box)
-        places.append(Place(box, cost + covered + (4.0 if leader else 0.0), leader, covers))
-    return tuple(places)
+            x, y = anchor[0] + dx * (distance + size[0] / 2.0), anchor[1] + dy * (distance + size[1] / 2.0)
+            spots.append((x, y, 0.25 * distance + side))
+    return _places_at(spots, anchor, size, page, covering, leaders=True, leader_cost=4.0)
 
 
 def grid_places(
@@ -223,22 +214,37 @@ def grid_places(
     leaders: bool = False,
 ) -> tuple[Place, ...]:
     """Places on a grid over an area, those near an anchor cheaper; with lines to the anchor if asked."""
-    width, height = size
     left, low, right, high = inside
+    steps = [i / (count - 1) for i in range(count)]
+    xs = [left + size[0] / 2.0 + (right - left - size[0]) * step for step in steps]
+    ys = [low + size[1] / 2.0 + (high - low - size[1]) * step for step in steps]
+    spots = [(x, y, 0.06 * (abs(x - anchor[0]) + abs(y - anchor[1]))) for x in xs for y in ys]
+    return _places_at(spots, anchor, size, page, covering, leaders=leaders)
+
+
+def _places_at(
+    spots: Sequence[tuple[float, float, float]],
+    anchor: Spot,
+    size: tuple[float, float],
+    page: Box,
+    covering: Covering,
+    *,
+    leaders: bool,
+    leader_cost: float = 0.0,
+) -> tuple[Place, ...]:
+    """Boxes around spots (x, y, cost) as far as they lie on the page, with the cost of what they cover."""
+    width, height = size
     boxes, costs = [], []
-    for i in range(count):
-        for j in range(count):
-            x = left + width / 2.0 + (right - left - width) * i / (count - 1)
-            y = low + height / 2.0 + (high - low - height) * j / (count - 1)
-            box = (x - width / 2.0, y - height / 2.0, x + width / 2.0, y + height / 2.0)
-            if within(box, page):
-                boxes.append(box)
-                costs.append(0.06 * (abs(x - anchor[0]) + abs(y - anchor[1])))
-    found = zip(boxes, costs, covering(boxes), strict=True)
-    return tuple(
-        Place(box, cost + covered, leader_to(anchor, box) if leaders else None, covers)
-        for box, cost, (covered, covers) in found
-    )
+    for x, y, cost in spots:
+        box = (x - width / 2.0, y - height / 2.0, x + width / 2.0, y + height / 2.0)
+        if within(box, page):
+            boxes.append(box)
+            costs.append(cost)
+    places = []
+    for box, cost, (covered, covers) in zip(boxes, costs, covering(boxes), strict=True):
+        leader = leader_to(anchor, box) if leaders else None
+        places.append(Place(box, cost + covered + (leader_cost if leader else 0.0), leader, covers))
+    return tuple(places)
 
 
 COSTS = {

@@ -22,11 +22,11 @@ from ventplan.show.tables import show_setback
 Tint = Literal["air-change", "age", "temperature", "total-exchange"]
 TINTS: tuple[Tint, ...] = ("air-change", "age", "temperature", "total-exchange")
 AIR_CHANGE_BOUNDS_PER_H = (0.5, 2.0, 5.0, 10.0, 20.0)
-"""Bounds of the colours for air change rates in every picture and on the page [1/h]: below the first one a room is as
-good as shut, since homes are to have about 0.35 to 0.5 (ASHRAE 62-2001 asked for 0.35, from memory)."""
+"""Bounds of the colours for air change rates in every picture and on the page [1/h]: below the first one a room
+has too little, since homes should have about 0.35 to 0.5 (ASHRAE 62-2001 asked for 0.35, from memory)."""
 AGE_BOUNDS_S = (120.0, 300.0, 900.0, 3600.0, 14400.0)
 NEGLIGIBLE = 0.01
-"""Below this share of the strongest stream an opening is said to pass hardly any air [-]."""
+"""An opening below this share of the strongest stream is labelled `NO_AIR` [-]."""
 NEGLIGIBLE_M3_S = 0.003
 """Below this too: about what a crack of 1 m passes; shown figures would be 0 [m3/s] (common practice, no source)."""
 LEAST_READING_M_S = 0.05
@@ -100,7 +100,7 @@ def _temperatures(scenario: Scenario, system: System) -> TintScale:
 
 
 def temperature_bounds_c(values_c: Sequence[float], system: System) -> tuple[float, ...]:
-    """Bounds of colours that temperatures lie among, round in the unit that is shown [°C]."""
+    """Bounds of the colours for some temperatures, round in the unit shown [°C]."""
     degree, zero = (1.8, 32.0) if system == "us" else (1.0, 0.0)
     low, high = min(values_c) * degree + zero, max(values_c) * degree + zero
     step = next((s for s in (0.5, 1.0, 2.0, 3.0, 5.0) if 4.0 * s >= high - low), 10.0)
@@ -154,7 +154,7 @@ def room_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, tin
 
 @lru_cache(maxsize=256)
 def middle_of(corners: tuple[Point, ...]) -> Point:
-    """Where the name of a room stands best [m]."""
+    """Where the name of a room is written [m]."""
     from shapely.ops import polylabel
 
     outline = polygon(corners)
@@ -205,7 +205,7 @@ def rises(house: House, opening: Opening) -> bool:
 
 
 def flow_lines(house: House, opening: Opening, air: OpeningFlow, strongest_m3_s: float, system: System) -> list[str]:
-    """The flow through an opening in words: which way for one to outdoors, both ways where it goes both ways."""
+    """The flow through an opening in words: in or out at an outside wall, and both directions of a two-way flow."""
     least = max(NEGLIGIBLE * strongest_m3_s, NEGLIGIBLE_M3_S)
     forward, backward = (show(q, "flow", system) for q in (air.forward_m3_s, air.backward_m3_s))
     two_way = min(air.forward_m3_s, air.backward_m3_s) > max(least, 0.05 * max(air.forward_m3_s, air.backward_m3_s))
@@ -240,7 +240,7 @@ def fan_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, syst
 
 
 def driven_words(flow_m3_s: float, system: System) -> str:
-    """What passes a fan's opening its way; or, where wind or other fans are stronger, what comes against it."""
+    """Net flow through a fan's opening, or against the fan where wind or other fans are stronger."""
     net = show(abs(flow_m3_s), "flow", system)
     return f"{net} net through its opening" if flow_m3_s >= 0.0 else f"{net} net against it"
 

@@ -58,7 +58,7 @@ def scale_for(panels: tuple[Panel, ...]) -> int:
 
 
 def _largest(panels: tuple[Panel, ...], page: float) -> int:
-    """The denominator of the largest usual scale that fits so many times a page."""
+    """The denominator of the largest usual scale that fits a page, enlarged by a factor."""
     for scale in SCALES:
         points = POINTS_PER_M / scale / page
         sizes = [panel.bounds() for panel in panels]
@@ -68,7 +68,7 @@ def _largest(panels: tuple[Panel, ...], page: float) -> int:
 
 
 def lay_out(panels: tuple[Panel, ...], *, head_pt: float, foot_height: Callable[[float], float]) -> Layout:
-    """Put storeys and notes on a page that is as large as they need.
+    """Arrange storeys and notes on a page of the size that they need.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ def lay_out(panels: tuple[Panel, ...], *, head_pt: float, foot_height: Callable[
 
 
 def _extent(put: PanelOnPage) -> Box:
-    """What a storey and its notes take up, as it stands [pt]."""
+    """Bounds of a storey with its notes [pt]."""
     x0, y0, x1, y1 = put.panel.bounds()
     corners = [(*put.on_page((x0, y0)), *put.on_page((x1, y1))), *(p.box for p in put.placed)]
     return (
@@ -120,7 +120,7 @@ def _extent(put: PanelOnPage) -> Box:
 
 
 def _put_together(loose: Sequence[PanelOnPage]) -> tuple[tuple[PanelOnPage, ...], float, float]:
-    """Storeys close to one another, walls above walls (or level with them); with width and height of the whole [pt]."""
+    """Storeys side by side, or aligned one above the other; with width and height of the whole [pt]."""
     extents = [_extent(put) for put in loose]
     low, high = min(e[1] for e in extents), max(e[3] for e in extents)
     left, right = min(e[0] for e in extents), max(e[2] for e in extents)
@@ -209,7 +209,7 @@ class Placed:
 class PanelOnPage:
     """A storey in its place."""
 
-    panel: Panel  # what is on it
+    panel: Panel
     box: Box  # its part of the page [pt]
     origin: Spot  # where the plan's (0, 0) is on the page [pt]
     points_per_m: float  # scale [pt/m]

@@ -53,8 +53,8 @@ class Note:
     at: Point  # where they belong [m]
     prefer: Point = (0.0, 0.0)  # unit vector from there to where they would best stand; (0, 0) for right there
     inside: Any = None  # a ``shapely`` polygon that they should stay in, or None
-    quiet: bool = False  # true for words that matter little (a window that is shut)
-    near: bool = False  # true for words that stand by their place in ``inside``, rather than anywhere in it
+    quiet: bool = False  # True for words that matter little (a window that is shut)
+    near: bool = False  # True for words that stand by their place in ``inside``, rather than anywhere in it
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,6 @@ class Panel:
     """The plan of one storey."""
 
     title: str  # its heading; empty for a house of one storey
-    # what is on it
     areas: tuple[Area, ...]
     lines: tuple[Line, ...]
     notes: tuple[Note, ...]

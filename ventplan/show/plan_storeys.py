@@ -111,7 +111,7 @@ def _leaf(opening: Opening, frame: Frame, share: float, *, side: float, colour: 
 
 
 def _panes(opening: Opening, frame: Frame, share: float, colour: str) -> list[Line]:
-    """Sliding panes: one over the other where the way is free."""
+    """Sliding panes: one over the other beside the free part."""
     free = frame.width_m * min(share, 1.0)
     middle, width = frame.gap_m / 2.0, frame.width_m
     offsets = (0.0,) if free <= 0.0 else (-PANE_M, PANE_M)
@@ -141,7 +141,7 @@ def _window(opening: Opening, frame: Frame, share: float) -> list[Line]:
         return faces + _panes(opening, frame, share, "glass")
     if share <= 0.0:
         return faces + _panes(opening, frame, 0.0, "glass")
-    # A sash that moves upwards or tilts covers its whole width in plan: drawn out of the wall, towards outdoors.
+    # A sash that slides up or tilts covers the whole width in plan, so it is drawn outside the wall.
     out = high + (0.05 if opening.sash in HINGED_OUT else PANE_M - HALF_WALL_M)
     frame_v = frame.gap_m / 2.0 - PANE_M
     return [

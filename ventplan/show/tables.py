@@ -185,7 +185,7 @@ def wind_line(scenario: Scenario) -> str:
     return f"The wind of the weather station is carried to the house over terrain: {outdoors.terrain}{shelter}."
 
 
-def told_net(flow: OpeningFlow) -> float:
+def reported_net_m3_s(flow: OpeningFlow) -> float:
     """Net volume flow [m3/s]; 0 where as much mass goes each way, though the warmer air takes more room."""
     return flow.net_m3_s if abs(flow.net_kg_s) >= LEAST_NET_M3_S * REFERENCE_DENSITY else 0.0
 
@@ -193,7 +193,7 @@ def told_net(flow: OpeningFlow) -> float:
 def direction(flow: OpeningFlow) -> str:
     """Where the net flow goes, in words."""
     a, b = flow.joins
-    if told_net(flow) == 0.0:
+    if reported_net_m3_s(flow) == 0.0:
         return "no net flow"
     start, end = (a, b) if flow.net_m3_s > 0.0 else (b, a)
     if end == OUTDOORS:
