@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from formulas import fan_jet
 from published import Check, published
 from scipy.special import erf
 from simulations import first_room, house_of
@@ -34,9 +35,7 @@ def test_jets_follow_the_handbook(check: Check) -> None:
 def developed(*, spread: float, distance_m: float, diameter_m: float = 0.3, speed_m_s: float = 5.0) -> dict[str, float]:
     """The jet of a fan that blows evenly: its flow and its speed on the axis over those at the blades."""
     area = math.pi * diameter_m**2 / 4.0
-    thrust = float(jet.thrust_of_uniform_jet(flow_m3_s=speed_m_s * area, area_m2=area, density=DENSITY))
-    source = JetSource(thrust, math.sqrt(area), math.sqrt(area), spread, diameter_m / 2.0)
-    there = jet_at_plane(source=source, path=JetPath(distance_m))
+    there = fan_jet(flow_m3_s=speed_m_s * area, area_m2=area, spread=spread, distance_m=distance_m)
     wide = 12.0 * there.y_half_width_m
     flow = capture_jets(jets=[there], width_m=wide, height_m=wide, density=DENSITY).flow_m3_s
     return {"flow": flow / (speed_m_s * area), "speed": axis_speed(jet=there, density=DENSITY) / speed_m_s}

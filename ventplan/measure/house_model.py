@@ -258,21 +258,13 @@ def predicted(flow: Flow, opening: str, takes: Takes) -> float:
 
 
 def jet_speed(house: House, placed: Placement, distance_m: float) -> float:
-    """Speed in the middle of a fan's free jet [m/s], no higher than that of an even stream from the blades.
-
-    Uc = sqrt(2 T / (pi rho)) / (b0 + k s), in the core sqrt(T / (rho A)).
-    """
+    """Speed on the axis of a fan's free jet at a distance from its blades [m/s]."""
+    from ventplan.network.jets import fan_of, source_of
     from ventplan.physics.air import REFERENCE_DENSITY
-    from ventplan.physics.jet import centre_speed, half_width, start_half_width
+    from ventplan.physics.jet_path import JetPath, axis_speed, jet_at_plane
 
-    density = REFERENCE_DENSITY
-    fan = house.fans[placed.fan]
-    setting = next((one for one in fan.settings if one.name == placed.setting), None)
-    fan = fan.at_setting(setting) if setting is not None else fan
-    start = start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density)
-    width = half_width(distance_m=distance_m, start_half_width_m=start, spread=fan.spread)
-    core = math.sqrt(fan.thrust_n / (density * math.pi / 4.0 * fan.diameter_m**2))
-    return min(float(centre_speed(thrust_n=fan.thrust_n, half_width_m=width, density=density)), core)
+    source = source_of(fan_of(house, placed), REFERENCE_DENSITY)
+    return axis_speed(jet=jet_at_plane(source=source, path=JetPath(distance_m)), density=REFERENCE_DENSITY)
 
 
 def model_of(house: House, parameters: Sequence[Parameter], readings: Sequence[HouseReading]) -> Model:

@@ -128,6 +128,14 @@ def fan_of(house: House, placement: Placement) -> Fan:
     return fan
 
 
+def source_of(fan: Fan, density: float) -> JetSource:
+    """The jet of a fan at its blades, in air of a density [kg/m3]."""
+    half_width = float(start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density))
+    side = math.sqrt(2.0 * math.pi) * half_width
+    # At the same width, the flow of a jet goes with the square root of its momentum.
+    return JetSource(fan.thrust_n * fan.jet_gain**2, side, side, fan.spread, fan.diameter_m / 2.0)
+
+
 def ray_of(house: House, placement: Placement, share: float, density: float) -> Ray:
     """The axis of the jet of a fan, from its blades.
 
@@ -142,9 +150,7 @@ def ray_of(house: House, placement: Placement, share: float, density: float) -> 
     density
         Density of the air where it stands [kg/m3].
     """
-    fan, pose = fan_of(house, placement), fan_pose(house, placement, share)
-    half_width = float(start_half_width(flow_m3_s=fan.flow_m3_s, thrust_n=fan.thrust_n, density=density))
-    side = math.sqrt(2.0 * math.pi) * half_width
+    pose, source = fan_pose(house, placement, share), source_of(fan_of(house, placement), density)
     return Ray(
         place=placement.stands_in,
         x=pose.x,
@@ -153,14 +159,7 @@ def ray_of(house: House, placement: Placement, share: float, density: float) -> 
         dx=pose.dx,
         dy=pose.dy,
         dz=pose.dz,
-        source=JetSource(
-            # At the same width, the flow of a jet goes with the square root of its momentum.
-            thrust_n=fan.thrust_n * fan.jet_gain**2,
-            width_m=side,
-            height_m=side,
-            spread=fan.spread,
-            radius_m=fan.diameter_m / 2.0,
-        ),
+        source=source,
     )
 
 

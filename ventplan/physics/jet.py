@@ -60,46 +60,6 @@ def start_half_width(*, flow_m3_s: Numbers, thrust_n: Numbers, density: Numbers)
     return flow_m3_s / np.sqrt(2.0 * math.pi * thrust_n / density)
 
 
-def half_width(*, distance_m: Numbers, start_half_width_m: Numbers, spread: Numbers) -> Numbers:
-    """Half-width of the free jet, b = b0 + k s.
-
-    Parameters
-    ----------
-    distance_m
-        Distance from the blades along the axis [m].
-    start_half_width_m
-        Half-width at the blades [m].
-    spread
-        Spread rate [-].
-
-    Returns
-    -------
-    Numbers
-        Half-width to 1/e of the centre speed [m].
-    """
-    return start_half_width_m + spread * distance_m
-
-
-def centre_speed(*, thrust_n: Numbers, half_width_m: Numbers, density: Numbers) -> Numbers:
-    """Speed on the axis of the developed jet, Uc = sqrt(2 T / (pi rho)) / b.
-
-    Parameters
-    ----------
-    thrust_n
-        Thrust [N].
-    half_width_m
-        Half-width there [m].
-    density
-        Air density [kg/m3].
-
-    Returns
-    -------
-    Numbers
-        Speed [m/s].
-    """
-    return np.sqrt(2.0 * thrust_n / (math.pi * density)) / half_width_m
-
-
 MIXING_POWER = 0.94
 """Exponent of `mixing_half_width`: with it a smeared square carries the flow of the jet within 0.5 % [-]."""
 

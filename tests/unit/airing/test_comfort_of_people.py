@@ -15,7 +15,6 @@ from ventplan.house import parse_house
 from ventplan.house.records import House
 from ventplan.network import solve
 from ventplan.network.jets import Ray
-from ventplan.physics.jet import centre_speed
 from ventplan.physics.jet_path import JetSource
 
 HOUSE = """
@@ -76,7 +75,7 @@ def test_the_jet_in_the_open_has_a_core_and_becomes_the_gaussian_jet() -> None:
     slipstream = math.sqrt(2.0 / 1.2) / even
     assert jet_speed(house, ray, (0.1, 0.0, 50.0), 1.2) == pytest.approx(slipstream, rel=0.01)
     half = start + 0.15 * 6.0
-    middle = float(centre_speed(thrust_n=2.0, half_width_m=half, density=1.2))
+    middle = math.sqrt(2.0 * 2.0 / (math.pi * 1.2)) / half
     assert jet_speed(house, ray, (6.0, 0.0, 50.0), 1.2) == pytest.approx(middle, rel=0.01)
     beside = math.exp(-((0.6 / half) ** 2))
     assert jet_speed(house, ray, (6.0, 0.6, 50.0), 1.2) == pytest.approx(middle * beside, rel=0.02)
