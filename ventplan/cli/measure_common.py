@@ -45,6 +45,20 @@ Details = Annotated[
     bool, typer.Option("--details", help="Add where the uncertainty comes from, and how the readings were used.")
 ]
 
+ModelError = Annotated[str, typer.Option("--model-error", help="Uncertainty of the model at one opening, 95 %.")]
+JetError = Annotated[
+    str | None,
+    typer.Option(
+        "--jet-error",
+        help="Uncertainty of the flow that a jet drives, 95 %; if left out 13 % for a jet at the middle of its "
+        "opening, 20 % for a fan close to it, 35 % for a jet off its middle.",
+    ),
+]
+Display = Annotated[
+    str | None,
+    typer.Option("--display", help="Step of the anemometer's display; by the readings' last digit if left out."),
+]
+
 LEAST = 1e-12
 """Stands for "above zero" as a lowest value."""
 
@@ -305,3 +319,16 @@ def name_readings(numbers: Iterable[int], lines: Sequence[int]) -> list[str]:
         f"Check line{'s' if many else ''} {', '.join(places)} of the readings: {'they are' if many else 'it is'} far "
         f"off the others. {'They were' if many else 'It was'} kept."
     ]
+
+
+def letter(index: int) -> str:
+    """A, B ... Z, A1, B1 ..."""
+    return chr(ord("A") + index % 26) + (str(index // 26) if index >= 26 else "")
+
+
+def print_set_ups(names: Iterable[str]) -> None:
+    """The set-ups behind the letters of a table."""
+    from ventplan.cli.output import console
+
+    for index, name in enumerate(names):
+        console().print(f"{letter(index)}: {name}", style="dim")

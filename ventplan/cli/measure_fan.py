@@ -79,8 +79,8 @@ def fan(
     from ventplan.house import read_house
     from ventplan.house.fields import nearest
     from ventplan.house.yaml_text import read_text
-    from ventplan.measure.fan_data import combine, doubts, flow_by_method, write_fan
-    from ventplan.measure.fan_reading import remarks
+    from ventplan.measure.fan_data import combine, doubts, write_fan
+    from ventplan.measure.fan_reading import flow_by_method, remarks
 
     fans: Mapping[str, Fan] = {} if into is None else read_house(into).fans
     before = fans.get(name)

@@ -185,10 +185,43 @@ def _print(
             "-o, and `ventplan measure fan` uses all of them."
         )
     if result is not None:
-        notes += [*result.unknown, *result.checks, *(result.known if details else ())]
+        notes += _jet_notes(result, system, details=details)
     notes += remarks(**{name: one.value for name, one in figures.items()})
     print_notes(notes)
     point_to_details("The profiles, the start of the jet, and which readings were used", details=details)
+
+
+def _jet_notes(result: JetResult, system: System, *, details: bool) -> list[str]:
+    """What is not known, whether a given flow agrees, and what the figures rest on."""
+    from ventplan.cli.measure_common import figure, known
+
+    if not result.by:
+        return [
+            "Not known: thrust, spread and flow, each by itself. A fan of four times the thrust, twice the spread and "
+            "four times the flow has the same walk.",
+            "Add the flow through the blades, the thrust from a scale, or a profile across the jet at one distance.",
+        ]
+    figures = (
+        ("thrust", result.thrust, "thrust"), ("flow at the blades", result.flow, "flow"), ("spread", result.spread, "")
+    )  # fmt: skip
+    notes = [
+        f"Not known: {name}. The readings leave it anywhere from zero to {figure(one.interval[1], kind, system)}. Take "
+        "more of them, farther apart along the jet, or measure it otherwise."
+        for name, one, kind in figures
+        if one is not None and not known(one)
+    ]
+    if result.flow_apart is not None:
+        verdict = "agrees with" if result.flow_apart <= 2.0 else "contradicts (check both)"
+        notes.append(
+            f"The given flow {verdict} the flow by thrust and walk, {result.flow_apart:.1f} standard deviations apart."
+        )
+    rest = {
+        "thrust": "Flow and spread follow from the line of the walk and the thrust, if the jet has a Gaussian profile.",
+        "profile": "Flow and spread follow from the line of the walk and the thrust of the profile, a Gaussian.",
+        "flow": "Thrust and spread follow from the line of the walk and the flow, T = rho Q0 / (2 alpha); 8 % of the "
+        "thrust is allowed for a profile that is not Gaussian.",
+    }
+    return [*notes, *([rest[result.by]] if details else [])]
 
 
 def _walk_notes(walk: Walk, taken: JetReadings, seen: NDArray[np.bool_], system: System, *, details: bool) -> list[str]:

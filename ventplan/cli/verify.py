@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,11 +11,16 @@ import typer
 from ventplan.cli.measure_common import (
     CalibrationFile,
     Details,
+    Display,
+    JetError,
+    ModelError,
     Readings,
     UnitWords,
     calibration_of,
     error_of,
+    letter,
     optional_quantity,
+    print_set_ups,
     units_of,
 )
 from ventplan.cli.options import AsJson, HouseFile, Picture, Replace, ShowUnits
@@ -40,20 +44,6 @@ _COLUMNS = (
 )
 FIT_EXAMPLE = f"Example: ventplan fit house.yaml readings.csv -o calibrated.yaml. {_COLUMNS}"
 VERIFY_EXAMPLE = f"Example: ventplan verify house.yaml readings.csv -o verified.png. {_COLUMNS}"
-
-ModelError = Annotated[str, typer.Option("--model-error", help="Uncertainty of the model at one opening, 95 %.")]
-JetError = Annotated[
-    str | None,
-    typer.Option(
-        "--jet-error",
-        help="Uncertainty of the flow that a jet drives, 95 %; if left out 13 % for a jet at the middle of its "
-        "opening, 20 % for a fan close to it, 35 % for a jet off its middle.",
-    ),
-]
-Display = Annotated[
-    str | None,
-    typer.Option("--display", help="Step of the anemometer's display; by the readings' last digit if left out."),
-]
 
 SHOWN_READINGS = 10
 """Readings in the table of ``verify`` without ``--details``."""
@@ -150,7 +140,7 @@ def _print_verification(result: Verification, system: System, *, details: bool) 
         measured = f"{number(one.measured_m_s)} ({number(one.measured_low_m_s)} to {number(one.measured_high_m_s)})"
         table.add_row(
             one.line,
-            _letter(set_ups.index(one.set_up)),
+            letter(set_ups.index(one.set_up)),
             one.place,
             f"{number(one.predicted_m_s)} ({number(one.low_m_s)} to {number(one.high_m_s)})",
             f"below {number(one.measured_m_s)}" if one.below else measured,
@@ -158,7 +148,7 @@ def _print_verification(result: Verification, system: System, *, details: bool) 
             one.verdict,
         )
     console().print(table)
-    _print_set_ups(set_ups)
+    print_set_ups(set_ups)
     if result.explanations:
         console().print("\nWhat one cause alone could explain:")
         table = Table(box=None, pad_edge=False)
@@ -180,19 +170,6 @@ def _to_show(comparisons: tuple[Comparison, ...], *, details: bool) -> list[Comp
     order = sorted(comparisons, key=lambda one: (one.verdict == "agrees", -abs(one.score) if not one.below else 0.0))
     kept = order[:SHOWN_READINGS]
     return [one for one in comparisons if one in kept]
-
-
-def _letter(index: int) -> str:
-    """A, B ... Z, A1, B1 ..."""
-    return chr(ord("A") + index % 26) + (str(index // 26) if index >= 26 else "")
-
-
-def _print_set_ups(names: Iterable[str]) -> None:
-    """The set-ups behind the letters of a table."""
-    from ventplan.cli.output import console
-
-    for index, name in enumerate(names):
-        console().print(f"{_letter(index)}: {name}", style="dim")
 
 
 def _headline(result: Verification) -> str:
@@ -369,7 +346,7 @@ def _print_left_out(result: HouseFit, system: System) -> None:
     for left in result.left_out:
         table.add_row(
             left.line,
-            _letter(set_ups.index(left.set_up)),
+            letter(set_ups.index(left.set_up)),
             left.place,
             ("< " if left.below else "") + shown(left.read_m_s, "speed", system),
             shown(left.expected_m_s, "speed", system),
@@ -377,7 +354,7 @@ def _print_left_out(result: HouseFit, system: System) -> None:
             "set aside" if left.set_aside else "check" if abs(left.contradiction) > limit else "",
         )
     console().print(table)
-    _print_set_ups(set_ups)
+    print_set_ups(set_ups)
 
 
 def _cells(one: Corrected, system: System) -> tuple[str, ...]:

@@ -147,10 +147,8 @@ class FanData:
         without any degrees of freedom, where nothing is checked.
     inflated
         Factor by which the uncertainties of readings that others check were widened since they disagree; else 1.
-    residuals
-        Normalised residual of every value read [-].
-    contradictions
-        Readings that do not agree with the others.
+    residuals, contradictions
+        Normalised residual of every value read [-], and the readings that do not agree with the others.
     assumed
         What was not measured and is assumed, one plain sentence each.
     """
@@ -168,45 +166,6 @@ class FanData:
     residuals: dict[str, float]
     contradictions: tuple[Contradiction, ...]
     assumed: tuple[str, ...]
-
-
-def flow_by_method(readings: Sequence[FanReading], *, density_kg_m3: float) -> dict[str, Estimate]:
-    """Flow through the blades on the highest setting by each method that the readings allow, each by itself.
-
-    A flow that was measured; and 2 T alpha / rho from a walk, with the thrust of a scale or of a profile,
-    T = rho (pi / 2) Uc^2 b^2. The walk's intercept alpha is an extrapolation to the blades, which makes this method the
-    less certain one.
-
-    Parameters
-    ----------
-    readings
-        What was measured.
-    density_kg_m3
-        Density of the air [kg/m3].
-    """
-    mine = [reading for reading in readings if not reading.setting]
-    found: dict[str, Estimate] = {}
-
-    def add(name: str, value: float, variance: float, anemometer: float) -> None:
-        found[name] = Estimate(value, value * math.sqrt(variance + anemometer**2), unit="m3/s")
-
-    for one in mine:
-        if one.measured == "flow":
-            add(one.label or "flow", float(one.values[0]), float(one.relative_covariance[0, 0]), one.anemometer)
-    walk = next((one for one in mine if one.measured == "walk"), None)
-    if walk is None:
-        return found
-    for one in mine:
-        alpha, name = float(walk.values[0]), f"{walk.label} and {one.label}"
-        # Thrust from a profile goes with the square of speed and width; alpha with one over the speed that is shown.
-        share = 4.0 if one.measured == "profile" else 1.0
-        variance = float(walk.relative_covariance[0, 0]) + share * float(one.relative_covariance.sum())
-        if one.measured == "thrust":
-            add(name, 2.0 * float(one.values[0]) * alpha / density_kg_m3, variance, walk.anemometer)
-        if one.measured == "profile":
-            flow = math.pi * float(one.values.prod()) ** 2 * alpha
-            add(name, flow, variance, abs(2.0 * one.anemometer - walk.anemometer))
-    return found
 
 
 def combine(readings: Sequence[FanReading], *, density_kg_m3: float, diameter_m: float | None = None) -> FanData:

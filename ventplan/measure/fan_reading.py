@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal, get_args
+from typing import Any, Literal, cast, get_args
 
 import numpy as np
 
@@ -37,26 +37,20 @@ class FanReading:
 
     Attributes
     ----------
-    measured
-        ``flow`` [m3/s], ``thrust`` [N], ``walk`` (alpha [s/m], beta [s/m2]), ``profile`` (Uc [m/s], b [m]),
-        or ``speed``, the share of the highest rotational speed [-].
-    values
-        One value, or the two of a walk or a profile, shape (n,).
-    relative_covariance
-        Covariance of their logarithms without the part of the anemometer, shape (n, n).
-    anemometer
-        Relative standard uncertainty of the anemometer that was used [-]; common to all readings of a fan,
-        since people own one. 0 where none was used.
-    degrees
-        Degrees of freedom of the covariance [-].
+    measured, values
+        ``flow`` [m3/s], ``thrust`` [N], ``speed``, the share of the highest rotational speed [-], one value; ``walk``
+        (alpha [s/m], beta [s/m2]) or ``profile`` (Uc [m/s], b [m]), two.
+    relative_covariance, degrees
+        Covariance of their logarithms without the part of the anemometer, shape (n, n), and its degrees of freedom [-].
+    anemometer, anemometer_degrees
+        Relative standard uncertainty of the anemometer that was used [-], common to all readings of a fan, since people
+        own one, and its degrees of freedom [-]; 0 where none was used.
     setting
         Speed setting; empty for the highest.
     distance_m
         Distance from the blades, of a profile [m].
     label
         Where it comes from, for messages.
-    anemometer_degrees
-        Degrees of freedom of ``anemometer`` [-].
     """
 
     measured: Measured
@@ -296,17 +290,53 @@ def read_typed_figures(path: str | Path) -> TypedFigures:
         elif what == "sound":
             sound[setting] = figure.value
         else:
-            readings.append(_typed(what, figure, setting, f"{what} ({Path(path).name}, line {table.lines[row]})"))
+            label = f"{what} ({Path(path).name}, line {table.lines[row]})"
+            variance = np.array([[figure.relative**2]])
+            readings.append(
+                FanReading(cast(Measured, what), np.array([figure.value]), variance, setting=setting, label=label)
+            )
     if errors:
         raise InputError(errors)
     return TypedFigures(tuple(readings), power, sound)
 
 
-def _typed(what: str, figure: Estimate, setting: str, label: str) -> FanReading:
-    measured: Measured = "flow" if what == "flow" else "thrust" if what == "thrust" else "speed"
-    return FanReading(
-        measured, np.array([figure.value]), np.array([[figure.relative**2]]), setting=setting, label=label
-    )
+def flow_by_method(readings: Sequence[FanReading], *, density_kg_m3: float) -> dict[str, Estimate]:
+    """Flow through the blades on the highest setting by each method that the readings allow, each by itself.
+
+    A flow that was measured; and 2 T alpha / rho from a walk, with the thrust of a scale or of a profile,
+    T = rho (pi / 2) Uc^2 b^2. The walk's intercept alpha is an extrapolation to the blades, which makes this method the
+    less certain one.
+
+    Parameters
+    ----------
+    readings
+        What was measured.
+    density_kg_m3
+        Density of the air [kg/m3].
+    """
+    mine = [reading for reading in readings if not reading.setting]
+    found: dict[str, Estimate] = {}
+
+    def add(name: str, value: float, variance: float, anemometer: float) -> None:
+        found[name] = Estimate(value, value * math.sqrt(variance + anemometer**2), unit="m3/s")
+
+    for one in mine:
+        if one.measured == "flow":
+            add(one.label or "flow", float(one.values[0]), float(one.relative_covariance[0, 0]), one.anemometer)
+    walk = next((one for one in mine if one.measured == "walk"), None)
+    if walk is None:
+        return found
+    for one in mine:
+        alpha, name = float(walk.values[0]), f"{walk.label} and {one.label}"
+        # Thrust from a profile goes with the square of speed and width; alpha with one over the speed that is shown.
+        share = 4.0 if one.measured == "profile" else 1.0
+        variance = float(walk.relative_covariance[0, 0]) + share * float(one.relative_covariance.sum())
+        if one.measured == "thrust":
+            add(name, 2.0 * float(one.values[0]) * alpha / density_kg_m3, variance, walk.anemometer)
+        if one.measured == "profile":
+            flow = math.pi * float(one.values.prod()) ** 2 * alpha
+            add(name, flow, variance, abs(2.0 * one.anemometer - walk.anemometer))
+    return found
 
 
 HIGHEST_WORDS = frozenset({"high", "highest", "max", "maximum", "full", "100%", "100 %"})
@@ -319,17 +349,17 @@ LOWER_WORDS = frozenset({"medium", "middle", "mid", "med", "low", "lowest", "min
 def highest_as_blank(names: Iterable[str], *, listed: Sequence[str] = (), highest: str | None = None) -> dict[str, str]:
     """What each name of a setting stands for: blank for the highest, or one spelling of a lower one.
 
-    A blank name is the highest. So is, of the others, the one that is said to be (``highest``), else the one that the
-    fan's card lists first, else one that says so (``high``, ``highest``, ``max``, ``maximum``, ``full``, ``100 %``).
+    A blank name is the highest. So is, of the others, the one that is given (``highest``), else the one that the house
+    file lists first for the fan, else one of ``HIGHEST_WORDS``.
 
     Parameters
     ----------
     names
-        Names as they stand in the readings, blank ones too.
+        Names in the readings, blank ones too.
     listed
-        Settings on the fan's card, highest first; a name there is known.
+        Settings of the fan in the house file, highest first; a name there is known.
     highest
-        Name of the highest setting, where it was said.
+        Name of the highest setting, where it was given.
 
     Raises
     ------
@@ -365,7 +395,7 @@ def _unclear(names: Sequence[str]) -> InputError:
                 "setting",
                 f"{asked}, which may be the fan's highest or not",
                 "a blank for the highest setting, or `high`, `highest` or `max`, and other names for lower ones",
-                f"Say which is the highest, such as --highest {names[0]!r}, or list the settings on the fan's card",
+                f"Say which is the highest, such as --highest {names[0]!r}, or list the fan's settings in the house file",
             )
         ]
     )

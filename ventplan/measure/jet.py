@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -315,9 +316,10 @@ class JetResult:
     origin, spread_squared_over_thrust
         b0 / k, how far behind the blades the straight jet would have begun [m], and k^2 / T [1/N], all that the slope
         alone gives.
-    known, unknown, checks
-        What is and what is not known from what was given, and how a flow that was given too agrees, one plain sentence
-        each.
+    by
+        What the figures rest on besides the walk: ``thrust`` of a scale or of a ``profile``, ``flow``, or empty.
+    flow_apart
+        Standard deviations between a flow that was given too and that by thrust and walk [-]; None without one.
     """
 
     thrust: Estimate | None = None
@@ -326,9 +328,8 @@ class JetResult:
     start_half_width: Estimate | None = None
     origin: Estimate | None = None
     spread_squared_over_thrust: Estimate | None = None
-    known: tuple[str, ...] = ()
-    checks: tuple[str, ...] = ()
-    unknown: tuple[str, ...] = ()
+    by: Literal["", "thrust", "profile", "flow"] = ""
+    flow_apart: float | None = None
 
 
 def jet_from_walk(
@@ -370,7 +371,7 @@ def jet_from_walk(
     pi, rho = math.pi, density_kg_m3
     origin = estimate(lambda alpha, beta: alpha / beta, (), "m")
     ratio = estimate(lambda alpha, beta: 2.0 * beta**2 / (pi * rho), (), "1/N")
-    alone = JetResult(origin=origin, spread_squared_over_thrust=ratio, known=_LINE_KNOWS, unknown=_LINE_LEAVES)
+    alone = JetResult(origin=origin, spread_squared_over_thrust=ratio)
     given = thrust or profile_thrust
     if given is not None:
         name = "thrust from the scale" if thrust is not None else "thrust from the profile"
@@ -383,13 +384,8 @@ def jet_from_walk(
             flow=at_blades,
             spread=spread,
             start_half_width=estimate(lambda alpha, beta, t: alpha * np.sqrt(2.0 * t / (pi * rho)), extra, "m"),
-            known=tuple(
-                f"The {name} and the line of the walk give the {figure}, if the jet has a Gaussian profile."
-                for figure, one in (("spread", spread), ("flow at the blades", at_blades))
-                if one.interval[0] > 0.0
-            ),
-            unknown=_not_known(thrust=given, spread=spread, flow_at_the_blades=at_blades),
-            checks=(_agreement(at_blades, flow, profile_error),) if flow is not None else (),
+            by="thrust" if thrust is not None else "profile",
+            flow_apart=None if flow is None else _apart(at_blades, flow, profile_error),
         )
     if flow is None:
         return alone
@@ -416,13 +412,7 @@ def jet_from_walk(
         flow=flow,
         spread=spread,
         start_half_width=estimate(lambda alpha, beta, q, e, g: np.sqrt(alpha * q * g / pi), extra, "m"),
-        known=tuple(
-            f"The flow and the line of the walk give the {figure} (T = rho Q0 / (2 alpha)); {profile_error:.0%} of the "
-            "thrust is allowed for a profile that is not Gaussian."
-            for figure, one in (("thrust", by_flow), ("spread", spread))
-            if one.interval[0] > 0.0
-        ),
-        unknown=_not_known(thrust=by_flow, spread=spread),
+        by="flow",
     )
 
 
@@ -430,28 +420,7 @@ def _source(name: str, estimate: Estimate) -> Source:
     return single(name, mean=estimate.value, standard=estimate.standard, degrees=estimate.degrees)
 
 
-def _not_known(**figures: Estimate) -> tuple[str, ...]:
-    """A sentence for each figure whose 95 % interval reaches down to zero."""
-    return tuple(
-        f"Not known: {name.replace('_', ' ')}. The readings leave it anywhere from zero to "
-        f"{f'{figure.interval[1]:.2g} {figure.unit}'.strip().replace('m3/s', 'm³/s')}. Take more of them, farther "
-        "apart along the jet, or measure it otherwise."
-        for name, figure in figures.items()
-        if figure.interval[0] <= 0.0
-    )
-
-
-def _agreement(by_thrust: Estimate, given: Estimate, profile_error: float) -> str:
-    """Whether the flow that was given agrees with the one from the thrust and the walk."""
-    off = math.log(by_thrust.value / given.value)
-    sigmas = abs(off) / math.sqrt(by_thrust.relative**2 + given.relative**2 + profile_error**2)
-    verdict = "agrees with" if sigmas <= 2.0 else "contradicts (check both)"
-    return f"The given flow {verdict} the flow by thrust and walk, {sigmas:.1f} standard deviations apart."
-
-
-_LINE_KNOWS = ("The line of the walk gives b0 / k, from where it would meet zero, and k^2 / T, from its slope.",)
-_LINE_LEAVES = (
-    "Not known: thrust, spread and flow, each by itself. A fan of four times the thrust, twice the spread and four "
-    "times the flow has the same walk.",
-    "Add the flow through the blades, the thrust from a scale, or a profile across the jet at one distance.",
-)
+def _apart(by_thrust: Estimate, given: Estimate, profile_error: float) -> float:
+    """How far a flow that was given is from the one by thrust and walk [standard deviations]."""
+    off = abs(math.log(by_thrust.value / given.value))
+    return off / math.sqrt(by_thrust.relative**2 + given.relative**2 + profile_error**2)

@@ -188,10 +188,8 @@ class FanResult:
 
     Attributes
     ----------
-    name
-        The fan.
-    card
-        Its flow, thrust and spread, or None where the readings do not determine them.
+    name, card
+        The fan, and its flow, thrust and spread, or None where the readings do not determine them.
     thrusts, flow
         Thrust by setting, and flow through the blades from the box; empty and None where not read.
     walk, walk_readings
@@ -202,10 +200,8 @@ class FanResult:
         Diameter of the blades [m], or None.
     power_w, sound_db
         By setting; empty for the highest.
-    missing
-        What the form still asks for.
-    notes
-        What was assumed, and what could not be worked out.
+    missing, notes
+        What the form still asks for; what was assumed, and what could not be worked out.
     """
 
     name: str

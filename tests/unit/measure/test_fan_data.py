@@ -12,10 +12,11 @@ import pytest
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.units import UnitError
-from ventplan.measure.fan_data import FanData, combine, doubts, flow_by_method, write_fan
+from ventplan.measure.fan_data import FanData, combine, doubts, write_fan
 from ventplan.measure.fan_reading import (
     FanReading,
     Measured,
+    flow_by_method,
     from_estimate,
     highest_as_blank,
     parse_figure,
