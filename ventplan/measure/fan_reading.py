@@ -395,7 +395,7 @@ def _unclear(names: Sequence[str]) -> InputError:
                 "setting",
                 f"{asked}, which may be the fan's highest or not",
                 "a blank for the highest setting, or `high`, `highest` or `max`, and other names for lower ones",
-                f"Say which is the highest, such as --highest {names[0]!r}, or list the fan's settings in the house file",
+                f"Say which is the highest, such as --highest {names[0]!r}, or list its settings in the house file",
             )
         ]
     )
