@@ -137,7 +137,7 @@ def flow_view(
     yield Text(headline(house, flow, outdoor_per_h, system), style="bold")
     yield Text(f"Scenario: {scenario.name}. {upper_first(weather_line(house, scenario, system))}.")
     for placement, fan in zip(scenario.placements, flow.fans, strict=True):
-        yield Text(f"{upper_first(placement_line(placement, system))}: {fan_words(fan, system)}.")
+        yield Text(f"{upper_first(placement_line(house, placement, system))}: {fan_words(fan, system)}.")
     if flow.isolated_rooms:
         yield Text(f"No open path to outdoors, so the air there is not renewed: {', '.join(flow.isolated_rooms)}.")
     yield table(
@@ -155,8 +155,8 @@ def flow_view(
             words=2,
         )
         yield Text(
-            "Reading: in the middle of the stream, 12 cm (5 in) past the opening; – where a single reading cannot tell "
-            "the flow.",
+            "Reading: in the middle of the stream, 12 cm (5 in) past the opening; – where a single reading does not "
+            "give the flow.",
             style="dim",
         )
     else:
@@ -280,9 +280,8 @@ def ways_view(found: Sequence[FlowPath]) -> Iterator[RenderableType]:
     """The main paths of the air through the house."""
     from rich.text import Text
 
-    yield Text("")
     if not found:
-        yield Text("No net flow goes through the house.")
+        yield Text("\nNo net flow goes through the house.")
         return
     rows = [(percent(way.share), ", ".join(way.openings), way.tightest or "–") for way in found]
     yield table("Main paths of the air", ("share", "passes, in this order", "tightest opening"), rows, words=3)

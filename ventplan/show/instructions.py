@@ -172,13 +172,23 @@ def downstream(air: OpeningFlow) -> str:
     return air.joins[1] if air.net_m3_s > 0.0 else air.joins[0]
 
 
-def placement_line(placement: Placement, system: System) -> str:
+def direction_words(house: House, placement: Placement) -> str:
+    """In which direction a fan blows."""
+    if placement.stands_in == OUTDOORS:
+        return "blowing in"
+    beyond = house.openings[placement.opening].other(placement.stands_in)
+    return "blowing out" if beyond == OUTDOORS else f"blowing through it into {beyond}"
+
+
+def placement_line(house: House, placement: Placement, system: System) -> str:
     """A fan in a few words: its setting, where it stands, and what it blows through."""
     setting = f" on {placement.setting}" if placement.setting else ""
+    way = direction_words(house, placement)
     if placement.sealed:
-        return f"{placement.fan}{setting}, sealed into {placement.opening}"
+        return f"{placement.fan}{setting} sealed into {placement.opening}, {way}"
     where = "outdoors" if placement.stands_in == OUTDOORS else f"in {placement.stands_in}"
-    return f"{placement.fan}{setting} {where}, {show_setback(placement.setback_m, system)} from {placement.opening}"
+    setback = show_setback(placement.setback_m, system)
+    return f"{placement.fan}{setting} {where}, {setback} from {placement.opening}, {way}"
 
 
 def fan_instruction(house: House, placement: Placement, system: System, *, share: float | None = None) -> str:
@@ -193,11 +203,7 @@ def fan_instruction(house: House, placement: Placement, system: System, *, share
     share
         Free share of its opening [-], where the height of the axis and the free side of the frame are to be given too.
     """
-    opening = house.openings[placement.opening]
-    beyond = opening.other(placement.stands_in)
-    way = "blowing out" if beyond == OUTDOORS else f"blowing through it into {beyond}"
-    if placement.stands_in == OUTDOORS:
-        way = "blowing in"
+    opening, way = house.openings[placement.opening], direction_words(house, placement)
     setting = f", on {placement.setting}" if placement.setting else ""
     if placement.sealed:
         if house.fans[placement.fan].stays_at:

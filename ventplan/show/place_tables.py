@@ -84,7 +84,7 @@ def place_view(
         yield Text(f"{answer.states} states were computed: {_how_searched(answer)}", style="dim")
     else:
         sound = "dB(A): at 1 m from the fan. " if any(plan.sound_db is not None for plan in answer.plans) else ""
-        yield Text(f"{sound}How exactly to aim a fan, and what limits a plan: add --details.", style="dim")
+        yield Text(f"{sound}Aiming and limits of each plan: add --details.", style="dim")
 
 
 def verdict(house: House, answer: PlaceAnswer, system: System, *, plan: str = "plan 1") -> str:
@@ -130,18 +130,19 @@ def _plan_view(
 ) -> Iterator[RenderableType]:
     lines = [f"{fan_instruction(house, placement, system)}." for placement in plan.placements]
     lines.append(" ".join(change_lines(house, plan.opens, plan.shuts, plan.scenario.shares)))
-    facts = []
+    facts, of = [], "as good" if aim.kind == "clear" else "of it"
     for placement, stands in zip(plan.placements, plan.stands, strict=True):
         if stands.good_from_m is not None and stands.good_to_m is not None:
             low, high = show_setback(stands.good_from_m, system), show_setback(stands.good_to_m, system)
             which = f" with {placement.fan}" if len(plan.placements) > 1 else ""
-            facts += [f"at least 90 % of it{which} from {low} to {high}"] if low != high else []
+            facts += [f"at least 90 % {of}{which} from {low} to {high}"] if low != high else []
     facts += [f"least fresh: {plan.worst_room}"] if plan.worst_room else []
     lines += [f"{upper_first('; '.join(facts))}."] if facts else []
     if plan.passes_through:
         shares = ", ".join(f"{name} ({percent(share)})" for name, share in plan.passes_through.items())
         lines.append(
-            f"On its way out, air from {aim.name} passes through {shares}: shut their doors, or choose another plan."
+            f"On its way out, air from {aim.name} passes through {shares}: shut "
+            f"{'its door' if len(plan.passes_through) == 1 else 'their doors'}, or choose another plan."
         )
     if details:
         lines += _plan_details(aim, plan, system)
@@ -185,7 +186,7 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
     rows = [
         (
             "*" if point.best else "",
-            _point_words(point, system),
+            _point_words(house, point, system),
             sets[point.opens, point.shuts],
             _rate(house, aim, point.value, system),
             "–" if point.power_w is None else f"{point.power_w:.0f}",
@@ -226,12 +227,12 @@ def _trade_off_headline(house: House, answer: TradeOff, unit: str, system: Syste
         return f"{head}: {fans(first)} gives {rate(first.value)}, {fans(most)} the most, {rate(most.value)}."
     if answer.chosen is None:
         return f"{head}: no plan gives {rate(answer.at_least)}. The most is {rate(most.value)}, with {fans(most)}."
-    chosen = f"{_point_words(answer.chosen, system)}, gives {rate(answer.chosen.value)}"
+    chosen = f"{_point_words(house, answer.chosen, system)}, gives {rate(answer.chosen.value)}"
     return f"{head}: for at least {rate(answer.at_least)}, {chosen}."
 
 
-def _point_words(point: TradeOffPoint, system: System) -> str:
-    return "; ".join(placement_line(p, system) for p in point.placements) or "no fan"
+def _point_words(house: House, point: TradeOffPoint, system: System) -> str:
+    return "; ".join(placement_line(house, p, system) for p in point.placements) or "no fan"
 
 
 def _fans_words(point: TradeOffPoint) -> str:
