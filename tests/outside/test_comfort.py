@@ -13,7 +13,7 @@ def test_draught_example_of_the_handbook() -> None:
     assert rate == pytest.approx(0.197, abs=0.0005)
 
 
-def test_draught_stops_at_everybody_and_at_nobody() -> None:
+def test_draught_rate_stays_between_0_and_1() -> None:
     assert draught_rate(temperature_c=15.0, speed_m_s=3.0, turbulence_intensity=0.4) == 1.0
     assert draught_rate(temperature_c=20.0, speed_m_s=0.04, turbulence_intensity=0.4) == 0.0
     assert draught_rate(temperature_c=35.0, speed_m_s=0.5, turbulence_intensity=0.4) == 0.0

@@ -30,6 +30,6 @@ def test_a_surface_at_the_dew_point_is_just_wet(temperature: float, humidity: fl
 
 
 @pytest.mark.parametrize("humidity", [0.0, -0.1, 50.0])
-def test_a_humidity_that_is_no_share_is_refused(humidity: float) -> None:
+def test_an_invalid_humidity_is_refused(humidity: float) -> None:
     with pytest.raises(ValueError, match="at most 1"):
         dew_point(temperature_c=20.0, relative_humidity=humidity)

@@ -93,7 +93,7 @@ def test_hallways_are_right_on_average() -> None:
 
 
 @pytest.mark.slow
-def test_a_case_left_out_of_the_fit_is_foretold_nearly_as_well() -> None:
+def test_a_case_left_out_of_the_fit_is_predicted_nearly_as_well() -> None:
     left_out = errors_left_out(all_cases_anew)
     assert rms(left_out) < 0.10
     assert rms(left_out) < 1.10 * rms(case.error for case in all_cases_anew())

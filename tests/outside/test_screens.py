@@ -59,14 +59,14 @@ def measured_over_computed(loss_of: Callable[..., Any]) -> np.ndarray:
     return np.array(ratios)
 
 
-def test_chosen_correlation_gives_two_of_three_measured_screens_and_underrates_the_third() -> None:
+def test_chosen_correlation_gives_two_of_three_measured_screens_and_overestimates_the_loss_of_the_third() -> None:
     # Lopez et al. 2016. The third has the weave of the first and half its loss: no such formula gives both.
     ratios = measured_over_computed(screen.screen_loss)
     assert ratios[:2] == pytest.approx([1.0, 1.0], abs=0.07)
     assert ratios[2] == pytest.approx(1.43, abs=0.005)
 
 
-def test_the_correlation_left_aside_overrates_the_loss_of_every_measured_screen() -> None:
+def test_the_correlation_not_used_overestimates_the_loss_of_every_measured_screen() -> None:
     assert np.all(measured_over_computed(loss_by_bailey) > 1.25)
 
 

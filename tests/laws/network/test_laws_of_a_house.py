@@ -120,7 +120,7 @@ def test_the_same_pressure_on_every_window_changes_the_rooms_and_no_flow(
 
 @settings(max_examples=100, deadline=None)
 @given(seed=seeds, size=sizes)
-def test_a_push_outwards_at_an_opening_never_lessens_its_flow(seed: int, size: tuple[int, int]) -> None:
+def test_a_push_outwards_at_an_opening_never_reduces_its_flow(seed: int, size: tuple[int, int]) -> None:
     network = random_network(seed, *size)
     pressure = solve_pressures(network)
     for opening in range(min(3, size[1])):

@@ -58,12 +58,12 @@ def test_the_order_of_openings_in_the_file_changes_nothing() -> None:
         assert other.openings[name].net_m3_s == pytest.approx(opening.net_m3_s, abs=1e-9)
 
 
-def test_a_jet_is_shared_by_all_that_it_meets() -> None:
+def test_openings_in_line_share_a_jet() -> None:
     house = with_windows(LEFT, RIGHT)
     assert set(solve(house, "run").in_line) == {"left", "right"}
 
 
-def test_a_window_split_into_halves_passes_what_it_did_whole() -> None:
+def test_two_halves_of_a_window_pass_as_much_as_the_whole() -> None:
     # What a room does to a hole goes with its area, so halves lose a little more than the whole; that is left out here.
     with patch("ventplan.network.openings.confined_loss_ratio", lambda **_: 1.0):
         halves, whole = (solve(with_windows(*windows), "run") for windows in (SPLIT, (WHOLE,)))
@@ -71,7 +71,7 @@ def test_a_window_split_into_halves_passes_what_it_did_whole() -> None:
     assert through == pytest.approx(whole.openings["both"].net_m3_s, rel=0.02)
 
 
-def test_an_opening_loses_less_where_the_room_is_narrow() -> None:
+def test_an_opening_in_a_narrow_room_has_a_smaller_loss() -> None:
     ratios = [confined_loss_ratio(upstream=a, downstream=b) for a, b in itertools.product((0.0, 0.2, 0.5), repeat=2)]
     assert ratios[0] == pytest.approx(1.0)
     assert all(0.0 < ratio < 1.0 for ratio in ratios[1:])

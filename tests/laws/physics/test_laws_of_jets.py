@@ -52,7 +52,7 @@ def at(source: JetSource, path: JetPath, width: float, height: float) -> JetCapt
 
 
 @given(sources(), paths(walls=False), lengths, lengths)
-def test_without_walls_no_opening_catches_more_momentum_than_the_thrust(
+def test_without_walls_no_opening_captures_more_momentum_than_the_thrust(
     source: JetSource, path: JetPath, width: float, height: float
 ) -> None:
     # Beside the axis of a jet at an angle its profile is taken as locally that of a straight one.
@@ -62,7 +62,7 @@ def test_without_walls_no_opening_catches_more_momentum_than_the_thrust(
 
 @given(sources(), paths(), lengths, lengths)
 @example(JetSource(1.0, 0.16, 0.16, 0.125, 0.25), JetPath(1.0, y_m=1.0, y_slope=0.05), 0.5, 1.0)
-def test_no_stream_carries_more_than_its_momentum_spread_evenly_over_the_opening(
+def test_captured_flow_is_at_most_that_of_its_momentum_spread_evenly_over_the_opening(
     source: JetSource, path: JetPath, width: float, height: float
 ) -> None:
     found = at(source, path, width, height)
@@ -85,9 +85,7 @@ def test_captured_flow_follows_the_square_root_of_thrust(
 
 
 @given(sources(), paths(), lengths, lengths)
-def test_a_jet_from_the_left_does_what_its_mirror_image_does(
-    source: JetSource, path: JetPath, width: float, height: float
-) -> None:
+def test_a_mirrored_jet_is_captured_as_well(source: JetSource, path: JetPath, width: float, height: float) -> None:
     low, high = path.y_walls_m
     mirrored = replace(path, y_m=-path.y_m, y_slope=-path.y_slope, y_walls_m=(-high, -low))
     one, other = at(source, path, width, height), at(source, mirrored, width, height)
@@ -97,7 +95,7 @@ def test_a_jet_from_the_left_does_what_its_mirror_image_does(
 
 
 @given(sources(), st.floats(0.0, 8.0))
-def test_what_a_closed_room_takes_from_the_jet_comes_back_as_pressure(source: JetSource, setback: float) -> None:
+def test_momentum_lost_in_a_closed_room_raises_the_pressure(source: JetSource, setback: float) -> None:
     path = JetPath(setback, y_walls_m=(-2.0, 2.0), z_walls_m=(-1.2, 1.3))
     jet = jet_at_plane(source=source, path=path)
     assert jet.momentum_n + jet.pressure_rise_pa * path.room_area_m2 == pytest.approx(source.thrust_n, rel=1e-12)

@@ -132,7 +132,7 @@ def test_flow_passes_smoothly_to_an_opening_without_a_gradient(opening: dict[str
 
 
 @given(opening=openings())
-def test_counting_from_the_other_side_turns_the_signs(opening: dict[str, Any]) -> None:
+def test_swapping_the_sides_changes_the_signs(opening: dict[str, Any]) -> None:
     net, slope = net_mass_flow_and_slope(opening)
     other_net, other_slope = net_mass_flow_and_slope(turned_round(opening))
     assert other_net == pytest.approx(-net, rel=1e-13, abs=1e-280)

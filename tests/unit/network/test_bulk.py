@@ -54,7 +54,7 @@ def test_states_together_agree_with_states_one_at_a_time(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_rooms_cut_off_in_a_state_stand_still_and_the_rest_is_solved(seed: int) -> None:
+def test_isolated_rooms_have_no_flow_and_the_rest_is_solved(seed: int) -> None:
     house = random_options(seed, 5, 9, sealed=True)
     choices = np.random.default_rng([seed, 3]).integers(0, 2, (20, 9))
     bulk = solve_choices(as_table(house), choices)
@@ -70,7 +70,7 @@ def test_rooms_cut_off_in_a_state_stand_still_and_the_rest_is_solved(seed: int) 
         assert bulk.imbalance_kg_s[row] < 1e-10
 
 
-def test_a_house_without_any_way_for_air_stands_still() -> None:
+def test_a_house_without_links_has_no_flow() -> None:
     table = ChoiceTable(("a", "b"), [[Choice()], [Choice(), Choice()]])
     bulk = solve_choices(table, [[0, 0], [0, 1]])
     assert not bulk.pressure_pa.any()

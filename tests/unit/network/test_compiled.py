@@ -30,7 +30,7 @@ def machine_code(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     return compiled._cache_file().read_bytes()
 
 
-def test_machine_code_from_the_cache_solves_as_arrays_do(cache: Path, machine_code: bytes) -> None:
+def test_machine_code_from_the_cache_agrees_with_numpy(cache: Path, machine_code: bytes) -> None:
     path = compiled._cache_file()
     path.parent.mkdir()
     path.write_bytes(machine_code)
@@ -87,7 +87,7 @@ def test_code_of_other_versions_is_removed(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["newton-1.bin"]
 
 
-def test_where_compiling_fails_arrays_do_the_work_and_one_line_says_so(
+def test_if_compiling_fails_numpy_solves_and_one_line_says_so(
     cache: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def fail(path: Path) -> Any:
@@ -105,7 +105,7 @@ def test_where_compiling_fails_arrays_do_the_work_and_one_line_says_so(
     assert "no compiler here" in told
 
 
-def test_without_a_home_folder_arrays_do_the_work(cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_a_home_folder_numpy_solves(cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def nowhere() -> Path:
         raise RuntimeError("could not determine home directory")
 

@@ -100,7 +100,7 @@ def test_the_worked_sizing_example_comes_out_of_the_whole_solver(outlet_ft2: flo
     assert found == pytest.approx(orifice_flow(house, works_like_ft2 * SQUARE_FEET), rel=0.005)
 
 
-def test_rooms_without_a_way_to_outdoors_are_named_and_the_rest_is_solved() -> None:
+def test_isolated_rooms_are_named_and_the_rest_is_solved() -> None:
     house = tight(through_wind([1.0, 1.0], 1.0, [1.0]))
     shut = {**house.first_scenario().shares, "between": 0.0, "east 0": 0.0}
     flow = solve(house, replace(house.first_scenario(), shares=shut))
@@ -108,14 +108,14 @@ def test_rooms_without_a_way_to_outdoors_are_named_and_the_rest_is_solved() -> N
     assert set(flow.rooms) == {"left"}
 
 
-def test_a_house_without_any_way_to_outdoors_has_no_answer() -> None:
+def test_a_house_without_a_path_to_outdoors_is_an_error() -> None:
     house = tight(through_wind([1.0], 1.0, [1.0]))
     shut = dict.fromkeys(house.openings, 0.0)
     with pytest.raises(NoAnswerError, match="open a window or door"):
         solve(house, replace(house.first_scenario(), shares=shut))
 
 
-def test_the_stack_of_two_storeys_is_what_paper_gives_with_its_neutral_level() -> None:
+def test_the_stack_of_two_storeys_and_its_neutral_level_agree_with_a_hand_calculation() -> None:
     house = parse_house("""
 outdoors: {temperature: 5 °C, wind: calm}
 indoors: {temperature: 25 °C}
@@ -175,7 +175,7 @@ def test_a_jet_drives_the_same_from_either_side_of_a_door() -> None:
     assert back.fans[0].driven_m3_s == pytest.approx(there.fans[0].driven_m3_s, rel=1e-6)
 
 
-def test_a_jet_goes_on_to_the_opening_in_line_and_gains_by_it() -> None:
+def test_a_jet_drives_more_if_the_next_opening_is_in_line() -> None:
     house = parse_house(ROOMS_IN_A_ROW)
     placed = Placement("fan", "door", "left", 1.0, height_m=1.1)
     in_line = blown(house, placed, shut=("corner",))
@@ -202,7 +202,7 @@ def test_a_weak_jet_against_the_wind_has_one_answer_too() -> None:
     assert solve(house, replace(state, shares=shares, outdoors=windy, placements=fans)).imbalance_kg_s < 1e-9
 
 
-def test_a_jet_also_blows_at_the_window_beside_its_own() -> None:
+def test_a_jet_also_reaches_the_window_beside_its_target() -> None:
     house = parse_house(ROOMS_IN_A_ROW)
     placed = Placement("fan", "east", "right", 2.5, height_m=1.1, aside_m=0.4)
     both = blown(house, placed)

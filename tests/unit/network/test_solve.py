@@ -76,7 +76,7 @@ def test_several_right_sides_are_solved_as_one_by_one(
         assert found[:, i] == pytest.approx(solve_module.solve_linear(network, slope, sides[:, i]), rel=1e-9)
 
 
-def test_a_band_whose_pivots_rounding_eats_still_gives_a_way_downhill() -> None:
+def test_a_band_without_positive_pivots_still_gives_a_descent_direction() -> None:
     # A chain of rooms between the widest of doors and the finest of cracks, with a pinhole to outdoors at its end.
     rooms = 300
     a, b = np.arange(rooms), np.arange(1, rooms + 1)
@@ -103,7 +103,7 @@ def test_a_network_of_ten_thousand_rooms_is_solved() -> None:
     assert np.max(np.abs(network.imbalance(flow))) < 1e-9
 
 
-def test_rooms_are_cut_off_where_nothing_carries_air_to_outdoors() -> None:
+def test_rooms_are_isolated_if_no_link_carries_air_to_outdoors() -> None:
     network = FlowNetwork(
         ["a", "b", "c", "d"],
         [strip(0, 4, 1.0), strip(1, 2, 1.0), strip(2, 4, 0.0)],

@@ -223,7 +223,7 @@ def test_room_with_one_open_window_has_an_air_change_and_two_on_one_side_count_b
     assert total_exchange(two) == pytest.approx(2.0 * total_exchange(one), rel=0.02)
 
 
-def test_cool_air_above_a_hatch_changes_places_with_warm_air_below_and_not_the_other_way_round() -> None:
+def test_heavier_air_above_a_hatch_exchanges_with_that_below_and_lighter_air_does_not() -> None:
     def swapped(above_c: float) -> float:
         house = parse_house(
             "outdoors: {temperature: 15, wind: calm}\nrooms:\n"
@@ -260,7 +260,7 @@ def test_extreme_weather_has_an_answer_that_balances(outdoors: float, speed: flo
     assert all(abs(opening.net_m3_s) < 60.0 for opening in flow.openings.values())
 
 
-def test_house_without_any_way_for_air_says_so() -> None:
+def test_house_without_a_path_for_air_is_an_error() -> None:
     house = parse_house(
         "rooms: {one: {at: [0, 0], size: [3, 3]}, two: {at: [3, 0], size: [3, 3]}}\n"
         "openings: {door: {kind: door, joins: [one, two], size: [0.8, 2]}}\n"

@@ -31,7 +31,7 @@ def test_arguments_are_not_written_into() -> None:
 
 
 @pytest.mark.filterwarnings("error")
-def test_nothing_at_all_across_an_opening_is_no_flow_and_a_finite_slope() -> None:
+def test_no_pressure_difference_gives_no_flow_and_a_finite_slope() -> None:
     velocity, slope = buoyancy.one_way_flow(dp_mid_pa=0.0, half_pa=0.0, **LOSS)
     assert velocity == 0.0
     assert slope == pytest.approx(0.5 / 1e-3)
@@ -53,7 +53,7 @@ def test_crack_follows_the_power_law_from_a_quarter_pascal_up() -> None:
     assert flow == pytest.approx(0.02 * pressure**0.65, rel=3e-4)
 
 
-def test_screen_refuses_what_is_no_screen() -> None:
+def test_screen_refuses_invalid_values() -> None:
     with pytest.raises(ValueError, match="between 0 and 1"):
         screen.screen_loss(open_area_ratio=1.0, wire_reynolds=10.0)
     with pytest.raises(ValueError, match="must be positive"):
