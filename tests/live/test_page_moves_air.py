@@ -88,7 +88,7 @@ def test_a_fan_is_drawn_where_the_solver_has_it_also_at_a_window_that_opens_from
     pose = fan_pose(house, placement, scenario.shares["east window"])
     box = user.thing("fan", "desk fan").locator(".hit").bounding_box()
     middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    assert middle == pytest.approx(user.on_plan(*pose.x, pose.y), abs=1.0)
+    assert middle == pytest.approx(user.on_plan(pose.x, pose.y), abs=1.0)
 
 
 def test_the_handle_turns_the_fan(served: Any, user: Any) -> None:

@@ -15,8 +15,15 @@ from tests.live.conftest import HOUSE
 from ventplan.errors import InputError
 from ventplan.house import parse_house
 from ventplan.house.units import parse_quantity
-from ventplan.live.house_file import HouseFile, added_to_section, forgotten, removed, renamed
-from ventplan.live.scenario_edits import kept, length_text, scenario_of, state_of, temperature_text, wind_speed_text
+from ventplan.live.house_file import HouseFile, added_to_section, removed, removed_with_mentions, renamed
+from ventplan.live.scenario_edits import (
+    length_text,
+    scenario_of,
+    state_of,
+    temperature_text,
+    wind_speed_text,
+    with_state,
+)
 from ventplan.live.session import (
     BreaksScenarios,
     OtherPageChanged,
@@ -36,7 +43,7 @@ def changed_lines(old: str, new: str) -> list[str]:
 def test_a_share_changes_its_own_line_only() -> None:
     house = parse_house(HOUSE)
     evening = house.scenarios["evening"]
-    text = kept(HOUSE, house, replace(evening, shares={**evening.shares, "east window": 0.25}))
+    text = with_state(HOUSE, house, replace(evening, shares={**evening.shares, "east window": 0.25}))
     assert changed_lines(HOUSE, text) == [
         "-     open: [west window, east window]",
         "+     open: {west window: 100 %, east window: 50 %}",
@@ -45,14 +52,14 @@ def test_a_share_changes_its_own_line_only() -> None:
 
 def test_what_the_scenario_does_not_change_is_not_written() -> None:
     house = parse_house(HOUSE)
-    assert kept(HOUSE, house, house.scenarios["evening"]) == HOUSE
+    assert with_state(HOUSE, house, house.scenarios["evening"]) == HOUSE
 
 
 def test_a_fan_that_moved_changes_only_its_figure() -> None:
     house = parse_house(HOUSE)
     evening = house.scenarios["evening"]
     moved = replace(evening.placements[0], setback_m=2.0)
-    text = kept(HOUSE, house, replace(evening, placements=(moved,)))
+    text = with_state(HOUSE, house, replace(evening, placements=(moved,)))
     assert text == HOUSE.replace("setback: 1.5 m", "setback: 2 m")
 
 
@@ -60,7 +67,7 @@ def test_the_last_opening_that_is_shut_again_leaves_no_empty_list() -> None:
     house = parse_house(HOUSE)
     evening = house.scenarios["evening"]
     shares = {**evening.shares, "west window": 0.0, "east window": 0.0}
-    text = kept(HOUSE, house, replace(evening, shares=shares, placements=()))
+    text = with_state(HOUSE, house, replace(evening, shares=shares, placements=()))
     assert "open:" not in text.split("scenarios:")[1]
     assert parse_house(text).scenarios["evening"].shares["west window"] == 0.0
 
@@ -91,7 +98,7 @@ def test_what_is_kept_is_what_is_read_back(path: Path, data: Any) -> None:
     text = path.read_text("utf-8")
     house = parse_house(text, str(path))
     after = state_changes(house, data.draw)
-    again = parse_house(kept(text, house, after), str(path)).scenarios[after.name]
+    again = parse_house(with_state(text, house, after), str(path)).scenarios[after.name]
     assert again.shares == pytest.approx(after.shares, abs=1e-3)
     assert again.screened == after.screened
     assert len(again.placements) == len(after.placements)
@@ -139,7 +146,7 @@ def test_a_new_name_is_used_everywhere() -> None:
 
 
 def test_a_thing_that_goes_takes_its_mentions_along() -> None:
-    text = forgotten(HOUSE, "openings", "west window")
+    text = removed_with_mentions(HOUSE, "openings", "west window")
     assert "west window" not in text
     assert parse_house(text).scenarios["evening"].placements == ()
     assert "# both windows" in text
@@ -179,9 +186,9 @@ def test_a_page_that_has_not_seen_the_latest_step_cannot_make_one(tmp_path: Path
     path = tmp_path / "house.yaml"
     path.write_text(HOUSE, "utf-8")
     session = open_session(HouseFile(path))
-    session.take("something", HOUSE + "# more\n")
+    session.set_text("something", HOUSE + "# more\n")
     with pytest.raises(OtherPageChanged, match=r"Not done: move the bed.*last: something"):
-        session.check(1, "move the bed")
+        session.check_revision(1, "move the bed")
 
 
 LATER = "  later: {based on: evening, fans: [{fan: box fan, blows out: west window, setback: 2 m}]}\n"
@@ -196,7 +203,7 @@ def shut_west_window(session: Session, repair: str) -> None:
     def make(text: str) -> str:
         now = read_draft(text, session.file.path).house
         assert now is not None
-        return kept(text, now, after)
+        return with_state(text, now, after)
 
     session.change("shut west window", ["scenarios > evening"], make, repair=repair)
 
@@ -222,19 +229,19 @@ def test_a_step_that_breaks_another_scenario_is_refused_with_repairs_that_leave_
 def test_people_move_with_the_name_of_their_room_and_go_with_it() -> None:
     text = "rooms:\n  den: {at: [0, 0], size: [3, 3]}\n\npeople at:\n  bed: {room: den, at: [1, 1]}\n"
     assert "bed: {room: lounge, at: [1, 1]}" in renamed(text, "rooms", "den", "lounge")
-    assert "bed" not in forgotten(text, "rooms", "den")
+    assert "bed" not in removed_with_mentions(text, "rooms", "den")
 
 
 def test_the_wishes_for_a_night_follow_the_name_of_a_room_and_lose_one_that_goes() -> None:
     text = HOUSE + "\ntonight: {rooms: [bedroom], keep out: living}\n"
     assert parse_house(renamed(text, "rooms", "living", "parlour")).tonight.keep_out == ("parlour",)
-    assert "tonight: {rooms: [bedroom]}" in forgotten(text, "rooms", "living")
+    assert "tonight: {rooms: [bedroom]}" in removed_with_mentions(text, "rooms", "living")
 
 
 def test_a_fan_that_stays_in_a_window_follows_its_name_and_outlives_it() -> None:
     text = HOUSE.replace("desk fan: {like: table 12 in}", "desk fan: {like: table 12 in, stays: east window}")
     assert "stays: sunrise window" in renamed(text, "openings", "east window", "sunrise window")
-    assert "desk fan: {like: table 12 in}" in forgotten(text, "openings", "east window")
+    assert "desk fan: {like: table 12 in}" in removed_with_mentions(text, "openings", "east window")
 
 
 def test_what_a_fan_stands_on_goes_along_when_it_is_moved() -> None:
@@ -244,5 +251,5 @@ def test_what_a_fan_stands_on_goes_along_when_it_is_moved() -> None:
     assert scenario_of(house, "evening", state_of(before)) == before
     state = state_of(before)
     state["fans"][0]["setback_m"] = 1.2
-    after = kept(text, house, scenario_of(house, "evening", state))
+    after = with_state(text, house, scenario_of(house, "evening", state))
     assert "setback: 1.2 m, stands on: chair}" in after

@@ -33,14 +33,11 @@ def with_scenario(text: str, house: House, base: str, plan: Scenario, name: str)
     """
     from ventplan.errors import InputError
     from ventplan.house.read import parse_house
-    from ventplan.live.house_file import added_to_section
-    from ventplan.live.scenario_edits import kept
+    from ventplan.live import scenario_edits
 
     if name in house.scenarios:
         raise InputError(f"{house.path or house.name} has a scenario {name!r} already; choose another name")
-    spec = {"based on": base} if base in house.scenarios else {}
-    text = added_to_section(text, "scenarios", name, spec)
-    text = kept(text, parse_house(text, house.path), replace(plan, name=name))
+    text = scenario_edits.with_scenario(text, house, base, replace(plan, name=name))
     parse_house(text, house.path)
     return text
 

@@ -256,7 +256,7 @@ def renamed(text: str, section: str, old: str, new: str) -> str:
     return text
 
 
-def forgotten(text: str, section: str, name: str) -> str:
+def removed_with_mentions(text: str, section: str, name: str) -> str:
     """The text without a thing and without whatever names it: its mentions in scenarios, fans that blow at it."""
     found = _found(compose(text, ""), {(section, "="): 2, **USES[section]}, name)
     for path in dict.fromkeys(path for path, _ in found if path):

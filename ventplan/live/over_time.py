@@ -53,6 +53,7 @@ def tonight(
     """
     from ventplan.advice.tonight import plan_tonight
     from ventplan.show.airing_tables import fan_words, headline, outcomes
+    from ventplan.show.cautions import note_words
     from ventplan.show.instructions import action_words
 
     question = _night_question(house, scenario, asked, system)
@@ -63,7 +64,7 @@ def tonight(
     parts = {"evening": answer.evening, "night": answer.night}
     return {
         "headline": headline(answer, system),
-        "notes": list(weather.notes),
+        "notes": [note_words(note) for note in weather.notes],
         "fan": fan_words(answer, system),
         "steps": [
             {"when": s.when, "lines": [action_words(house, a, system) for a in s.actions] or ["Nothing changes."]}

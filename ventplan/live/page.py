@@ -211,7 +211,7 @@ def page_of(session: Session, system: System | None = None) -> dict[str, Any]:
         Units that the reader chose; the file's own if None.
     """
     draft = session.draft
-    shows = draft if draft.house is not None or session.good is None else session.good
+    shows = draft if draft.house is not None or session.last_valid is None else session.last_valid
     house = shows.house
     shown: System = system or (house.show if house else "si")
     return {

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from ventplan.errors import InputError
 from ventplan.house import House
 from ventplan.house.units import System
 from ventplan.house.yaml_text import key_text
-from ventplan.live import answers, over_time, scenario_edits
+from ventplan.live import answers, over_time
 from ventplan.live.page import page_of
-from ventplan.live.scenario_edits import state_in_hand
-from ventplan.live.session import Session, apply_changes, read_draft
+from ventplan.live.scenario_edits import requested_scenario, with_scenario, with_state
+from ventplan.live.session import Session, apply_changes
 from ventplan.live.worker import Progress, Worker
 from ventplan.network.flow import Flow
 
@@ -43,11 +44,11 @@ class Routes:
 
     def house(self) -> House:
         """The house that the page shows: as much as could be read, or the last version that could."""
-        if self.session.good is None or self.session.good.house is None:
+        if self.session.last_valid is None or self.session.last_valid.house is None:
             raise InputError(self.session.draft.errors or "there is no house in this file yet")
-        return self.session.good.house
+        return self.session.last_valid.house
 
-    def house_in_hand(self) -> House:
+    def current_house(self) -> House:
         """The house of the current text, for a step that changes it."""
         if self.session.draft.house is None:
             raise InputError(self.session.draft.errors or "there is no house in this file yet")
@@ -55,7 +56,7 @@ class Routes:
 
     def shown(self, body: Body) -> System:
         """Units that the page asks for; those of the file if it names none."""
-        good = self.session.good
+        good = self.session.last_valid
         own: System = good.house.show if good is not None and good.house is not None else "si"
         return "us" if body.get("units") == "us" else "si" if body.get("units") == "si" else own
 
@@ -71,12 +72,12 @@ class Routes:
     def solve(self, body: Body) -> Body:
         """Numbers of a state."""
         house = self.house()
-        self.last, found = answers.solved(house, state_in_hand(house, body), self.shown(body), body, self.last)
+        self.last, found = answers.solved(house, requested_scenario(house, body), self.shown(body), body, self.last)
         return found
 
     def picture(self, body: Body) -> Body:
         """Numbers, air paths and cautions of a state."""
-        return answers.pictured(self.house(), state_in_hand(self.house(), body), self.shown(body), body)
+        return answers.pictured(self.house(), requested_scenario(self.house(), body), self.shown(body), body)
 
     def curve(self, body: Body) -> Body:
         """The setback curve of a fan."""
@@ -84,7 +85,7 @@ class Routes:
 
     def compare(self, body: Body) -> Body:
         """This state beside another scenario."""
-        other = state_in_hand(self.house(), {"scenario": body["other"]})
+        other = requested_scenario(self.house(), {"scenario": body["other"]})
         return self._helped(answers.side_by_side, body, other, str(body.get("tint")))
 
     def report(self, body: Body) -> Body:
@@ -98,13 +99,13 @@ class Routes:
     def _helped(self, call: Callable[..., Body], body: Body, *more: Any) -> Body:
         """Ask the second process, so that dragging stays quick meanwhile."""
         house = self.house()
-        found: Body = self.helper.ask(call, (house, state_in_hand(house, body), *more, self.shown(body)))
+        found: Body = self.helper.ask(call, (house, requested_scenario(house, body), *more, self.shown(body)))
         return found
 
     def readings(self, body: Body) -> Body:
         """Readings beside the model."""
         house = self.house()
-        return answers.compare_readings(house, state_in_hand(house, body), body["readings"], self.shown(body))
+        return answers.compare_readings(house, requested_scenario(house, body), body["readings"], self.shown(body))
 
     def place(self, body: Body) -> Work:
         """Search for a better place."""
@@ -116,7 +117,12 @@ class Routes:
 
     def _searched(self, call: Callable[..., Body], body: Body, keys: tuple[str, ...]) -> Work:
         house = self.house()
-        arguments = (house, state_in_hand(house, body), {k: str(body.get(k) or "") for k in keys}, self.shown(body))
+        arguments = (
+            house,
+            requested_scenario(house, body),
+            {k: str(body.get(k) or "") for k in keys},
+            self.shown(body),
+        )
 
         def work(progress: Progress, stop: threading.Event) -> Body:
             found: Body = self.searcher.ask(call, arguments, progress=progress, stop=stop)
@@ -132,22 +138,19 @@ class Routes:
 
     def keep(self, body: Body) -> Body:
         """Write the current state into its scenario."""
-        house = self.house_in_hand()
+        house = self.current_house()
         if body["scenario"] not in house.scenarios:
             raise InputError(f"there is no scenario {body['scenario']!r}; the house has: {', '.join(house.scenarios)}")
-        after = state_in_hand(house, body)
+        after = requested_scenario(house, body)
         key = key_text(("scenarios", after.name))
-        return self._changed(body, [key], lambda t: scenario_edits.kept(t, self._read(t) or house, after))
+        return self._changed(body, [key], lambda text: with_state(text, house, after))
 
     def adopt(self, body: Body) -> Body:
         """Put a state into a new scenario."""
-        self.house_in_hand()
-        base, name, state = body["scenario"], str(body["name"]).strip(), body["state"]
-        key = key_text(("scenarios", name))
-        return self._changed(body, [key], lambda t: scenario_edits.adopted(t, base, name, state, self._read))
-
-    def _read(self, text: str) -> House | None:
-        return read_draft(text, self.session.file.path).house
+        house = self.current_house()
+        plan = replace(requested_scenario(house, body), name=str(body["name"]).strip())
+        key = key_text(("scenarios", plan.name))
+        return self._changed(body, [key], lambda text: with_scenario(text, house, body["scenario"], plan))
 
     def _changed(self, body: Body, keys: list[str], make: Callable[[str], str]) -> Body:
         what, repair = str(body["what"]), str(body.get("repair", ""))
@@ -156,7 +159,7 @@ class Routes:
     def _step(self, body: Body, what: str, do: Callable[[], None]) -> Body:
         """Do one step for a page that has seen the last one, and return the page after it."""
         with self.session.lock:
-            self.session.check(body["revision"], what)
+            self.session.check_revision(body["revision"], what)
             do()
         return self.page(body)
 
@@ -181,4 +184,4 @@ class Routes:
     def draft(self, body: Body) -> Body:
         """Take a text that the browser kept."""
         what, text = "bring back unsaved work", str(body["text"])
-        return self._step(body, what, lambda: self.session.take(what, text))
+        return self._step(body, what, lambda: self.session.set_text(what, text))

@@ -7,8 +7,8 @@ dropped is checked when the state is written. Only what changed is written, in t
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import asdict, replace
 from typing import Any
 
 from ventplan.errors import InputError, InvalidValue
@@ -26,23 +26,7 @@ def state_of(scenario: Scenario) -> dict[str, Any]:
     return {
         "shares": dict(scenario.shares),
         "screened": sorted(scenario.screened),
-        "fans": [
-            {
-                "fan": p.fan,
-                "opening": p.opening,
-                "stands_in": p.stands_in,
-                "setback_m": p.setback_m,
-                "height_m": p.height_m,
-                "aside_m": p.aside_m,
-                "turn_deg": p.turn_deg,
-                "tilt_deg": p.tilt_deg,
-                "sealed": p.sealed,
-                "setting": p.setting,
-                "stands_on": p.stands_on,
-                "support_m": p.support_m,
-            }
-            for p in scenario.placements
-        ],
+        "fans": [asdict(placement) for placement in scenario.placements],
         "outdoors": {
             "temperature_c": scenario.outdoors.temperature_c,
             "wind_m_s": scenario.outdoors.wind.speed_m_s,
@@ -99,7 +83,7 @@ def scenario_of(house: House, name: str, state: Mapping[str, Any] | None) -> Sce
     )
 
 
-def state_in_hand(house: House, asked: Mapping[str, Any]) -> Scenario:
+def requested_scenario(house: House, asked: Mapping[str, Any]) -> Scenario:
     """The scenario that a request is about, with the page's own changes."""
     return scenario_of(house, str(asked.get("scenario", "")), asked.get("state"))
 
@@ -187,7 +171,7 @@ SAME = 5e-4
 """Figures closer than this are the same."""
 
 
-def kept(text: str, house: House, after: Scenario) -> str:
+def with_state(text: str, house: House, after: Scenario) -> str:
     """The text with the present state of a scenario.
 
     Parameters
@@ -349,7 +333,7 @@ def _with_weather(text: str, house: House, top: tuple[str, ...], before: Scenari
     return text
 
 
-def on_its_own(text: str, house: House, name: str) -> str:
+def detached(text: str, house: House, name: str) -> str:
     """The text with a scenario written out in full, so that it no longer follows the one that it is based on.
 
     Parameters
@@ -365,29 +349,29 @@ def on_its_own(text: str, house: House, name: str) -> str:
     for key in ("fans", "open", "shut", "screens", "based on"):
         text = removed(text, (*top, key))
     bare = replace(as_it_stands(house), name=name)
-    return kept(text, replace(house, scenarios={**house.scenarios, name: bare}), house.scenarios[name])
+    return with_state(text, replace(house, scenarios={**house.scenarios, name: bare}), house.scenarios[name])
 
 
-def adopted(text: str, base: str, name: str, state: Mapping[str, Any], read: Callable[[str], House | None]) -> str:
-    """The text with a new scenario in a given state.
+def with_scenario(text: str, house: House, base: str, plan: Scenario) -> str:
+    """The text with one more scenario.
 
     Parameters
     ----------
     text
         The house file.
+    house
+        The house read from it.
     base
-        The scenario that the new one is based on; none where the house has none of that name.
-    name
-        Its name.
-    state
-        As `state_of` gives it.
-    read
-        From the text of a house file to the house.
+        The scenario that the new one is based on, if the house has one of that name.
+    plan
+        The new scenario, under its own name.
+
+    Raises
+    ------
+    InputError
+        If the house has a scenario of that name.
     """
-    had = read(text)
-    spec = {"based on": base} if had is not None and base in had.scenarios else {}
-    text = added_to_section(text, "scenarios", name, spec)
-    house = read(text)
-    if house is None or name not in house.scenarios:
-        raise InputError(f"there can be no scenario {name!r} in this file before its errors are mended")
-    return kept(text, house, scenario_of(house, name, state))
+    start = house.scenarios.get(base)
+    text = added_to_section(text, "scenarios", plan.name, {} if start is None else {"based on": base})
+    known = {**house.scenarios, plan.name: replace(start or as_it_stands(house), name=plan.name)}
+    return with_state(text, replace(house, scenarios=known), plan)

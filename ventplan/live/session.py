@@ -15,8 +15,8 @@ from ventplan.errors import InputError, InvalidValue, VentplanError
 from ventplan.house import House
 from ventplan.house.read import build_house
 from ventplan.house.yaml_text import key_text, parse_yaml, set_value
-from ventplan.live.house_file import ABSENT, HouseFile, added_to_section, forgotten, removed, renamed
-from ventplan.live.scenario_edits import on_its_own
+from ventplan.live.house_file import ABSENT, HouseFile, added_to_section, removed, removed_with_mentions, renamed
+from ventplan.live.scenario_edits import detached
 
 EMPTY = """name: {name}
 show: si
@@ -156,7 +156,7 @@ class Session:
         That content.
     revision
         Grows with every step, so that two pages notice each other.
-    good
+    last_valid
         The latest text that was a house, which the page goes on to show while the one in hand is none.
     undo, redo
         Steps back and forward: what was done, and the text before or after it.
@@ -167,20 +167,20 @@ class Session:
     on_disk: str
     saved_text: str
     revision: int = 1
-    good: Draft | None = None
+    last_valid: Draft | None = None
     undo: list[tuple[str, str]] = field(default_factory=list)
     redo: list[tuple[str, str]] = field(default_factory=list)
     lock: Lock = field(default_factory=Lock)
 
     def __post_init__(self) -> None:
-        self.good = self.draft if self.draft.house is not None else self.good
+        self.last_valid = self.draft if self.draft.house is not None else self.last_valid
 
     @property
     def unsaved(self) -> bool:
         """True where the text in hand is not what stands on disk."""
         return self.draft.text != self.saved_text
 
-    def check(self, revision: int, what: str) -> None:
+    def check_revision(self, revision: int, what: str) -> None:
         """Refuse a step of a page that has not seen the latest one.
 
         Parameters
@@ -202,7 +202,7 @@ class Session:
                 "This page now shows the house with that change; repeat your step if you still want it."
             )
 
-    def take(self, what: str, text: str) -> None:
+    def set_text(self, what: str, text: str) -> None:
         """Make a text the one in hand; the step can be taken back."""
         if text == self.draft.text:
             return
@@ -243,7 +243,7 @@ class Session:
             if repair not in repairs:
                 raise BreaksScenarios(broken, {code: words for code, (words, _) in repairs.items()})
             text = repairs[repair][1]
-        self.take(what, text)
+        self.set_text(what, text)
 
     def _repairs(
         self, make: Callable[[str], str], after: Draft, broken: Sequence[InvalidValue], keys: Sequence[str]
@@ -256,14 +256,14 @@ class Session:
         if self.draft.house is not None and known == names and any(key.startswith("scenarios > ") for key in keys):
             text = self.draft.text
             for name in names:
-                text = on_its_own(text, self.draft.house, name)
+                text = detached(text, self.draft.house, name)
             found["separate"] = f"Do it, and keep {listed} as it is: it no longer follows another scenario", make(text)
         text = after.text
         for _ in range(MOST_REPAIRS):
             errors = broken_scenarios(self.draft, read_draft(text, self.file.path), keys)
             if not errors:
                 break
-            text = left_out(text, errors)
+            text = without_invalid_parts(text, errors)
         found["leave out"] = f"Do it, and take out of {listed} what no longer works there", text
         return {
             code: (words, text)
@@ -299,12 +299,12 @@ class Session:
     def load(self) -> None:
         """Take what stands on disk; the text in hand can be had back by a step back."""
         text, digest = self.file.read()
-        self.take("load the file", text)
+        self.set_text("load the file", text)
         self.on_disk, self.saved_text = digest, text
 
     def _show(self, text: str) -> None:
         self.draft = read_draft(text, self.file.path)
-        self.good = self.draft if self.draft.house is not None else self.good
+        self.last_valid = self.draft if self.draft.house is not None else self.last_valid
         self.revision += 1
 
 
@@ -343,7 +343,7 @@ def apply_changes(text: str, changes: Sequence[dict[str, Any]]) -> str:
         elif "rename" in change and len(path) == 2 and path[0] in SECTIONS:
             text = renamed(text, str(path[0]), str(path[1]), str(change["rename"]).strip())
         elif change.get("forget") and len(path) == 2 and path[0] in SECTIONS:
-            text = forgotten(text, str(path[0]), str(path[1]))
+            text = removed_with_mentions(text, str(path[0]), str(path[1]))
         elif change.get("remove"):
             text = removed(text, path)
         else:
@@ -351,7 +351,7 @@ def apply_changes(text: str, changes: Sequence[dict[str, Any]]) -> str:
     return text
 
 
-def left_out(text: str, errors: Sequence[InvalidValue]) -> str:
+def without_invalid_parts(text: str, errors: Sequence[InvalidValue]) -> str:
     """The text without the parts of scenarios that errors are about: fans, and openings that are named.
 
     Parameters

@@ -1,4 +1,4 @@
-"""A second process for long questions, so that dragging stays quick; its progress as lines of JSON."""
+"""A second process for long questions, so that dragging stays quick, and its progress as lines of JSON."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ Progress = Callable[[int, int], None]
 
 
 class Stopped(Exception):
-    """The page does not wait for the answer any more."""
+    """The page no longer waits for the answer."""
 
 
 class Worker:
-    """A process that answers one question after another; it starts with the first one.
+    """A process that answers one question after another; the first question starts it.
 
-    A question is a function of the library at the top of a module, with arguments that can be pickled.
+    A question is a function at the top level of a module, with arguments that can be pickled.
     """
 
     def __init__(self) -> None:
@@ -42,7 +42,7 @@ class Worker:
         Parameters
         ----------
         call, arguments
-            The function and what it is called with; with ``progress`` the function takes one too, as its last.
+            The function and its arguments; with ``progress`` it takes a progress function as its last argument.
         progress
             Called here with what the function reports there.
         stop
@@ -51,7 +51,7 @@ class Worker:
         Raises
         ------
         Stopped
-            Where it was stopped.
+            If it was stopped.
         Exception
             What the function raised.
         """
@@ -119,53 +119,54 @@ def _serve(pipe: Connection) -> None:
             pipe.send(("error", error))
 
 
-BETWEEN_S = 0.2
-"""Time between two looks at how far the work is [s]."""
+PROGRESS_INTERVAL_S = 0.2
+"""Time between two lines of progress [s]."""
 
 
 async def streamed(
     work: Callable[[Progress, threading.Event], dict[str, Any]],
     explain: Callable[[Exception], tuple[int, dict[str, Any]]],
 ) -> AsyncIterator[bytes]:
-    """Lines of JSON: ``progress`` now and then, ``alive`` in between, at last ``answer`` or ``error``.
+    """Lines of JSON: ``progress`` when there is some, ``alive`` in between, and last ``answer`` or ``error``.
 
     Parameters
     ----------
     work
         Takes a function to report progress to, and an event that is set when nobody waits any more; runs in a thread.
     explain
-        From an error to status and words.
+        From an error to status and words; raises errors that it cannot explain.
     """
-    state: dict[str, Any] = {"progress": None, "last": None}
+    done_of_total: list[int] = []
+    last: list[bytes] = []
     stop = threading.Event()
 
     def progress(done: int, total: int) -> None:
-        state["progress"] = [done, total]
+        done_of_total[:] = done, total
 
     def run() -> None:
         try:
-            state["last"] = {"answer": work(progress, stop)}
+            last.append(_line({"answer": work(progress, stop)}))
         except Stopped:
-            state["last"] = {"error": "stopped"}
+            last.append(_line({"error": "stopped"}))
         except Exception as error:
             try:
-                state["last"] = explain(error)[1]
+                last.append(_line(explain(error)[1]))
             except Exception:
-                state["last"] = {"error": f"an error of the program itself: {type(error).__name__}: {error}"}
+                last.append(_line({"error": f"an error of the program itself: {type(error).__name__}: {error}"}))
                 raise
 
     thread = threading.Thread(target=run, daemon=True)
     thread.start()
     try:
-        sent = None
+        sent: list[int] = []
         while thread.is_alive():
-            await asyncio.sleep(BETWEEN_S)
-            if state["progress"] != sent:
-                sent = state["progress"]
+            await asyncio.sleep(PROGRESS_INTERVAL_S)
+            if done_of_total != sent:
+                sent = list(done_of_total)
                 yield _line({"progress": sent})
             else:
                 yield _line({"alive": True})
-        yield _line(state["last"])
+        yield last[0]
     finally:
         stop.set()
 
