@@ -10,7 +10,7 @@ import numpy as np
 
 from ventplan.advice.candidates import Stretch, aimed, stretches, usual_supports
 from ventplan.advice.objective import cooler_by
-from ventplan.advice.screening import Screened, Screening, SearchTask, Trial
+from ventplan.advice.screening import Floats, Screened, Screening, SearchTask, Trial
 from ventplan.advice.setback import best_setback
 from ventplan.airing.safety import flame_is_flagged
 from ventplan.errors import NoAnswerError
@@ -87,14 +87,14 @@ class Optimiser:
     ----------
     screening
         The states of the task in bulk.
-    only
-        Number of the one weather that counts; all by their weights if left out.
+    weights
+        Weight of each weather [-], shape (bases,); those of the task if left out.
     """
 
-    def __init__(self, screening: Screening, only: int | None = None) -> None:
+    def __init__(self, screening: Screening, weights: Floats | None = None) -> None:
         self.screening, self.task = screening, screening.task
         self.house, self.objective = self.task.house, self.task.objective
-        self.weights = self.task.weights if only is None else np.eye(len(self.task.bases))[only]
+        self.weights = self.task.weights if weights is None else weights
         self.states = 0
         self._near: dict[int, Flow | None] = {}
         self._known: dict[tuple[tuple[float, ...], Placements], tuple[float, ...]] = {}
@@ -137,6 +137,10 @@ class Optimiser:
             At least one.
         """
         return self.improved(max((self.started(state) for state in states), key=lambda one: one.value))
+
+    def judged(self, plan: Optimised) -> Optimised:
+        """The same plan with its value under the weather that counts here."""
+        return replace(plan, value=self.value(plan.shares, plan.team))
 
     def improved(self, plan: Optimised) -> Optimised:
         """The plan with its setbacks and openings improved, in turn, as long as that helps."""
@@ -220,7 +224,7 @@ class Optimiser:
             return []
         states = [plan.shares, *({**plan.shares, **change} for change in changes)]
         rows = np.array([self.screening.row_of(shares, plan.trials) for shares in states])
-        now, *then = (self.weights @ self.screening.values(rows)).tolist()
+        now, *then = self.screening.mean(rows, self.weights).tolist()
         order = sorted(range(len(changes)), key=lambda i: -then[i])
         if not few:
             order = [i for i in order if then[i] >= HOPEFUL * now][:TRIED_OPENINGS]
@@ -246,7 +250,7 @@ class Optimiser:
         while changed := [n for n in self._movable(best) if (best.shares[n] > 0.0) != (base[n] > 0.0)]:
             states = [{**best.shares, name: base[name]} for name in changed]
             rows = np.array([self.screening.row_of(shares, best.trials) for shares in states])
-            order = np.argsort(-(self.weights @ self.screening.values(rows)), kind="stable")[:TRIED_BACK]
+            order = np.argsort(-self.screening.mean(rows, self.weights), kind="stable")[:TRIED_BACK]
             fewer = (self._with_shares(best, states[i]) for i in order.tolist())
             found = next((one for one in fewer if one.value >= keeps * plan.value), None)
             if found is None:

@@ -36,12 +36,14 @@ MAX_TEAMS = 2_000
 """Teams of fans that are screened; those whose fans do best alone come first."""
 TEAM_SETS = 12
 """Of the sets to begin from, about so many are tried with teams of several fans."""
+FEW_WEATHERS = 3
+"""Weather conditions, the most frequent ones, under which openings and setbacks are improved before all count."""
 CLIMBED_KINDS = 30
 """Kinds of plan whose openings are improved one by one where not every set is screened."""
 CLIMBED_STATES = 2
 """States of each kind that are improved."""
 WORKERS = 2
-PART = 2_048
+PART = 8_192
 """States between two looks at whether the search was stopped."""
 BETTER = 1.001
 """Times the value that a change must bring to be made while screening [-]."""
@@ -129,6 +131,9 @@ class Screening:
             if opening.can_move and name not in task.fixed and self.open_state.shares[name] > 0.0
         ]
         self.states = 0
+        heaviest = np.argsort(-task.weights, kind="stable")[:FEW_WEATHERS]
+        self.few_weights = np.where(np.isin(np.arange(len(task.weights)), heaviest), task.weights, 0.0)
+        self.few_weights /= self.few_weights.sum()
         self.external = np.array([opening.is_external for opening in task.house.openings.values()])
         placed = [(c, trial_placements(task.house, self.open_state, c)) for c in task.candidates]
         self.tables: list[ChoiceTable] = []
@@ -170,19 +175,22 @@ class Screening:
         walls = _lumped(wall_cracks(house, state, density))
         return ChoiceTable(tuple(house.rooms), list(options.values()), walls, couplings)
 
-    def values(self, rows: Ints) -> Floats:
+    def values(self, rows: Ints, weights: Floats | None = None) -> Floats:
         """Rough value of the objective in each state under each weather, shape (bases, rows).
 
         Parameters
         ----------
         rows
             Choices of every opening, shape (rows, openings).
+        weights
+            Weather of weight 0 is left out, and has the value 0; none is if left out.
         """
+        counted = self.task.weights if weights is None else weights
         found = np.zeros((len(self.tables), len(rows)))
         for start in range(0, len(rows), PART):
             part = rows[start : start + PART]
-            for i, table in enumerate(self.tables):
-                solved = solve_choices(table, part, workers=WORKERS)
+            for i in np.flatnonzero(counted > 0.0).tolist():
+                solved = solve_choices(self.tables[i], part, workers=WORKERS)
                 # At an opening to outdoors with a jet only the net flow counts: the rest is dragged out again.
                 jets = self.is_jet[np.arange(len(self.names))[None, :], part] & self.external[None, :]
                 circling = np.where(jets, np.minimum(solved.forward_m3_s, solved.backward_m3_s), 0.0)
@@ -194,9 +202,9 @@ class Screening:
                     self.progress(self.states, max(MAX_STATES, 2 * self.states))
         return found
 
-    def mean(self, rows: Ints) -> Floats:
-        """Rough value over all weather, shape (rows,)."""
-        found: Floats = self.task.weights @ self.values(rows)
+    def mean(self, rows: Ints, weights: Floats) -> Floats:
+        """Rough value over the weather with these weights, shape (rows,)."""
+        found: Floats = weights @ self.values(rows, weights)
         return found
 
     def base_row(self) -> Ints:
@@ -293,7 +301,9 @@ class Screening:
     def _best_alone(self) -> list[Trial]:
         """Each fan at each opening and side on the setback that does best alone with a few sets, the best first."""
         few = self._few_sets()
-        alone = self.mean(self._rows([(trial,) for trial in self.trials], few)).reshape(len(self.trials), len(few))
+        alone = self.mean(self._rows([(trial,) for trial in self.trials], few), self.few_weights).reshape(
+            len(self.trials), len(few)
+        )
         best: dict[tuple[Kind, str], tuple[float, Trial]] = {}
         for trial, value in zip(self.trials, alone.max(axis=1).tolist(), strict=True):
             key = trial.candidate.kind, trial.placement.fan
@@ -319,7 +329,7 @@ class Screening:
 
     def _climbed(self, rows: Ints) -> Ints:
         """Each state after the change of one opening that helps most, again and again."""
-        rows, value = rows.copy(), self.mean(rows)
+        rows, value = rows.copy(), self.mean(rows, self.few_weights)
         active = np.arange(len(rows))
         for _ in range(2 * len(self.moving)):
             if not len(active) or not self.moving:
@@ -327,7 +337,7 @@ class Screening:
             flips = np.repeat(rows[active][:, None], len(self.moving), axis=1)
             for k, column in enumerate(self.moving):
                 flips[:, k, column] = np.where(flips[:, k, column] <= 1, 1 - flips[:, k, column], flips[:, k, column])
-            found = self.mean(flips.reshape(-1, len(self.names))).reshape(len(active), -1)
+            found = self.mean(flips.reshape(-1, len(self.names)), self.few_weights).reshape(len(active), -1)
             best = found.argmax(axis=1)
             top = found[np.arange(len(active)), best]
             better = top > value[active] * BETTER

@@ -103,13 +103,15 @@ class Search:
         self.task = task
         self.screening = Screening(task, progress)
         self.optimiser = Optimiser(self.screening)
-        self.single = [Optimiser(self.screening, i) for i in range(len(task.bases))] if len(task.bases) > 1 else []
+        each = np.eye(len(task.bases)) if len(task.bases) > 1 else ()
+        self.single = [Optimiser(self.screening, weights) for weights in each]
+        self.quick = Optimiser(self.screening, self.screening.few_weights) if self.single else self.optimiser
         self.found = Found()
 
     @property
     def states(self) -> int:
         """How many states were solved, in bulk and in full."""
-        return self.screening.states + self.optimiser.states + sum(one.states for one in self.single)
+        return self.screening.states + sum(one.states for one in {self.optimiser, self.quick, *self.single})
 
     def run(self, fans_at_once: int, keep: int = PLANS_KEPT) -> Found:
         """Search for openings alone, then for one fan and for each number of fans up to that asked for.
@@ -135,7 +137,10 @@ class Search:
             self._openings_alone()
             for fans in range(1, fans_at_once + 1):
                 self._with_fans(fans)
-            self.found.plans = [self.optimiser.finished(plan) for plan in self.found.best()[:keep]]
+            best = self.found.best()[:keep]
+            if self.single:  # The first plan's openings under all weather, not only the most frequent.
+                best[:1] = [self.optimiser.improved(plan) for plan in best[:1]]
+            self.found.plans = [self.optimiser.finished(plan) for plan in best]
             self._openings_of_plans_alone()
         except KeyboardInterrupt:
             if not self.found.plans:
@@ -173,10 +178,10 @@ class Search:
             kinds.setdefault(state.kinds, []).append(state)
         started: list[tuple[float, list[Screened]]] = []
         for mine in list(kinds.values())[:KINDS_STARTED]:
-            started.append((self.optimiser.started(mine[0]).value, mine))
+            started.append((self.quick.started(mine[0]).value, mine))
         started.sort(key=lambda pair: -pair[0])
         for _, mine in started[:KINDS_OPTIMISED]:
-            yield self.optimiser.optimised(mine)
+            yield self.optimiser.judged(self.quick.optimised(mine))
 
     def _grown(self, before: Sequence[Optimised]) -> Iterable[Optimised]:
         """The best plan with one fan less, with one more fan where that is most promising."""
@@ -189,14 +194,14 @@ class Search:
         if not more:
             return
         teams = [(*plan.trials, trial) for trial in more]
-        values = screening.mean(np.array([screening.row_of(plan.shares, team) for team in teams]))
+        values = screening.mean(np.array([screening.row_of(plan.shares, team) for team in teams]), self.quick.weights)
         seen: set[Kind] = set()
         for i in np.argsort(-values, kind="stable").tolist():
             if more[i].candidate.kind not in seen and len(seen) < GROWN:
                 seen.add(more[i].candidate.kind)
                 team = (*plan.team, more[i].placement)
-                grown = self.optimiser.with_fans(plan, teams[i], team)
-                yield self.optimiser.improved(grown)
+                grown = self.quick.with_fans(plan, teams[i], team)
+                yield self.optimiser.judged(self.quick.improved(grown))
 
     def _openings_of_plans_alone(self) -> None:
         """Openings of the best plans without their fans, where these do more than those found without."""
