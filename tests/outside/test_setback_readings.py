@@ -9,16 +9,25 @@ from __future__ import annotations
 import json
 import math
 from collections import defaultdict
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from simulations import all_cases, first_room, house_of, more_room_cases, rms
 
 from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.house_fit import fit_house
-from ventplan.measure.house_readings import HouseReadings, data_from, read_house_readings
+from ventplan.measure.house_readings import (
+    CORRELATION_LENGTH,
+    JET_ERROR,
+    HouseReadings,
+    data_from,
+    read_house_readings,
+)
 from ventplan.measure.verification import verify
+from ventplan.network.jets import jet_situation
 
 NOISE = 0.05
 EXACT = uncalibrated(relative=0.001, start_up_m_s=0.02)
@@ -127,3 +136,57 @@ def test_measured_best_setback_of_a_simulated_curve_is_where_its_flow_is_high(ki
     places = [float(case["fans"][0]["setback_m"]) for case in CURVES[kind]]
     flows = [float(case["openings"][0]["net_m3_s"]) for case in CURVES[kind]]
     assert np.interp(series.measured.setback_m, places, flows) >= 0.9 * max(flows)
+
+
+def residuals() -> list[tuple[object, float, str, float]]:
+    """Series of each simulated room with one fan (equal but for the setback), its setback [m], how the fan stands, and
+    ln(simulated / model)."""
+    found: list[tuple[object, float, str, float]] = []
+    for case in (*all_cases()[20:], *more_room_cases("development"), *more_room_cases("check")):
+        row = case.row if "inner_walls_m" in case.row else first_room(case.row)
+        house = house_of(row)
+        run = house.first_scenario()
+        if case.simulated_m3_s < 0.01 or len(run.placements) > 1:
+            continue
+        placed = run.placements[0]
+        same = (
+            *(str(row[key]) for key in ("room_m", "inner_walls_m", "jet", "swirl", "frame_m") if key in row),
+            str([{key: value for key, value in o.items() if not key.endswith("_s")} for o in row["openings"]]),
+            str(replace(placed, setback_m=0.0)),
+        )
+        residual = math.log(case.simulated_m3_s / case.model_m3_s)
+        found.append((same, placed.setback_m, jet_situation(house, run, placed), residual))
+    return found
+
+
+def test_allowance_for_the_jet_model_is_that_of_the_simulated_rooms() -> None:
+    by_situation = defaultdict(list)
+    for _, _, situation, residual in residuals():
+        by_situation[situation].append(residual)
+    assert {situation: len(values) for situation, values in by_situation.items()} == {
+        "straight": 75, "near": 18, "aside": 28,
+    }  # fmt: skip
+    for situation, values in by_situation.items():
+        assert rms(values) == pytest.approx(JET_ERROR[situation], rel=0.1), situation
+
+
+def test_correlation_of_the_jet_models_error_is_likely_in_the_simulated_series() -> None:
+    series = defaultdict(list)
+    for same, setback, situation, residual in residuals():
+        series[same].append((setback, JET_ERROR[situation], residual))
+
+    def log_likelihood(length: float) -> float:
+        total = 0.0
+        for rows in series.values():
+            setback, sigma, residual = np.array(rows).T
+            x = np.log(setback + 0.1)
+            covariance = np.outer(sigma, sigma) * np.exp(-0.5 * ((x[:, None] - x) / length) ** 2)
+            covariance += 0.02**2 * np.eye(x.size)
+            total -= 0.5 * (residual @ np.linalg.solve(covariance, residual) + np.linalg.slogdet(covariance)[1])
+        return total
+
+    assert sum(len(rows) > 1 for rows in series.values()) > 15
+    best = max(log_likelihood(length) for length in np.geomspace(0.1, 3.0, 40))
+    # Within the 95 % interval of the likelihood, which does not reach as far as twice the length.
+    assert log_likelihood(CORRELATION_LENGTH) > best - 1.92
+    assert log_likelihood(2.5 * CORRELATION_LENGTH) < best - 1.92
