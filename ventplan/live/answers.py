@@ -24,7 +24,7 @@ from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.network.jets import fan_of
 from ventplan.show.cautions import cautions_of
 from ventplan.show.comparison_tables import difference_words
-from ventplan.show.plan_notes import rate_words
+from ventplan.show.plan_notes import rate_label
 from ventplan.show.plan_storeys import storeys_of
 from ventplan.show.tables import bottleneck_words, objective_words
 
@@ -70,8 +70,8 @@ def solved(
         "openings": {name: opening_words(o, system) for name, o in flow.openings.items()},
         "rooms": {
             name: {
-                "outdoor": rate_words(fresh.get(name, 0.0)),
-                "total": rate_words(room.air_change_per_h),
+                "outdoor": rate_label(fresh.get(name, 0.0)),
+                "total": rate_label(room.air_change_per_h),
                 "pressure": show(room.pressure_pa, "pressure", system),
             }
             for name, room in flow.rooms.items()
@@ -235,7 +235,7 @@ def better_place(
     def value(number: float) -> str:
         if kind == "clear":
             return show(1.0 / number if number > 0.0 else math.inf, "time", system)
-        return rate_words(3600.0 * number) if kind == "house" else show(number, "flow", system)
+        return rate_label(3600.0 * number) if kind == "house" else show(number, "flow", system)
 
     plans = []
     for plan in answer.plans:
@@ -291,10 +291,10 @@ def side_by_side(house: House, first: Scenario, second: Scenario, tint: str, sys
             {
                 "name": name,
                 "air_change": [
-                    rate_words(c.flow.rooms[name].air_change_per_h) if name in c.flow.rooms else "isolated"
+                    rate_label(c.flow.rooms[name].air_change_per_h) if name in c.flow.rooms else "isolated"
                     for c in answer.scenarios
                 ],
-                "outdoor": [rate_words(c.outdoor_air_change_per_h.get(name, 0.0)) for c in answer.scenarios],
+                "outdoor": [rate_label(c.outdoor_air_change_per_h.get(name, 0.0)) for c in answer.scenarios],
             }
             for name in answer.scenarios[0].flow.rooms
         ],

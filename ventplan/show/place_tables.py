@@ -239,17 +239,11 @@ def _fans_words(point: TradeOffPoint) -> str:
     return " and ".join(f"{p.fan} on {p.setting}" if p.setting else p.fan for p in point.placements) or "no fan"
 
 
-def _rate_value(house: House, aim: Objective, value: float) -> float:
-    """Outdoor air changes an hour of a room or the house; the flow of an opening."""
-    if aim.kind == "opening":
-        return value
-    return 3600.0 * value / (house.rooms[aim.name].volume_m3 if aim.kind == "room" else 1.0)
-
-
 def _rate(house: House, aim: Objective, value: float, system: System) -> str:
+    """Outdoor air changes an hour of a room or the house, or the flow of an opening, without the unit."""
     if aim.kind == "opening":
         return number(value, "flow", system)
-    return rate_words(_rate_value(house, aim, value))
+    return rate_words(3600.0 * value / (house.rooms[aim.name].volume_m3 if aim.kind == "room" else 1.0))
 
 
 def cool_nights_view(plan: Plan, nights: Sequence[CoolNight], system: System) -> Iterator[RenderableType]:

@@ -78,7 +78,7 @@ def tint_scale(
             if outdoor
             else {name: room.air_change_per_h for name, room in flow.rooms.items()}
         )
-        texts = {name: rate_words(v) for name, v in values.items()}
+        texts = {name: rate_label(v) for name, v in values.items()}
         bounds = tuple(f"{b:g}" for b in AIR_CHANGE_BOUNDS_PER_H)
         title = "Outdoor air change rate, per hour" if outdoor else "Total air exchange, per hour (other rooms too)"
         return _scale(title, "fresh", AIR_CHANGE_BOUNDS_PER_H, bounds, values, texts)
@@ -120,7 +120,7 @@ def _scale(
     return TintScale(title, scale, shown, colours, texts, f"number in a room: {title[0].lower()}{title[1:]}")
 
 
-def rate_words(per_h: float) -> str:
+def rate_label(per_h: float) -> str:
     """An air change rate in words [1/h]; a house is never airtight, so the least is "below 0.1"."""
     return f"{rounded(per_h, 2, 1)} /h" if per_h >= 0.05 else "below 0.1 /h"
 
@@ -147,7 +147,7 @@ def room_notes(house: House, scenario: Scenario, flow: Flow, storey: Storey, tin
         elif tints is not None and name in tints.values:
             lines.append(tints.values[name])
         elif name in rates:
-            lines.append(rate_words(rates[name]))
+            lines.append(rate_label(rates[name]))
         notes.append(Note(f"room: {name}", tuple(lines), at, inside=outline))
     return notes
 

@@ -119,11 +119,6 @@ def rings_of(shape: Any) -> list[Rings]:
     ]
 
 
-def centre_of(points: tuple[Point, ...]) -> Point:
-    """Mean of some points [m]."""
-    return sum(p[0] for p in points) / len(points), sum(p[1] for p in points) / len(points)
-
-
 class Sheet:
     """A page in points, y upwards, with the few things that a plan needs."""
 

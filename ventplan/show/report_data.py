@@ -1,4 +1,4 @@
-"""Everything that a report says, worked out before a word of it is laid out."""
+"""The contents of a report, computed before its layout."""
 
 from __future__ import annotations
 
@@ -33,6 +33,7 @@ from ventplan.show.tables import (
     percent,
     rate_words,
     show_setback,
+    signed_percent,
     steering_words,
     upper_first,
     weather_line,
@@ -42,43 +43,38 @@ AS_PLANNED = ", as planned"
 ALL_ON, ALL_OFF = "every screen in place", "every screen off"
 RANGE = "90 % interval"
 READINGS = 5
-"""Most readings that a report asks for."""
+"""A report asks for at most this many readings."""
 
 
 @dataclass(frozen=True)
 class Report:
-    """What a report says."""
+    """The contents of a report; its tables hold text."""
 
-    # the house, the state that the report is about, and its solution
     house: House
-    scenario: Scenario
+    scenario: Scenario  # the state that the report is about
     flow: Flow
-    system: System  # units
-    # what was asked, and under which weather
-    question: str
+    system: System
+    question: str  # what was asked
     weather: str
-    # what to do in the evening, room by room, and when the plan has done its work
-    tasks: Tasks
-    later: tuple[str, ...]
-    later_when: str  # when to do what comes later
+    tasks: Tasks  # what to do first, room by room
+    later: tuple[str, ...]  # what to do when the plan has done its work
+    later_when: str  # when that is
     aim: Objective  # what the plan is judged by
-    tissue: str  # a test of the direction of the air that needs no instrument, or nothing
+    tissue: str  # a test of the direction of the air that needs no instrument, or empty
     summary: str  # what the plan does, in a sentence or two
-    cautions: tuple[Caution, ...]  # cautions, the gravest first
-    # tables as text
+    cautions: tuple[Caution, ...]  # the gravest first
     figures: Table
     openings: Table
     rooms: Table
     screens: Table
-    # air from outdoors with screens as planned, on and off [m3/s]; empty where the house has none
-    screen_flows: Mapping[str, float]
+    screen_flows: Mapping[str, float]  # air from outdoors with screens as planned, on and off [m3/s], or empty
     limits: Table
     readings: Table
     setback: Any  # the setback curve of the first fan that is set back, or None
-    setback_sure: tuple[Any, ...]  # how sure each of its curves is; empty where that was not asked
-    setback_words: str  # what it says
-    defaults: tuple[str, ...]  # what was assumed for want of a figure in the house file
-    unsure: Table  # what makes the air from outdoors unsure, as a table of text
+    setback_sure: tuple[Any, ...]  # intervals of its curves, if they were asked for
+    setback_words: str
+    defaults: tuple[str, ...]  # assumed values
+    unsure: Table  # main causes of the uncertainty of the outdoor air
 
 
 def report_of(
@@ -95,7 +91,7 @@ def report_of(
     sure_setback: bool = False,
     show: System | None = None,
 ) -> Report:
-    """Work out a report about one state of a house.
+    """Compute a report about one state of a house.
 
     Parameters
     ----------
@@ -114,9 +110,9 @@ def report_of(
     summary
         What the plan does, in a sentence or two; the outdoor air of the house and its rooms if left out.
     draws
-        Possible houses to draw for the intervals where derivatives are not good enough.
+        Random cases for the intervals where derivatives are not accurate enough.
     sure_setback
-        True to say how sure the best setback is too, which takes some hundred solutions more.
+        True for the interval of the best setback too, which takes some hundred more solutions.
     show
         Units, ``si`` or ``us``; the house file's own if None.
     """
@@ -173,12 +169,10 @@ def _later_when(plan: Scenario, aim: Objective) -> str:
 
 
 def surest(plan: Scenario, flow: Flow, ranges: Ranges) -> tuple[OpeningFlow | None, bool]:
-    """The opening whose direction is least in doubt, and whether it is all but certain.
+    """The opening whose direction of flow is most certain, or None, and whether the interval leaves no doubt about it.
 
-    Notes
-    -----
-    That is the largest flow for the width of its interval. Left out are what a fan blows at (its jet says nothing of
-    the house) and what no vane would show; None where nothing is left.
+    It has the largest flow over the width of its interval. Openings that a fan blows at (their jets say nothing about
+    the house) and those too slow for a vane anemometer are left out.
     """
     blown = {placement.opening for placement in plan.placements}
     best, certain, sureness = None, False, 0.0
@@ -195,11 +189,10 @@ def surest(plan: Scenario, flow: Flow, ranges: Ranges) -> tuple[OpeningFlow | No
 def _asked(
     house: House, aim: Objective, flow: Flow, asked: Sequence[tuple[str, str]], ranges: Ranges, system: System
 ) -> list[tuple[str, str, str]]:
-    """What the plan does for what was asked, with the range of what is known of the plan itself."""
+    """What the plan does for what was asked, with the interval where there is one."""
     likely = dict.fromkeys(range(len(asked)), "–")
     if aim.kind == "opening":
-        sign = 1.0 if flow.openings[aim.name].net_m3_s >= 0.0 else -1.0
-        likely[0] = ranges.text("net flow", aim.name, "flow", system, factor=sign)
+        likely[0] = ranges.net_flow(flow.openings[aim.name], system)
     elif aim.kind == "room":
         volume = house.rooms[aim.name].volume_m3
         likely[0] = ranges.text("outdoor air change", aim.name, "flow", system, factor=volume / 3600.0)
@@ -242,10 +235,8 @@ def _openings(flow: Flow, ranges: Ranges, system: System) -> Table:
     for name, air in flow.openings.items():
         if air.free_area_m2 > 0.0 or abs(air.net_m3_s) > least:
             back = air.backward_m3_s if air.net_m3_s >= 0.0 else air.forward_m3_s
-            sign = 1.0 if air.net_m3_s >= 0.0 else -1.0
-            likely = ranges.text("net flow", name, "flow", system, factor=sign)
             net, against_it = number(abs(air.net_m3_s), "flow", system), number(back, "flow", system)
-            rows.append((name, direction(air), net, likely, against_it))
+            rows.append((name, direction(air), net, ranges.net_flow(air, system), against_it))
     unit = shown_unit("flow", system)
     return ("opening", "the air goes", f"net flow, {unit}", RANGE, "against it"), tuple(rows)
 
@@ -282,11 +273,11 @@ def _screen_table(flows: Mapping[str, float], system: System) -> Table:
 
 
 def against(value: float, planned: float) -> str:
-    """A value against the planned one, in words."""
+    """The change from a planned value to another, in percent."""
     if planned <= 0.0:
         return "–"
     change = value / planned - 1.0
-    return "the same" if abs(change) < 0.005 else f"{change:+.0%}".replace("-", "−").replace("%", " %")
+    return "the same" if abs(change) < 0.005 else signed_percent(change)
 
 
 def _readings(flow: Flow, ranges: Ranges, system: System) -> Table:
@@ -303,9 +294,9 @@ def _readings(flow: Flow, ranges: Ranges, system: System) -> Table:
 
 
 MAX_CAUSES = 4
-"""Causes of uncertainty that a report names."""
+"""Causes of uncertainty that a report lists."""
 LEAST_DOUBT = 0.05
-"""Smaller shares of the doubt are not named [-]."""
+"""Smaller shares of the uncertainty are not listed [-]."""
 Table = tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]
 """Heads, and rows of cells."""
 
@@ -324,15 +315,19 @@ class Ranges:
         return self._known.get((kind, name))
 
     def text(self, kind: str, name: str, quantity: str, system: System, *, factor: float = 1.0) -> str:
-        """From and to, in the order of their sizes, without a unit; empty where there is no interval."""
+        """An interval without its unit, such as ``0.4 to 0.6``; a dash where there is none."""
         found = self.find(kind, name)
         if found is None or found.method == "certain":
             return "–"
         low, high = (plain(v, quantity, system) for v in sorted((found.low * factor, found.high * factor)))
         return f"{low} to {high}" if low != high else "–"
 
+    def net_flow(self, air: OpeningFlow, system: System) -> str:
+        """The interval of an opening's net flow, positive in the direction of the flow."""
+        return self.text("net flow", air.name, "flow", system, factor=1.0 if air.net_m3_s >= 0.0 else -1.0)
+
     def unsure(self) -> Table:
-        """What makes the air from outdoors unsure, the largest part first, and what to do about it."""
+        """The main causes of the uncertainty of the outdoor air, the largest first, and what reduces them."""
         found = self.find("air from outdoors")
         budget = [(group, share) for group, share in (found.budget if found else ()) if share >= LEAST_DOUBT][
             :MAX_CAUSES
@@ -347,7 +342,7 @@ def plain(value: float, quantity: str, system: System) -> str:
 
 
 def setback_of(house: House, plan: Scenario, draws: int) -> tuple[Any, tuple[Any, ...]]:
-    """The curve of the first fan that is set back, and how sure it is; None where there is none."""
+    """The setback curve of the first fan that is not sealed in, with its intervals; None where there is no such fan."""
     placement = next((p for p in plan.placements if not p.sealed), None)
     if placement is None:
         return None, ()
@@ -363,14 +358,14 @@ def setback_of(house: House, plan: Scenario, draws: int) -> tuple[Any, tuple[Any
 
 
 def setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
-    """The best distances in words; empty where there is no curve."""
+    """The best setbacks in words; empty where there is no curve."""
     if answer is None:
         return ""
     parts = []
     for curve in answer.curves:
         low, high = (show_setback(end, system) for end in (curve.good_from_m, curve.good_to_m))
         parts.append(
-            f"With screens {curve.screens} the best distance is {show_setback(curve.best_setback_m, system)}, for "
+            f"With screens {curve.screens}, the best distance is {show_setback(curve.best_setback_m, system)}, for "
             f"{show(curve.best_flow_m3_s, 'flow', system)}; from {low} to {high} it gives at least 90 % of that."
         )
     for one in sure:
@@ -378,14 +373,14 @@ def setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
         parts.append(f"Screens {one.screens}: {true_best(one, low, high)} (90 %).")
     if parts:
         parts.append(
-            "These distances are for the most air through that opening; the plan above may stand the fan elsewhere, "
-            "where that serves its own objective better."
+            "These distances give the most air through that opening; the plan above may use another distance, where "
+            "that serves its objective better."
         )
     return " ".join(parts)
 
 
 def aim_rows(answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
-    """What the best plan does for the objective, and what the house does for it without a fan: words and values."""
+    """The objective with the best plan and without a fan: words and values."""
     aim, words = answer.aim, objective_words(answer.aim)
 
     def text(value: float) -> str:

@@ -83,15 +83,8 @@ def bullets(lines: Iterable[str]) -> RenderableType:
     return hung
 
 
-def sign_word(value: float, positive: str, negative: str, none: str = "still") -> str:
-    """A word for the sign of a number."""
-    if abs(value) < 5e-5:
-        return none
-    return positive if value > 0.0 else negative
-
-
 LEAST_NET_M3_S = 5e-4
-"""A net flow below this goes nowhere [m3/s]."""
+"""A net flow below this counts as none [m3/s]."""
 
 
 def number(value: float, quantity: str, system: System) -> str:
@@ -147,11 +140,6 @@ def upper_first(text: str) -> str:
 def rate_words(value: float) -> str:
     """An air change rate [1/h] with two digits."""
     return f"{value:.0f}" if value >= 9.95 else f"{value:.1f}"
-
-
-def sentence(text: str) -> str:
-    """A text with a full stop at its end."""
-    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def shown_change_rate(value_per_s: float) -> str:
