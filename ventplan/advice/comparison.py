@@ -86,7 +86,7 @@ class Difference:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Scenarios side by side; the first is what the others are held against."""
+    """Scenarios side by side; the first is what the others are compared with."""
 
     scenarios: tuple[Compared, ...]
     differences: tuple[Difference, ...]

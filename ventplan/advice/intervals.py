@@ -1,6 +1,6 @@
 """What a solved house says, with 90 % intervals.
 
-Intervals are worked out by derivatives, one cause of doubt at a time, and held against a handful of draws of all causes
+Intervals are worked out by derivatives, one cause at a time, and checked with a handful of draws of all causes
 together; where the two part ways (a flow that may turn round, a jet that no longer covers its opening), they are read
 off many draws instead. Each interval says how it was made.
 """
@@ -34,7 +34,7 @@ LEVEL = 0.90
 SPAN = 1.6448536269514722
 """Half-width of the 90 % interval in standard deviations of a normal distribution [-]."""
 CHECKS = 16
-"""Draws that the derivatives are held against."""
+"""Draws that check the derivatives."""
 BENDS = 0.25
 """The derivatives count as good where the root mean square of what they miss in those draws is at most this share of
 the standard uncertainty: each end of the interval is then off by about a tenth of its half-width or less."""
@@ -61,7 +61,7 @@ class Interval:
     method
         How it was worked out.
     budget
-        Share of the variance by group of causes, the largest first; what is missing to 1 comes of causes together.
+        Share of the variance by group of causes, the largest first; the rest to 1 is due to causes together.
     """
 
     value: float

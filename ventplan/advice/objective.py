@@ -256,7 +256,7 @@ def cooler_by(
     Parameters
     ----------
     house, base
-        The house, and the state that plans are held against: with its openings to outdoors shut, inner doors as there.
+        The house, and the state that plans are compared with: with its openings to outdoors shut, inner doors as there.
     scenarios
         Plans, with fans or without.
     objective

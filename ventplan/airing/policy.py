@@ -1,4 +1,4 @@
-"""When to open, when to shut, when a fan is worth its electricity, and why; and what comes of it, a run."""
+"""When to open, when to shut, when a fan is worth its electricity, and why; and the result, a run."""
 
 from __future__ import annotations
 

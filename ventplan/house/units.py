@@ -1,6 +1,6 @@
 """The one place that turns what people write (``5 ft 6 in``, ``900 cfm``, ``SW``) into SI.
 
-The units that house files use every day have their factor in a table (exact by definition, and held against ``pint``
+The units that house files use every day have their factor in a table (exact by definition, and checked with ``pint``
 in a test), so that a command starts without loading ``pint``; any other unit is looked up there.
 """
 
