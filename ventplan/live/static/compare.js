@@ -61,7 +61,7 @@ function draw(answer) {
       el("ul", {}, answer.differences.map((d) => el("li", {}, `${d.change}: `, el("b", {}, d.flow))))]);
 }
 
-// Readings typed in at openings, held against the model in the state in hand. They stay in this browser.
+// Readings typed in at openings, compared with the model in the present state. They stay in this browser.
 
 
 let rows = [];
