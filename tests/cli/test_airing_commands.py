@@ -235,7 +235,7 @@ def test_a_room_cannot_be_coolest_at_an_hour_after_the_weather_ends(short_weathe
 
 def test_what_more_air_costs_ends_with_its_cautions() -> None:
     text = run("place", str(EXAMPLES / "one_room_flat.yaml"), "--least", "noise", "--room", "room")
-    assert "noise where people sleep" in text.split("Caution")[1]
+    assert "Noise where people sleep" in text.split("Cautions")[1]
 
 
 def test_the_coolest_room_by_morning_is_json_too(short_weather: str) -> None:
