@@ -15,7 +15,7 @@ PAGE = (ROOT / "docs" / "json.md").read_text("utf-8")
 BUNGALOW, RIG, FLAT = (str(EXAMPLES / f"{name}.yaml") for name in ("bungalow", "hallway_rig", "one_room_flat"))
 
 QUESTIONS = {
-    "check": (FLAT,),
+    "check": (FLAT, "--details"),
     "flow": (BUNGALOW, "--scenario", "evening, two fans"),
     "place": (FLAT, "--target", "south window"),
     "setback": (RIG, "--fan", "box fan", "--opening", "doorway"),
@@ -24,7 +24,7 @@ QUESTIONS = {
 MORE_JSON = {
     "tonight": (FLAT, "--high", "33C", "--low", "19C"),
     "clear": (BUNGALOW, "--from", "kitchen"),
-    "night": (BUNGALOW, str(EXAMPLES / "weather_week.csv")),
+    "night": (BUNGALOW, "--weather", str(EXAMPLES / "weather_week.csv")),
     "rank": (BUNGALOW,),
 }
 
@@ -147,6 +147,16 @@ def test_every_error_of_a_broken_file_is_told_at_once_with_its_line(tmp_path: Pa
     assert answer.code == 2
     for line, word in ((4, "celing"), (6, "hal"), (7, "pound")):
         assert any(f"broken.yaml:{line}:" in told and word in told for told in answer.err.splitlines()), (line, word)
+
+
+def test_check_answers_in_a_screen_and_lists_everything_with_details() -> None:
+    short, full = run("check", BUNGALOW), run("check", BUNGALOW, "--details")
+    assert short.out.startswith("Bungalow: no errors. 8 rooms, 19 openings, 3 fans, 8 scenarios.")
+    assert short.out.count("\n") <= 24
+    assert "--details" in short.out
+    assert "living south window" not in short.out
+    assert "living south window" in full.out
+    assert "discharge coefficient 0.62" in full.out
 
 
 SHUT_UP = """

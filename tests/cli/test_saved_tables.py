@@ -35,7 +35,7 @@ def _table(path: Path) -> list[dict[str, str]]:
 
 def test_night_saves_what_happens_step_by_step(mild: str, tmp_path: Path) -> None:
     saved, house = tmp_path / "steps.csv", str(EXAMPLES / "bungalow.yaml")
-    result = answer("night", house, mild, "--save", str(saved), "--show", "si")
+    result = answer("night", house, "--weather", mild, "--save", str(saved), "--show", "si")
     rows = _table(saved)
     runs = result["night"]["runs"]
     assert len(rows) == len(runs[0]["times_s"]) == 25  # six hours in quarters, both ends
@@ -47,7 +47,7 @@ def test_night_saves_what_happens_step_by_step(mild: str, tmp_path: Path) -> Non
     assert "with fans" in fans
     assert {row["everything shut: windows"] for row in rows} == {"shut"}
     with pytest.raises(InputError, match="exists already"):
-        say("night", house, mild, "--save", str(saved))
+        say("night", house, "--weather", mild, "--save", str(saved))
 
 
 def test_night_begins_with_the_house_and_counts_its_progress(mild: str, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -60,7 +60,7 @@ def test_night_begins_with_the_house_and_counts_its_progress(mild: str, monkeypa
         yield lambda done, total: seen.append((done, total))
 
     monkeypatch.setattr("ventplan.cli.output.progress_line", recorded)
-    out = say("night", str(EXAMPLES / "bungalow.yaml"), mild)
+    out = say("night", str(EXAMPLES / "bungalow.yaml"), "--weather", mild)
     assert out.startswith("Bungalow: ")
     assert "heat by fans / fans" not in out
     assert seen == sorted(seen)
@@ -86,10 +86,10 @@ def test_clear_saves_the_concentrations_and_names_one_peak(tmp_path: Path) -> No
 @pytest.mark.parametrize(
     ("words", "allowed"),
     [
-        (("night", "bungalow.yaml", "weather_week.csv", "--margin", "-3"), "0 K to 20 K"),
-        (("night", "bungalow.yaml", "weather_week.csv", "--fan-margin", "-3"), "0 K to 20 K"),
-        (("night", "bungalow.yaml", "weather_week.csv", "--coolest", "-300 C"), "-50 °C to 60 °C"),
-        (("night", "bungalow.yaml", "weather_week.csv", "--dew-point", "-300 C"), "-50 °C to 60 °C"),
+        (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--margin", "-3"), "0 K to 20 K"),
+        (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--fan-margin", "-3"), "0 K to 20 K"),
+        (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--coolest", "-300 C"), "-50 °C to 60 °C"),
+        (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--dew-point", "-300 C"), "-50 °C to 60 °C"),
         (("clear", "bungalow.yaml", "--to", "-5 %"), "above 0"),
         (("clear", "bungalow.yaml", "--breath", "--below", "-1"), "above 0"),
         (("clear", "bungalow.yaml", "--breath", "--start", "-1"), "0 to 100000"),

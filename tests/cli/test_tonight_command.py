@@ -67,10 +67,19 @@ def test_what_is_missing_or_wrong_is_said_with_what_to_do(options: tuple[str, ..
     assert words in answer.err
 
 
-def test_an_error_in_a_temperature_is_given_in_the_unit_that_was_typed() -> None:
-    reversed_ = run("tonight", FLAT, "--high", "80F", "--low", "85F").err
-    assert "85F" in reversed_
-    assert "°C" not in reversed_
-    too_hot = run("tonight", FLAT, "--high", "300F", "--low", "60F").err
-    assert "300.0 °F" in too_hot
-    assert "°C" not in too_hot
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--high", "200F", "--low", "60F"), '--high: found "200F"; allowed: −58 °F to 140 °F'),
+        (("--high", "88", "--low", "64F"), "write 88F for °F"),
+        (("--high", "88F", "--low", "95F"), "the low of 95F is above the high of 88F"),
+        (("--high", "88F", "--low", "64F", "--indoor", "790F"), "−58 °F to 140 °F"),
+        (("--high", "88F", "--low", "64F", "--bedtime", "10"), "from bedtime at 10:00 to waking at 7:00 is 21 hours"),
+        (("--high", "88F", "--low", "64F", "--waking", "25:00"), "a time of day such as 6:30"),
+    ],
+    ids=lambda each: " ".join(each) if isinstance(each, tuple) else "",
+)
+def test_errors_of_temperatures_and_times_are_in_the_units_that_were_typed(words: tuple[str, ...], says: str) -> None:
+    answer = run("tonight", str(FLAT.with_name("bungalow.yaml")), *words)
+    assert answer.code == 2
+    assert says in answer.err

@@ -18,6 +18,7 @@ from ventplan.cli.flow import compare, flow
 from ventplan.cli.house import check, draw, live, new
 from ventplan.cli.measure import measure
 from ventplan.cli.night import night, weather
+from ventplan.cli.options import flag
 from ventplan.cli.place import place
 from ventplan.cli.rank import RANK_EXAMPLE, rank
 from ventplan.cli.report import report
@@ -47,7 +48,7 @@ def _version(asked: bool) -> None:
 @app.callback()
 def _ventplan(
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+        bool, typer.Option("--version", callback=_version, is_eager=True, metavar="", help="Show the version.")
     ] = False,
 ) -> None:
     pass
@@ -55,8 +56,7 @@ def _ventplan(
 
 def reads_house(command: Callable[..., None]) -> Callable[..., None]:
     """A command that reads a house file, with the option that lets this file name others outside its own folder."""
-    help_text = "Let the house file name files outside its own folder."
-    allow = Annotated[bool, typer.Option("--allow-outside", help=help_text)]
+    allow = Annotated[bool, flag("--allow-outside", "Let the house file name files outside its own folder.")]
     hints = get_type_hints(command, include_extras=True)
     signature = inspect.signature(command)
     parameters = [p.replace(annotation=hints[p.name]) for p in signature.parameters.values()]
@@ -83,9 +83,12 @@ def reads_house(command: Callable[..., None]) -> Callable[..., None]:
 
 
 app.command()(new)
-app.command()(weather)
-for command in (check, tonight, flow, place, setback, compare, clear, night, survey, draw, report, live):
+COMMANDS: list[Callable[..., None]] = [
+    live, check, draw, flow, place, setback, compare, tonight, night, clear, report, survey,
+]  # fmt: skip
+for command in COMMANDS:
     app.command()(reads_house(command))
+app.command()(weather)
 app.add_typer(measure, name="measure")
 app.command(epilog=RANK_EXAMPLE)(reads_house(rank))
 app.command(epilog=FIT_EXAMPLE)(reads_house(fit))

@@ -7,10 +7,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ventplan.cli.measure_common import LEAST, quantity, within
 from ventplan.cli.options import (
+    STATE,
     AsJson,
     HouseFile,
     OutdoorText,
@@ -19,6 +18,8 @@ from ventplan.cli.options import (
     Save,
     ShowUnits,
     WindText,
+    flag,
+    option,
     scenario_of,
 )
 from ventplan.cli.output import check_picture, save_picture
@@ -36,34 +37,31 @@ def clear(
     house: HouseFile,
     room: Annotated[
         list[str] | None,
-        typer.Option(
-            "--from", metavar="ROOM", help="Where it is at the start; may be repeated; the first room if left out."
-        ),
+        option("--from", "ROOM", "Room to clear; may be repeated; the first room if left out."),
     ] = None,
     to: Annotated[
-        str | None, typer.Option("--to", metavar="SHARE", help="Share of the start to fall below; 5 % if left out.")
+        str | None,
+        option("--to", "SHARE", "Share of the start to fall below, such as 5 %, the default."),
     ] = None,
-    breath: Annotated[
-        bool, typer.Option("--breath", help="Follow the carbon dioxide of the people in the house instead.")
-    ] = False,
+    breath: Annotated[bool, flag("--breath", "Follow the carbon dioxide of the people in the house instead.")] = False,
     start: Annotated[
         str | None,
-        typer.Option("--start", metavar="LEVEL", help='Level at the start, as "300 µg/m3"; 1800 ppm with --breath.'),
+        option("--start", "LEVEL", 'Level at the start, such as "300 µg/m3"; 1800 ppm for --breath.'),
     ] = None,
     below: Annotated[
         str | None,
-        typer.Option("--below", metavar="LEVEL", help="Level to fall below, for --to; 1000 ppm with --breath."),
+        option("--below", "LEVEL", "Level to fall below instead of --to; 1000 ppm for --breath."),
     ] = None,
     outdoors: Annotated[
         str | None,
-        typer.Option("--outdoors", metavar="LEVEL", help="Level outdoors; 420 ppm with --breath, else none."),
+        option("--outdoors", "LEVEL", "Level outdoors; 0 if left out, 420 ppm for --breath."),
     ] = None,
     age: Annotated[
-        bool, typer.Option("--age", help="Tell how fresh the air of each room is; with another question, that too.")
+        bool, flag("--age", "Add the age of the air in each room, and the rooms that it has passed.")
     ] = False,
     scenario: Annotated[
         list[str] | None,
-        typer.Option("--scenario", metavar="NAME", help="A plan to compare; may be repeated; all if left out."),
+        option("--scenario", "NAME", "A scenario to compare; may be repeated; all if left out.", STATE),
     ] = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
@@ -73,7 +71,7 @@ def clear(
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
-    """Minutes until each room is clear of smoke, paint or stale air, and where it goes on its way out.
+    """Compute how long until each room is clear of smoke, paint or stale air, and which way it leaves.
 
     Example: ventplan clear house_examples/bungalow.yaml --from kitchen --to "5 %"
     """

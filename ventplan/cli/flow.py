@@ -7,6 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from ventplan.cli.options import (
+    ANSWER,
     AsJson,
     HouseFile,
     IndoorText,
@@ -17,6 +18,7 @@ from ventplan.cli.options import (
     ShowUnits,
     Sure,
     WindText,
+    flag,
     scenario_of,
 )
 from ventplan.cli.output import check_picture, save_picture
@@ -29,16 +31,14 @@ def flow(
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
     details: Annotated[
-        bool, typer.Option("--details", help="Add pressures, what drives each flow, total air exchange, and comfort.")
+        bool, flag("--details", "Add pressures, what drives each flow, total air exchange, and comfort.", ANSWER)
     ] = False,
-    show_ways: Annotated[
-        bool, typer.Option("--ways", help="Add the main paths of the air, opening by opening.")
-    ] = False,
+    show_ways: Annotated[bool, flag("--ways", "Add the main paths of the air, opening by opening.", ANSWER)] = False,
     sure: Sure = None,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
-    """Compute the air through every opening and room of a house, and what each fan does.
+    """Compute the air flow through every opening and room, and what each fan does.
 
     Example: ventplan flow house_examples/bungalow.yaml --scenario evening --wind "3 m/s from 240"
     """
@@ -106,7 +106,8 @@ def flow(
 def compare(
     house: HouseFile,
     scenarios: Annotated[
-        list[str], typer.Argument(metavar="SCENARIO...", help="Two or more scenarios.", show_default=False)
+        list[str],
+        typer.Argument(metavar="SCENARIO...", help="Two or more scenarios of the house file.", show_default=False),
     ],
     wind: WindText = None,
     outdoor: OutdoorText = None,
@@ -115,7 +116,7 @@ def compare(
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
-    """Put scenarios side by side, and say what explains the difference from the first.
+    """Compare scenarios side by side, and say what explains the difference from the first.
 
     Example: ventplan compare house_examples/bungalow.yaml evening "evening, no screens"
     """

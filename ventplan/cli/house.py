@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ventplan.cli.options import (
+    ANSWER,
     AsJson,
     HouseFile,
     IndoorText,
@@ -17,6 +18,8 @@ from ventplan.cli.options import (
     ScenarioName,
     ShowUnits,
     WindText,
+    flag,
+    option,
     scenario_of,
 )
 from ventplan.errors import InputError
@@ -29,7 +32,7 @@ def new(
     path: Annotated[Path, typer.Argument(metavar="HOUSE", help="Where to write the starter file.", show_default=False)],
     replace: Replace = False,
 ) -> None:
-    """Write a commented starter file to fill in.
+    """Write a commented house file to fill in.
 
     Example: ventplan new my_house.yaml
     """
@@ -42,8 +45,15 @@ def new(
     say(f"Wrote {path}. Fill in your rooms and openings, then run: ventplan check {path}")
 
 
-def check(house: HouseFile, as_json: AsJson = False, show: ShowUnits = None) -> None:
-    """Read a house file: every error at once, or what is in it and what was assumed.
+def check(
+    house: HouseFile,
+    details: Annotated[
+        bool, flag("--details", "List rooms, openings, fans, scenarios and every assumed value.", ANSWER)
+    ] = False,
+    as_json: AsJson = False,
+    show: ShowUnits = None,
+) -> None:
+    """Check a house file: list every error, or what is in it, unusual values and what was assumed.
 
     Example: ventplan check house_examples/bungalow.yaml
     """
@@ -57,7 +67,7 @@ def check(house: HouseFile, as_json: AsJson = False, show: ShowUnits = None) -> 
     from ventplan.show.flow_tables import check_view
 
     screen = console()
-    for part in check_view(read, units_for(read, show)):
+    for part in check_view(read, units_for(read, show), details=details):
         screen.print(part)
 
 
@@ -82,13 +92,7 @@ def draw(
     house: HouseFile,
     output: Annotated[
         Path,
-        typer.Option(
-            "--output",
-            "-o",
-            metavar="FILE",
-            help="Picture to write: .svg, .png or .pdf.",
-            show_default=False,
-        ),
+        option("--output", "FILE", "Picture to write: .svg, .png or .pdf.", short="-o", show_default=False),
     ],
     scenario: ScenarioName = None,
     tint: Annotated[
@@ -101,7 +105,7 @@ def draw(
     replace: Replace = False,
     show: ShowUnits = None,
 ) -> None:
-    """Draw the floor plan to scale: fans, jets, and the way of the air with its flows and readings.
+    """Draw the floor plan to scale, with fans, jets, and the paths and flows of the air.
 
     Example: ventplan draw house_examples/bungalow.yaml --scenario evening -o plan.svg
     """
@@ -125,13 +129,14 @@ def live(
     scenario: ScenarioName = None,
     port: Annotated[
         int | None,
-        typer.Option("--port", metavar="N", min=1024, max=65535, help="Port; the house's own if left out."),
+        option("--port", "N", "Port of the page; one that depends on the house file if left out.", min=1024, max=65535),
     ] = None,
-    no_open: Annotated[bool, typer.Option("--no-open", help="Do not open the browser.")] = False,
+    no_open: Annotated[bool, flag("--no-open", "Do not open the browser.")] = False,
 ) -> None:
-    """Open the plan in the browser, on this machine only: drag fans, open windows, draw rooms, see the air change.
+    """Open the plan in the browser: draw rooms, drag fans, open windows, and see how the air changes.
 
-    A house file that does not exist yet is drawn from nothing and written when you save.
+    If the house file does not exist yet, you draw the house, and saving writes the file. Only this computer can open
+    the page.
 
     Example: ventplan live house_examples/bungalow.yaml --scenario evening
     """

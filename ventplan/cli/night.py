@@ -8,7 +8,19 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ventplan.cli.measure_common import LEAST, quantity, within
-from ventplan.cli.options import AsJson, HouseFile, Picture, Replace, Save, ShowUnits, scenario_of
+from ventplan.cli.options import (
+    STATE,
+    AsJson,
+    HouseFile,
+    Picture,
+    Replace,
+    Save,
+    ShowUnits,
+    flag,
+    option,
+    scenario_of,
+    temperature_c,
+)
 from ventplan.cli.output import check_picture, save_picture
 from ventplan.files import check_new_file
 
@@ -19,40 +31,43 @@ if TYPE_CHECKING:
     from ventplan.house.units import System
 
 
+RULES = "Rules for windows and fans"
+
+
 def night(
     house: HouseFile,
-    weather_first: Annotated[Path | None, typer.Argument(metavar="[WEATHER]", hidden=True)] = None,
     weather: Annotated[
         Path | None,
-        typer.Option("--weather", metavar="CSV", help="Hour by hour weather of a night, a week or a summer."),
+        option("--weather", "CSV", "Hourly weather of a night, a week or a summer."),
     ] = None,
     scenario: Annotated[
         list[str] | None,
-        typer.Option(
-            "--scenario", metavar="NAME", help="A plan to follow; may be repeated; the first with fans if left out."
-        ),
+        option("--scenario", "NAME", "A scenario to follow; may be repeated; the first with fans if left out.", STATE),
     ] = None,
     margin: Annotated[
-        float, typer.Option(metavar="K", help="Open when it is cooler outdoors by this many kelvins.")
+        float,
+        option("--margin", "K", "Open when it is cooler outdoors by this many kelvins.", RULES),
     ] = 1.0,
     fan_margin: Annotated[
-        float, typer.Option(metavar="K", help="Run fans when it is cooler outdoors by this many kelvins.")
+        float,
+        option("--fan-margin", "K", "Run fans when it is cooler outdoors by this many kelvins.", RULES),
     ] = 2.0,
     coolest: Annotated[
-        str, typer.Option(metavar="TEMP", help="Shut when the house has taken up enough to settle at this.")
+        str,
+        option("--coolest", "TEMP", "Shut when the house is cool enough to end up at this.", RULES),
     ] = "18 °C",
     dew_point: Annotated[
-        str, typer.Option(metavar="TEMP", help="Shut when the dew point outdoors is above this.")
+        str, option("--dew-point", "TEMP", "Shut when the dew point outdoors is above this.", RULES)
     ] = "19 °C",
-    shut_in_rain: Annotated[bool, typer.Option("--shut-in-rain", help="Shut while it rains.")] = False,
-    step: Annotated[str, typer.Option(metavar="TIME", help="Length of a step.")] = "15 min",
+    shut_in_rain: Annotated[bool, flag("--shut-in-rain", "Shut while it rains.", RULES)] = False,
+    step: Annotated[str, option("--step", "TIME", "Length of a computing step.")] = "15 min",
     output: Picture = None,
     save: Save = None,
     replace: Replace = False,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
-    """When to open and shut, when to run the fans, and what the house gains by morning.
+    """Follow a night, a week or a summer: when to open, shut and run fans, and how much cooler it gets.
 
     Example: ventplan night house_examples/bungalow.yaml --weather house_examples/weather_week.csv
     """
@@ -66,26 +81,24 @@ def night(
     from ventplan.errors import InputError
     from ventplan.house import read_house
     from ventplan.house.remarks import leakage_is_assumed
-    from ventplan.house.weather import read_temperature
     from ventplan.show.airing_tables import night_view
 
-    file = weather or weather_first
-    if file is None or (weather and weather_first):
-        raise InputError("name one file with the weather of the night: --weather WEATHER.csv (see docs/airing.md)")
+    if weather is None:
+        raise InputError("give the weather of the night with --weather WEATHER.csv, hour by hour (see docs/airing.md)")
     check_picture(output, replace=replace)
     step_s = quantity(step, "time", "--step", lowest=LEAST)
     within(margin, "--margin", lowest=0.0, highest=20.0, kind="kelvins")
     within(fan_margin, "--fan-margin", lowest=0.0, highest=20.0, kind="kelvins")
     if save is not None:
         check_new_file(save, replace=replace)
-    read, hours = read_house(house), read_weather(file)
+    read, hours = read_house(house), read_weather(weather)
     with_fans = [name for name, plan in read.scenarios.items() if plan.placements]
     plans = [scenario_of(read, name) for name in scenario or with_fans[:1] or [read.first_scenario().name]]
     policy = Policy(
         open_k=margin,
         fans_k=fan_margin,
-        coolest_c=read_temperature(coolest),
-        highest_dew_point_c=read_temperature(dew_point),
+        coolest_c=temperature_c(coolest, "--coolest"),
+        highest_dew_point_c=temperature_c(dew_point, "--dew-point"),
         open_in_rain=not shut_in_rain,
     )
     with progress_line("through the weather") as progress:
@@ -160,25 +173,22 @@ def _windows(run: Run, second: float) -> str:
 def weather(
     file: Annotated[
         Path,
-        typer.Argument(metavar="FILE", help="Hourly table, such as a typical year, as CSV.", show_default=False),
+        typer.Argument(metavar="FILE", help="Hourly table (CSV).", show_default=False),
     ],
-    output: Annotated[
-        Path, typer.Option("-o", "--output", metavar="CSV", help="Weather file to write.", show_default=False)
-    ],
+    output: Annotated[Path, option("--output", "CSV", "Weather file to write.", short="-o", show_default=False)],
     columns: Annotated[
         str | None,
-        typer.Option(
+        option(
             "--columns",
-            metavar="TEXT",
-            help='Which column is which, by heading or by position from 1: "month=2, day=3, hour=4, temperature=7".',
+            "TEXT",
+            "Which column is which, by heading or by position from 1, such as "
+            '"month=2, day=3, hour=4, temperature=7"; by the headings of the file if left out.',
         ),
     ] = None,
-    month: Annotated[
-        int | None, typer.Option("--month", metavar="N", min=1, max=12, help="Keep only this month.")
-    ] = None,
+    month: Annotated[int | None, option("--month", "N", "Keep only this month, 1 to 12.", min=1, max=12)] = None,
     replace: Replace = False,
 ) -> None:
-    """Make a weather file for night, tonight and place --over from an hourly table of another layout.
+    """Make a weather file from an hourly table of another layout, such as a typical year.
 
     Example: ventplan weather house_examples/weather_week.csv --month 7 -o july.csv
     """

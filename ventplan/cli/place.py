@@ -10,16 +10,34 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ventplan.cli.options import (
+    ANSWER,
+    LIMITS,
     AsJson,
+    ClearAim,
+    CoolAim,
+    FansAllowed,
+    FansAtOnce,
     HouseFile,
     IndoorText,
+    KeepOut,
+    KeepShut,
+    MorningTime,
+    NightWeather,
     OutdoorText,
+    QuietLevel,
+    RoomAim,
     SaveAs,
     ScenarioName,
     ShowUnits,
     Sure,
+    TargetAim,
+    WholeHouseAim,
     WindText,
+    clock_h,
+    flag,
+    level_db,
     one_aim,
+    option,
     scenario_of,
 )
 from ventplan.cli.save_plan import save_plan
@@ -38,86 +56,70 @@ class Cost(StrEnum):
     noise = "noise"
 
 
+WEATHER, COSTS = "Over many hours of weather", "What more air costs"
+
+
 def place(
     house: HouseFile,
-    target: Annotated[
-        str | None, typer.Option("--target", metavar="OPENING", help="most air through this opening.")
-    ] = None,
-    room: Annotated[str | None, typer.Option("--room", metavar="ROOM", help="most air change for this room.")] = None,
-    whole_house: Annotated[bool, typer.Option("--whole-house", help="most air change for the worst room.")] = False,
-    clear: Annotated[
-        str | None,
-        typer.Option("--clear", metavar="ROOM", help="this room cleared of smoke or smell soonest."),
-    ] = None,
-    cool: Annotated[
-        str | None,
-        typer.Option("--cool", metavar="ROOM", help="this room coolest by morning; needs --weather."),
-    ] = None,
-    weather: Annotated[
-        Path | None, typer.Option("--weather", metavar="CSV", help="Hourly weather of the night, for --cool.")
-    ] = None,
-    by_hour: Annotated[float, typer.Option("--by", metavar="HOUR", help="Hour of the morning, for --cool.")] = 6.0,
-    fan: Annotated[
-        list[str] | None, typer.Option("--fan", metavar="FAN", help="Try only this fan; may be repeated.")
-    ] = None,
-    fans_at_once: Annotated[
-        int, typer.Option("--fans-at-once", metavar="N", help="How many fans run together, 1 to 3.")
-    ] = 1,
-    fans_outdoors: Annotated[bool, typer.Option("--fans-outdoors", help="Let fans stand outdoors too.")] = False,
-    quiet: Annotated[
-        float | None,
-        typer.Option("--quiet", metavar="DB", help="Loudest sound of the fans where people sleep, in dB(A), as 40."),
-    ] = None,
-    keep_out: Annotated[
-        list[str] | None,
-        typer.Option("--keep-out", metavar="ROOM", help="No fan in this room, and its doors and windows shut."),
-    ] = None,
-    keep_shut: Annotated[
-        list[str] | None, typer.Option("--keep-shut", metavar="OPENING", help="This stays shut; may be repeated.")
-    ] = None,
-    least: Annotated[
-        Cost | None, typer.Option("--least", help="Show what more air costs, in power or noise, on every fan setting.")
-    ] = None,
-    at_least: Annotated[
-        float | None,
-        typer.Option(
-            "--at-least", metavar="N", help="With --least: air changes an hour that will do (m3/s at a target)."
-        ),
-    ] = None,
+    target: TargetAim = None,
+    room: RoomAim = None,
+    whole_house: WholeHouseAim = False,
+    clear: ClearAim = None,
+    cool: CoolAim = None,
+    weather: NightWeather = None,
+    by: MorningTime = "6:00",
+    fan: FansAllowed = None,
+    fans_at_once: FansAtOnce = 1,
+    fans_outdoors: Annotated[bool, flag("--fans-outdoors", "Let fans stand outdoors too.", LIMITS)] = False,
+    quiet: QuietLevel = None,
+    keep_out: KeepOut = None,
+    keep_shut: KeepShut = None,
     over: Annotated[
-        Path | None, typer.Option("--over", metavar="CSV", help="Best over all hours of this hourly weather.")
+        Path | None,
+        option("--over", "CSV", "Best plan over all hours of this weather file.", WEATHER),
     ] = None,
     wind_rose: Annotated[
-        Path | None, typer.Option("--wind-rose", metavar="CSV", help="Best over the winds of this table.")
+        Path | None,
+        option("--wind-rose", "CSV", "Best plan over the winds of this table, each by its share of the time.", WEATHER),
     ] = None,
     groups: Annotated[
         int | None,
-        typer.Option(
-            "--groups",
-            metavar="N",
-            min=1,
-            help="With --over or --wind-rose: conditions that stand for all, 8 if left out.",
-        ),
+        option("--groups", "N", "How many representative conditions stand for all; 8 if left out.", WEATHER, min=1),
     ] = None,
     every_hour: Annotated[
-        bool, typer.Option("--every-hour", help="With --over or --wind-rose: judge the plans in every single row.")
+        bool, flag("--every-hour", "Judge the plans in every row of the file, not by groups.", WEATHER)
     ] = False,
-    save_as: SaveAs = None,
-    plan: Annotated[
-        int, typer.Option("--plan", metavar="N", min=1, help="With --save-as: which plan, 1 if left out.")
-    ] = 1,
+    least: Annotated[
+        Cost | None,
+        typer.Option(
+            "--least",
+            help="Compare every fan on every setting by the air it brings and its power or noise.",
+            rich_help_panel=COSTS,
+        ),
+    ] = None,
+    at_least: Annotated[
+        float | None,
+        option(
+            "--at-least", "N", "With --least: outdoor air changes an hour that are enough (m3/s for --target).", COSTS
+        ),
+    ] = None,
     scenario: ScenarioName = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
-    sure: Sure = None,
     details: Annotated[
-        bool, typer.Option("--details", help="Add how exactly each fan must stand, and what limits each plan.")
+        bool, flag("--details", "Add how exactly each fan must stand, and what limits each plan.", ANSWER)
     ] = False,
+    sure: Sure = None,
+    save_as: SaveAs = None,
+    plan: Annotated[
+        int,
+        option("--plan", "N", "Which plan --save-as writes.", ANSWER, min=1),
+    ] = 1,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
-    """Suggest where to put which fan, facing which way, how far back, and what to open and shut.
+    """Find where to put which fan, facing which way, how far back, and what to open and shut.
 
     Example: ventplan place house_examples/bungalow.yaml --room "front bedroom"
     """
@@ -144,15 +146,16 @@ def place(
         raise InputError("--weather goes with --cool ROOM")
     if cool is not None and weather is None and over is None and wind_rose is None:
         raise InputError("--cool needs the weather of the night: --weather CSV, hour by hour (see docs/airing.md)")
-    if not 0.0 <= by_hour < 24.0:
-        raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
+    by_hour = clock_h(by, "--by")
     read = read_house(house)
     if wanted := next((name for name in (room, clear, cool) if name is not None and name in (keep_out or ())), None):
         raise InputError(f"--keep-out {wanted} shuts the room that you ask about; leave one of them out")
     state = scenario_of(read, scenario, wind=wind, outdoor=outdoor, indoor=indoor)
     system = units_for(read, show)
     screen = console()
-    rules = Constraints(frozenset(keep_shut or ()), frozenset(keep_out or ()), quiet)
+    rules = Constraints(
+        frozenset(keep_shut or ()), frozenset(keep_out or ()), None if quiet is None else level_db(quiet, "--quiet")
+    )
     week = None
     if cool is not None and over is not None and wind_rose is None:
         weather = week = over
@@ -272,12 +275,12 @@ def needs_one_weather(given: Mapping[str, object]) -> None:
     """
     from ventplan.errors import InputError
 
-    for option, value in given.items():
+    for name, value in given.items():
         if value is not None:
-            night = option in ("--cool", "--weather")
+            night = name in ("--cool", "--weather")
             instead = "give the night alone, --weather with --cool" if night else "say --wind and --outdoor"
             raise InputError(
-                f"{option} does not go with --over or --wind-rose, since it needs one "
+                f"{name} does not go with --over or --wind-rose, since it needs one "
                 f"{'night' if night else 'kind of weather'}; {instead} instead"
             )
 

@@ -9,14 +9,26 @@ import typer
 
 from ventplan.cli.house import FloorColours
 from ventplan.cli.options import (
+    ANSWER,
+    STATE,
+    ClearAim,
+    CoolAim,
     HouseFile,
     IndoorText,
+    MorningTime,
+    NightWeather,
     OutdoorText,
     Replace,
+    RoomAim,
     ShowUnits,
     Sure,
+    TargetAim,
+    WholeHouseAim,
     WindText,
+    clock_h,
+    flag,
     one_aim,
+    option,
     scenario_of,
 )
 
@@ -25,50 +37,38 @@ def report(
     house: HouseFile,
     output: Annotated[
         Path,
-        typer.Option("--output", "-o", metavar="FILE", help="Page to write (HTML).", show_default=False),
+        option("--output", "FILE", "Page to write (HTML).", short="-o", show_default=False),
     ],
     scenario: Annotated[
         str | None,
-        typer.Option(
+        option(
             "--scenario",
-            metavar="NAME",
-            help="The scenario to report; with an aim, the state to start from. The first one with fans if left out.",
+            "NAME",
+            "Scenario to report; with an aim, the one to start from. The first with fans if left out.",
+            STATE,
         ),
     ] = None,
-    target: Annotated[
-        str | None, typer.Option("--target", metavar="OPENING", help="Place a fan for most air through this opening.")
-    ] = None,
-    room: Annotated[
-        str | None, typer.Option("--room", metavar="ROOM", help="Place a fan for most fresh air in this room.")
-    ] = None,
-    whole_house: Annotated[
-        bool, typer.Option("--whole-house", help="Place a fan for most fresh air in the worst room.")
-    ] = False,
-    clear: Annotated[
-        str | None, typer.Option("--clear", metavar="ROOM", help="Place a fan to clear this room of smoke soonest.")
-    ] = None,
-    cool: Annotated[
-        str | None,
-        typer.Option("--cool", metavar="ROOM", help="Place a fan to have this room cool by morning; needs --weather."),
-    ] = None,
-    weather: Annotated[
-        Path | None, typer.Option("--weather", metavar="CSV", help="Hourly weather of the night, for --cool.")
-    ] = None,
-    by_hour: Annotated[float, typer.Option("--by", metavar="HOUR", help="Hour of the morning, for --cool.")] = 6.0,
+    target: TargetAim = None,
+    room: RoomAim = None,
+    whole_house: WholeHouseAim = False,
+    clear: ClearAim = None,
+    cool: CoolAim = None,
+    weather: NightWeather = None,
+    by: MorningTime = "6:00",
     tint: Annotated[
-        FloorColours, typer.Option("--tint", help="What the colours of the floors show.")
+        FloorColours, typer.Option("--tint", help="What the colours of the floors show.", rich_help_panel=ANSWER)
     ] = FloorColours.air_change,
     wind: WindText = None,
     outdoor: OutdoorText = None,
     indoor: IndoorText = None,
     full: Annotated[
-        bool, typer.Option("--full", help="Add the setback curve, screens, what limits the plan, and every flow.")
+        bool, flag("--full", "Add the setback curve, screens, what limits the plan, and every flow.", ANSWER)
     ] = False,
     sure: Sure = None,
     replace: Replace = False,
     show: ShowUnits = None,
 ) -> None:
-    """Write two pages to follow this evening: what to do, with the plan; then what it will do, and how to check it.
+    """Write a report of two pages: what to do, with the plan; then what it will do, and how to check it.
 
     Example: ventplan report house_examples/bungalow.yaml --room "front bedroom" -o report.html
     """
@@ -91,8 +91,7 @@ def report(
     check_new_file(output, replace=replace)
     read = read_house(house)
     system, draws = units_for(read, show), draws_of(sure or "low")
-    if not 0.0 <= by_hour < 24.0:
-        raise InputError(f"--by {by_hour:g}: an hour of the day from 0 to 23")
+    by_hour = clock_h(by, "--by")
     course = None
     aims = {"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool}
     if any(value not in (None, False) for value in aims.values()):

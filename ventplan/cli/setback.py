@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-import typer
-
 from ventplan.cli.options import (
+    ANSWER,
+    STATE,
     AsJson,
     HouseFile,
     OutdoorText,
@@ -15,6 +15,8 @@ from ventplan.cli.options import (
     ShowUnits,
     Sure,
     WindText,
+    flag,
+    option,
     scenario_of,
 )
 from ventplan.cli.output import check_picture, save_picture
@@ -22,31 +24,28 @@ from ventplan.cli.output import check_picture, save_picture
 
 def setback(
     house: HouseFile,
-    fan: Annotated[str, typer.Option("--fan", metavar="FAN", help="Name of the fan.", show_default=False)],
-    opening: Annotated[
-        str, typer.Option("--opening", metavar="OPENING", help="The opening it blows at.", show_default=False)
-    ],
-    stands_in: Annotated[
-        str | None, typer.Option("--from", metavar="PLACE", help="The side that the fan stands on.")
-    ] = None,
+    fan: Annotated[str, option("--fan", "FAN", "The fan.", show_default=False)],
+    opening: Annotated[str, option("--opening", "OPENING", "The opening that it blows at.", show_default=False)],
+    stands_in: Annotated[str | None, option("--from", "PLACE", "The room that the fan stands in, or outdoors.")] = None,
     scenario: Annotated[
         str | None,
-        typer.Option(
+        option(
             "--scenario",
-            metavar="NAME",
-            help="Scenario of the house file; if left out, the first with this fan there, or with other windows open.",
+            "NAME",
+            "Scenario of the house file; if left out, the first with this fan there, or with other windows open.",
+            STATE,
         ),
     ] = None,
     wind: WindText = None,
     outdoor: OutdoorText = None,
     sure: Sure = None,
-    details: Annotated[bool, typer.Option("--details", help="Show the curve at twice as many points.")] = False,
+    details: Annotated[bool, flag("--details", "Show the curve at twice as many points.", ANSWER)] = False,
     output: Picture = None,
     replace: Replace = False,
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
-    """House flow against the fan's distance from an opening, screens on and off.
+    """Show how the air of the house changes with the fan's distance from an opening, screens on and off.
 
     Example: ventplan setback house_examples/hallway_rig.yaml --fan "box fan" --opening "doorway"
     """

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from ventplan.cli.options import AsJson, Replace, Sure
+from ventplan.cli.options import AsJson, Replace, RoomAim, Sure, TargetAim, WholeHouseAim, option
 
 
 def survey(
@@ -16,35 +16,29 @@ def survey(
     ],
     output: Annotated[
         Path,
-        typer.Option(
-            "-o",
+        option(
             "--output",
-            metavar="TABLE",
-            help="Table to write, .csv or .parquet. A journal beside it keeps finished rows.",
+            "TABLE",
+            "Table to write, .csv or .parquet. A journal beside it keeps finished rows.",
+            short="-o",
         ),
     ],
     scenario: Annotated[
         list[str] | None,
-        typer.Option("--scenario", metavar="NAME", help="Only this scenario; may be repeated; all if left out."),
+        option("--scenario", "NAME", "Only this scenario; may be repeated; all if left out."),
     ] = None,
-    target: Annotated[
-        str | None, typer.Option("--target", metavar="OPENING", help="Also place fans: most air through this opening.")
-    ] = None,
-    room: Annotated[
-        str | None, typer.Option("--room", metavar="ROOM", help="Also place fans: most air change for this room.")
-    ] = None,
-    whole_house: Annotated[
-        bool, typer.Option("--whole-house", help="Also place fans: most air change for the worst room.")
-    ] = False,
-    jobs: Annotated[int, typer.Option("--jobs", metavar="N", help="How many at once; -1 for all cores.")] = -1,
+    target: TargetAim = None,
+    room: RoomAim = None,
+    whole_house: WholeHouseAim = False,
+    jobs: Annotated[int, option("--jobs", "N", "How many at once; -1 for all cores.")] = -1,
     replace: Replace = False,
     sure: Sure = None,
     as_json: AsJson = False,
 ) -> None:
-    """Ask many houses the same question, across cores, and write the answers as a table.
+    """Ask the same question of many houses, on all cores, and write the answers as a table.
 
-    Stopped, it goes on where it was: rows that are done stand in TABLE.journal. A house with errors becomes a row
-    that says so.
+    A house with errors becomes a row that says so. If you stop the command, run it again to continue: finished rows
+    are kept in TABLE.journal.
 
     Example: ventplan survey house_examples -o table.csv --scenario evening
     """

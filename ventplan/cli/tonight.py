@@ -5,19 +5,28 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ventplan.cli.options import (
+    LIMITS,
     AsJson,
+    FansAllowed,
+    FansAtOnce,
     HouseFile,
+    IndoorText,
+    KeepOut,
+    KeepShut,
     Picture,
+    QuietLevel,
     Replace,
     SaveAs,
     ScenarioName,
     ShowUnits,
     Sure,
     WindText,
+    clock_h,
+    level_db,
+    option,
     scenario_of,
+    temperature_c,
 )
 from ventplan.cli.output import check_picture, save_picture
 
@@ -26,57 +35,49 @@ if TYPE_CHECKING:
     from ventplan.airing.weather import Weather
     from ventplan.house.records import House, Scenario
 
+WEATHER, TIMES = "Weather", "Times"
+"""Panels of the help."""
 BEFORE_BEDTIME_H, AFTER_WAKING_H = 6.0, 5.0
 
 
 def tonight(
     house: HouseFile,
     high: Annotated[
-        str | None, typer.Option(metavar="TEMP", help="Highest outdoor temperature of the day, such as 31C.")
+        str | None,
+        option("--high", "TEMP", "Highest outdoor temperature of the day, such as 31C or 88F.", WEATHER),
     ] = None,
     low: Annotated[
-        str | None, typer.Option(metavar="TEMP", help="Lowest outdoor temperature of the night, such as 17C.")
+        str | None,
+        option("--low", "TEMP", "Lowest outdoor temperature of the night, such as 17C or 63F.", WEATHER),
     ] = None,
     weather: Annotated[
         Path | None,
-        typer.Option("--weather", metavar="CSV", help="Hourly weather in place of --high and --low."),
+        option("--weather", "CSV", "Hourly weather instead of --high and --low.", WEATHER),
     ] = None,
-    bedtime: Annotated[str | None, typer.Option(metavar="TIME", help="When people go to bed, such as 22:30.")] = None,
-    waking: Annotated[str | None, typer.Option(metavar="TIME", help="When they get up, such as 7:00.")] = None,
+    bedtime: Annotated[
+        str | None,
+        option("--bedtime", "TIME", "When people go to bed, such as 22:30 or 10:30 pm.", TIMES),
+    ] = None,
+    waking: Annotated[str | None, option("--waking", "TIME", "When they get up, such as 7:00.", TIMES)] = None,
     now: Annotated[
         str | None,
-        typer.Option(
-            metavar="TIME", help="When rooms are as warm as the house file says; 6 hours before bedtime if left out."
+        option(
+            "--now",
+            "TIME",
+            "When rooms are as warm as the house file or --indoor says; 6 hours before bedtime if left out.",
+            TIMES,
         ),
     ] = None,
     room: Annotated[
         list[str] | None,
-        typer.Option(
-            "--room", metavar="ROOM", help="A room that matters; may be repeated; where people sleep if left out."
-        ),
+        option("--room", "ROOM", "A room to cool; may be repeated; the rooms where people sleep if left out.", LIMITS),
     ] = None,
-    quiet: Annotated[
-        str | None, typer.Option(metavar="LEVEL", help="Loudest sound of the fans at the pillow, such as 40 dB.")
-    ] = None,
-    keep_out: Annotated[
-        list[str] | None,
-        typer.Option("--keep-out", metavar="ROOM", help="A room whose doors stay shut; may be repeated."),
-    ] = None,
-    keep_shut: Annotated[
-        list[str] | None,
-        typer.Option("--keep-shut", metavar="OPENING", help="An opening that stays shut; may be repeated."),
-    ] = None,
-    fan: Annotated[
-        list[str] | None,
-        typer.Option("--fan", metavar="FAN", help="A fan that may be used; may be repeated; all if left out."),
-    ] = None,
-    fans_at_once: Annotated[
-        int, typer.Option("--fans-at-once", metavar="N", min=1, max=3, help="How many fans may run together.")
-    ] = 1,
-    indoor: Annotated[
-        str | None,
-        typer.Option("--indoor", metavar="TEMP", help="Indoor temperature now, in place of the house file's."),
-    ] = None,
+    quiet: QuietLevel = None,
+    keep_out: KeepOut = None,
+    keep_shut: KeepShut = None,
+    fan: FansAllowed = None,
+    fans_at_once: FansAtOnce = 1,
+    indoor: IndoorText = None,
     wind: WindText = None,
     scenario: ScenarioName = None,
     save_as: SaveAs = None,
@@ -86,7 +87,7 @@ def tonight(
     as_json: AsJson = False,
     show: ShowUnits = None,
 ) -> None:
-    """What to do tonight: when to open what, which fan goes where, and how cool the bedroom gets.
+    """Plan tonight: when to open what, which fan goes where, and how cool the bedroom gets.
 
     Example: ventplan tonight house_examples/bungalow.yaml --high 31C --low 17C
     """
@@ -199,13 +200,14 @@ def _question(
     from ventplan.errors import InputError
 
     wants = house.tonight
-    bedtime_h = wants.bedtime_h if bedtime is None else _clock(bedtime, "--bedtime")
-    waking_h = wants.waking_h if waking is None else _clock(waking, "--waking")
-    now_h = (bedtime_h - BEFORE_BEDTIME_H) % 24.0 if now is None else _clock(now, "--now")
+    bedtime_h = wants.bedtime_h if bedtime is None else clock_h(bedtime, "--bedtime")
+    waking_h = wants.waking_h if waking is None else clock_h(waking, "--waking")
+    now_h = (bedtime_h - BEFORE_BEDTIME_H) % 24.0 if now is None else clock_h(now, "--now")
     asleep_h = (waking_h - bedtime_h) % 24.0
     if not 1.0 <= asleep_h <= 16.0:
         raise InputError(
-            f"from bedtime to waking are {asleep_h:g} hours; give --bedtime and --waking 1 to 16 hours apart"
+            f"from bedtime at {_clock(bedtime_h)} to waking at {_clock(waking_h)} is {asleep_h:g} hours; give "
+            "--bedtime and --waking 1 to 16 hours apart, such as --bedtime 22:30 --waking 7:00"
         )
     hours = _weather(house, state, high, low, weather, now_h, (bedtime_h - now_h) % 24.0 + asleep_h)
     bedtime_s = hours.seconds_until(bedtime_h)
@@ -219,7 +221,7 @@ def _question(
         bedtime_s=bedtime_s,
         waking_s=waking_s,
         rooms=the_rooms(house, rooms),
-        quiet_db=wants.quiet_db if quiet is None else _level_db(quiet),
+        quiet_db=wants.quiet_db if quiet is None else level_db(quiet, "--quiet"),
         noise_db=wants.noise_db,
         keep_out=tuple(keep_out) or wants.keep_out,
         keep_shut=tuple(keep_shut),
@@ -237,24 +239,21 @@ def _weather(
     from ventplan.airing.weather_files import read_weather
     from ventplan.errors import InputError
     from ventplan.house.units import show
-    from ventplan.house.weather import read_temperature
 
     if file is not None:
         if high is not None or low is not None:
             raise InputError("give --weather, or --high and --low, not both")
         return read_weather(file)
-    high_c = house.tonight.high_c if high is None else read_temperature(high)
-    low_c = house.tonight.low_c if low is None else read_temperature(low)
+    high_c = house.tonight.high_c if high is None else temperature_c(high, "--high")
+    low_c = house.tonight.low_c if low is None else temperature_c(low, "--low")
     if high_c is None or low_c is None:
         raise InputError(
             "how warm is it outdoors? Give the forecast's --high and --low, such as --high 31C --low 17C, or hourly "
             "weather with --weather CSV (docs/airing.md)"
         )
     if low_c > high_c:
-        shown_low, shown_high = (
-            text or show(value, "temperature", house.show) for text, value in ((low, low_c), (high, high_c))
-        )
-        raise InputError(f"the low, {shown_low}, is above the high, {shown_high}; give the warmer one as --high")
+        said = [text or show(value, "temperature", house.show) for text, value in ((low, low_c), (high, high_c))]
+        raise InputError(f"the low of {said[0]} is above the high of {said[1]}; give the warmer one as --high")
     outdoors = state.outdoors
     return daily_curve(
         high_c=high_c,
@@ -266,22 +265,5 @@ def _weather(
     )
 
 
-def _level_db(text: str) -> float:
-    """A sound level [dB(A)], with its unit or without."""
-    from ventplan.cli.measure_common import quantity
-
-    plain = text.strip().replace(".", "", 1).isdigit()
-    return quantity(f"{text} dB" if plain else text, "sound", "--quiet", lowest=0.0, highest=120.0)
-
-
-def _clock(text: str, option: str) -> float:
-    """A time of day [h]."""
-    from pydantic_core import PydanticCustomError
-
-    from ventplan.errors import InputError, InvalidValue
-    from ventplan.house.fields import to_clock
-
-    try:
-        return to_clock(text)
-    except PydanticCustomError:
-        raise InputError([InvalidValue(option, f'"{text}"', "a time of day such as 22:30 or 10:30 pm")]) from None
+def _clock(hour: float) -> str:
+    return f"{int(hour)}:{round(hour % 1.0 * 60.0):02d}"

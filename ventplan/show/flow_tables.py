@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from ventplan.airing import Note, NoteCode
 from ventplan.airing.comfort import DRAUGHT_C, DRAUGHT_M_S, TURBULENCE, LocalComfort
 from ventplan.house.records import House, Opening, Scenario
+from ventplan.house.remarks import leakage_is_assumed
 from ventplan.house.units import System, fixed, show, show_length, shown_unit
 from ventplan.network.flow import Flow, OpeningFlow
 from ventplan.physics import air
 from ventplan.physics.orifice import loss_coefficient
 from ventplan.physics.screen import screen_coefficients
-from ventplan.show.cautions import cautions_view
+from ventplan.show.cautions import cautions_view, note_words
 from ventplan.show.instructions import placement_line
 from ventplan.show.tables import (
     direction,
@@ -344,11 +346,18 @@ def opening_loss(opening: Opening) -> float:
     return loss + float(pressure) / (0.5 * density * SCREEN_SPEED_M_S**2)
 
 
-def check_view(house: House, system: System) -> Iterator[RenderableType]:
-    """Everything that ``ventplan check`` prints for a file without errors."""
+MOST_WARNINGS = 8
+"""Warnings that ``check`` shows without details."""
+
+
+def check_view(house: House, system: System, *, details: bool = True) -> Iterator[RenderableType]:
+    """What ``ventplan check`` prints for a file without errors; the tables and all assumed values with details."""
     from rich.text import Text
 
     yield Text(f"{house.name}: no errors. {_counted(house)}", style="bold")
+    if not details:
+        yield from _check_summary(house)
+        return
     length, area, volume = (shown_unit(q, system) for q in ("length", "area", "volume"))
     yield table(
         "Rooms",
@@ -406,8 +415,36 @@ def check_view(house: House, system: System) -> Iterator[RenderableType]:
         yield Text("The assumed figures of a fan can be measured: see ventplan measure --help.")
 
 
+def _check_summary(house: House) -> Iterator[RenderableType]:
+    from rich.text import Text
+
+    if house.remarks:
+        more = len(house.remarks) - MOST_WARNINGS
+        rest = [f"{more} more: see --details"] if more > 0 else []
+        yield paragraphs("Warnings: unusual values; check them", [*house.remarks[:MOST_WARNINGS], *rest])
+    assumed = [note_words(Note(NoteCode.LEAKAGE_ASSUMED))] if leakage_is_assumed(house) else []
+    estimated = [name for name, fan in house.fans.items() if fan.estimated]
+    if estimated:
+        which = f"the {estimated[0]}" if len(estimated) == 1 else f"{', '.join(estimated[:-1])} and {estimated[-1]}"
+        assumed.append(
+            f"Some figures of {which} are typical of their kind; ventplan measure --help says how to measure them."
+        )
+    others = len(house.defaults) - len(estimated) - leakage_is_assumed(house)
+    if others > 0:
+        assumed.append(f"{others} other values have defaults. --details lists them, with rooms, openings and fans.")
+    if assumed:
+        yield paragraphs("Assumed, since the file does not say", assumed)
+    path = house.path or "HOUSE"
+    yield Text(f"Next: ventplan draw {path} -o plan.svg, or ventplan place {path}.")
+
+
 def _counted(house: House) -> str:
-    many = {"room": len(house.rooms), "opening": len(house.openings), "fan": len(house.fans)}
+    many = {
+        "room": len(house.rooms),
+        "opening": len(house.openings),
+        "fan": len(house.fans),
+        "scenario": len(house.scenarios),
+    }
     parts = [f"{count} {word}{'' if count == 1 else 's'}" for word, count in many.items()]
     notes = f", {len(house.remarks)} warning{'' if len(house.remarks) == 1 else 's'}" if house.remarks else ""
     return f"{', '.join(parts)}{notes}."
