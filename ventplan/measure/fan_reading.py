@@ -85,13 +85,8 @@ def remarks(**figures: float) -> tuple[str, ...]:
 
 
 def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", label: str = "") -> FanReading:
-    """A flow, a thrust or a speed with its budget; the anemometer's share is kept apart.
-
-    Raises
-    ------
-    NoAnswerError
-        Where its 95 % interval reaches down to zero: it has no logarithm to be combined with others.
-    """
+    """A flow, a thrust or a speed with its budget; the anemometer's share is kept apart. Raises NoAnswerError where its
+    95 % interval reaches down to zero: it has no logarithm to be combined with others."""
     low, high = estimate.interval
     if low <= 0.0:
         raise NoAnswerError(
@@ -118,13 +113,8 @@ def _calibration_degrees(estimate: Estimate) -> float:
 
 
 def as_estimate(reading: FanReading, *, unit: str) -> Estimate:
-    """A flow, thrust or speed as an estimate, the anemometer's share in its budget.
-
-    Raises
-    ------
-    InputError
-        For a walk or a profile, which have two values.
-    """
+    """A flow, thrust or speed as an estimate, the anemometer's share in its budget; raises InputError for a walk or a
+    profile, which have two values."""
     if reading.values.size != 1:
         raise InputError([InvalidValue(reading.label, f"a {reading.measured}", "one flow, thrust or speed")])
     value = float(reading.values[0])
@@ -188,13 +178,7 @@ def save_reading(reading: FanReading, path: str | Path) -> None:
 
 
 def read_reading(path: str | Path) -> FanReading:
-    """Read what ``save_reading`` wrote.
-
-    Raises
-    ------
-    InputError
-        Where the file cannot be read or is none.
-    """
+    """Read what ``save_reading`` wrote; raises InputError where the file cannot be read or is none."""
 
     def build(data: dict[str, Any]) -> FanReading:
         if data["measured"] not in get_args(Measured):
@@ -230,13 +214,8 @@ _QUANTITIES = {"flow": "flow", "thrust": "force", "speed": "share", "power": "po
 
 
 def parse_figure(text: str, quantity: str, unit: str = "") -> Estimate:
-    """A figure such as ``0.30 m3/s ± 6 %``; what follows ± is for 95 %, as people state it.
-
-    Raises
-    ------
-    UnitError
-        Where it is no such figure.
-    """
+    """A figure such as ``0.30 m3/s ± 6 %``; what follows ± is for 95 %, as people state it. Raises UnitError for
+    anything else."""
     parts = _PLUS_MINUS.split(text.strip())
     value = parse_quantity(parts[0], quantity)
     if len(parts) == 1:

@@ -83,10 +83,8 @@ class Predicted:
 
     Attributes
     ----------
-    read_m_s, expected_m_s
-        What was read, and what the others say [m/s].
-    low_m_s, high_m_s
-        95 % interval of the prediction of such a reading [m/s].
+    read_m_s, expected_m_s, low_m_s, high_m_s
+        What was read, what the others predict, and its 95 % interval [m/s].
     normalised
         ln reading - ln prediction over its standard deviation [-].
     set_aside
@@ -139,7 +137,7 @@ class HouseFit:
     left_out
         Every reading predicted from the others.
     next_readings
-        The readings most worth taking, best first.
+        The most informative readings to take next, best first.
     notes
         What the reader should know.
     """

@@ -97,25 +97,17 @@ class HouseReading:
 
     Attributes
     ----------
-    scenario
-        The set-up in which it was taken.
-    opening
-        Where; empty for a reading in the jet.
-    speed_m_s
-        Speed [m/s]; the start-up speed where the vane did not turn.
-    takes
+    scenario, opening
+        The set-up, and where it was taken; empty for a reading in the jet.
+    speed_m_s, below
+        Speed [m/s]; where the vane did not turn, its start-up speed, and True: the speed is below that.
+    takes, distance_m
         ``stream`` for the anemometer in the middle of the stream, ``mean`` for the mean over the opening, ``jet`` for
-        the middle of the jet, ``distance_m`` from the blades.
-    error
-        Relative standard uncertainty of this reading alone [-].
+        the middle of the jet, at a distance from the blades [m].
+    error, by_anemometer
+        Relative standard uncertainty of this reading alone [-], and False where it does not share the anemometer's.
     label
         Its place and its line in the file, for people.
-    below
-        True where the vane did not turn: the speed is below ``speed_m_s``, and nothing more is known.
-    distance_m
-        Distance from the blades of a reading in the jet [m].
-    by_anemometer
-        False for a reading that does not share the anemometer's error.
     situation
         How the fan stands at its opening, by which the jet model's error is known (`jet_situation`).
     """
@@ -169,17 +161,9 @@ def model_covariance(
 ) -> Array:
     """Covariance of the model's own error of the logarithms of readings, shape (n, n).
 
-    Two readings in one opening of one set-up share ``model_error``. Two in set-ups in which one fan stands at the same
-    opening share the error of the jet model, with the correlation exp(-(ln s1 / s2)^2 / (2 l^2)) at setbacks s1, s2.
-
-    Parameters
-    ----------
-    readings
-        The readings.
-    model_error
-        Relative standard uncertainty at one opening in one set-up [-].
-    jet_error
-        The same of the flow that a jet drives, alike in every situation [-]; by ``JET_ERROR`` if left out.
+    Two readings in one opening of one set-up share ``model_error`` [-]. Two in set-ups in which one fan stands at the
+    same opening share ``jet_error`` [-], by ``JET_ERROR`` if left out, with the correlation
+    exp(-(ln s1 / s2)^2 / (2 l^2)) at setbacks s1 and s2.
     """
     places = [(reading.scenario.name, reading.opening, reading.distance_m) for reading in readings]
     fans = [reading.fan if reading.takes != "jet" else None for reading in readings]
@@ -303,16 +287,16 @@ def read_house_readings(
         readings.append(reading)
     slow = [reading.line for reading in readings if reading.below]
     if slow:
-        lines = f"line{'s' if len(slow) > 1 else ''} {', '.join(slow)}"
-        notes.append(f"The vane did not turn in {lines}: the speed there is between 0 and the vane's start-up speed.")
+        notes.append(f"The vane did not turn in {_lines(slow)}: the speed there is between 0 and its start-up speed.")
     for name in _SET_UP[1:]:
         rows = [str(table.lines[row]) for row in blank_below(table, name)]
         if rows:
-            notes.append(
-                f"No {name} in line{'s' if len(rows) > 1 else ''} {', '.join(rows)}, below rows that have one: the "
-                "house file's own is used."
-            )
+            notes.append(f"No {name} in {_lines(rows)}, below rows that have one: the house file's own is used.")
     return HouseReadings(house, tuple(readings), tuple(notes))
+
+
+def _lines(numbers: Sequence[str]) -> str:
+    return f"line{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
 
 
 def _display_step(speeds_m_s: Array) -> float:

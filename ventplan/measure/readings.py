@@ -148,9 +148,8 @@ def read_calibration_pairs(path: str | Path, *, units: Units | None = None) -> C
     """Columns ``indicated`` (or ``pulses`` and ``counting time``), and ``reference`` (or ``distance`` and ``time``);
     raises InputError for errors in the file."""
     columns = (
-        Column("indicated", "speed", required=False, lowest=0.0, highest=60.0),
+        *(Column(name, "speed", required=False, lowest=0.0, highest=60.0) for name in ("indicated", "reference")),
         *SPEEDS[1:],
-        Column("reference", "speed", required=False, lowest=0.0, highest=60.0),
         Column("distance", "length", required=False, lowest=0.01),
         Column("time", "time", required=False, lowest=0.1),
     )
@@ -192,8 +191,7 @@ def read_opening_readings(path: str | Path, *, units: Units | None = None) -> Op
     """
     columns = (
         *SPEEDS,
-        Column("across", "length", required=False, lowest=0.0, highest=20.0),
-        Column("up", "length", required=False, lowest=0.0, highest=20.0),
+        *(Column(name, "length", required=False, lowest=0.0, highest=20.0) for name in ("across", "up")),
         Column("time", required=False),
     )
     table = read_table(path, columns, units=units)
