@@ -145,11 +145,6 @@ def _parabola(
 
 
 MEASURED, CATALOGUE = "15 %, 8 %, 10 %", "25 %, 20 %, 15 %"
-BENT = pytest.mark.xfail(
-    strict=True,
-    reason="a fan known no better than the catalogue bends the model over its wide prior: where nothing but the "
-    "readings is uncertain, 95 % intervals of its flow and spread hold 91 to 92 %",
-)
 
 
 @pytest.mark.slow
@@ -158,7 +153,7 @@ BENT = pytest.mark.xfail(
     [
         pytest.param(MEASURED, 0.02, 0.0, id="measured fan, exact model"),
         pytest.param(MEASURED, 0.08, None, id="measured fan, model as far off as simulations show"),
-        pytest.param(CATALOGUE, 0.02, 0.0, id="catalogue fan, exact model", marks=BENT),
+        pytest.param(CATALOGUE, 0.02, 0.0, id="catalogue fan, exact model"),
         pytest.param(CATALOGUE, 0.08, None, id="catalogue fan, model as far off as simulations show"),
     ],
 )

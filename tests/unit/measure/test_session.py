@@ -140,3 +140,10 @@ def test_a_form_in_us_units_has_distances_that_are_found_on_a_tape() -> None:
     distances = [float(row["distance [ft]"]) for row in rows if row["distance [ft]"]]
     assert all(distance % 0.5 == 0.0 for distance in distances)
     assert [float(row["offset [in]"]) % 6.0 for row in rows if row["offset [in]"]] == [0.0] * 9
+
+
+def test_a_form_in_us_units_asks_for_a_box_in_inches() -> None:
+    form = blank_form(["fan"], show="us")
+    assert "20 in x 20 in" in form
+    assert " cm," not in form.replace("30 cm / 60 cm", "")
+    assert "50 cm x 50 cm" in blank_form(["fan"])
