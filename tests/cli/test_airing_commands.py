@@ -239,7 +239,7 @@ def test_what_more_air_costs_ends_with_its_cautions() -> None:
 def test_the_coolest_room_by_morning_is_json_too(short_weather: str) -> None:
     flat = str(EXAMPLES / "one_room_flat.yaml")
     answer = json.loads(run("place", flat, "--cool", "room", "--weather", short_weather, "--json"))["result"]
-    assert answer["answer"]["aim"]["weather"]["begin"].endswith("20:00:00")
+    assert answer["answer"]["objective"]["weather"]["begin"].endswith("20:00:00")
     assert all(answer["cautions"])
 
 

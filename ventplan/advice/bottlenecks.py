@@ -1,4 +1,4 @@
-"""What limits an aim now, and what to change first.
+"""What limits an objective now, and what to change first.
 
 Small changes of figures come from the exact derivatives of the solution (the adjoint, one more solve for all of
 them); changes that a person makes in one go, opening something fully or taking a screen off, are solved in full.
@@ -32,18 +32,18 @@ LEAST_GAIN = 0.005
 
 
 def bottlenecks_of(
-    house: House, scenario: Scenario, aim: Objective, value: float, flow: Flow
+    house: House, scenario: Scenario, objective: Objective, value: float, flow: Flow
 ) -> tuple[Bottleneck, ...]:
-    """What the aim would gain by each change.
+    """What the objective would gain by each change.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
-    aim
+    objective
         What is judged.
     value
-        The aim's steering value in that state.
+        The objective's steering value in that state.
     flow
         The solved state.
 
@@ -54,12 +54,12 @@ def bottlenecks_of(
     """
     if value <= 0.0:
         return ()
-    found = [*_in_one_go(house, scenario, aim, value), *derivatives(house, scenario, aim, flow)]
+    found = [*_in_one_go(house, scenario, objective, value), *derivatives(house, scenario, objective, flow)]
     found = [limit for limit in found if limit.gain > LEAST_GAIN]
     return tuple(sorted(found, key=lambda limit: -limit.gain)[:SHOWN])
 
 
-def _in_one_go(house: House, scenario: Scenario, aim: Objective, value: float) -> Iterator[Bottleneck]:
+def _in_one_go(house: House, scenario: Scenario, objective: Objective, value: float) -> Iterator[Bottleneck]:
     """Changes that a person makes in one go, each solved in full."""
     for name, opening in house.openings.items():
         share = scenario.shares[name]
@@ -71,11 +71,11 @@ def _in_one_go(house: House, scenario: Scenario, aim: Objective, value: float) -
         if opening.can_move and share < opening.full_share - 1e-9:
             states[Change.OPEN_FULLY] = replace(scenario, shares={**scenario.shares, name: opening.full_share})
         for change, state in states.items():
-            yield Bottleneck(change, (name,), aim.value(house, state, solve(house, state)) / value - 1.0)
+            yield Bottleneck(change, (name,), objective.value(house, state, solve(house, state)) / value - 1.0)
         if _is_blown(scenario, name):
             # A wider opening catches more of a jet and lets more air back in around it: no small change of one figure.
             wider = replace(house, openings={**house.openings, name: _widened(opening)})
-            gain = aim.value(wider, scenario, solve(wider, scenario)) / value - 1.0
+            gain = objective.value(wider, scenario, solve(wider, scenario)) / value - 1.0
             yield Bottleneck(Change.LARGER, (name,), gain)
 
 
@@ -91,14 +91,14 @@ def _widened(opening: Opening) -> Opening:
     return replace(opening, start=(x1 - dx, y1 - dy), end=(x2 + dx, y2 + dy))
 
 
-def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) -> Iterator[Bottleneck]:
+def derivatives(house: House, scenario: Scenario, objective: Objective, flow: Flow) -> Iterator[Bottleneck]:
     """A tenth more of each opening's free area and each fan's thrust, by the exact derivatives of the solution.
 
     Parameters
     ----------
     house, scenario
         The house and its state.
-    aim
+    objective
         What is judged; a room to clear is judged by its purging flow here.
     flow
         The solved state.
@@ -111,12 +111,12 @@ def derivatives(house: House, scenario: Scenario, aim: Objective, flow: Flow) ->
     """
     assembled, pressure = solve_arrays(house, scenario)
     network, openings = assembled.network, list(assembled.house.openings)
-    if aim.kind == "opening":
-        index = openings.index(aim.name)
+    if objective.kind == "opening":
+        index = openings.index(objective.name)
         flow_sum = net_flow(network, index)
-        value = flow.openings[aim.name].net_kg_s
+        value = flow.openings[objective.name].net_kg_s
     else:
-        flow_sum, value = _freshness(house, scenario, aim, flow, assembled)
+        flow_sum, value = _freshness(house, scenario, objective, flow, assembled)
     if abs(value) < 1e-9:
         return
     sensitivity = adjoint(network, pressure, flow_sum)

@@ -197,10 +197,10 @@ def trade_off(
     cost
         What to spend least of: ``power`` [W] or ``noise`` [dB(A)].
     at_least
-        The least that will do, in the aim's own unit: outdoor air changes an hour for a room or the worst room [1/h],
+        The least that will do, in the unit of the objective: outdoor air changes an hour for a room or the house [1/h],
         net flow for an opening [m3/s].
     room, whole_house, target
-        The aim, as for `place`.
+        The objective, as for `place`.
     fans
         Names of the fans to try; all if left out.
     fans_at_once
@@ -216,14 +216,14 @@ def trade_off(
     InputError
         Where no fan has the figure that is to be spent least.
     """
-    aim = the_objective(house, target=target, room=room, whole_house=whole_house)
-    base = start_state(house, scenario, aim)
+    objective = the_objective(house, target=target, room=room, whole_house=whole_house)
+    base = start_state(house, scenario, objective)
     names = fan_names(house, fans, fans_at_once)
-    points = [_point(house, aim, base, (), ())]
+    points = [_point(house, objective, base, (), ())]
     ask = partial(place, house, base, target=target, room=room, whole_house=whole_house, count=1)
     for plan in _plans(ask, names, fans_at_once):
         for team in _settings(house, plan.placements):
-            points.append(_point(house, aim, replace(plan.scenario, placements=team), plan.opens, plan.shuts))
+            points.append(_point(house, objective, replace(plan.scenario, placements=team), plan.opens, plan.shuts))
     points = list({(point.placements, point.opens, point.shuts): point for point in points}.values())
     known = [point for point in points if not point.placements or _spent(point, cost) is not None]
     if not any(point.placements for point in known):
@@ -238,18 +238,18 @@ def trade_off(
     if target is not None:
         least = at_least
     chosen = None if least is None else next((point for point in ranked if point.value >= least), None)
-    return TradeOff(aim, cost, least, tuple(ranked), chosen)
+    return TradeOff(objective, cost, least, tuple(ranked), chosen)
 
 
 def _point(
-    house: House, aim: Objective, state: Scenario, opens: tuple[str, ...], shuts: tuple[str, ...]
+    house: House, objective: Objective, state: Scenario, opens: tuple[str, ...], shuts: tuple[str, ...]
 ) -> TradeOffPoint:
     team, flow = state.placements, solve(house, state)
     return TradeOffPoint(
         placements=team,
         opens=opens,
         shuts=shuts,
-        value=aim.value(house, state, flow),
+        value=objective.value(house, state, flow),
         power_w=power_of(house, team) if team else 0.0,
         sound_db=sound_of(house, team) if team else None,
         best=False,
@@ -286,9 +286,9 @@ class PlanSureness:
     Attributes
     ----------
     interval
-        The aim's value (see ``Objective.verdict``).
+        The objective's value (see ``Objective.verdict``).
     unfavourable
-        What it exceeds in nine cases of ten, in the aim's unit.
+        What it exceeds in nine cases of ten, in the objective's unit.
     best_share
         Share of the possible houses in which it is the best of the plans [-].
     expected_regret, worst_regret
@@ -308,7 +308,7 @@ class Sureness:
 
     Attributes
     ----------
-    aim
+    objective
         What the plans are judged by; the room's purging flow where the question was its coolness.
     plans
         In the order given.
@@ -325,7 +325,7 @@ class Sureness:
         Possible houses that the figures come from.
     """
 
-    aim: Objective
+    objective: Objective
     plans: tuple[PlanSureness, ...]
     safest: int
     least_regret: int
@@ -341,7 +341,7 @@ class Sureness:
 
 def how_sure(
     house: House,
-    aim: Objective,
+    objective: Objective,
     plans: Sequence[Plan | Scenario],
     *,
     work: str | int = "low",
@@ -353,7 +353,7 @@ def how_sure(
     ----------
     house
         The house.
-    aim
+    objective
         What the plans are judged by.
     plans
         Plans, or whole states of the house.
@@ -382,8 +382,8 @@ def how_sure(
     discharge coefficient for all, does not blur the ranking. The regret of a plan in a draw is what it falls short of
     the best plan there. A room coolest by morning is judged by its purging flow, which the search steers by too.
     """
-    if aim.kind == "cool":
-        aim = Objective("room", aim.name)
+    if objective.kind == "cool":
+        objective = Objective("room", objective.name)
     states = [plan if isinstance(plan, Scenario) else plan.scenario for plan in plans]
     if not states:
         raise ValueError("at least one plan is needed")
@@ -391,16 +391,16 @@ def how_sure(
     normal = normal_draws(len(causes), draws_of(str(work)))
 
     def evaluate(variant: House, varied: Scenario) -> Floats:
-        return np.array([aim.verdict(variant, varied, solve(variant, varied))])
+        return np.array([objective.verdict(variant, varied, solve(variant, varied))])
 
     values = evaluated(house, states, evaluate, causes, normal, progress)[:, :, 0]
     good = answered(values)
     as_filed = [float(evaluate(house, state)[0]) for state in states]
-    return _judged(aim, as_filed, values[good], causes, normal[good])
+    return _judged(objective, as_filed, values[good], causes, normal[good])
 
 
 def _judged(
-    aim: Objective, as_filed: Sequence[float], values: Floats, causes: Sequence[Cause], normal: Floats
+    objective: Objective, as_filed: Sequence[float], values: Floats, causes: Sequence[Cause], normal: Floats
 ) -> Sureness:
     """Probabilities of being best and regrets from values of shape (draws, plans)."""
     poor = np.quantile(values, POOR, axis=0)
@@ -421,7 +421,7 @@ def _judged(
     rivals = tuple(int(i) for i in np.argsort(-shares, kind="stable")[:2])
     decided = budget_of(causes, normal, values[:, rivals[0]] - values[:, rivals[1]]) if len(rivals) == 2 else ()
     return Sureness(
-        aim=aim,
+        objective=objective,
         plans=plans,
         safest=int(poor.argmax()),
         least_regret=int(regret.max(axis=0).argmin()),

@@ -147,7 +147,7 @@ def place(
     alone_plan = describe.plan(alone, verdict(alone), 0.0)
     plans = [describe.plan(one, verdict(one), verdict(replace(one, team=(), trials=()))) for one in worth or best[:1]]
     return PlaceAnswer(
-        aim=objective,
+        objective=objective,
         before=before,
         openings_alone=alone_plan,
         plans=tuple(plans) if worth else (alone_plan,),

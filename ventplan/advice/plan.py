@@ -51,13 +51,13 @@ class Standing:
     ratio
         Net flow through its opening over its own flow [-].
     good_from_m, good_to_m
-        Setbacks that keep 90 % of the aim [m]; None for a sealed fan.
+        Setbacks that keep 90 % of the objective [m]; None for a sealed fan.
     aim_off_deg
         How far its aim may be off sideways before 10 % is lost [deg], at most 45; None for a sealed fan.
     on_floor
-        Share of the aim that is left with the fan on the floor [-]; None where it stands there or cannot.
+        Share of the objective that is left with the fan on the floor [-]; None where it stands there or cannot.
     level
-        Share of the aim that is left without the tilt [-]; None where it is not tilted.
+        Share of the objective that is left without the tilt [-]; None where it is not tilted.
     """
 
     blades_m3_s: float
@@ -82,7 +82,7 @@ class Plan:
     opens, shuts
         Openings to open and to shut, against the state that was asked about.
     value
-        The aim's value (see ``Objective.verdict``).
+        The objective's value (see ``Objective.verdict``).
     stands
         How precisely each fan must stand, in the order of the placements.
     power_w
@@ -90,17 +90,18 @@ class Plan:
     sound_db
         Sound level of all fans together at 1 m from each [dB(A)]; None where one is not known.
     limits
-        What limits the aim, the largest gain first.
+        What limits the objective, the largest gain first.
     flow
         The solved state.
     without_fans
-        The aim's value with the same openings and no fan.
+        The objective's value with the same openings and no fan.
     worst_room
-        The room with the oldest air among those where people are, where the aim is the whole house.
+        The room with the oldest air among those where people are, where the objective is the whole house.
     flame_flagged
         True where a room with a flame is so far below the pressure outdoors that such rooms are flagged.
     passes_through
-        Share of what is released that passes through each other room on its way out, where the aim is to clear one [-].
+        Share of what is released that passes through each other room on its way out [-], where the objective is to
+        clear one.
     """
 
     placements: tuple[Placement, ...]
@@ -130,10 +131,10 @@ class PlaceAnswer:
 
     Attributes
     ----------
-    aim
+    objective
         What was asked for.
     before
-        The aim's value in the state that was asked about, without a fan.
+        The objective's value in the state that was asked about, without a fan.
     openings_alone
         The best that windows and doors do without a fan.
     plans
@@ -151,7 +152,7 @@ class PlaceAnswer:
         Fans that find no place to stand, if any.
     """
 
-    aim: Objective
+    objective: Objective
     before: float
     openings_alone: Plan
     plans: tuple[Plan, ...]
@@ -195,7 +196,7 @@ class TradeOffPoint:
     opens, shuts
         Openings to open and to shut, against the state that was asked about.
     value
-        The aim's value.
+        The objective's value.
     power_w, sound_db
         Of all fans together [W], [dB(A)].
     best
@@ -220,7 +221,7 @@ class TradeOff:
 
     Attributes
     ----------
-    aim
+    objective
         What was asked for.
     cost
         ``power`` or ``noise``.
@@ -232,7 +233,7 @@ class TradeOff:
         The point of least cost that gives at least that much, or None.
     """
 
-    aim: Objective
+    objective: Objective
     cost: str
     at_least: float | None
     points: tuple[TradeOffPoint, ...]
@@ -272,11 +273,11 @@ class WeatherPlan:
     opens, shuts
         Openings to open and to shut, against the state that was asked about.
     value
-        Weighted mean of the aim.
+        Weighted mean of the objective.
     near_best
         Share of the time in which it has at least nine tenths of the best plan for that weather [-].
     values
-        The aim under each condition of the answer.
+        The objective under each condition of the answer.
     """
 
     placements: tuple[Placement, ...]
@@ -297,7 +298,7 @@ class WeatherGroup:
     condition
         The representative condition of the group, and its share of the time.
     before
-        The aim in the state that was asked about, without a fan.
+        The objective in the state that was asked about, without a fan.
     plan
         The best plan there; without fans where openings alone do more than any plan with them.
     """
@@ -313,7 +314,7 @@ class OverAnswer:
 
     Attributes
     ----------
-    aim
+    objective
         What was asked for.
     base
         The state that was asked about, without fans.
@@ -333,7 +334,7 @@ class OverAnswer:
         As `PlaceAnswer.exhaustive`, under every group of conditions.
     """
 
-    aim: Objective
+    objective: Objective
     base: Scenario
     openings_alone: WeatherPlan
     plans: tuple[WeatherPlan, ...]

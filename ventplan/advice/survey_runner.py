@@ -122,7 +122,7 @@ def _of_plan(house: House, scenario: Scenario, question: SurveyQuestion) -> dict
     )
     plan = answer.plans[0]
     return {
-        "aim": f"{answer.aim.kind} {answer.aim.name}".strip(),
+        "aim": f"{answer.objective.kind} {answer.objective.name}".strip(),
         "aim_before": answer.before,
         "aim_planned": plan.value,
         "plan_fans": "; ".join(p.fan for p in plan.placements),

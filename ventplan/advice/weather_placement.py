@@ -383,7 +383,7 @@ def place_over(
     best = sorted(kinds.values(), key=lambda plan: -plan.value)
     worth = [plan for plan in best if is_worth_a_fan(objective, plan.value, alone.value)]
     return OverAnswer(
-        aim=objective,
+        objective=objective,
         base=task.base,
         openings_alone=alone,
         plans=tuple(worth[:count]) or (alone,),

@@ -156,6 +156,9 @@ def place(
     rules = Constraints(
         frozenset(keep_shut or ()), frozenset(keep_out or ()), None if quiet is None else level_db(quiet, "--quiet")
     )
+    if unasked and not as_json:
+        screen.print("No objective given: --whole-house is used. See --help for others.")
+        screen.print()
     week = None
     if cool is not None and over is not None and wind_rose is None:
         weather = week = over
@@ -203,9 +206,6 @@ def place(
         for part in trade_off_view(read, costs, system):
             screen.print(part)
         return
-    if unasked and not as_json:
-        screen.print("No objective given: --whole-house is used. See --help for others.")
-        screen.print()
     with progress_line("searching") as progress:
         answer = find_place(
             read,
@@ -225,7 +225,7 @@ def place(
             progress=progress,
         )
     found = [find_hazards(read, one.scenario, one.flow) for one in answer.plans]
-    nights = () if week is None else cool_nights(read, state, answer.plans[0], answer.aim, read_weather(week))
+    nights = () if week is None else cool_nights(read, state, answer.plans[0], answer.objective, read_weather(week))
     saved = None
     if save_as is not None and not answer.stopped:
         if plan > len(answer.plans):
@@ -236,7 +236,7 @@ def place(
         from ventplan.advice.comparison import how_sure
 
         with progress_line("how sure") as progress:
-            odds = how_sure(read, answer.aim, answer.plans, work=sure, progress=progress)
+            odds = how_sure(read, answer.objective, answer.plans, work=sure, progress=progress)
     if as_json:
         result: dict[str, object] = {"answer": answer, "cautions": found}
         if week is not None:

@@ -105,13 +105,13 @@ def report(
                 weather=read_weather(weather) if weather is not None else None, by_hour=by_hour, progress=progress,
             )  # fmt: skip
         best = answer.plans[0]
-        question = f"Plan for {objective_words(answer.aim)}"
+        question = f"Plan for {objective_words(answer.objective)}"
         content = report_of(
-            read, best.scenario, best.flow, question=question, aim=answer.aim, limits=best.limits,
+            read, best.scenario, best.flow, question=question, aim=answer.objective, limits=best.limits,
             asked=aim_rows(answer, system), summary=verdict(read, answer, system, plan="this plan"),
             draws=draws, sure_setback=sure is not None, show=system,
         )  # fmt: skip
-        course = course_of(read, best.scenario, answer.aim, system)
+        course = course_of(read, best.scenario, answer.objective, system)
     else:
         with_fans = next((name for name, plan in read.scenarios.items() if plan.placements), None)
         plan = scenario_of(read, scenario or with_fans, wind=wind, outdoor=outdoor, indoor=indoor)

@@ -260,7 +260,7 @@ def better_place(
             }
         )
     return {
-        "aim": objective_words(answer.aim),
+        "aim": objective_words(answer.objective),
         "before": value(answer.before),
         "plans": plans,
         "states": answer.states,

@@ -295,13 +295,13 @@ def plans_sure_view(sure: Sureness, system: System, *, name: str = "plan") -> It
                 f"{TO_KNOW[sure.decided_by[0][0]]}."
             )
     yield paragraphs(
-        f"How certain: {objective_words(sure.aim)} ({sure.draws} random cases within the uncertainties)", lines
+        f"How certain: {objective_words(sure.objective)} ({sure.draws} random cases within the uncertainties)", lines
     )
 
 
 def _plan_line(sure: Sureness, i: int, name: str, system: System) -> str:
     plan = sure.plans[i]
-    value = aim_with_interval(sure.aim, plan.interval, plan.unfavourable, system)
+    value = aim_with_interval(sure.objective, plan.interval, plan.unfavourable, system)
     if len(sure.plans) == 1:
         return f"{name.capitalize()} {i + 1}: {value}."
     error = percent(sure.probability_error(i))

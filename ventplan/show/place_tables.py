@@ -67,7 +67,7 @@ def place_view(
     yield Text(verdict(house, answer, system), style="bold")
     for rank, plan in enumerate(answer.plans, start=1):
         if plan.placements:
-            yield from _plan_view(house, answer.aim, rank, plan, system, details=details)
+            yield from _plan_view(house, answer.objective, rank, plan, system, details=details)
     names = [f"plan {rank}" if plan.placements else "no fan" for rank, plan in enumerate(answer.plans, start=1)]
     yield from cautions_view(dict(zip(names, hazards, strict=True)), system)
     yield Text("")
@@ -89,7 +89,7 @@ def place_view(
 
 def verdict(house: House, answer: PlaceAnswer, system: System, *, plan: str = "plan 1") -> str:
     """The answer in a sentence or two."""
-    aim, alone = answer.aim, answer.openings_alone
+    aim, alone = answer.objective, answer.openings_alone
     head = f"{house.name}, {objective_words(aim)}"
     if not answer.plans or not answer.plans[0].placements:
         changes = change_words(alone.opens, alone.shuts) or "as they are"
@@ -106,8 +106,8 @@ def _why_no_fan(answer: PlaceAnswer, system: System) -> str:
     if best is None or not best.flame_flagged:
         return NOT_WORTH_A_FAN
     return (
-        f"no fan is advised. The best plan with one, {aim_text(answer.aim, best.value, system)}, lowers the pressure "
-        "at a flame beyond the limit at which such rooms are flagged."
+        f"no fan is advised. The best plan with one, {aim_text(answer.objective, best.value, system)}, lowers the "
+        "pressure at a flame beyond the limit at which such rooms are flagged."
     )
 
 
@@ -180,7 +180,7 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
     """Everything that ``ventplan place --least`` prints."""
     from rich.text import Text
 
-    aim, unit = answer.aim, "" if answer.aim.kind == "opening" else " outdoor air changes an hour"
+    aim, unit = answer.objective, "" if answer.objective.kind == "opening" else " outdoor air changes an hour"
     yield Text(_trade_off_headline(house, answer, unit, system), style="bold")
     sets = {key: chr(ord("A") + i) for i, key in enumerate(dict.fromkeys((p.opens, p.shuts) for p in answer.points))}
     rows = [
@@ -211,7 +211,7 @@ def trade_off_view(house: House, answer: TradeOff, system: System) -> Iterator[R
 
 def _trade_off_headline(house: House, answer: TradeOff, unit: str, system: System) -> str:
     """The cheapest plan for what was wanted, or the cheapest plan and the one that gives most."""
-    head = f"{house.name}, {objective_words(answer.aim)}, by {answer.cost}"
+    head = f"{house.name}, {objective_words(answer.objective)}, by {answer.cost}"
 
     def fans(point: TradeOffPoint) -> str:
         value = point.power_w if answer.cost == "power" else point.sound_db
@@ -219,7 +219,7 @@ def _trade_off_headline(house: House, answer: TradeOff, unit: str, system: Syste
         return f"{_fans_words(point)}{cost}"
 
     def rate(value: float) -> str:
-        return f"{_rate(house, answer.aim, value, system)}{unit}"
+        return f"{_rate(house, answer.objective, value, system)}{unit}"
 
     most = max(answer.points, key=lambda point: point.value)
     if answer.at_least is None:
@@ -276,21 +276,23 @@ def over_view(
 
     alone, best = answer.openings_alone, answer.plans[0]
     changes = change_words(alone.opens, alone.shuts) or "as they are"
-    without = f"Windows and doors alone ({changes}): {aim_text(answer.aim, alone.value, system)}"
+    without = f"Windows and doors alone ({changes}): {aim_text(answer.objective, alone.value, system)}"
     value = (
-        f"{aim_text(answer.aim, best.value, system)} on average with plan 1." if best.placements else NOT_WORTH_A_FAN
+        f"{aim_text(answer.objective, best.value, system)} on average with plan 1."
+        if best.placements
+        else NOT_WORTH_A_FAN
     )
-    head = f"{house.name}, {objective_words(answer.aim)} over all the weather in the file"
+    head = f"{house.name}, {objective_words(answer.objective)} over all the weather in the file"
     yield Text(f"{head}: {value} {without} on average.", style="bold")
     for rank, plan in enumerate(answer.plans, start=1):
         yield paragraphs(
-            f"Plan {rank}: {aim_text(answer.aim, plan.value, system)} on average; within 10 % of the best for "
+            f"Plan {rank}: {aim_text(answer.objective, plan.value, system)} on average; within 10 % of the best for "
             f"{percent(plan.near_best)} of the time",
             _steps(house, plan, system),
         )
     yield from cautions_view({"": hazards}, system)
     yield table(
-        f"By weather ({_unit(answer.aim, system)})",
+        f"By weather ({_unit(answer.objective, system)})",
         ("", "time", "wind from", "outdoors", "as it is", "windows alone", "plan 1", "best", "plan 1/best"),
         (
             (
@@ -298,10 +300,10 @@ def over_view(
                 percent(group.condition.weight),
                 _wind(group.condition, system),
                 show(group.condition.outdoors.temperature_c, "temperature", system),
-                _value(answer.aim, group.before, system),
-                _value(answer.aim, alone.values[i], system),
-                _value(answer.aim, best.values[i], system),
-                _value(answer.aim, group.plan.values[i], system),
+                _value(answer.objective, group.before, system),
+                _value(answer.objective, alone.values[i], system),
+                _value(answer.objective, best.values[i], system),
+                _value(answer.objective, group.plan.values[i], system),
                 _share(best.values[i], group.plan.values[i]),
             )
             for i, group in enumerate(answer.groups)

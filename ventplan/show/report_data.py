@@ -381,7 +381,7 @@ def setback_words(answer: Any, sure: tuple[Any, ...], system: System) -> str:
 
 def aim_rows(answer: PlaceAnswer, system: System) -> tuple[tuple[str, str], ...]:
     """The objective with the best plan and without a fan: words and values."""
-    aim, words = answer.aim, objective_words(answer.aim)
+    aim, words = answer.objective, objective_words(answer.objective)
 
     def text(value: float) -> str:
         return show(value, "flow", system) if aim.kind == "room" else aim_text(aim, value, system)

@@ -57,7 +57,7 @@ def test_a_week_says_in_which_nights_the_fan_is_worth_its_noise(
     flat: House, weather: Weather, answer: PlaceAnswer
 ) -> None:
     two = weather.first(34.0 * 3600.0 + weather.seconds_until(6.0) - 10.0 * 3600.0)
-    nights = cool_nights(flat, flat.first_scenario(), answer.plans[0], answer.aim, two)
+    nights = cool_nights(flat, flat.first_scenario(), answer.plans[0], answer.objective, two)
     assert len(nights) == 2
     assert nights[0].shut_c - nights[0].plan_c == pytest.approx(answer.plans[0].value, abs=1e-6)
     for one in nights:

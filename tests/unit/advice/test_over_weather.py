@@ -137,7 +137,7 @@ def test_mean_is_what_full_solutions_give(answer: OverAnswer) -> None:
     best, values = answer.plans[0], []
     for group in answer.groups:
         state = replace(answer.base, shares=best.shares, placements=best.placements, outdoors=group.condition.outdoors)
-        values.append(answer.aim.value(house(), state, solve(house(), state)))
+        values.append(answer.objective.value(house(), state, solve(house(), state)))
     assert best.values == pytest.approx(values)
     assert best.value == pytest.approx(0.7 * values[0] + 0.3 * values[1])
 
@@ -171,7 +171,7 @@ fans: {fan: {like: box 20 in}}
     assert alone.placements == ()
     for i, group in enumerate(answer.groups):
         state = replace(answer.base, shares=alone.shares, outdoors=group.condition.outdoors)
-        assert alone.values[i] == pytest.approx(answer.aim.value(one, state, solve(one, state)))
+        assert alone.values[i] == pytest.approx(answer.objective.value(one, state, solve(one, state)))
         assert group.plan.placements == ()
     assert answer.plans == (alone,)
     assert alone.near_best == 1.0

@@ -43,7 +43,7 @@ def every_state(house: House) -> Iterator[Scenario]:
 
 
 def value_of(answer: PlaceAnswer, house: House, state: Scenario) -> float:
-    return answer.aim.verdict(house, state, solve(house, state))
+    return answer.objective.verdict(house, state, solve(house, state))
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +58,7 @@ def test_on_a_small_house_the_plan_is_as_good_as_the_best_of_everything(
 ) -> None:
     answer = place(house, **aim)
     allowed = [(s, f) for s, f in everything if "target" not in aim or s.shares[aim["target"]] > 0.0]
-    best = max(answer.aim.verdict(house, state, flow) for state, flow in allowed)
+    best = max(answer.objective.verdict(house, state, flow) for state, flow in allowed)
     # Changes that bring less than half a per cent are not asked for.
     assert answer.plans[0].value >= 0.99 * best
 

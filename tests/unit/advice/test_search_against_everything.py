@@ -23,7 +23,7 @@ SEEDS = 50
 def shortfall(house: House, question: dict[str, Any]) -> float:
     """Share by which the best plan that was found falls short of the best of everything [-]."""
     answer = place(house, count=1, **question)
-    best, _ = best_of_everything(house, start_state(house, None, answer.aim), answer.aim)
+    best, _ = best_of_everything(house, start_state(house, None, answer.objective), answer.objective)
     plan = answer.best_with_fan or answer.openings_alone
     return 1.0 - max(plan.value, answer.openings_alone.value) / best if best > 0.0 else 0.0
 

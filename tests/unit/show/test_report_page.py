@@ -231,12 +231,12 @@ def test_a_report_on_smoke_says_when_each_room_is_clear() -> None:
 
     house, answer = placed(clear="room")
     best = answer.plans[0]
-    course = course_of(house, best.scenario, answer.aim, "si")
+    course = course_of(house, best.scenario, answer.objective, "si")
     (cleared,) = clear_house(house, [best.scenario], share_released(["room"]))
     assert f"room is clear after {show_time(cleared.clearing.rooms['room'].clear_s)}" in course.words
     rows = aim_rows(answer, "si")
     assert rows[0] == ("Room cleared soonest, with this plan", show_time(1.0 / best.value))
-    report = report_of(house, best.scenario, best.flow, question="?", aim=answer.aim, asked=rows, draws=16)
+    report = report_of(house, best.scenario, best.flow, question="?", aim=answer.objective, asked=rows, draws=16)
     text = report_page(report, course=course)
     assert html5lib.HTMLParser(strict=True).parse(text) is not None
     assert all(words in html_text(text) and value in html_text(text) for words, value in rows)
