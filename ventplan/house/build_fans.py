@@ -30,7 +30,7 @@ WRONG_RATIO, ODD_RATIO = 8.0, 3.0
 """Thrust over rho Q^2 / A, or its reciprocal, above which it is an error, and above which it is remarked on [-]."""
 FIT_M = 0.02
 """How much wider than its opening a fan may be said to be [m]."""
-GRAMS = "If a scale showed the thrust in grams, write gf, such as thrust: 150 gf (1.5 N)"
+GRAMS = "If a scale showed the thrust in grams, write gf, such as thrust: 150 gf"
 STATED_ERROR = {"flow_m3_s": 0.10, "thrust_n": 0.10, "spread": 0.10}
 ESTIMATED_ERROR = {"flow_m3_s": 0.20, "thrust_n": 0.25, "spread": 0.15}
 """Relative standard uncertainty of a stated and of an estimated figure [-]; common practice, no source."""
@@ -300,7 +300,7 @@ def check_figures(
             (*path, "flow"),
             f"{flow:.3g} m³/s through the blades",
             f"from {LEAST_FLOW_M3_S:g} to {MOST_FLOW_M3_S:g} m³/s for a portable fan",
-            "Check the unit of the flow; a point is a decimal point: 2.400 m3/h is 2.4 m3/h",
+            "Check the unit of the flow; a point is a decimal point: 2.400 is 2.4, not 2400",
         )
     if by_thrust and like is not None and ratio_apart(thrust / like[1]) > WRONG_RATIO:
         allowed = f"about the thrust of a {like[0]}, {like[1]:.3g} N"

@@ -66,7 +66,7 @@ def make_opening(reading: Reading, name: str, spec: OpeningSpec, frame: Frame) -
     if spec.discharge is None and not long_shaft:
         reading.assumed.note(f"discharge coefficient {usual_opening['discharge']:g}", name, "openings")
     if spec.leak is None and reading.spec.leakage is None:
-        reading.assumed.note("crack flow when shut by kind and size", name, "openings")
+        reading.assumed.note("crack flow when shut estimated from kind and size", name, "openings")
     can_move = spec.moves and sash.moves != "fixed" and has_leaf(spec, share < full)
     screen = make_screen(reading, name, spec)
     check_sash_keys(reading, name, spec, sash, moves=can_move, share=share)
@@ -130,7 +130,7 @@ def check_keys(reading: Reading, name: str, spec: OpeningSpec) -> None:
     here = f"a {spec.kind}" if external else f"a {spec.kind} between two rooms"
     for key, where in idle:
         hint = "It has no effect here: leave it out"
-        reading.report(("openings", name, key), f"{key} of {here}", f"{key} only of {where}", hint)
+        reading.report(("openings", name, key), f'"{key}" for {here}', f'"{key}" only for {where}', hint)
     if idle:
         raise Refused
 
@@ -139,19 +139,19 @@ def check_sash_keys(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, 
     """Refuse keys of how far an opening opens, and of what it leaks when shut, that have no effect at its sash."""
     wrong: list[tuple[str, str, str]] = []
     if sash.moves == "fixed" and spec.open is not None and spec.open.value > 0.0:
-        wrong.append(("open", "open of a sash that is fixed", "another sash, or no such key"))
+        wrong.append(("open", "open for a sash that is fixed", "another sash, or leave open out"))
     if sash.moves in ("bare", "fixed") and spec.full is not None:
-        wrong.append(("full", f"full of the sash {sash.name}", "full of a sash that moves"))
+        wrong.append(("full", f"full for the sash {sash.name}", "full only for a sash that moves"))
     elif spec.full is not None and spec.full.value <= 0.0:
-        wrong.append(("full", "an opening that opens not at all", "sash: fixed; or how far it goes"))
+        wrong.append(("full", "an opening that cannot be opened", "sash: fixed; or how far it goes"))
     if share > 0.0 and not moves:
         for key, value in (("leak", spec.leak), ("leak exponent", spec.leak_exponent)):
             if value is not None:
-                wrong.append((key, f"{key} of what is never shut", f"{key} of an opening that shuts"))
+                wrong.append((key, f"{key} for an opening that is never shut", f"{key} only for one that can be shut"))
     if spec.keep == "shut" and share > 0.0 and spec.open is not None:
-        wrong.append(("keep", "keep: shut of what stands open", "open: no, or keep: open"))
+        wrong.append(("keep", "keep: shut for an opening that is open", "open: no, or keep: open"))
     if spec.keep == "open" and share <= 0.0:
-        wrong.append(("keep", "keep: open of what stands shut", "open: yes, or keep: shut"))
+        wrong.append(("keep", "keep: open for an opening that is shut", "open: yes, or keep: shut"))
     for key, found, allowed in wrong:
         reading.report(("openings", name, key), found, allowed)
     if wrong:
@@ -169,13 +169,13 @@ def opening_side(reading: Reading, name: str, spec: OpeningSpec, sash: Sash, fra
     if spec.opens is None and up:
         return sash.opens
     if sash.moves in ("bare", "fixed") and spec.opens is not None:
-        found, allowed = f"opens with the sash {sash.name}", "opens for a sash that slides or is hinged at one end"
+        found, allowed = f"opens for the sash {sash.name}", "opens only for a sash that slides or is hinged at one end"
         reading.refuse(path, found, allowed)
     word = spec.opens or str(assumptions()["opens"])
     if up:
         if not lies and sash.name == "hung" and word in ("bottom", "top"):
             return word  # type: ignore[return-value]
-        allowed = "bottom or top" if sash.name == "hung" else "no such key here: this sash is not free at one end"
+        allowed = "bottom or top" if sash.name == "hung" else "leave opens out: this sash is not free at one end"
         reading.refuse(path, f"{word} for the sash {sash.name} of a {spec.kind}", allowed)
     (x1, y1), (x2, y2), (nx, ny) = frame.start, frame.end, frame.normal
     sides = {"left": (-ny, nx), "right": (ny, -nx), "bottom": (0.0, 0.0), "top": (0.0, 0.0)}
@@ -284,7 +284,7 @@ def check_collisions(reading: Reading) -> None:
             (x1, y1), (x2, y2) = other.start, other.end
             reading.report(
                 ("openings", opening.name),
-                f"{common:.2f} m of wall in common with {other.name}",
+                f"an overlap of {common:.2f} m with {other.name}",
                 f"openings beside each other; {other.name} is {other.width_m:.2f} m wide",
                 f"Change along: {other.name} runs from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
             )
@@ -336,11 +336,9 @@ def spread_leakage(reading: Reading) -> None:
     if walls <= 0.0 or whole <= 0.0:
         for opening in assumed:
             reading.openings[opening.name] = replace(opening, leak_m3_s=max(opening.leak_m3_s * left / usual, 1e-6))
-        reading.assumed.note(
-            "the leakage of the whole house is that of its shut openings to outdoors, its walls are tight"
-        )
+        reading.assumed.note("all leakage of the house is that of its shut openings to outdoors; its walls are tight")
         return
     for name, room in reading.rooms.items():
         leak = walls * areas[name] / whole / 50.0**CRACK_EXPONENT
         reading.rooms[name] = replace(room, leak_m3_s=leak)
-    reading.assumed.note("what shut openings do not leak of the leakage, outside walls do, by their area")
+    reading.assumed.note("leakage beyond that of the shut openings is spread over the outside walls by area")

@@ -77,11 +77,11 @@ def check_in_part(reading: Reading, name: str, data: Any, indoors_c: float) -> l
 
 
 def outline(reading: Reading, path: tuple[str, ...], spec: RoomSpec | ObstacleSpec) -> tuple[Point, ...]:
-    """Corners from ``at`` and ``size``, or as given; refuses what is no outline."""
+    """Corners from ``at`` and ``size``, or as given; refuses anything else."""
     both = "at: [right, up] and size: [width, depth]; or corners: [[right, up], ...]"
     if spec.corners is not None:
         if spec.at or spec.size:
-            reading.refuse((*path, "corners"), "corners beside at or size", both)
+            reading.refuse((*path, "corners"), "corners together with at or size", both)
         corners = tuple(spec.corners)
         if len(corners) > 3 and corners[0] == corners[-1]:
             corners = corners[:-1]
@@ -161,9 +161,10 @@ def check_overlaps(reading: Reading, flat: Sequence[Room] = ()) -> None:
         common = outlines[before].intersection(outlines[one])
         x1, y1, x2, y2 = common.bounds
         if common.area > 0.02 and min(x2 - x1, y2 - y1) >= SLACK_M:
+            corners = f"from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})"
             reading.report(
                 ("rooms", second.name),
-                f"{common.area:.2f} m² in common with {first.name}, from ({x1:.2f}, {y1:.2f}) to ({x2:.2f}, {y2:.2f})",
+                f"an overlap of {common.area:.2f} m² with {first.name}, {corners}",
                 "rooms side by side; one room above another needs its floor above the other's ceiling",
             )
 
@@ -198,7 +199,7 @@ def make_obstacle(reading: Reading, name: str, spec: ObstacleSpec) -> Obstacle:
             there = polygon(other.corners)
             common = there.intersection(shape).area if other.room == spec.room else 0.0
             if common > 0.3 * min(shape.area, there.area):
-                reading.remark(f"obstacle {name}: {common:.2f} m² of it stand in {other.name}")
+                reading.remark(f"obstacle {name}: it overlaps {other.name} by {common:.2f} m²")
     return Obstacle(name, spec.room, counter_clockwise(corners), height, spec.holds_fan)
 
 

@@ -249,11 +249,13 @@ def jet_line(points: list[tuple[float, float]]) -> JetLine:
     mean_inverse = sum(inverse) / count
     spread = sum((s - mean) ** 2 for s, _ in points)
     if spread <= 0.0:
-        raise ValueError("different distances")
+        raise ValueError("at least two different distances")
     slope = sum((s - mean) * y for (s, _), y in zip(points, inverse, strict=True)) / spread
     start = mean_inverse - slope * mean
     if slope <= 0.0 or start <= 0.0:
-        raise ValueError("speeds that fall with distance, slower near the blades than 1/s would have it")
+        raise ValueError(
+            "speeds that fall with distance as in a jet: near the blades more slowly than one over the distance"
+        )
     rest = sum((y - start - slope * s) ** 2 for (s, _), y in zip(points, inverse, strict=True))
     variance = rest / max(count - 2, 1)
     return JetLine(

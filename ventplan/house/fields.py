@@ -48,7 +48,7 @@ def listed(words: Iterable[str], most: int = 14) -> str:
     """Names with commas; long lists are cut short, and say so."""
     names = [str(w) for w in words]
     if len(names) <= most:
-        return ", ".join(names) or "none: there is none in this file"
+        return ", ".join(names) or "there is none in this file"
     return ", ".join(names[:most]) + f" and {len(names) - most} more"
 
 
@@ -234,7 +234,7 @@ def word_or(words_key: str, name: str, low: float, high: float) -> BeforeValidat
 
 
 def word_or_figure(value: Any, words: dict[str, float], name: str, low: float, high: float) -> float:
-    """A figure in a range; the words are part of the message when it is none."""
+    """A figure in a range; otherwise an error that lists the words too."""
     figure = f"a number from {low:g} to {high:g}" if name in ("share", "number") else QUANTITIES[name].examples
     try:
         number = parse_quantity(value, name)

@@ -1,4 +1,4 @@
-"""Where each opening lies on the plan: which wall, how far along, how high; every misfit with its numbers."""
+"""Where each opening lies on the plan: which wall, how far along, how high; what does not fit is an error."""
 
 from __future__ import annotations
 
@@ -137,11 +137,11 @@ def external_wall(reading: Reading, name: str, spec: OpeningSpec, room: Room, bo
     if not chosen:
         found = f"{room.name}, which has no wall outdoors"
         if spec.wall is not None:
-            found = f"wall {spec.wall} of {room.name}, which it does not have"
+            found = f"wall {spec.wall}, which {room.name} does not have"
         reading.refuse(path, found, allowed)
     if len(chosen) > 1:
         same = "; ".join(f"edge {w.edge}: {w}" for w in chosen[:8])
-        found = f"{len(chosen)} walls that it could be" if spec.wall is not None else "no wall"
+        found = f"{len(chosen)} walls that fit" if spec.wall is not None else "no wall"
         reading.refuse(path, found, f"one wall, by a word or the number of its edge: {same}")
     if chosen[0] not in outside:
         behind = ", ".join(dict.fromkeys(span[0] for span in covered[chosen[0]]))

@@ -188,7 +188,7 @@ def placements_of(
     for i, item in enumerate(spec.fans):
         here = (*path, "fans", i)
         if item.fan in result:
-            hint = "A second one like it needs its own name under fans"
+            hint = "A second fan of the same kind needs its own name under fans"
             reading.report((*here, "fan"), f"{item.fan} a second time", "each fan once", hint)
             continue
         with suppress(Refused):
@@ -374,7 +374,7 @@ def problem_text(house: House, pose: FanPose, problem: PoseProblem) -> tuple[str
     if problem.reason == "inside a room":
         return f"{back}, inside {thing}", "a place outdoors", ""
     if problem.reason == "beyond the wall":
-        return back, f"up to {problem.high:.2f} m: then comes the wall of {thing}", ""
+        return back, f"up to {problem.high:.2f} m, where the wall of {thing} is", ""
     if problem.reason == "beside the room":
         found = f"a fan of {fan.diameter_m:.2f} m, {placement.aside_m:.2f} m aside from the middle of {opening.name}"
         if thing in house.obstacles:
@@ -394,11 +394,11 @@ def check_tilt(reading: Reading, path: Path_, house: House, placement: Placement
     low, high = fan.tilt_range_deg
     if low - 0.5 <= placement.tilt_deg <= high + 0.5:
         return
-    most = "not at all" if low == high == 0.0 else f"from {low:g} to {high:g} deg"
+    allowed = "no tilt" if low == high == 0.0 else f"from {low:g} to {high:g} deg"
     if "tilts" not in fan.estimated:
-        reading.refuse((*path, "tilt"), f"{placement.tilt_deg:g} deg", f"{most}: tilts under fans > {fan.name}")
+        reading.refuse((*path, "tilt"), f"{placement.tilt_deg:g} deg", f"{allowed}: tilts under fans > {fan.name}")
     reading.remark(
-        f"scenario {path[1]}: {fan.name} is tilted by {placement.tilt_deg:g} deg; it tilts {most} "
+        f"scenario {path[1]}: {fan.name} is tilted by {placement.tilt_deg:g} deg; allowed: {allowed} "
         f"({fan.estimated['tilts']}): check, or write tilts: [lowest, highest] under fans"
     )
 

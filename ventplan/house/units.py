@@ -15,35 +15,65 @@ from typing import Any, Literal
 System = Literal["si", "us"]
 
 INCH, FOOT, POUND_FORCE, GRAM_FORCE = 0.0254, 0.3048, 4.4482216152605, 9.80665e-3
+BTU = 1055.05585262
+"""International table [J]."""
 
 
 @dataclass(frozen=True)
 class Quantity:
-    """A kind of quantity: its unit inside, how that unit is said to ``pint``, and what to write as an example."""
+    """A kind of quantity: its unit in the code, that unit as ``pint`` writes it, and examples of what to write.
+
+    ``us_examples`` are those for a reader of US customary units, where they differ.
+    """
 
     name: str
     unit: str
     pint_unit: str
     examples: str
+    us_examples: str = ""
 
 
 QUANTITIES: dict[str, Quantity] = {
     q.name: q
     for q in (
-        Quantity("length", "m", "m", "a length such as 1.2 m, 80 cm, 30 in or 5 ft 6 in"),
-        Quantity("area", "m²", "m**2", "an area such as 1.5 m2 or 16 ft2"),
-        Quantity("volume", "m³", "m**3", "a volume such as 30 m3 or 1000 ft3"),
-        Quantity("flow", "m³/s", "m**3/s", "a volume flow such as 0.5 m3/s, 1800 m3/h or 1050 cfm"),
-        Quantity("speed", "m/s", "m/s", "a speed such as 3 m/s, 11 km/h, 7 mph or 6 knots"),
-        Quantity("force", "N", "N", "a force such as 1.7 N, 170 gf or 0.4 lbf"),
+        Quantity(
+            "length",
+            "m",
+            "m",
+            "a length such as 1.2 m, 80 cm, 30 in or 5 ft 6 in",
+            "a length such as 5 ft 6 in, 5.5 ft or 30 in",
+        ),
+        Quantity("area", "m²", "m**2", "an area such as 1.5 m2 or 16 ft2", "an area such as 16 ft2"),
+        Quantity("volume", "m³", "m**3", "a volume such as 30 m3 or 1000 ft3", "a volume such as 1000 ft3"),
+        Quantity(
+            "flow",
+            "m³/s",
+            "m**3/s",
+            "a volume flow such as 0.5 m3/s, 1800 m3/h or 1050 cfm",
+            "a volume flow such as 1050 cfm",
+        ),
+        Quantity(
+            "speed",
+            "m/s",
+            "m/s",
+            "a speed such as 3 m/s, 11 km/h, 7 mph or 6 knots",
+            "a speed such as 7 mph, 6 knots or 600 ft/min",
+        ),
+        Quantity("force", "N", "N", "a force such as 1.7 N, 170 gf or 0.4 lbf", "a force such as 170 gf or 0.4 lbf"),
         Quantity("pressure", "Pa", "Pa", "a pressure such as 30 Pa or 0.12 in H2O"),
         Quantity("power", "W", "W", "a power such as 55 W or 1.2 kW"),
         Quantity("angle", "°", "degree", "an angle such as 60 deg"),
-        Quantity("temperature", "°C", "degC", "a temperature such as 24 °C or 75 °F"),
+        Quantity("temperature", "°C", "degC", "a temperature such as 24 °C or 75 °F", "a temperature such as 75 °F"),
         Quantity("share", "", "", "a share such as 80 % or 0.8"),
         Quantity("time", "s", "s", "a time such as 20 min or 2 h"),
-        Quantity("conductance", "W/K", "W/K", "a heat loss such as 180 W/K"),
-        Quantity("heat storage", "J/(m² K)", "J/(m**2*K)", "a heat storage such as 165 kJ/(m2 K)"),
+        Quantity("conductance", "W/K", "W/K", "a heat loss such as 180 W/K", "a heat loss such as 340 Btu/(h °F)"),
+        Quantity(
+            "heat storage",
+            "J/(m² K)",
+            "J/(m**2*K)",
+            "a heat storage such as 165 kJ/(m2 K)",
+            "a heat storage such as 8 Btu/(ft2 °F)",
+        ),
         Quantity("number", "", "", "a plain number"),
         Quantity("sound", "dB", "", "a sound level such as 48 dB"),
     )
@@ -83,8 +113,9 @@ KNOWN: dict[str, dict[str, tuple[float, float]]] = {
     },
     "share": {"%": (0.01, 0), "percent": (0.01, 0), "per cent": (0.01, 0)},
     "time": {"s": (1, 0), "min": (60, 0), "h": (3600, 0), "hour": (3600, 0), "hours": (3600, 0), "d": (86400, 0)},
-    "conductance": {"W/K": (1, 0), "W/°C": (1, 0), "kW/K": (1000, 0)},
-    "heat storage": {"J/(m2 K)": (1, 0), "kJ/(m2 K)": (1000, 0), "Wh/(m2 K)": (3600, 0)},
+    "conductance": {"W/K": (1, 0), "W/°C": (1, 0), "kW/K": (1000, 0), "Btu/(h °F)": (BTU * 1.8 / 3600, 0)},
+    "heat storage": {"J/(m2 K)": (1, 0), "kJ/(m2 K)": (1000, 0), "Wh/(m2 K)": (3600, 0),
+                     "Btu/(ft2 °F)": (BTU * 1.8 / FOOT**2, 0)},
     "number": {},
     "sound": {"dB": (1, 0), "dB(A)": (1, 0), "dBA": (1, 0), "db": (1, 0)},
 }  # fmt: skip
@@ -103,7 +134,7 @@ PLAIN_UNIT = re.compile(r"[A-Za-zµ]+[23]?(?:\s*[/* ]\s*\(?\s*[A-Za-zµ]+[23]?\s
 
 
 class UnitError(ValueError):
-    """A text that is no such quantity. ``found`` says what it is, ``allowed`` what is wanted."""
+    """A text that cannot be read as the quantity; ``found`` is what stands there, ``allowed`` what may."""
 
     def __init__(self, found: str, allowed: str, hint: str = "") -> None:
         self.found, self.allowed, self.hint = found, allowed, hint
@@ -157,7 +188,7 @@ def unit_factor(unit: str, quantity: str) -> tuple[float, float]:
             raise UnitError(f"the unit {unit}, which is one of {other}", wanted.examples, hint)
     if quantity == "speed" and unit in ("m/h", "m/hr", "m/hour", "ft/h", "mm/h", "cm/h"):
         hint = "Is it mph (miles an hour), km/h or m/s?"
-        raise UnitError(f"the unit {unit}, in which nobody measures wind", wanted.examples, hint)
+        raise UnitError(f"the unit {unit}, which is not a unit of wind speed", wanted.examples, hint)
     if quantity == "force" and unit in ("g", "kg", "lb", "oz"):
         raise UnitError(f"the unit {unit}, a mass", wanted.examples, f"A scale's reading as a force is {unit}f")
     if wanted.pint_unit and len(unit) <= 30 and PLAIN_UNIT.fullmatch(unit):
@@ -184,7 +215,7 @@ def to_fraction(text: str) -> float:
 
 
 def split_quantity(text: str) -> list[tuple[float, str]]:
-    """Numbers and units in turn: ``5 ft 6 1/2 in`` gives [(5, "ft"), (6.5, "in")]; an empty list if it is none."""
+    """Numbers and units in turn: ``5 ft 6 1/2 in`` gives [(5, "ft"), (6.5, "in")]; an empty list if it is not so."""
     parts: list[tuple[float, str]] = []
     rest = VULGAR.sub(lambda found: f" {VULGAR_FRACTIONS[found[0]]}", text).strip()
     while rest and len(parts) < 4:
@@ -220,7 +251,7 @@ def parse_quantity(value: object, quantity: str) -> float:
     Raises
     ------
     UnitError
-        If it is no such quantity; with what was found and what is allowed.
+        If it cannot be read as that quantity; says what was found and what is allowed.
     """
     wanted = QUANTITIES[quantity]
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
@@ -228,9 +259,9 @@ def parse_quantity(value: object, quantity: str) -> float:
     if isinstance(value, str):
         parts = split_quantity(value[:80])
         if APOSTROPHE.search(value[:80]):
-            raise UnitError(describe(value), wanted.examples, "A mark for thousands is not read: write 1200")
+            raise UnitError(describe(value), wanted.examples, "Write thousands without a mark: 1200")
         if THOUSANDS.search(value[:80]):
-            raise UnitError(describe(value), wanted.examples, "A comma is a decimal point here: write 1800, or 1.8")
+            raise UnitError(describe(value), wanted.examples, "A comma is read as a decimal point: write 1800 or 1.8")
         if not parts or (len(parts) > 1 and (quantity not in ("length", "time") or not all(u for _, u in parts))):
             raise UnitError(describe(value), wanted.examples)
         check_parts(value, quantity, parts)
@@ -326,7 +357,7 @@ def parse_bearing(value: object) -> float:
     Raises
     ------
     UnitError
-        If it is none; with what was found and what is allowed.
+        If it cannot be read as a bearing; says what was found and what is allowed.
     """
     if isinstance(value, str):
         word = re.sub(r"[\s_-]+", "", value.lower())
@@ -356,6 +387,8 @@ SHOWN: dict[str, dict[System, tuple[str, str, int, int]]] = {
     "angle": {"si": ("°", "deg", 3, 0), "us": ("°", "deg", 3, 0)},
     "temperature": {"si": ("°C", "°C", 3, 1), "us": ("°F", "°F", 3, 1)},
     "temperature difference": {"si": ("K", "", 2, 1), "us": ("°F", "", 2, 1)},
+    "conductance": {"si": ("W/K", "W/K", 3, 0), "us": ("Btu/(h °F)", "Btu/(h °F)", 3, 0)},
+    "heat storage": {"si": ("kJ/(m² K)", "kJ/(m2 K)", 3, 0), "us": ("Btu/(ft² °F)", "Btu/(ft2 °F)", 2, 1)},
     "share": {"si": ("%", "%", 2, 0), "us": ("%", "%", 2, 0)},
     "sound": {"si": ("dB(A)", "dB", 2, 0), "us": ("dB(A)", "dB", 2, 0)},
 }
@@ -446,12 +479,15 @@ def show_time(seconds: float) -> str:
 
 
 _NUMBER = r"[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?"
-_METRIC = re.compile(rf"({_NUMBER})(?: to ({_NUMBER}))? ?(m³/s|m3/s|m/s|m²|m2|m³|m3|mm|cm|m|°C)(?![\w/²³])")
+_METRIC = re.compile(
+    rf"({_NUMBER})(?: to ({_NUMBER}))? ?(m³/s|m3/s|m/s|m²|m2|m³|m3|mm|cm|m|°C|N|W/K|kJ/\(m² K\)|J/\(m² K\))(?![\w/²³])"
+)
 _POINT = re.compile(rf"\(({_NUMBER}), ({_NUMBER})\)")
 _SAME: dict[str, tuple[str, float]] = {
     "m³/s": ("flow", 1.0), "m3/s": ("flow", 1.0), "m/s": ("speed", 1.0), "m²": ("area", 1.0), "m2": ("area", 1.0),
     "m³": ("volume", 1.0), "m3": ("volume", 1.0), "mm": ("length", 1e-3), "cm": ("length", 1e-2), "m": ("length", 1.0),
-    "°C": ("temperature", 1.0),
+    "°C": ("temperature", 1.0), "N": ("thrust", 1.0), "W/K": ("conductance", 1.0),
+    "kJ/(m² K)": ("heat storage", 1e3), "J/(m² K)": ("heat storage", 1.0),
 }  # fmt: skip
 
 
@@ -471,6 +507,10 @@ def in_us_units(text: str, *, wind: bool = False) -> str:
     'found 60 ft; allowed: 0 to 6 ft, at 68.0 °F'
     """
 
+    for quantity in QUANTITIES.values():
+        if quantity.us_examples:
+            text = text.replace(quantity.examples, quantity.us_examples)
+
     def shown_us(number: str, unit: str) -> str:
         quantity, factor = _SAME[unit]
         value = float(number.replace("−", "-")) * factor
@@ -486,4 +526,6 @@ def in_us_units(text: str, *, wind: bool = False) -> str:
     def point(found: re.Match[str]) -> str:
         return f"({shown_us(found[1], 'm')}, {shown_us(found[2], 'm')})"
 
-    return _POINT.sub(point, _METRIC.sub(both, text))
+    # What somebody wrote stands in quotation marks, and stays as it is.
+    parts = re.split(r'("[^"]*")', text)
+    return "".join(one if one.startswith('"') else _POINT.sub(point, _METRIC.sub(both, one)) for one in parts)

@@ -98,7 +98,12 @@ def _in_us_units(error: InvalidValue) -> InvalidValue:
     wind = "wind" in error.key
     found, allowed, hint = (in_us_units(text, wind=wind) for text in (error.found, error.allowed, error.hint))
     # A guess at another unit counts from metres; in inches it is none that the reader could have meant.
-    return replace(error, found=found, allowed=allowed, hint=re.sub(r"\s*Is it [\d.]+ in\?", "", hint))
+    return replace(
+        error,
+        found=found,
+        allowed=allowed,
+        hint=re.sub(r" or [\d.]+ m3/h\?", "?", re.sub(r"\s*Is it [\d.]+ in\?", "", hint)),
+    )
 
 
 def read_text(path: str | Path) -> str:
@@ -129,7 +134,7 @@ def read_text(path: str | Path) -> str:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        raise failed("bytes that are no text", "Save it as plain text in UTF-8", line) from None
+        raise failed("bytes that are not text", "Save it as plain text in UTF-8", line) from None
 
 
 def parse_yaml(text: str, file: str = "") -> Source:

@@ -53,7 +53,12 @@ CHANGED = [
     ("decimal comma in brackets", "size: [1.2 m, 6 m]", "size: [1,2 m, 6 m]", ("list of 3", "quotes")),
     ("unknown key", "size: [1.2 m, 6 m]", "size: [1.2 m, 6 m], ceilng: 2 m", ("unknown key", "Did you mean ceiling?")),
     ("missing size", "size: [1.2 m, 6 m]", "floor: 0 m", ("at without size",)),
-    ("corners and size", "at: [0 m, 4 m],", "at: [0 m, 4 m], corners: [[0, 4], [2, 4], [2, 6]],", ("corners beside",)),
+    (
+        "corners and size",
+        "at: [0 m, 4 m],",
+        "at: [0 m, 4 m], corners: [[0, 4], [2, 4], [2, 6]],",
+        ("corners together with",),
+    ),
     (
         "crossing outline",
         "at: [0 m, 4 m], size: [2 m, 2 m]",
@@ -202,7 +207,7 @@ def test_two_openings_on_the_same_piece_of_wall() -> None:
     )
     (found,) = errors(text)
     assert found.line == 11
-    assert "0.20 m of wall in common with living window" in str(found)
+    assert "an overlap of 0.20 m with living window" in str(found)
 
 
 def test_a_ring_of_scenarios_is_named() -> None:
@@ -251,7 +256,7 @@ def test_files_that_cannot_be_read_are_explained(tmp_path) -> None:  # type: ign
     (tmp_path / "other.yaml").write_text("a: b")
     junk = tmp_path / "junk.yaml"
     junk.write_bytes(b"rooms:\n\xff\xfe\x00")
-    for path, word in ((tmp_path / "none.yaml", "other.yaml"), (tmp_path, "folder"), (junk, "no text")):
+    for path, word in ((tmp_path / "none.yaml", "other.yaml"), (tmp_path, "folder"), (junk, "not text")):
         with pytest.raises(InputError) as caught:
             read_house(path)
         assert word in str(caught.value)
@@ -281,8 +286,12 @@ def test_a_file_without_rooms_or_openings_says_so() -> None:
 @pytest.mark.parametrize(
     ("one", "other", "told"),
     [
-        (("bath: {at: [0 m, 4 m]", "bath: {people: many, at: [0 m, 3 m]"), None, "2.00 m² in common with living"),
-        (("bath: {at: [0 m, 4 m]", "bath: {ceiling: 250 kg, at: [0 m, 3 m]"), None, "2.00 m² in common with living"),
+        (("bath: {at: [0 m, 4 m]", "bath: {people: many, at: [0 m, 3 m]"), None, "an overlap of 2.00 m² with living"),
+        (
+            ("bath: {at: [0 m, 4 m]", "bath: {ceiling: 250 kg, at: [0 m, 3 m]"),
+            None,
+            "an overlap of 2.00 m² with living",
+        ),
         (("size: [1.2 m, 1.1 m]", "open: 150 %, size: [1.2 m, 3.2 m]"), None, "a height of 3.20 m on a sill"),
         (
             ("size: [1.2 m, 1.1 m]", "size: [1.2 m, 3.2 m]"),

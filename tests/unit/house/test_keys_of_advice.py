@@ -47,7 +47,7 @@ def test_a_tilt_beyond_the_stated_range_is_an_error_and_beyond_a_typical_one_a_r
     tilted = ("setback: 1.5 m", "setback: 1.5 m, tilt: 10 deg")
     remark = changed(tilted).remarks[0]
     assert "box fan is tilted by 10 deg" in remark
-    assert "not at all" in refused(tilted, ("like: box 20 in", "like: box 20 in, tilts: no"))
+    assert "no tilt" in refused(tilted, ("like: box 20 in", "like: box 20 in, tilts: no"))
 
 
 @pytest.mark.parametrize("tilts", ["yes", "30 deg", "[20 deg, -10 deg]", "[0, 120 deg]", "[1, 2, 3]", "[a, b]"])
@@ -118,7 +118,7 @@ def test_what_an_opening_leads_to_and_what_stays_shut() -> None:
     door = house.openings["front door"]
     assert (door.leads_to, door.keep, door.drop_m) == ("stairs", "shut", 0.0)
     assert "balcony" in refused(("wall: south, along: 0.1 m", "wall: south, leads to: garden, along: 0.1 m"))
-    assert "only of an opening to outdoors" in refused(("along: 2 m, size: [0.8", "leads to: stairs, size: [0.8"))
+    assert "only for an opening to outdoors" in refused(("along: 2 m, size: [0.8", "leads to: stairs, size: [0.8"))
 
 
 def test_the_half_that_opens_is_the_one_that_a_person_in_the_room_sees() -> None:
@@ -130,7 +130,7 @@ def test_the_half_that_opens_is_the_one_that_a_person_in_the_room_sees() -> None
     assert middle("") == middle("opens: left, ") == middle("opens: south, ") == pytest.approx(1.3)
     assert middle("opens: right, ") == middle("opens: north, ") == pytest.approx(1.9)
     assert "south or north" in refused(("screen: fine", "opens: west, screen: fine"))
-    assert "opens with the sash none" in refused(("screen: fine", "sash: none, opens: left, screen: fine"))
+    assert "opens for the sash none" in refused(("screen: fine", "sash: none, opens: left, screen: fine"))
 
 
 @pytest.mark.parametrize(

@@ -27,7 +27,8 @@ PINT_NAMES = {
     "in wc": "inch_H2O", "mm H2O": "millimeter_H2O", "mmH2O": "millimeter_H2O", "deg": "degree", "degrees": "degree",
     "°": "degree", '"': "inch", "'": "foot", "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "K": "kelvin",
     "h": "hour", "d": "day", "W/°C": "W/K", "J/(m2 K)": "J/(m**2*K)", "kJ/(m2 K)": "kJ/(m**2*K)",
-    "Wh/(m2 K)": "W*hour/(m**2*K)", "L": "liter", "l": "liter", "L/s": "liter/s", "l/s": "liter/s",
+    "Wh/(m2 K)": "W*hour/(m**2*K)", "Btu/(h °F)": "BTU/(hour*delta_degF)", "Btu/(ft2 °F)": "BTU/(ft**2*delta_degF)",
+    "L": "liter", "l": "liter", "L/s": "liter/s", "l/s": "liter/s",
 }  # fmt: skip
 
 
@@ -135,7 +136,8 @@ def test_shown_units_are_units_that_the_reader_knows() -> None:
         ("from 1.2 m to 15 m", "from 3 ft 11 in to 49 ft 3 in"),
         ("the wall runs from (4.27, 8.53) to (6.71, 8.53)", "the wall runs from (14 ft, 28 ft) to (22 ft, 28 ft)"),
         ("air of 20.0 °C, 0.5 m3/s at 0.5 m/s", "air of 68.0 °F, 1060 cfm at 98 ft/min"),
-        ("165 kJ/(m² K), 2 Pa, 3 rooms, 50 %", "165 kJ/(m² K), 2 Pa, 3 rooms, 50 %"),
+        ("165 kJ/(m² K), 2 Pa, 3 rooms, 50 %", "8.1 Btu/(ft² °F), 2 Pa, 3 rooms, 50 %"),
+        ('found "1 200 mm", and 1.5 N of 2 m', 'found "1 200 mm", and 153 gf of 6 ft 7 in'),
         ("already 5 ft, 900 cfm and 3 mph", "already 5 ft, 900 cfm and 3 mph"),
     ],
 )
