@@ -36,29 +36,14 @@ class Quantity:
 QUANTITIES: dict[str, Quantity] = {
     q.name: q
     for q in (
-        Quantity(
-            "length",
-            "m",
-            "m",
-            "a length such as 1.2 m, 80 cm, 30 in or 5 ft 6 in",
-            "a length such as 5 ft 6 in, 5.5 ft or 30 in",
-        ),
+        Quantity("length", "m", "m", "a length such as 1.2 m, 80 cm, 30 in or 5 ft 6 in",
+                 "a length such as 5 ft 6 in, 5.5 ft or 30 in"),
         Quantity("area", "m²", "m**2", "an area such as 1.5 m2 or 16 ft2", "an area such as 16 ft2"),
         Quantity("volume", "m³", "m**3", "a volume such as 30 m3 or 1000 ft3", "a volume such as 1000 ft3"),
-        Quantity(
-            "flow",
-            "m³/s",
-            "m**3/s",
-            "a volume flow such as 0.5 m3/s, 1800 m3/h or 1050 cfm",
-            "a volume flow such as 1050 cfm",
-        ),
-        Quantity(
-            "speed",
-            "m/s",
-            "m/s",
-            "a speed such as 3 m/s, 11 km/h, 7 mph or 6 knots",
-            "a speed such as 7 mph, 6 knots or 600 ft/min",
-        ),
+        Quantity("flow", "m³/s", "m**3/s", "a volume flow such as 0.5 m3/s, 1800 m3/h or 1050 cfm",
+                 "a volume flow such as 1050 cfm"),
+        Quantity("speed", "m/s", "m/s", "a speed such as 3 m/s, 11 km/h, 7 mph or 6 knots",
+                 "a speed such as 7 mph, 6 knots or 600 ft/min"),
         Quantity("force", "N", "N", "a force such as 1.7 N, 170 gf or 0.4 lbf", "a force such as 170 gf or 0.4 lbf"),
         Quantity("pressure", "Pa", "Pa", "a pressure such as 30 Pa or 0.12 in H2O"),
         Quantity("power", "W", "W", "a power such as 55 W or 1.2 kW"),
@@ -67,17 +52,12 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("share", "", "", "a share such as 80 % or 0.8"),
         Quantity("time", "s", "s", "a time such as 20 min or 2 h"),
         Quantity("conductance", "W/K", "W/K", "a heat loss such as 180 W/K", "a heat loss such as 340 Btu/(h °F)"),
-        Quantity(
-            "heat storage",
-            "J/(m² K)",
-            "J/(m**2*K)",
-            "a heat storage such as 165 kJ/(m2 K)",
-            "a heat storage such as 8 Btu/(ft2 °F)",
-        ),
+        Quantity("heat storage", "J/(m² K)", "J/(m**2*K)", "a heat storage such as 165 kJ/(m2 K)",
+                 "a heat storage such as 8 Btu/(ft2 °F)"),
         Quantity("number", "", "", "a plain number"),
         Quantity("sound", "dB", "", "a sound level such as 48 dB"),
     )
-}
+}  # fmt: skip
 
 # unit word: (factor, offset) so that value * factor + offset is in the unit inside
 KNOWN: dict[str, dict[str, tuple[float, float]]] = {
@@ -130,6 +110,7 @@ APOSTROPHE = re.compile(r"(?<![\d.,])\d{1,3}(?:['’`´ \u00a0\u2009\u202f_]\d{3
 """Digits in groups of three, as some countries write thousands; inches behind feet never have three digits."""
 THOUSANDS = re.compile(r"(?<!\d)[1-9]\d{0,2},\d{3}(?!\d)")
 UNIT = re.compile(r"[^\d+−.,/*-][^+−,]*?(?=\s+[-+−]?[\d.]|(?<=['\"])\d|$)")
+SPELLINGS = str.maketrans({"²": "2", "³": "3", "₂": "2", "^": "", "·": " ", "º": "°", "″": '"', "′": "'"})
 PLAIN_UNIT = re.compile(r"[A-Za-zµ]+[23]?(?:\s*[/* ]\s*\(?\s*[A-Za-zµ]+[23]?\s*\)?)*")
 
 
@@ -154,18 +135,7 @@ def registry() -> Any:
 
 def tidy_unit(unit: str) -> str:
     """One spelling for superscripts, dots and spaces in a unit."""
-    for old, new in (
-        ("²", "2"),
-        ("³", "3"),
-        ("^", ""),
-        ("·", " "),
-        ("º", "°"),
-        ("₂", "2"),
-        ("″", '"'),
-        ("′", "'"),
-    ):
-        unit = unit.replace(old, new)
-    return " ".join(unit.split())
+    return " ".join(unit.translate(SPELLINGS).split())
 
 
 @lru_cache(maxsize=512)
@@ -280,13 +250,7 @@ def parse_quantity(value: object, quantity: str) -> float:
 
 
 def check_parts(value: object, quantity: str, parts: list[tuple[float, str]]) -> None:
-    """Refuse ``6 in 5 ft`` and ``5 ft 14 in``: each part must be in a smaller unit, and less than one of those before.
-
-    Raises
-    ------
-    UnitError
-        With what is allowed.
-    """
+    """Refuse ``6 in 5 ft`` and ``5 ft 14 in``: each part is in a smaller unit, and less than one of the one before."""
     factors = [unit_factor(unit, quantity)[0] for _, unit in parts] if len(parts) > 1 else []
     for (number, _), factor, before in zip(parts[1:], factors[1:], factors, strict=False):
         if not 0.0 <= number * factor < before * (1.0 - 1e-9):
