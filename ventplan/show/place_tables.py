@@ -130,12 +130,12 @@ def _plan_view(
 ) -> Iterator[RenderableType]:
     lines = [f"{fan_instruction(house, placement, system)}." for placement in plan.placements]
     lines.append(" ".join(change_lines(house, plan.opens, plan.shuts, plan.scenario.shares)))
-    facts, of = [], "as good" if aim.kind == "clear" else "of it"
+    facts, still = [], "is at least 90 % as good" if aim.kind == "clear" else "gives at least 90 % of that"
     for placement, stands in zip(plan.placements, plan.stands, strict=True):
         if stands.good_from_m is not None and stands.good_to_m is not None:
             low, high = show_setback(stands.good_from_m, system), show_setback(stands.good_to_m, system)
-            which = f" with {placement.fan}" if len(plan.placements) > 1 else ""
-            facts += [f"at least 90 % {of}{which} from {low} to {high}"] if low != high else []
+            which = placement.fan if len(plan.placements) > 1 else "fan"
+            facts += [f"from {low} to {high} back, the {which} {still}"] if low != high else []
     facts += [f"least fresh: {plan.worst_room}"] if plan.worst_room else []
     lines += [f"{upper_first('; '.join(facts))}."] if facts else []
     if plan.passes_through:
