@@ -200,7 +200,7 @@ def release_of(
             if (to or "").strip().replace(".", "", 1).isdigit()
             else "It is a share of what is there at the start",
         )
-        return share_released(where, limit=share), f"what is in {', '.join(where)}, down to {share:.0%}"
+        return share_released(where, limit=share), f"what is in {', '.join(where)}, down to {100.0 * share:g} %"
     first = _level(start or "1800", "--start", lowest=0.0)
     limit = _level(below or "1000", "--below", lowest=LEAST)
     around = _level(outdoors or (f"{OUTDOOR_CO2_PPM:g}" if breath else "0"), "--outdoors", lowest=0.0)

@@ -70,7 +70,7 @@ def clearing_view(
                     show_time_up_to_a_day(answer.clearing.clear_s),
                     show(answer.outdoor_m3_s, "flow", system),
                     f"{answer.clearing.air_changes:.1f}" if math.isfinite(answer.clearing.clear_s) else "–",
-                    _mostly(answer.leaves_by),
+                    _most(answer.leaves_by),
                 ]
                 for answer in answers
             ],
@@ -88,36 +88,30 @@ def clearing_view(
     yield from cautions_view({answer.scenario: answer.cautions for answer in answers}, system)
 
 
-def _mostly(leaves_by: dict[str, float] | object) -> str:
-    if not isinstance(leaves_by, dict) or not leaves_by:
-        return "–"
-    most = max(leaves_by, key=lambda name: leaves_by[name])
-    return f"{most} {percent(leaves_by[most])}"
+def _most(shares: Mapping[str, float]) -> str:
+    """The name with the largest share, and the share."""
+    name = max(shares, key=lambda one: shares[one], default="")
+    return f"{name} {percent(shares[name])}" if name and shares[name] >= 0.005 else "–"
 
 
 def _age_view(answer: HouseClearing) -> Iterator[RenderableType]:
-    """How old the air of each room is, and where it has been."""
-
-    def most(shares: Mapping[str, float]) -> str:
-        name = max(shares, key=lambda one: shares[one], default="")
-        return f"{name} {percent(shares[name])}" if name and shares[name] >= 0.005 else "–"
-
+    """How old the air of each room is, and through which rooms it has passed."""
     rows = []
     for name, room in answer.age.rooms.items():
         if name in answer.age.without_outdoor_air:
-            rows.append([name, "isolated", "–", "–", "–", "–"])
+            rows.append([name, "isolated", "–", "–", "–"])
             continue
-        direct = [percent(room.direct), percent(1.0 - room.direct)]
-        rows.append([name, show(room.age_s, "time", "si"), *direct, most(room.entered_by), most(room.came_through)])
-    heads = ["room", "age", "from outdoors", "from rooms", "entered in", "passed"]
+        where = [_most(room.entered_by), _most(room.came_through)]
+        rows.append([name, show(room.age_s, "time", "si"), percent(room.direct), *where])
+    heads = ["room", "age", "from outdoors", "entered in", "passed"]
     yield table(f"{answer.scenario}: age of the air", heads, rows)
     house = answer.age
     if math.isfinite(house.mean_age_s):
         yield paragraphs(
             "",
             [
-                "From outdoors, from rooms: shares of the air that enters the room. Entered in: the room in which most "
-                "of it entered the house. Passed: the other room that most of it has passed through.",
+                "From outdoors: share of the air that enters the room directly. Entered in: the room in which most of "
+                "it entered the house. Passed: the other room that most of it has passed through.",
                 f"The house: mean age {show(house.mean_age_s, 'time', 'si')}; its volume is replaced in "
                 f"{show(house.nominal_time_s, 'time', 'si')}; air-change effectiveness "
                 f"{house.air_change_effectiveness:.2f} (1 if it were one well-mixed room).",

@@ -13,7 +13,7 @@ from ventplan.airing.weather_files import COLUMNS
 from ventplan.house.remarks import USUAL
 from ventplan.house.units import System, show
 from ventplan.house.weather import odd_outdoor_air
-from ventplan.show.tables import paragraphs, upper_first
+from ventplan.show.tables import paragraphs, percent, upper_first
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -63,7 +63,7 @@ def note_words(note: Note) -> str:
     numbers, listed = note.numbers, ", ".join(note.names)
     match note.code:
         case NoteCode.PARTLY_MIXED:
-            mixing = ", ".join(f"{room} ({share:.0%})" for room, share in numbers.items())
+            mixing = ", ".join(f"{room} ({percent(share)})" for room, share in numbers.items())
             return f"Times are for the air that mixes: {mixing}. The still rest clears later."
         case NoteCode.DOORWAY_EXCHANGE:
             return (
@@ -78,7 +78,7 @@ def note_words(note: Note) -> str:
         case NoteCode.UNUSUAL_OUTDOORS:
             return f"Unusual: {odd_outdoor_air(numbers['temperature_c'])}."
         case NoteCode.WEATHER_ASSUMED:
-            values = [f"{ASSUMED_WORDS.get(name) or f'{value:.0%}'} ({name})" for name, value in numbers.items()]
+            values = [f"{ASSUMED_WORDS.get(name) or percent(value)} ({name})" for name, value in numbers.items()]
             return f"Assumed where the weather file has no value: {', '.join(values)}."
         case NoteCode.HEADINGS_UNKNOWN:
             known = ", ".join(column.name for column in COLUMNS)
@@ -90,8 +90,8 @@ def note_words(note: Note) -> str:
             )
         case NoteCode.HOURS_COUNTED:
             return (
-                f"{numbers['share']:.0%} of the time counts: when it is dry, without a storm, and no warmer outdoors "
-                "than indoors."
+                f"{percent(numbers['share'])} of the time counts: when it is dry, without a storm, and no warmer "
+                "outdoors than indoors."
             )
 
 

@@ -119,20 +119,9 @@ def flow_view(
     *,
     details: bool,
 ) -> Iterator[RenderableType]:
-    """What ``ventplan flow`` prints first: the answer in a sentence, fans, fresh air by room, flows, cautions.
+    """What ``ventplan flow`` prints first: the answer in a sentence, fans, outdoor air by room, flows, cautions.
 
-    Parameters
-    ----------
-    house, scenario, flow
-        The solved state.
-    outdoor_per_h
-        Outdoor air change rate by room [1/h].
-    hazards
-        What this state can cause.
-    system
-        Units.
-    details
-        True where the details follow, so that nothing points to them.
+    `details` is True where the details follow, so that nothing points to them.
     """
     from rich.text import Text
 
@@ -268,14 +257,10 @@ def flow_details_view(
         yield Text(line)
     if flow.in_line:
         yield Text(f"After its own opening, a jet also reaches: {', '.join(flow.in_line)}.")
-    yield Text(balance_words(flow.imbalance_kg_s))
-
-
-def balance_words(imbalance_kg_s: float) -> str:
-    """How well the air that enters each room [kg/s] matches what leaves it, in plain words."""
-    if imbalance_kg_s <= MAX_ROUNDING_IMBALANCE_KG_S:
-        return "In every room, as much air leaves as enters."
-    return f"What leaves a room differs from what enters by up to {imbalance_kg_s:.0e} kg/s."
+    if flow.imbalance_kg_s <= MAX_ROUNDING_IMBALANCE_KG_S:
+        yield Text("In every room, as much air leaves as enters.")
+    else:
+        yield Text(f"What leaves a room differs from what enters by up to {flow.imbalance_kg_s:.0e} kg/s.")
 
 
 def ways_view(found: Sequence[FlowPath]) -> Iterator[RenderableType]:
@@ -289,20 +274,6 @@ def ways_view(found: Sequence[FlowPath]) -> Iterator[RenderableType]:
     yield table("Main paths of the air", ("share", "passes, in this order", "tightest opening"), rows, words=3)
 
 
-def people_rows(people: Sequence[LocalComfort], system: System) -> Iterator[Sequence[str]]:
-    """Rows of the table of places where people sit or sleep."""
-    for there in people:
-        warm = there.temperature_c > DRAUGHT_C[1]
-        yield (
-            there.name,
-            there.most_from or "–",
-            number(there.speed_m_s, "speed", system),
-            number(there.temperature_c, "temperature", system),
-            number(there.relief_k, "temperature difference", system),
-            "–" if warm else f"{100.0 * there.draught_rate:.0f}",
-        )
-
-
 def people_view(people: Sequence[LocalComfort], system: System) -> Iterator[RenderableType]:
     """What the air feels like where people sit or sleep; nothing where the house has no such places."""
     from rich.text import Text
@@ -313,7 +284,17 @@ def people_view(people: Sequence[LocalComfort], system: System) -> Iterator[Rend
     yield table(
         "Where people are",
         ("place", "jet from", f"speed {speed}", f"air {temperature}", "cooler by", "draught %"),
-        people_rows(people, system),
+        (
+            (
+                there.name,
+                there.most_from or "–",
+                number(there.speed_m_s, "speed", system),
+                number(there.temperature_c, "temperature", system),
+                number(there.relief_k, "temperature difference", system),
+                "–" if there.temperature_c > DRAUGHT_C[1] else f"{100.0 * there.draught_rate:.0f}",
+            )
+            for there in people
+        ),
         words=2,
     )
     degree = "°F" if system == "us" else "K"
@@ -367,8 +348,8 @@ def check_view(house: House, system: System, *, details: bool = True) -> Iterato
                 room.name,
                 number(room.area_m2, "area", system),
                 number(room.volume_m3, "volume", system),
-                number_of_length(room.ceiling_m, system),
-                number_of_length(room.floor_m, system),
+                number(room.ceiling_m, "length", system),
+                number(room.floor_m, "length", system),
             )
             for room in house.rooms.values()
         ),
@@ -448,11 +429,6 @@ def _counted(house: House) -> str:
     parts = [f"{count} {word}{'' if count == 1 else 's'}" for word, count in many.items()]
     notes = f", {len(house.remarks)} warning{'' if len(house.remarks) == 1 else 's'}" if house.remarks else ""
     return f"{', '.join(parts)}{notes}."
-
-
-def number_of_length(value: float, system: System) -> str:
-    """A length without its unit."""
-    return number(value, "length", system) if system == "si" else f"{value / 0.3048:.1f}"
 
 
 def _size(opening: Opening, system: System) -> str:

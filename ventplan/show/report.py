@@ -21,6 +21,7 @@ from ventplan.show.paper import COLOURS, as_markup, as_variables, missing, varia
 from ventplan.show.plan import draw_storeys
 from ventplan.show.plan_notes import Tint
 from ventplan.show.report_data import Report
+from ventplan.show.tables import percent
 
 TEMPLATES = Path(__file__).parent / "templates"
 PX_PER_PT = 1.36
@@ -176,8 +177,8 @@ def _clearing(house: House, plan: Scenario, aim: Objective) -> Course:
         for room in rooms
         if room.clear_s > 0.0
     ]
-    words = f"Down to {CLEARED:.0%} of the start: {'; '.join(parts)}."
-    return Course("How long must it run?", title, words.replace("%", " %"), figure)
+    words = f"Down to {percent(CLEARED)} of the start: {'; '.join(parts)}."
+    return Course("How long must it run?", title, words, figure)
 
 
 def _night(house: House, plan: Scenario, aim: Objective, system: System) -> Course | None:

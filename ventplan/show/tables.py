@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.house.records import OUTDOORS, House, Scenario
-from ventplan.house.units import System, show, shown_unit
+from ventplan.house.units import System, show, shown_number, shown_unit
 from ventplan.network.flow import OpeningFlow
 from ventplan.network.weather import local_wind_speed
 from ventplan.physics.air import REFERENCE_DENSITY
@@ -89,9 +89,9 @@ LEAST_NET_M3_S = 5e-4
 
 def number(value: float, quantity: str, system: System) -> str:
     """A value without its unit, for a column whose head names the unit."""
-    text = show(value, quantity, system)
-    unit = shown_unit(quantity, system)
-    return text.removesuffix(unit).strip()
+    if quantity == "length" and system == "us":
+        return f"{shown_number(value, quantity, system):.1f}"
+    return show(value, quantity, system).removesuffix(shown_unit(quantity, system)).strip()
 
 
 def unit_name(quantity: str, system: System) -> str:
