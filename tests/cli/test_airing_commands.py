@@ -61,7 +61,7 @@ def test_a_slip_in_an_option_of_clear_is_answered_with_what_was_meant(words: tup
         run("clear", HOUSE, *words)
 
 
-def test_a_file_that_is_no_weather_is_told_which_columns_are_needed(tmp_path: Path) -> None:
+def test_a_file_without_weather_is_answered_with_the_columns_that_are_needed(tmp_path: Path) -> None:
     (tmp_path / "scale.csv").write_text("fan,reading [g],note\non,612,\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"there are `fan`, `reading`, `note`.*needed: `time`, `temperature`"):
         run("night", HOUSE, "--weather", str(tmp_path / "scale.csv"))
@@ -109,12 +109,17 @@ def test_night_json_holds_the_plan(short_weather: str) -> None:
     assert {step["windows"] for step in answer["night"]["runs"][-1]["plan"]} <= {"shut", "open", "with fans"}
 
 
+def test_a_step_of_seconds_is_refused_as_a_forgotten_unit(short_weather: str) -> None:
+    with pytest.raises(InputError, match="such as 15 min"):
+        run("night", HOUSE, "--weather", short_weather, "--step", "15")
+
+
 def test_a_night_without_weather_names_the_option_that_gives_it() -> None:
     with pytest.raises(InputError, match="--weather"):
         run("night", HOUSE)
 
 
-def test_night_draws_the_house_on_every_way_through_it(short_weather: str, tmp_path: Path) -> None:
+def test_night_draws_the_house_in_every_run(short_weather: str, tmp_path: Path) -> None:
     drawn = tmp_path / "night.svg"
     assert "Drew it to" in run("night", HOUSE, "--weather", short_weather, "-o", str(drawn))
     words = drawn.read_text("utf-8")
@@ -132,7 +137,7 @@ def test_night_takes_steps_as_fine_as_asked(short_weather: str) -> None:
         run("night", HOUSE, "--weather", short_weather, "--step", "2 d")
 
 
-def test_night_tells_every_room_in_the_morning_against_windows_alone(short_weather: str) -> None:
+def test_night_lists_every_room_in_the_morning_against_windows_alone(short_weather: str) -> None:
     table = run("night", HOUSE, "--weather", short_weather, "--scenario", "evening").split("Air in the rooms, 07:00")[1]
     assert "windows alone" in table
     assert "front bedroom" in table
@@ -189,7 +194,7 @@ def test_options_of_clear_that_would_be_passed_over_are_refused(words: tuple[str
         run("clear", HOUSE, *words)
 
 
-def test_clear_tells_how_fresh_each_room_is() -> None:
+def test_clear_lists_the_age_of_the_air_in_each_room() -> None:
     words = ("clear", str(EXAMPLES / "rambling_house.yaml"), "--scenario", "smoke outdoors")
     text = run(*words, "--age")
     assert max(len(line.rstrip()) for line in text.splitlines()) <= 80
@@ -203,7 +208,7 @@ def test_clear_tells_how_fresh_each_room_is() -> None:
     assert "Clearing what is in living" in run(*words, "--age", "--from", "living")
 
 
-def test_a_long_weather_is_told_and_drawn_by_its_mornings(tmp_path: Path) -> None:
+def test_a_long_weather_is_listed_and_drawn_by_its_mornings(tmp_path: Path) -> None:
     rows = [f"2030-07-{1 + h // 24:02d} {h % 24:02d}:00,{24 - 6 * (h % 24 < 8)}" for h in range(0, 24 * 16, 3)]
     weather, drawn = tmp_path / "weeks.csv", tmp_path / "weeks.svg"
     weather.write_text("time,temperature [°C]\n" + "\n".join(rows), encoding="utf-8")

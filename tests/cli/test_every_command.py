@@ -140,7 +140,7 @@ openings:
 """
 
 
-def test_every_error_of_a_broken_file_is_told_at_once_with_its_line(tmp_path: Path) -> None:
+def test_every_error_of_a_broken_file_is_listed_at_once_with_its_line(tmp_path: Path) -> None:
     path = tmp_path / "broken.yaml"
     path.write_text(BROKEN, "utf-8")
     answer = run("check", path)

@@ -117,7 +117,7 @@ openings: {window: {kind: window, joins: [room, outdoors], wall: south, size: [1
     assert there == back != "0"
 
 
-def test_what_a_weather_file_does_not_say_is_told_over_weather(house: Path) -> None:
+def test_assumed_weather_is_noted_over_weather(house: Path) -> None:
     file = house.parent / "half.csv"
     file.write_text("time,temperature,gusts\n12:00,20,5\n13:00,21,6\n")
     out = " ".join(run("place", house, "--room", "room", "--over", file).out.split())

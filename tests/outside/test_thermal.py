@@ -64,7 +64,7 @@ def test_steady_heat_settles_at_power_over_conductance() -> None:
 
 
 @pytest.mark.parametrize("duration_s", [1.0, 900.0, 1e6])
-def test_no_heat_is_lost_whatever_the_step(duration_s: float) -> None:
+def test_heat_is_conserved_for_any_step(duration_s: float) -> None:
     step = room(
         flow_kg_s=1.5,
         fabric=fabric(stored_j_k=5e6, coupling_w_k=300.0, envelope_w_k=80.0),

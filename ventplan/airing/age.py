@@ -93,7 +93,7 @@ def ages_s(paths: AirPaths) -> Array:
 
 
 def outdoor_air_change_rates_per_h(house: House, scenario: Scenario, flow: Flow) -> dict[str, float]:
-    """Outdoor air change rate of each room: how often outdoor air replaces its air, by whatever way it arrives.
+    """Outdoor air change rate of each room: how often outdoor air replaces its air, directly or through other rooms.
 
     Parameters
     ----------
@@ -156,21 +156,21 @@ def first_entries(paths: AirPaths) -> Array:
 
 
 def visit_probabilities(steps: Array) -> Array:
-    """Chance that air on its way visit_probabilities each room, for a walk from room to room.
+    """Probability that air visits each room before it leaves the house, moving from room to room.
 
     Parameters
     ----------
     steps
-        Row i: chance of the next room after room i [-], shape (n, n); what is missing to 1 leaves the house.
+        Row i: probability of the next room after room i [-], shape (n, n); what is missing to 1 leaves the house.
 
     Returns
     -------
     numpy.ndarray
-        Row i: chance that air now in room i is in room r, now or later, shape (n, n); 1 on the diagonal.
+        Row i: probability that air now in room i is in room r, now or later, shape (n, n); 1 on the diagonal.
 
     Notes
     -----
-    With N = (I - P)^-1 the expected number of visit_probabilities, the chance is N_ir / N_rr.
+    With N = (I - P)^-1 the expected number of visits, the probability is N_ir / N_rr.
     """
     expected = np.linalg.solve(np.eye(len(steps)) - steps, np.eye(len(steps)))
     return np.asarray(np.clip(expected / np.diag(expected)[None, :], 0.0, 1.0))
@@ -199,7 +199,7 @@ def visited_shares(paths: AirPaths, released: Array) -> Array:
 
 
 def age_of_air(paths: AirPaths) -> AgeOfAir:
-    """Age of the air in a house and the way that it came.
+    """Age of the air in a house, and the rooms that it came through.
 
     Parameters
     ----------
@@ -209,7 +209,7 @@ def age_of_air(paths: AirPaths) -> AgeOfAir:
     Returns
     -------
     AgeOfAir
-        Ages, shares, and both definitions of how well air change works, by name.
+        Ages, shares, and the air change efficiency in both definitions.
     """
     names, aired = paths.names, paths.aired
     age, shares, entries = ages_s(paths), supply_shares(paths), first_entries(paths)
@@ -285,7 +285,7 @@ def purging_flow_rates_kg_s(paths: AirPaths) -> Array:
 
     Notes
     -----
-    A source S in a room settles at the concentration C = S / U there; U = 1 / (L^-1)_ii with L the balance matrix,
+    A source S in a room gives the steady concentration C = S / U there; U = 1 / (L^-1)_ii with L the balance matrix,
     air leaving on the diagonal, minus the air from each other room. Air that leaves a room and comes back, as in the
     circle that a jet drives through a doorway, purges nothing; air that has been in other rooms purges in full.
 

@@ -16,17 +16,17 @@ from ventplan.physics.air import REFERENCE_DENSITY
 from ventplan.physics.buoyancy import doorway_exchange
 
 MIN_FLOW_KG_S = 1e-9
-"""Mass flow below which a path counts as shut [kg/s]: a litre of air in a fortnight."""
+"""Mass flow below which a path counts as shut [kg/s]: a litre of air in two weeks."""
 
 MIN_ROOM_DIFFERENCE_K = 0.1
-"""Rooms that an open door joins always differ by at least this [K] (common practice, no source)."""
+"""Least temperature difference between rooms joined by an open door [K] (common practice, no source)."""
 
 _WORST_IMBALANCE = 1e-3
 """Share of the air entering a room that the solver may leave unbalanced [-]; the rest is a bug."""
 
 
 def doorway_mixing(opening: Opening, flow: OpeningFlow) -> float:
-    """Exchange of air through an open inner door even where the rooms have the same temperature.
+    """Exchange of air through an open inner door, also between rooms of the same temperature.
 
     Parameters
     ----------
@@ -38,8 +38,8 @@ def doorway_mixing(opening: Opening, flow: OpeningFlow) -> float:
     Returns
     -------
     float
-        Flow each way [m3/s]: what the counterflow of a tenth of a kelvin is more than that of the solution; 0 to
-        outdoors.
+        Flow in each direction [m3/s]: the counterflow for a difference of 0.1 K less that of the solution; 0 for
+        openings to outdoors.
     """
     exchange = _least_exchange_m3_s(opening, flow)
     if exchange <= 0.0:
@@ -49,13 +49,13 @@ def doorway_mixing(opening: Opening, flow: OpeningFlow) -> float:
 
 
 def mixing_slope(opening: Opening, flow: OpeningFlow) -> float:
-    """How the counterflow of a tenth of a kelvin changes with the net flow through an open inner door [-]."""
+    """How the counterflow for a difference of 0.1 K changes with the net flow through an open inner door [-]."""
     exchange = _least_exchange_m3_s(opening, flow)
     return counterflow_m3_s(net_m3_s=abs(flow.net_m3_s), exchange_m3_s=exchange)[1] if exchange > 0.0 else 0.0
 
 
 def _least_exchange_m3_s(opening: Opening, flow: OpeningFlow) -> float:
-    """Exchange each way of an inner door with the least temperature difference and no net flow [m3/s]."""
+    """Exchange in each direction of an inner door, for the least temperature difference and no net flow [m3/s]."""
     if opening.is_external or opening.is_horizontal or flow.free_area_m2 <= 0.0:
         return 0.0
     return float(
@@ -77,7 +77,7 @@ def counterflow_m3_s(*, net_m3_s: float, exchange_m3_s: float) -> tuple[float, f
     net_m3_s
         Net flow, >= 0 [m3/s].
     exchange_m3_s
-        Flow each way without a net flow, E [m3/s].
+        Flow in each direction without a net flow, E [m3/s].
 
     Returns
     -------
@@ -102,7 +102,9 @@ def counterflow_m3_s(*, net_m3_s: float, exchange_m3_s: float) -> tuple[float, f
     if net_m3_s >= scale:
         return 0.0, 0.0
     share, wanted = 0.5, net_m3_s / scale
-    for _ in range(40):  # Newton from the right on a concave function: monotone, to rounding in about six steps
+    # Newton's method from the right on a concave function converges monotonically, in about six steps; `brentq` of
+    # scipy would take longer, and this is called for every door of every plan of a search.
+    for _ in range(40):
         excess = (1.0 - share) ** 1.5 - share**1.5 - wanted
         step = excess / (1.5 * (math.sqrt(1.0 - share) + math.sqrt(share)))
         share = max(share + step, 0.0)
@@ -112,7 +114,7 @@ def counterflow_m3_s(*, net_m3_s: float, exchange_m3_s: float) -> tuple[float, f
 
 
 def mass_flows(opening: OpeningFlow, air: Mapping[str, float]) -> tuple[float, float]:
-    """Air through an opening each way, turbulent exchange included.
+    """Air through an opening in both directions, turbulent exchange included.
 
     Parameters
     ----------

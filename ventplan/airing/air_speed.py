@@ -1,4 +1,4 @@
-"""How fast the air moves at a spot of a room: streams that enter through openings, and jets of fans."""
+"""Air speed at a spot of a room, from jets that enter through openings and jets of fans."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from ventplan.physics.jet_path import jet_at_plane, momentum_density
 
 Vector = tuple[float, float, float]
 
-LEAST_STREAM_M3_S = 0.001
-"""Streams below this are part of the still air [m3/s] (common practice, no source)."""
+MIN_INFLOW_M3_S = 0.001
+"""Inflows below this make no jet of their own [m3/s] (common practice, no source)."""
 
 
 @dataclass(frozen=True)
-class Stream:
+class InflowJet:
     """Air that enters a room through an opening.
 
     Attributes
@@ -65,8 +65,8 @@ class Stream:
         return abs(self.along[2]) < 0.7
 
 
-def streams_into(house: House, scenario: Scenario, flow: Flow, room: str) -> tuple[Stream, ...]:
-    """The streams that enter a room.
+def inflow_jets(house: House, scenario: Scenario, flow: Flow, room: str) -> tuple[InflowJet, ...]:
+    """The jets of air that enter a room through its openings.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def streams_into(house: House, scenario: Scenario, flow: Flow, room: str) -> tup
 
     Returns
     -------
-    tuple of Stream
+    tuple of InflowJet
         One for each opening that lets air in, in file order.
 
     Notes
@@ -105,7 +105,7 @@ def streams_into(house: House, scenario: Scenario, flow: Flow, room: str) -> tup
         entering = solved.forward_m3_s if solved.joins[1] == room else solved.backward_m3_s
         entering += solved.exchange_m3_s
         both = solved.forward_m3_s + solved.backward_m3_s + 2.0 * solved.exchange_m3_s
-        if entering < LEAST_STREAM_M3_S:
+        if entering < MIN_INFLOW_M3_S:
             continue
         opening, origin = house.openings[name], solved.joins[0] if solved.joins[1] == room else solved.joins[1]
         capture = captured.get((name, origin))
@@ -134,7 +134,7 @@ def _frame(house: House, opening: Opening, room: str) -> tuple[Vector, Vector]:
 
 def _plain(
     house: House, scenario: Scenario, opening: Opening, room: str, entering_m3_s: float, both_m3_s: float
-) -> Stream | None:
+) -> InflowJet | None:
     share, origin = scenario.shares[opening.name], opening.other(room)
     along, across = _frame(house, opening, room)
     free = free_rectangle(opening, share)
@@ -145,7 +145,7 @@ def _plain(
     if disc > 0.0:
         side = math.sqrt(disc)
         middle = (free.x, free.y, free.z)
-        return Stream(opening.name, origin, middle, along, across, entering_m3_s / disc, side, side, temperature)
+        return InflowJet(opening.name, origin, middle, along, across, entering_m3_s / disc, side, side, temperature)
     if free.area_m2 <= 0.0:
         return None
     part = entering_m3_s / both_m3_s
@@ -157,7 +157,7 @@ def _plain(
     contraction = 1.0 if screened else opening.discharge
     width, height = free.width_m * math.sqrt(contraction), free.height_m * part * math.sqrt(contraction)
     speed = entering_m3_s / (width * height)
-    return Stream(opening.name, origin, (free.x, free.y, z), along, across, speed, width, height, temperature)
+    return InflowJet(opening.name, origin, (free.x, free.y, z), along, across, speed, width, height, temperature)
 
 
 def _blown(
@@ -169,7 +169,7 @@ def _blown(
     jet: JetAtOpening,
     capture: JetCapture,
     density: float,
-) -> Stream:
+) -> InflowJet:
     """The stream that a jet from the other side becomes: of its direction, and of the area that its momentum needs."""
     free = free_rectangle(opening, scenario.shares[opening.name])
     _, across = _frame(house, opening, room)
@@ -177,7 +177,7 @@ def _blown(
     shrink = math.sqrt(area / free.area_m2)
     aside = _within(jet.at_plane.y_m, free.width_m * (1.0 - shrink) / 2.0)
     above = _within(jet.at_plane.z_m, free.height_m * (1.0 - shrink) / 2.0)
-    return Stream(
+    return InflowJet(
         opening=opening.name,
         comes_from=jet.stands_in,
         middle=(free.x + aside * across[0], free.y + aside * across[1], free.z + above),
@@ -207,7 +207,7 @@ def openings_left_by(house: House, flow: Flow, room: str) -> Iterator[tuple[Open
     for name, solved in flow.openings.items():
         if room in solved.joins:
             leaving = solved.forward_m3_s if solved.joins[0] == room else solved.backward_m3_s
-            if leaving >= LEAST_STREAM_M3_S:
+            if leaving >= MIN_INFLOW_M3_S:
                 yield house.openings[name], leaving
 
 
@@ -235,7 +235,7 @@ def jet_speed(house: House, ray: Ray, spot: Spot, density: float) -> float:
 
     Notes
     -----
-    The jet is carried to a plane through the spot, square to its way on the plan, as to that of an opening.
+    The jet is evaluated in a vertical plane through the spot, square to its direction on the floor plan.
     """
     level = math.hypot(ray.dx, ray.dy)
     if level < 1e-9:

@@ -1,4 +1,4 @@
-"""How long until the air is clear, room by room, and where the contaminant goes on its way out."""
+"""How long until the air of each room is clear, and which way the contaminant leaves the house."""
 
 from __future__ import annotations
 
@@ -32,19 +32,19 @@ PERSON_CO2_M3_S = 5.2e-6
 memory)."""
 
 LONG_S = 86_400.0
-"""Time to clear beyond which how leaky the house is decides [s]."""
+"""Clearing time beyond which the result depends on the leakage of the house [s]."""
 
 
 @dataclass(frozen=True)
 class Release:
-    """Something in the air, in any unit of concentration (a share of the first, ppm, mg/m3).
+    """A contaminant in the air, in any unit of concentration (a share of the first, ppm, mg/m3).
 
     Attributes
     ----------
     start
         Concentration at the start by room; rooms that are not named start at ``elsewhere``.
     source
-        Release that goes on, by room [concentration x m3/s], at the reference density of 1.2 kg/m3.
+        Continuing release, by room [concentration x m3/s], at the reference density of 1.2 kg/m3.
     elsewhere
         Concentration at the start in the other rooms; that of outdoors if None.
     outdoors
@@ -74,23 +74,23 @@ class NeverReason(StrEnum):
 
 @dataclass(frozen=True)
 class RoomClearing:
-    """What one room sees.
+    """The concentration in one room.
 
     Attributes
     ----------
     start, peak, end
-        Concentration at the start, at its highest, and where it settles.
+        Concentration at the start, at its highest, and in the end.
     peak_s
         When it is highest [s]; infinite where it rises towards `end` without end.
     clear_s
-        When it falls below the limit for good [s]: 0 if it was never above, infinite if it never does.
+        When it falls below the limit and stays there [s]: 0 if it was never above, infinite if it never does.
     air_changes
         Air changes of the room (all air entering) until then [-].
     exposure
         Integral of the concentration above that of outdoors [concentration x s], until the last room has
         cleared.
     visited
-        Share of what is released that passes through the room on its way out [-].
+        Share of the contaminant that passes through the room before it leaves the house [-].
     """
 
     name: str
@@ -106,7 +106,7 @@ class RoomClearing:
 
 @dataclass(frozen=True)
 class Clearing:
-    """What the whole house sees.
+    """The concentrations in the whole house.
 
     Attributes
     ----------
@@ -158,8 +158,8 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
 
     Notes
     -----
-    Exact for flows that stay the same: times and peaks are roots of the solution itself, on whatever time scale
-    they lie (see `ventplan.airing.transport.Trajectory`).
+    Exact for flows that stay the same: times and peaks are roots of the solution itself, on any time scale
+    (see `ventplan.airing.transport.Trajectory`).
     """
     course, end = _followed(paths, release)
     start, supply = course.states[0, :-1], course.matrix[:-1, -1]
@@ -202,7 +202,7 @@ def clear(paths: AirPaths, release: Release, *, watch_s: float | None = None) ->
 
 
 def clearing_time_s(paths: AirPaths, release: Release, room: str) -> float:
-    """When one room falls below the limit for good, as `clear` has it, in a tenth of the time.
+    """When one room falls below the limit and stays there: the same as in `clear`, in a fifth of the time.
 
     Parameters
     ----------
@@ -246,7 +246,7 @@ def _start(paths: AirPaths, release: Release) -> Array:
 
 
 def _clear_s(course: Trajectory, room: int, end: float, limit: float) -> float:
-    """When a room falls below the limit for good [s]; infinite where it settles above."""
+    """When a room falls below the limit and stays there [s]; infinite where it ends above."""
     crossing_s = float("inf") if end >= limit else course.last_crossing_s(room, limit)
     return crossing_s if crossing_s <= LONGEST_S else float("inf")
 
@@ -350,7 +350,7 @@ def clear_house(house: House, scenarios: Sequence[Scenario], release: Release) -
 
 
 def share_released(rooms: Sequence[str], *, limit: float = 0.05) -> Release:
-    """Something that fills one or more rooms and is to fall to a share of its first concentration.
+    """A contaminant that fills one or more rooms, and whose limit is a share of its first concentration.
 
     Parameters
     ----------
@@ -365,7 +365,7 @@ def share_released(rooms: Sequence[str], *, limit: float = 0.05) -> Release:
 
 
 def breath(house: House, *, start_ppm: float, limit_ppm: float, outdoor_ppm: float = OUTDOOR_CO2_PPM) -> Release:
-    """Carbon dioxide of the people in the house, who go on breathing.
+    """Carbon dioxide of the people in the house.
 
     Parameters
     ----------
@@ -385,7 +385,7 @@ def breath(house: House, *, start_ppm: float, limit_ppm: float, outdoor_ppm: flo
     """
     source = {name: room.people * PERSON_CO2_M3_S * 1e6 for name, room in house.rooms.items() if room.people > 0.0}
     if not source:
-        raise InputError("nobody is in the house: say `people: 2` at a room")
+        raise InputError("nobody is in the house; write `people: 2` at a room of the house file")
     return Release(source=source, elsewhere=start_ppm, outdoors=outdoor_ppm, limit=limit_ppm, unit="ppm")
 
 

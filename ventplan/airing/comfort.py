@@ -1,4 +1,4 @@
-"""What people feel of the air where they sit or sleep: its speed, how much cooler it seems, whether it is a draught."""
+"""Thermal comfort where people sit or sleep: air speed, the cooling effect of moving air, and draughts."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ventplan.airing.air_speed import Spot, Stream, jet_speed, openings_left_by, streams_into
+from ventplan.airing.air_speed import InflowJet, Spot, inflow_jets, jet_speed, openings_left_by
 from ventplan.house.geometry import free_rectangle, polygon
 from ventplan.house.records import House, PersonAt, Placement, Room, Scenario
 from ventplan.network.flow import Flow
@@ -41,7 +41,7 @@ class LocalComfort:
     speed_m_s
         Mean speed there, all parts together [m/s].
     fans_m_s, streams_m_s, background_m_s
-        Its parts: from fans that blow in the room, from streams at openings (in and out), and of the room as a whole
+        Its parts: from fans in the room, from jets at openings (in and out), and of the room as a whole
         [m/s]; their squares add up to that of the speed.
     most_from
         The fan or opening that brings most of it, or empty where that is the room as a whole.
@@ -92,7 +92,7 @@ def comfort_of_people(house: House, scenario: Scenario, flow: Flow) -> tuple[Loc
         return ()
     air = densities(house, scenario)
     rooms = {person.room for person in house.people_at.values()}
-    streams = {room: streams_into(house, scenario, flow, room) for room in rooms}
+    streams = {room: inflow_jets(house, scenario, flow, room) for room in rooms}
     return tuple(
         _comfort_at(house, scenario, flow, person, streams[person.room], air[person.room])
         for person in house.people_at.values()
@@ -100,7 +100,7 @@ def comfort_of_people(house: House, scenario: Scenario, flow: Flow) -> tuple[Loc
 
 
 def _comfort_at(
-    house: House, scenario: Scenario, flow: Flow, person: PersonAt, arriving: tuple[Stream, ...], density: float
+    house: House, scenario: Scenario, flow: Flow, person: PersonAt, arriving: tuple[InflowJet, ...], density: float
 ) -> LocalComfort:
     room = house.rooms[person.room]
     spot = (*person.at, room.floor_m + person.height_m)
@@ -109,7 +109,8 @@ def _comfort_at(
     entering = [
         (stream, speed)
         for stream in arriving
-        if (speed := _stream_speed(house, room, stream, spot, room_c)) > 0.0 and _reaches(house, person, stream.middle)
+        if (speed := _inflow_jet_speed(house, room, stream, spot, room_c)) > 0.0
+        and _reaches(house, person, stream.middle)
     ]
     leaving = dict(_leaving_speeds(house, scenario, flow, person, spot))
     streams = {stream.opening: speed for stream, speed in entering}
@@ -160,7 +161,7 @@ def _section_m2(room: Room) -> float:
     return math.sqrt(room.area_m2) * room.ceiling_m
 
 
-def _mixed(entering: list[tuple[Stream, float]], room_c: float) -> float:
+def _mixed(entering: list[tuple[InflowJet, float]], room_c: float) -> float:
     """Temperature at the place: each stream brings its share of air, the air of the room is the rest [°C]."""
     shares = [float(entering_share(speed_over_start=speed / stream.start_speed_m_s)) for stream, speed in entering]
     most = max(sum(shares), 1.0)
@@ -169,7 +170,7 @@ def _mixed(entering: list[tuple[Stream, float]], room_c: float) -> float:
     )
 
 
-def _stream_speed(house: House, room: Room, stream: Stream, spot: Spot, room_c: float) -> float:
+def _inflow_jet_speed(house: House, room: Room, stream: InflowJet, spot: Spot, room_c: float) -> float:
     """Speed of a stream at a spot, with its mirror images in floor and ceiling [m/s]."""
     from_middle = [a - b for a, b in zip(spot, stream.middle, strict=True)]
     distance = sum(a * b for a, b in zip(from_middle, stream.along, strict=True))

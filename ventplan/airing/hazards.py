@@ -133,7 +133,7 @@ def _levels_in(house: House, room: Room, scenario: Scenario) -> dict[str, float]
 def level_in(house: House, scenario: Scenario, room: Room, placement: Placement) -> float | None:
     """Sound level of a fan in a room [dB(A)].
 
-    A furnished room is so small that the level hardly falls with distance: that at 1 m counts for all of it, and more
+    In a furnished room the level barely falls with distance: the level at 1 m is taken for all of it, and a higher one
     only where a pillow is nearer than that. From the room beside it, sound comes through the open openings between.
 
     Parameters

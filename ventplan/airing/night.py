@@ -171,9 +171,11 @@ class NightSimulation:
             surface_humidity={room.name: tuple(surface[:, i].tolist()) for i, room in enumerate(rooms)},
             plan=intervals(times_s, decisions, self.weather),
             settled_c=tuple((track @ capacity / capacity.sum()).tolist()),
-            vented_kwh=_kwh(each.vented_j for each, way in zip(moved, decisions, strict=False) if way.state != "shut"),
+            vented_kwh=_kwh(
+                each.vented_j for each, then in zip(moved, decisions, strict=False) if then.state != "shut"
+            ),
             vented_with_fans_kwh=_kwh(
-                each.vented_j for each, way in zip(moved, scenarios, strict=True) if way.placements
+                each.vented_j for each, then in zip(moved, scenarios, strict=True) if then.placements
             ),
             fan_kwh=None if None in powers_w else _kwh(each * step_s for each in powers_w if each),
             fan_heat_kwh=fan_heat / 3.6e6,
@@ -225,7 +227,7 @@ class Night:
     runs
         With everything shut first, then for each scenario its windows alone and its windows with fans.
     gained_k
-        By how much the house settles cooler at the end than with everything shut [K], by run.
+        By how much cooler the house is at the end than with everything shut, air and fabric together [K], by run.
     cooling_per_fan
         Heat carried out beyond what windows alone carry, less what the fans themselves give off indoors, for each
         unit of electricity [-], by run with fans; None where the power of a fan is not known or no fan ran.
@@ -268,7 +270,7 @@ def night(
     Returns
     -------
     Night
-        What each way does.
+        The runs, and what they gain.
 
     Raises
     ------
@@ -277,10 +279,10 @@ def night(
 
     Notes
     -----
-    Every step is exact for flows and weather that stay the same over it. Flows are solved again
-    as rooms cool, so that stack effect fades as it should. Rooms start at the scenario's temperatures, fabric
-    as warm as its air, and air as humid as outdoors. Curtains, furniture and walls take up no water here; what would
-    be more than saturated at a surface condenses there, and is gone.
+    Every step is exact for constant flows and weather. Flows are solved again as rooms cool, so that the stack effect
+    weakens with the temperature difference. Rooms start at the scenario's temperatures, with fabric as warm as the air
+    and air as humid as outdoors. Curtains, furniture and walls take up no water; water that would saturate the air at
+    a surface condenses there and leaves the balance.
     """
     if not 0.0 < step_s <= weather.duration_s:
         longest = f"{weather.duration_s / 60.0:g} min, as long as the weather"

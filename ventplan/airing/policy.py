@@ -122,12 +122,12 @@ class Run:
 
 @dataclass(frozen=True)
 class Conditions:
-    """What somebody at the windows goes by.
+    """What decides whether windows open or shut.
 
     Attributes
     ----------
     settled_c
-        What the house would settle at if it were shut now [°C]: its air and its fabric.
+        Temperature that air and fabric would reach together if the house were shut now [°C].
     outdoors
         Weather.
     dew_point_c, indoor_dew_point_c
@@ -180,18 +180,18 @@ def _dew_point_c(temperature_c: float, ratio: float) -> float:
 
 @dataclass(frozen=True)
 class Policy:
-    """Rules for someone at the windows.
+    """Rules for opening windows and running fans.
 
     Attributes
     ----------
     open_k
-        Open when it is cooler outdoors than the house would settle at by this much [K].
+        Open when it is cooler outdoors than air and fabric together by this much [K].
     fans_k
         Run fans when it is cooler outdoors by this much [K].
     slack_k
         Undo either, and end a reason to shut, only when the difference is this much on the other side [K].
     coolest_c
-        Shut when the house would settle at this or less [°C] (18 °C: WHO Housing and Health Guidelines,
+        Shut when air and fabric together are at this or less [°C] (18 °C: WHO Housing and Health Guidelines,
         2018).
     dampest
         Shut when the outdoor air would have more than this relative humidity at the coolest walls [-].
@@ -200,9 +200,9 @@ class Policy:
     open_in_rain
         True to leave windows open in the rain.
     rest_s
-        Leave things as they are for at least this long [s], but for a reason to shut.
+        Change nothing for at least this long [s], except to shut.
     look_s
-        How often somebody looks at the thermometer [s].
+        How often the rules are applied [s].
     """
 
     open_k: float = 1.0
@@ -226,7 +226,7 @@ DAMP_SLACK = 0.03
 
 
 def refusal(policy: Policy, state: State, now: Conditions) -> Reason | None:
-    """A reason to keep windows shut whatever the temperature outdoors, or None.
+    """A reason to keep windows shut at any outdoor temperature, or None.
 
     Parameters
     ----------
@@ -303,16 +303,16 @@ def intervals(times_s: Sequence[float], decisions: Sequence[Decision], weather: 
 
 
 Control = Callable[[float, Decision, float, Callable[[], Conditions]], Decision]
-"""What is done next: from the time since the first row [s], how things stand, for how long [s], and what it is like."""
+"""The next decision, from the time since the first row [s], the last decision, its age [s], and the conditions."""
 
 
 def by_policy(policy: Policy, most: State) -> Control:
-    """Someone who looks at the thermometer and follows rules."""
+    """Control by the rules of a policy."""
     return lambda _, last, since_s, now: decide(policy, last, since_s=since_s, most=most, now=now())
 
 
 def by_schedule(times_s: Sequence[float], states: Sequence[State]) -> Control:
-    """Someone who does a list of things at given times: state i from time i on, shut before the first."""
+    """Control by a schedule: state i from time i on, shut before the first."""
 
     def planned(time_s: float, last: Decision, since_s: float, now: Callable[[], Conditions]) -> Decision:
         i = bisect.bisect_right(times_s, time_s + 1e-6)

@@ -29,7 +29,7 @@ NOTICED_PA = 0.2
 """Negative pressure that is reported where fans cause it [Pa] (common practice, no source)."""
 
 NEAR_FLAG = 0.75
-"""Share of the lower flag from which on a negative pressure is reported whatever causes it [-]."""
+"""Share of the lower flag above which a negative pressure is reported from any cause [-]."""
 
 GARAGE_M3_S = 0.001
 """Air from a garage that is reported [m3/s] (common practice, no source)."""
@@ -54,7 +54,7 @@ BODY_GAP_M, BODY_LENGTH_M = 0.25, 0.40
 memory)."""
 
 NEAR_OPENING_M = 0.5
-"""Setback below which a fan at an open window gets rained on, and one at a door stands in the way [m] (common
+"""Setback below which rain reaches a fan at an open window, and a fan at a door is in the way [m] (common
 practice, no source)."""
 
 IN_OPENING_M = 0.2
@@ -62,7 +62,7 @@ IN_OPENING_M = 0.2
 
 CIRCUIT_W, HEATER_W = 1800.0, 1500.0
 """Load of a household circuit of 15 A at 120 V, and of a usual plug-in heater there [W] (common practice, no source);
-circuits of 16 A at 230 V bear twice as much."""
+circuits of 16 A at 230 V carry twice as much."""
 
 HEATS_W = 1000.0
 """Heat released in a room that is likely to come from a heating appliance [W] (common practice, no source)."""
@@ -180,7 +180,7 @@ def flame_is_flagged(house: House, flow: Flow) -> bool:
 
 
 def flames(house: House, scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
-    """Rooms with a flame under low pressure: near and beyond the flags whatever lowers it, below them where fans do."""
+    """Rooms with a flame under low pressure: near and beyond the limits from any cause, else from fans."""
     low, high = FLAME_LIMITS_PA
     found = depressurisations_pa(house, flow)
     if not any(value >= NOTICED_PA for value in found.values()):

@@ -3,7 +3,7 @@
     C_air_i  dT_i/dt  = sum_j m_ji cp (T_j - T_i) + G_i (T_mass_i - T_i) + heat released in the room
     C_mass_i dT_mass_i/dt = G_i (T_i - T_mass_i) + U_i (T_out - T_mass_i) + sun on the fabric
 
-Each step is exact for flows and weather that stay the same over it, so it is stable whatever its length.
+Each step is exact for constant flows and weather, so it is stable for any length.
 """
 
 from __future__ import annotations
@@ -138,8 +138,8 @@ def outer_areas_m2(house: House) -> tuple[Array, Array]:
     Returns
     -------
     tuple of ndarray
-        Walls and roofs [m2], in file order. A wall counts by the area that meets no other room, on whatever storeys
-        that room lies; the edge of a floor between two storeys counts as part of the room below it.
+        Walls and roofs [m2], in file order. A wall counts by the area that meets no other room of any
+        storey; the edge of a floor between two storeys counts as part of the room below it.
     """
     from shapely.geometry import Polygon, box
     from shapely.ops import unary_union

@@ -1,4 +1,4 @@
-"""What air carries from room to room: an exact step in time that keeps amounts and stays above zero.
+"""Transport of contaminants by air between rooms: exact steps in time that conserve mass and stay positive.
 
 Rooms are well mixed. With w the concentration in each room, M the mass of air in it, m_ij the mass flow from
 room i to room j (the last place is outdoors) and S what is released in it,
@@ -6,7 +6,7 @@ room i to room j (the last place is outdoors) and S what is released in it,
     M_i dw_i/dt = sum_j m_ji w_j - w_i sum_k m_ik + S_i.
 
 The matrix of this system has no negative entry off its diagonal. Its exponential is computed by shifting the
-diagonal until nothing is negative, so no step can make a negative concentration, whatever its length.
+diagonal until nothing is negative, so that no step of any length can make a concentration negative.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class AirPaths:
 
     @property
     def aired(self) -> NDArray[np.bool_]:
-        """True for every room that outdoor air reaches, by whatever way, shape (n,)."""
+        """True for every room that outdoor air reaches, directly or through other rooms, shape (n,)."""
         linked = self.flow_kg_s > 0.0
         reached = np.zeros(len(self.names) + 1, dtype=bool)
         reached[-1] = True
@@ -233,7 +233,7 @@ class Trajectory:
         return np.asarray(state)
 
     def last_crossing_s(self, room: int, limit: float) -> float:
-        """When a room falls below a limit for good.
+        """When a room falls below a limit and stays there.
 
         Parameters
         ----------

@@ -109,7 +109,7 @@ class Weather:
         Returns
         -------
         Outdoors
-            The weather; the wind turns the short way, and the air's water changes in a straight line.
+            The weather; the wind turns by the smaller angle, and the humidity ratio is interpolated linearly.
         """
         temperature, ratio, speed, east, north, _ = self._between(second)
         humidity = float(relative_humidity_at(temperature_c=temperature, ratio=ratio))
@@ -208,7 +208,7 @@ def daily_curve(
 
     temperatures = tuple(high_c - fraction(hour) * (high_c - low_c) for hour in clock)
     ratio = humidity_ratio(temperature_c=(high_c + low_c) / 2.0, relative_humidity=humidity)
-    blow = wind or Wind()
+    steady = wind or Wind()
     calm = (0.0,) * steps
     return Weather(
         begin=datetime.datetime(2001, 1, 1) + datetime.timedelta(hours=begin_h),
@@ -216,8 +216,8 @@ def daily_curve(
         seconds=tuple(1800.0 * step for step in range(steps)),
         temperature_c=temperatures,
         humidity=tuple(min(float(relative_humidity_at(temperature_c=t, ratio=ratio)), 1.0) for t in temperatures),
-        wind_m_s=(blow.speed_m_s,) * steps,
-        wind_from_deg=(blow.from_deg,) * steps,
+        wind_m_s=(steady.speed_m_s,) * steps,
+        wind_from_deg=(steady.from_deg,) * steps,
         sun_w_m2=calm,
         rain_mm=calm,
         notes=(Note(NoteCode.DAILY_CURVE),),

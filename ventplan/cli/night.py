@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ventplan.cli.measure_common import LEAST, quantity, within
+from ventplan.cli.measure_common import quantity, within
 from ventplan.cli.options import (
     STATE,
     AsJson,
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 
 RULES = "Rules for windows and fans"
+SHORTEST_STEP_S = 60.0
+"""Shortest computing step [s]: a step without a unit is in seconds, and hardly meant."""
 
 
 def night(
@@ -78,7 +80,7 @@ def night(
     from ventplan.airing.policy import Policy
     from ventplan.airing.weather_files import read_weather
     from ventplan.cli.output import console, print_json, progress_line, units_for
-    from ventplan.errors import InputError
+    from ventplan.errors import InputError, InvalidValue
     from ventplan.house import read_house
     from ventplan.house.remarks import leakage_is_assumed
     from ventplan.show.airing_tables import night_view
@@ -86,7 +88,9 @@ def night(
     if weather is None:
         raise InputError("give the weather of the night with --weather WEATHER.csv, hour by hour (see docs/airing.md)")
     check_picture(output, replace=replace)
-    step_s = quantity(step, "time", "--step", lowest=LEAST)
+    step_s = quantity(step, "time", "--step")
+    if step_s < SHORTEST_STEP_S:
+        raise InputError([InvalidValue("--step", f'"{step}"', "1 min or more, such as 15 min")])
     within(margin, "--margin", lowest=0.0, highest=20.0, kind="kelvins")
     within(fan_margin, "--fan-margin", lowest=0.0, highest=20.0, kind="kelvins")
     if save is not None:

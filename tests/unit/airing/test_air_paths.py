@@ -51,7 +51,7 @@ def test_purging_of_a_single_room_is_its_outdoor_air_change_at_any_altitude(alti
     assert rates["room"] == pytest.approx(flow.rooms["room"].direct_air_change_per_h, rel=1e-6)
 
 
-def test_a_door_with_a_little_net_flow_still_lets_air_go_the_other_way() -> None:
+def test_a_door_with_a_small_net_flow_still_has_counterflow() -> None:
     """Air of a tenth of a kelvin goes against a breeze until that reaches 2.83 times the exchange at rest."""
     house = three_in_line(0.25)
     state = house.first_scenario()

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplan.airing.air_speed import jet_speed, streams_into
+from ventplan.airing.air_speed import inflow_jets, jet_speed
 from ventplan.airing.comfort import LocalComfort, comfort_of_people
 from ventplan.house import parse_house
 from ventplan.house.records import House
@@ -53,7 +53,7 @@ def test_a_house_without_such_places_says_nothing() -> None:
     assert comfort_of_people(house, state, solve(house, state)) == ()
 
 
-def test_in_the_jet_the_fan_is_felt_and_behind_it_is_not() -> None:
+def test_the_air_moves_in_the_jet_and_not_behind_the_fan() -> None:
     there = feel(
         "before: {room: room, at: [4.5, 2]}, far: {room: room, at: [5.5, 2]}, behind: {room: room, at: [2, 2]}, "
         "aside: {room: room, at: [4.5, 3.7]}",
@@ -86,7 +86,7 @@ def test_a_stream_starts_with_the_flow_over_the_contracted_opening() -> None:
     house = house_of("p: {room: room, at: [1, 2]}")
     state = house.scenarios["out"]
     flow = solve(house, state)
-    (stream,) = streams_into(house, state, flow, "room")
+    (stream,) = inflow_jets(house, state, flow, "room")
     entering = flow.openings["west"].backward_m3_s + flow.openings["west"].exchange_m3_s
     assert stream.opening == "west"
     assert stream.along == (1.0, 0.0, 0.0)
@@ -94,7 +94,7 @@ def test_a_stream_starts_with_the_flow_over_the_contracted_opening() -> None:
     assert stream.area_m2 == pytest.approx(0.62 * 1.44)
 
 
-def test_the_air_of_a_stream_is_felt_before_the_window_and_through_the_door() -> None:
+def test_an_inflow_jet_moves_the_air_before_the_window_and_through_the_door() -> None:
     there = feel(
         "at window: {room: room, at: [0, 2]}, window: {room: room, at: [1, 2]}, across: {room: room, at: [4, 2]}, "
         "corner: {room: room, at: [1, 0.2]}, door: {room: next, at: [7, 2]}",
@@ -118,20 +118,20 @@ def test_cool_air_arrives_cool_near_the_window_and_mixed_farther_in() -> None:
     assert there["near"].relief_k == 0.0
 
 
-def test_a_fan_that_blows_through_a_door_is_felt_behind_it_as_a_jet() -> None:
+def test_a_fan_that_blows_through_a_door_makes_a_jet_behind_it() -> None:
     there = feel("on axis: {room: next, at: [7.5, 2]}, aside: {room: next, at: [7.5, 3.8]}", "through")
     assert there["on axis"].most_from == "door"
     assert there["on axis"].speed_m_s > 0.3 > there["aside"].speed_m_s
     house = house_of("p: {room: next, at: [8, 2]}")
     state = house.scenarios["through"]
     flow = solve(house, state)
-    (stream,) = streams_into(house, state, flow, "next")
+    (stream,) = inflow_jets(house, state, flow, "next")
     assert stream.width_m < 1.0  # narrower than the door, as the jet is
-    assert streams_into(house, state, flow, "room")[0].opening == "west"  # what comes back round the jet is none
-    assert len(streams_into(house, state, flow, "room")) == 1
+    assert inflow_jets(house, state, flow, "room")[0].opening == "west"  # what comes back round the jet is none
+    assert len(inflow_jets(house, state, flow, "room")) == 1
 
 
-def test_what_is_taller_than_the_air_between_stands_in_the_way_and_the_own_bed_does_not() -> None:
+def test_tall_furniture_blocks_a_jet_and_the_bed_of_the_person_does_not() -> None:
     bed = "p: {room: room, at: [4.5, 2], height: 0.7, asleep: yes}"
     plain = house_of(bed)
     own = "obstacles: {bed: {room: room, at: [4, 1], size: [1, 2], height: 0.6}}\n"

@@ -23,7 +23,7 @@ def test_a_stairwell_beside_rooms_on_two_storeys_loses_heat_through_its_free_wal
     assert roofs == pytest.approx([10.0, 0.0, 20.0])
 
 
-def test_a_tall_room_beside_a_low_one_loses_heat_through_what_stands_out() -> None:
+def test_a_tall_room_beside_a_low_one_loses_heat_through_the_wall_above_it() -> None:
     house = house_of("hall: {at: [0, 0], size: [4, 4], ceiling: 5}, side: {at: [4, 0], size: [3, 4], ceiling: 2.5}")
     walls, roofs = outer_areas_m2(house)
     assert walls[0] == pytest.approx(5.0 * 12.0 + (5.0 - 2.5 - 0.4) * 4.0)

@@ -117,7 +117,7 @@ def test_low_pressure_without_a_flame_or_a_fan_says_nothing(house: House, scenar
     assert find_hazards(cold, scenario, at_pressure(solve_by_hand(cold, scenario), -9.0)) == ()
 
 
-def test_air_from_a_garage_is_told_and_air_into_it_is_not(house: House, scenario: Scenario) -> None:
+def test_air_from_a_garage_is_a_hazard_and_air_into_it_is_not(house: House, scenario: Scenario) -> None:
     def used_as_garage(name: str) -> House:
         rooms: Mapping[str, Any] = {
             n: replace(r, flame="", use="garage" if n == name else "") for n, r in house.rooms.items()
@@ -136,7 +136,7 @@ def test_smoke_outdoors_matters_when_its_air_comes_in(house: House, scenario: Sc
     assert find_hazards(house, shut, solve_by_hand(house, shut)) == ()
 
 
-def test_a_storm_is_told_where_something_is_open_to_it(house: House, scenario: Scenario) -> None:
+def test_a_storm_is_a_hazard_where_a_window_is_open(house: House, scenario: Scenario) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
 
     def told_at(speed_m_s: float, flow: Flow) -> set[str]:
@@ -149,7 +149,7 @@ def test_a_storm_is_told_where_something_is_open_to_it(house: House, scenario: S
     assert "storm" not in told_at(20.0, replace(calm, openings=shut))
 
 
-def test_a_window_above_a_drop_is_told_with_and_without_its_screen(house: House, scenario: Scenario) -> None:
+def test_a_window_above_a_drop_is_a_hazard_with_and_without_its_screen(house: House, scenario: Scenario) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
     high = with_opening(house, "bedroom window", drop_m=4.0)
     bare = find_hazards(high, scenario, calm)
@@ -177,7 +177,7 @@ def test_a_window_above_a_drop_is_told_with_and_without_its_screen(house: House,
         ({"opening": "door", "setback_m": 1.5}, False, set()),
     ],
 )
-def test_where_a_fan_stands_brings_its_own_find_hazards(
+def test_a_fan_pose_has_hazards_of_its_own(
     house: House, scenario: Scenario, placement: dict[str, Any], rain: bool, about: set[str]
 ) -> None:
     state = with_placement(outdoors(scenario, rain=rain), **placement)
@@ -187,7 +187,7 @@ def test_where_a_fan_stands_brings_its_own_find_hazards(
     assert all(one.names[0] == "fan" for one in found)
 
 
-def test_no_fall_is_told_indoors_or_down_a_shaft(house: House, scenario: Scenario) -> None:
+def test_no_fall_hazard_indoors_or_down_a_shaft(house: House, scenario: Scenario) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
     for kind in ("door", "passage", "hatch"):
         assert find_hazards(with_opening(house, "door", kind=kind, drop_m=2.7), scenario, calm) == ()
@@ -206,7 +206,7 @@ def test_no_fall_is_told_indoors_or_down_a_shaft(house: House, scenario: Scenari
         (None, 1500.0, ""),
     ],
 )
-def test_fans_that_leave_no_room_for_a_heater_on_their_circuit_are_told(
+def test_fans_that_leave_too_little_of_a_circuit_for_a_heater_are_a_hazard(
     house: House, scenario: Scenario, watts: float | None, gain_w: float, code: str
 ) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
@@ -218,7 +218,7 @@ def test_fans_that_leave_no_room_for_a_heater_on_their_circuit_are_told(
         assert one.numbers == {"fans_w": watts, "heater_w": 1500.0}
 
 
-def test_fans_that_draw_at_a_garage_wall_without_a_door_are_told(house: House, scenario: Scenario) -> None:
+def test_fans_that_draw_at_a_garage_wall_without_a_door_are_a_hazard(house: House, scenario: Scenario) -> None:
     garage = Room("garage", ((0.0, 4.0), (4.0, 4.0), (4.0, 8.0), (0.0, 8.0)), use="garage")
     with_garage = replace(house, rooms={**house.rooms, "garage": garage})
     scenario = replace(scenario, temperatures_c={**scenario.temperatures_c, "garage": 26.0})
@@ -295,7 +295,7 @@ DRAUGHT, STRONG = "draught", "strong-air"
         ((1.0, 2.5), 1.5, True, 31.0, set()),  # as fast, and warm
     ],
 )
-def test_a_draught_on_somebody_asleep_is_told_as_a_matter_of_comfort(
+def test_a_draught_on_a_sleeping_person_is_reported(
     house: House,
     scenario: Scenario,
     at: tuple[float, float],
@@ -316,7 +316,7 @@ def test_a_draught_on_somebody_asleep_is_told_as_a_matter_of_comfort(
     assert all(one.names == ("bed",) for one in found)
 
 
-def test_muggy_air_into_a_cool_room_is_told(house: House, scenario: Scenario) -> None:
+def test_muggy_air_into_a_cool_room_is_reported(house: House, scenario: Scenario) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
     muggy = outdoors(scenario, temperature_c=30.0, relative_humidity=0.8)
     found = find_hazards(house, replace(muggy, placements=()), calm)
@@ -366,7 +366,7 @@ def test_the_door_to_the_stairs_of_the_building_stays_shut(house: House, scenari
     assert find_hazards(flat, scenario, replace(calm, openings=shut)) == ()
 
 
-def test_what_stands_open_within_reach_matters_while_nobody_watches(house: House, scenario: Scenario) -> None:
+def test_open_doors_and_windows_within_reach_matter_when_unattended(house: House, scenario: Scenario) -> None:
     calm = at_pressure(solve_by_hand(house, scenario), 0.0)
     low = with_opening(with_opening(house, "bedroom window", drop_m=0.9), "kitchen window", drop_m=4.0)
     assert reachable(low, scenario) == ("bedroom window",)

@@ -58,7 +58,7 @@ def test_windows_that_never_open_in_a_warm_night_cause_none(scenario: Scenario, 
     assert followed(scenario, outdoor_c=33.0) <= {"damp-walls-shut"}
 
 
-def test_rain_at_any_hour_of_a_running_fan_is_told(scenario: Scenario, followed: Followed) -> None:
+def test_rain_at_any_hour_of_a_running_fan_is_reported(scenario: Scenario, followed: Followed) -> None:
     near = at_the_window(scenario)
     policy = Policy(coolest_c=5.0)
     assert "rain" not in followed(near, policy=policy)

@@ -152,7 +152,7 @@ def test_each_reason_to_shut_has_a_dead_band() -> None:
         assert step("shut", most="open", **changes).state == "shut"
 
 
-def test_nobody_runs_to_the_windows_twice_in_an_hour_but_for_a_reason() -> None:
+def test_windows_change_at_most_once_an_hour_except_to_shut_for_a_reason() -> None:
     assert step("shut", since_s=1800.0).state == "shut"
     assert step("with fans", since_s=900.0, outdoors=Outdoors(temperature_c=27.0)).state == "with fans"
     assert step("with fans", since_s=900.0, outdoors=Outdoors(smoke=True)).state == "shut"

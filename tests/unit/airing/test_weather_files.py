@@ -48,7 +48,7 @@ def test_units_and_clock_times_of_a_handwritten_night(tmp_path: Path) -> None:
     assert not weather.dated
 
 
-def test_weather_between_rows_is_a_straight_line_and_wind_turns_the_short_way(tmp_path: Path) -> None:
+def test_weather_between_rows_is_interpolated_and_wind_turns_by_the_smaller_angle(tmp_path: Path) -> None:
     text = "time,temperature,humidity [%],wind speed,wind from\n22:00,20,60,2,350\n23:00,18,70,2,10\n"
     now = read_weather(write(tmp_path, text)).at(1800.0, Outdoors(altitude_m=300.0, smoke=True))
     assert now.temperature_c == pytest.approx(19.0)
@@ -73,13 +73,13 @@ def test_weather_between_rows_is_a_straight_line_and_wind_turns_the_short_way(tm
         ("time,temperature,humidity\n22:00,20,60\n23:00,19,60\n", "humidity"),
     ],
 )
-def test_errors_are_told_by_their_place(tmp_path: Path, text: str, message: str) -> None:
+def test_errors_name_line_and_column(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(InputError) as caught:
         read_weather(write(tmp_path, text))
     assert message in str(caught.value)
 
 
-def test_what_the_file_does_not_say_is_told(tmp_path: Path) -> None:
+def test_missing_columns_and_unknown_headings_are_noted(tmp_path: Path) -> None:
     notes = read_weather(write(tmp_path, "time,temperature,hum\n22:00,20,60\n23:00,19,60\n")).notes
     assert notes[0].code == NoteCode.WEATHER_ASSUMED
     assert notes[0].numbers["humidity"] == 0.6

@@ -19,7 +19,7 @@ def house() -> AirPaths:
     return AirPaths(names=names, mass_kg=np.array([40.0, 20.0, 40.0, 50.0]), flow_kg_s=flows)
 
 
-def test_second_hand_air_is_told_from_fresh_air() -> None:
+def test_air_through_other_rooms_is_counted_apart_from_outdoor_air() -> None:
     ages = age_of_air(house())
     assert ages.rooms["bedroom"].direct == pytest.approx(1.0)
     assert ages.rooms["kitchen"].direct == 0.0
