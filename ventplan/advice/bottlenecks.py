@@ -21,7 +21,7 @@ from ventplan.network import Flow, solve
 from ventplan.network.answer import solve_arrays
 from ventplan.network.assemble import Assembled
 from ventplan.network.flow import OpeningFlow
-from ventplan.network.sensitivity import FlowSum, adjoint, net_flow
+from ventplan.network.solver import FlowSum, adjoint, net_flow
 
 Floats = NDArray[np.float64]
 

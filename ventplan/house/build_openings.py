@@ -16,7 +16,7 @@ from ventplan.house.records import OUTDOORS, Opening, Point, Screen
 from ventplan.house.remarks import NO_LEAKAGE
 from ventplan.house.schema import OpeningSpec, ScreenSpec
 from ventplan.house.yaml_text import Path_
-from ventplan.physics.crack import CRACK_EXPONENT
+from ventplan.physics.orifice import CRACK_EXPONENT
 
 Side = Literal["start", "end", "bottom", "top"]
 PLAIN_HOLES = ("passage", "vent", "shaft")

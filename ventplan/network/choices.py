@@ -9,10 +9,11 @@ from itertools import chain
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ventplan.network.links import FIGURES, Crack, Strip
+from ventplan.network.links import FIGURES, SIZE, Couplings, Crack, Strip
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 _NOTHING = (0.0, 0.0, 1.0, 1.0, 0.65, 1.0, 1.0, 1.0, 1.0)
 
@@ -133,6 +134,35 @@ class ChoiceTable:
         with_always = np.vstack([choices.T, np.zeros((1, choices.shape[0]), dtype=np.int64)])
         rows: Ints = self.first[:, None] + with_always[self.opening]
         return rows
+
+    def links_in(self, choices: Ints) -> tuple[Ints, Ints, Bools]:
+        """Column and state of every link that carries air, and the isolated rooms, shape (rooms, states)."""
+        states = choices.shape[0]
+        column, state = np.nonzero(self.figures[SIZE, self.rows(choices)] > 0.0)
+        a, b = self.a[column], self.b[column]
+        reached = np.zeros((len(self.nodes) + 1, states), dtype=bool)
+        reached[-1] = True
+        while np.any(grows := reached[a, state] != reached[b, state]):
+            reached[a[grows], state[grows]] = True
+            reached[b[grows], state[grows]] = True
+        kept = reached[a, state]
+        return column[kept], state[kept], ~reached[:-1]
+
+    def couplings_in(self, choices: Ints, column: Ints, state: Ints) -> Couplings:
+        """The couplings of each state, between the links that carry air in it (`links_in`)."""
+        number = np.full((self.first.size, choices.shape[0]), -1)
+        number[column, state] = np.arange(column.size)
+        found: list[tuple[Ints, Ints, float, float]] = []
+        for source, source_choice, target, target_choice, each in self.couplings:
+            there = (choices[:, each.source[0]] == source_choice) & (choices[:, each.target[0]] == target_choice)
+            there &= (number[source] >= 0) & (number[target] >= 0)
+            found.append((number[source][there], number[target][there], each.sign, each.share))
+        return Couplings(
+            np.concatenate([np.zeros(0, dtype=np.int64), *(each[0] for each in found)]),
+            np.concatenate([np.zeros(0, dtype=np.int64), *(each[1] for each in found)]),
+            np.concatenate([np.zeros(0), *(np.full(each[0].size, each[2]) for each in found)]),
+            np.concatenate([np.zeros(0), *(np.full(each[0].size, each[3]) for each in found)]),
+        )
 
 
 def _ends(opening: int, choices: Sequence[Choice]) -> tuple[int, int]:

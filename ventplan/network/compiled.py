@@ -42,7 +42,6 @@ SOURCES = (
     "network/newton.py",
     "network/links.py",
     "physics/buoyancy.py",
-    "physics/crack.py",
     "physics/orifice.py",
 )
 """Files that the machine code depends on."""

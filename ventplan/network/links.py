@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.physics.buoyancy import one_way_flow
-from ventplan.physics.crack import crack_flow
+from ventplan.physics.orifice import crack_flow
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -86,8 +86,7 @@ from ventplan.network.newton import (
     Blocks,
 )  # fmt: skip
 from ventplan.physics.buoyancy import one_way_flow
-from ventplan.physics.crack import crack_flow
-from ventplan.physics.orifice import face_velocity
+from ventplan.physics.orifice import crack_flow, face_velocity
 
 _OPTIONS = {"nogil": True, "error_model": "numpy"}
 _INLINE = _OPTIONS | {"forceinline": True}

@@ -15,10 +15,9 @@ from ventplan.network.links import Crack, Strip
 from ventplan.network.weather import wall_leaks
 from ventplan.physics import air
 from ventplan.physics.buoyancy import GRAVITY_M_S2, stack_gradient
-from ventplan.physics.crack import CRACK_EXPONENT
 from ventplan.physics.fan import sealed_coefficients
 from ventplan.physics.jet_capture import JetCapture
-from ventplan.physics.orifice import confined_loss_ratio, orifice_coefficients
+from ventplan.physics.orifice import CRACK_EXPONENT, confined_loss_ratio, orifice_coefficients
 from ventplan.physics.screen import screen_coefficients
 
 Loss = tuple[float, float]

@@ -1,13 +1,15 @@
-"""The pressures of one network, or of many states of one house, by the method of `ventplan.network.newton`.
+"""The pressures of one network or of many states of one house, and exact derivatives of flows by the figures of links.
 
-Searches solve tens of thousands of states that differ in which openings are open and where the fans stand. The figures
-of every choice are in a table (`ventplan.network.choices.ChoiceTable`), so a state is a row of integers.
+Pressures are found by the method of `ventplan.network.newton`. Searches solve tens of thousands of states that differ
+in which openings are open and where the fans stand: the figures of every choice are in a table
+(`ventplan.network.choices.ChoiceTable`), so a state is a row of integers.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass
 from functools import lru_cache, partial
 
 import numpy as np
@@ -17,8 +19,23 @@ from ventplan.errors import NoAnswerError
 from ventplan.network import compiled
 from ventplan.network.choices import BulkFlow, ChoiceTable
 from ventplan.network.graphs import DenseGraph, Graph, SparseGraph, StateGraph
-from ventplan.network.links import OFFSET, SIZE, Couplings, FlowNetwork, LinkLaws
+from ventplan.network.links import (
+    DENSITY_A,
+    DENSITY_B,
+    LINEAR_A,
+    LINEAR_B,
+    OFFSET,
+    QUADRATIC_A,
+    QUADRATIC_B,
+    SHAPE,
+    SIZE,
+    Couplings,
+    FlowNetwork,
+    LinkLaws,
+)
 from ventplan.network.newton import MAX_ROUNDS, ArrayWork, StatesWork
+from ventplan.physics.buoyancy import one_way_flow
+from ventplan.physics.orifice import face_velocity
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -169,6 +186,115 @@ def _sparse_graph(rooms: int, a: bytes, b: bytes) -> SparseGraph:
     return SparseGraph(np.frombuffer(a, dtype=np.int64), np.frombuffer(b, dtype=np.int64), rooms)
 
 
+@dataclass(frozen=True)
+class FlowSum:
+    """A weighted sum of the mass flows of the links [kg/s].
+
+    Attributes
+    ----------
+    forward, backward
+        Weight of the flow each way, both flows counted >= 0, shape (links,) [-].
+    """
+
+    forward: Floats
+    backward: Floats
+
+
+def net_flow(network: FlowNetwork, opening: int) -> FlowSum:
+    """Net mass flow through the opening of this index, from node a to node b."""
+    mine = (network.owner == opening).astype(np.float64)
+    return FlowSum(mine, -mine)
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """A sum of flows and its derivatives by figures of the links, strips first.
+
+    Attributes
+    ----------
+    value
+        The sum itself [kg/s].
+    offset
+        By the offset, which wind, stack and jets add to, shape (links,) [kg/(s Pa)].
+    area
+        By the area of a strip at its height, shape (strips,) [kg/(s m2)].
+    linear_a, linear_b
+        By the linear loss coefficients of a strip, shape (strips,) [kg/s per Pa s/m].
+    """
+
+    value: float
+    offset: Floats
+    area: Floats
+    linear_a: Floats
+    linear_b: Floats
+
+
+def adjoint(network: FlowNetwork, pressure_pa: Floats, of: FlowSum) -> Sensitivity:
+    """Derivatives of a sum of flows by figures of every link.
+
+    Parameters
+    ----------
+    network
+        The house as arrays; every room must have a path to outdoors.
+    pressure_pa
+        Its solved pressures, shape (rooms,) [Pa].
+    of
+        The sum.
+
+    Notes
+    -----
+    In the solution the imbalances F(p, x) of the rooms are zero for any figures x. With the multipliers l of
+    (dF/dp)^T l = (dJ/dp)^T, a sum J changes with a figure of link k by
+
+        dJ/dx_k = dJ_k/dx_k - (l_a - l_b) dm_k/dx_k      at a fixed driving pressure,
+
+    where J_k is the part of the link in the sum, m_k its net mass flow, and a and b its nodes (l is 0 outdoors). The
+    matrix is that of Newton's method, so all derivatives together cost as much as one of its steps.
+    """
+    driving = network.driving_pressure(pressure_pa)
+    ahead, back = _OneWay(network, driving), _OneWay(network, driving, backward=True)
+    # A rise of the driving pressure lowers the flow back, which is counted with the driving pressure reversed.
+    by_driving = of.forward * ahead.slope - of.backward * back.slope
+    slope = ahead.slope + back.slope
+    gains = network.coupling_gains(pressure_pa)
+    right = network.imbalance(network.couplings.drawn(by_driving, gains))
+    multiplier = np.append(solve_linear(network, slope, right, gains=gains, transposed=True), 0.0)
+    across = multiplier[network.a] - multiplier[network.b]
+    strips = slice(network.laws.strips)
+    forward, backward = (of.forward - across)[strips], (of.backward + across)[strips]
+    return Sensitivity(
+        value=float(of.forward @ ahead.flow + of.backward @ back.flow),
+        offset=network.couplings.drawn(by_driving - across * slope, gains),
+        area=forward * ahead.by_area + backward * back.by_area,
+        linear_a=forward * ahead.by_linear,
+        linear_b=backward * back.by_linear,
+    )
+
+
+class _OneWay:
+    """Mass flow of each link one way, its slope over the pressure that way, and its derivatives by figures.
+
+    Where dp = a v + b v^2, dv/da = -v dv/dp; the integral over the part of a strip's height that air passes this way,
+    from face velocity v1 down to v2, is a polynomial in v1 and v2.
+    """
+
+    def __init__(self, network: FlowNetwork, driving: Floats, *, backward: bool = False) -> None:
+        s, figures = network.laws.strips, network.laws.figures
+        rows = (DENSITY_B, LINEAR_B, QUADRATIC_B) if backward else (DENSITY_A, LINEAR_A, QUADRATIC_A)
+        density, linear, quadratic = figures[rows, :s]
+        towards = -driving if backward else driving
+        area, half, middle = figures[SIZE, :s], figures[SHAPE, :s], towards[:s]
+        velocity, slope = one_way_flow(middle, half, linear, quadratic)
+        fast, slow = (face_velocity(np.maximum(dp, 0.0), linear, quadratic) for dp in (middle + half, middle - half))
+        self.by_area = density * velocity
+        self.by_linear = -area * density * slope * (fast + slow) / 2.0
+        # The law of a crack takes its density from the sign of the pressure from a to b.
+        flow, steepness = network.mass_flow_and_slope(driving)
+        here = (driving[s:] < 0.0) if backward else (driving[s:] >= 0.0)
+        self.flow = np.append(area * self.by_area, np.where(here, np.abs(flow[s:]), 0.0))
+        self.slope = np.append(area * density * slope, np.where(here, steepness[s:], 0.0))
+
+
 def solve_choices(
     table: ChoiceTable,
     choices: ArrayLike,
@@ -216,8 +342,9 @@ def solve_choices(
             )
         return int(part.stop - part.start)
 
+    parts = [slice(i, min(i + STATES_AT_ONCE, states)) for i in range(0, states, STATES_AT_ONCE)]
     done = 0
-    for finished in _run(work, _parts(states, STATES_AT_ONCE), workers):
+    for finished in _run(work, parts, workers):
         done += finished
         if progress is not None:
             progress(done, states)
@@ -226,14 +353,11 @@ def solve_choices(
 
 def solve_states(table: ChoiceTable, choices: Ints, into: BulkFlow) -> int:
     """The engine of numpy: solves some states into arrays of zeros; returns a state that does not balance, or -1."""
-    rows, states, rooms = table.rows(choices), choices.shape[0], len(table.nodes)
-    column, state = np.nonzero(table.figures[SIZE, rows] > 0.0)
-    isolated = _isolated(rooms, state, table.a[column], table.b[column], states)
-    kept = ~np.vstack([isolated, np.zeros((1, states), dtype=bool)])[table.a[column], state]
-    column, state = column[kept], state[kept]
+    rows, states = table.rows(choices), choices.shape[0]
+    column, state, isolated = table.links_in(choices)
     laws = LinkLaws(table.figures[:, rows[column, state]], int(np.count_nonzero(column < table.strips)))
     graph = StateGraph(state, table.a[column], table.b[column], isolated.astype(float))
-    couplings = _couplings(table, choices, column, state)
+    couplings = table.couplings_in(choices, column, state)
     work = StatesWork(laws, graph, couplings)
     bad = work.balance(started=False)
 
@@ -250,44 +374,11 @@ def solve_states(table: ChoiceTable, choices: Ints, into: BulkFlow) -> int:
     return int(np.argmax(bad)) if np.any(bad) else -1
 
 
-def _isolated(rooms: int, state: Ints, a: Ints, b: Ints, states: int) -> Bools:
-    """True for isolated rooms, shape (rooms, states)."""
-    reached = np.zeros((rooms + 1, states), dtype=bool)
-    reached[rooms] = True
-    while True:
-        grows = reached[a, state] != reached[b, state]
-        if not grows.any():
-            return ~reached[:-1]
-        reached[a[grows], state[grows]] = True
-        reached[b[grows], state[grows]] = True
-
-
-def _couplings(table: ChoiceTable, choices: Ints, column: Ints, state: Ints) -> Couplings:
-    """The couplings that hold in each state, between the links that carry air in it."""
-    number = np.full((table.first.size, choices.shape[0]), -1)
-    number[column, state] = np.arange(column.size)
-    found: list[tuple[Ints, Ints, float, float]] = []
-    for source, source_choice, target, target_choice, each in table.couplings:
-        there = (choices[:, each.source[0]] == source_choice) & (choices[:, each.target[0]] == target_choice)
-        there &= (number[source] >= 0) & (number[target] >= 0)
-        found.append((number[source][there], number[target][there], each.sign, each.share))
-    return Couplings(
-        np.concatenate([np.zeros(0, dtype=np.int64), *(each[0] for each in found)]),
-        np.concatenate([np.zeros(0, dtype=np.int64), *(each[1] for each in found)]),
-        np.concatenate([np.zeros(0), *(np.full(each[0].size, each[2]) for each in found)]),
-        np.concatenate([np.zeros(0), *(np.full(each[0].size, each[3]) for each in found)]),
-    )
-
-
 def _engine(table: ChoiceTable, states: int) -> Engine:
     """The compiled engine if it is available and loading it pays, otherwise that of numpy."""
     work = states * table.first.size
     engine = compiled.load(compiling=work >= WORTH_COMPILING) if work >= WORTH_LOADING else compiled.loaded()
     return partial(solve_states, table) if engine is None else compiled.CompiledStates(engine, table)
-
-
-def _parts(states: int, size: int) -> list[slice]:
-    return [slice(start, min(start + size, states)) for start in range(0, states, size)]
 
 
 def _run(work: Callable[[slice], int], parts: Sequence[slice], workers: int) -> Iterator[int]:

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 from tests.unit.network.houses import random_couplings, random_options
 from ventplan.network import compiled
 from ventplan.network.links import FlowNetwork
-from ventplan.network.sensitivity import adjoint, net_flow
-from ventplan.network.solver import solve_pressures
+from ventplan.network.solver import adjoint, net_flow, solve_pressures
 
 seeds = st.integers(0, 2**32 - 1)
 sizes = st.integers(1, 10).flatmap(lambda rooms: st.tuples(st.just(rooms), st.integers(rooms, rooms + 12)))

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from tests.unit.network.houses import as_table, one_state, random_network, random_options
 from ventplan.network.answer import driver_flows
 from ventplan.network.links import FlowNetwork
-from ventplan.network.sensitivity import adjoint, net_flow
-from ventplan.network.solver import solve_choices, solve_pressures
+from ventplan.network.solver import adjoint, net_flow, solve_choices, solve_pressures
 
 LIGHTEST_KG_M3 = 1.1
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplan.physics import crack, orifice
+from ventplan.physics import orifice
 
 pressures = st.floats(-500.0, 500.0)
 linears = st.floats(1e-4, 10.0)
@@ -43,14 +43,14 @@ def test_a_screen_in_front_never_raises_the_flow(dp: float, a: float, b: float) 
 
 @given(dp=pressures, n=exponents)
 def test_crack_flow_is_odd_with_a_positive_slope(dp: float, n: float) -> None:
-    flow, slope = crack.crack_flow(dp_pa=np.array([dp, -dp]), coefficient=0.01, exponent=n)
+    flow, slope = orifice.crack_flow(dp_pa=np.array([dp, -dp]), coefficient=0.01, exponent=n)
     assert flow[0] == -flow[1]
     assert np.all(slope > 0.0)
 
 
 @given(dp=pressures, n=exponents)
 def test_crack_slope_agrees_with_the_flow(dp: float, n: float) -> None:
-    step = 1e-4 * (abs(dp) + crack.SMOOTHING_PA)
-    (low, high), _ = crack.crack_flow(dp_pa=np.array([dp - step, dp + step]), coefficient=0.01, exponent=n)
-    _, slope = crack.crack_flow(dp_pa=dp, coefficient=0.01, exponent=n)
+    step = 1e-4 * (abs(dp) + orifice.SMOOTHING_PA)
+    (low, high), _ = orifice.crack_flow(dp_pa=np.array([dp - step, dp + step]), coefficient=0.01, exponent=n)
+    _, slope = orifice.crack_flow(dp_pa=dp, coefficient=0.01, exponent=n)
     assert (high - low) / (2.0 * step) == pytest.approx(slope, rel=1e-6)

@@ -10,8 +10,7 @@ import pytest
 
 from tests.unit.network.houses import one_state, random_options
 from ventplan.network.links import Crack, FlowNetwork, Strip
-from ventplan.network.sensitivity import FlowSum, adjoint, net_flow
-from ventplan.network.solver import solve_pressures
+from ventplan.network.solver import FlowSum, adjoint, net_flow, solve_pressures
 
 
 def inflow(network: FlowNetwork, room: str) -> FlowSum:
