@@ -25,10 +25,10 @@ from ventplan.network.solver import FlowSum, adjoint, net_flow
 
 Floats = NDArray[np.float64]
 
-MORE = 0.10
-"""Share by which a figure is enlarged to tell what it limits [-]."""
-SHOWN = 5
-LEAST_GAIN = 0.005
+FIGURE_STEP = 0.10
+"""Share by which a figure is increased to find how much it limits the objective [-]."""
+MAX_BOTTLENECKS = 5
+MIN_GAIN = 0.005
 
 
 def bottlenecks_of(
@@ -55,8 +55,8 @@ def bottlenecks_of(
     if value <= 0.0:
         return ()
     found = [*_in_one_go(house, scenario, objective, value), *derivatives(house, scenario, objective, flow)]
-    found = [limit for limit in found if limit.gain > LEAST_GAIN]
-    return tuple(sorted(found, key=lambda limit: -limit.gain)[:SHOWN])
+    found = [limit for limit in found if limit.gain > MIN_GAIN]
+    return tuple(sorted(found, key=lambda limit: -limit.gain)[:MAX_BOTTLENECKS])
 
 
 def _in_one_go(house: House, scenario: Scenario, objective: Objective, value: float) -> Iterator[Bottleneck]:
@@ -87,7 +87,7 @@ def _is_blown(scenario: Scenario, opening: str) -> bool:
 def _widened(opening: Opening) -> Opening:
     """The opening a tenth wider, about the same middle."""
     (x1, y1), (x2, y2) = opening.start, opening.end
-    dx, dy = (x2 - x1) * MORE / 2.0, (y2 - y1) * MORE / 2.0
+    dx, dy = (x2 - x1) * FIGURE_STEP / 2.0, (y2 - y1) * FIGURE_STEP / 2.0
     return replace(opening, start=(x1 - dx, y1 - dy), end=(x2 + dx, y2 + dy))
 
 
@@ -132,11 +132,11 @@ def derivatives(house: House, scenario: Scenario, objective: Objective, flow: Fl
     owner = network.owner[: len(strips)]
     for index, name in enumerate(openings):
         if not any(p.opening == name for p in scenario.placements) and scenario.shares[name] > 0.0:
-            yield Bottleneck(Change.LARGER, (name,), MORE * float(by_area[owner == index].sum()))
+            yield Bottleneck(Change.LARGER, (name,), FIGURE_STEP * float(by_area[owner == index].sum()))
     for opening in dict.fromkeys(p.opening for p in scenario.placements):
         fans = tuple(p.fan for p in scenario.placements if p.opening == opening)
         mine = owner == openings.index(opening)
-        yield Bottleneck(Change.STRONGER, fans, MORE * float(by_thrust[mine].sum()))
+        yield Bottleneck(Change.STRONGER, fans, FIGURE_STEP * float(by_thrust[mine].sum()))
 
 
 def _is_sealed(scenario: Scenario, opening: str) -> bool:

@@ -113,7 +113,7 @@ def stretches(
 def _out_of_the_way(
     house: House, scenario: Scenario, target: Opening, place: str, spots: Floats, setbacks: Floats, radius: float
 ) -> Bools:
-    """True where a fan stands in nobody's way: out of doorways, clear of heads and of used furniture, (setbacks,)."""
+    """True where a fan is out of doorways, and clear of heads and of furniture that people use, shape (setbacks,)."""
     import shapely
 
     points = shapely.points(spots)
@@ -289,7 +289,7 @@ def candidates(
 
 
 def only_by_hatch(house: House, place: str) -> bool:
-    """True for a room that is entered through a hatch alone, such as an attic: nobody should have to stand a fan there.
+    """True for a room that is entered through a hatch alone, such as an attic: which is no place for a fan.
 
     Parameters
     ----------

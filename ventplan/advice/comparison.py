@@ -32,7 +32,7 @@ from ventplan.errors import InputError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
 
-POOR = 0.10
+UNFAVOURABLE_SHARE = 0.10
 """Share of cases in which a plan does better than its value in an unfavourable case [-]."""
 
 
@@ -403,7 +403,7 @@ def _judged(
     objective: Objective, as_filed: Sequence[float], values: Floats, causes: Sequence[Cause], normal: Floats
 ) -> Sureness:
     """Probabilities of being best and regrets from values of shape (draws, plans)."""
-    poor = np.quantile(values, POOR, axis=0)
+    poor = np.quantile(values, UNFAVOURABLE_SHARE, axis=0)
     best = values.argmax(axis=1)
     shares = np.bincount(best, minlength=values.shape[1]) / len(values)
     top = values.max(axis=1, keepdims=True)

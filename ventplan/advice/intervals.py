@@ -30,15 +30,15 @@ from ventplan.airing.age import outdoor_air_change_rates_per_h, purging_air_chan
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
 
-LEVEL = 0.90
-SPAN = 1.6448536269514722
+INTERVAL_LEVEL = 0.90
+HALF_WIDTH_SIGMAS = 1.6448536269514722
 """Half-width of the 90 % interval in standard deviations of a normal distribution [-]."""
-CHECKS = 16
+CHECK_DRAWS = 16
 """Draws that check the derivatives."""
-BENDS = 0.25
+MAX_MISS_SIGMAS = 0.25
 """The derivatives count as good where the root mean square of what they miss in those draws is at most this share of
 the standard uncertainty: each end of the interval is then off by about a tenth of its half-width or less."""
-NOTICED = 0.01
+MIN_NAMED_SHARE = 0.01
 """Groups of causes with less than this share of the variance are not named [-]."""
 
 Method = Literal["linear", "linear in the logarithm", "sampled", "certain"]
@@ -183,7 +183,7 @@ def interval(
     scenario
         Its state, or the name of one; the first if left out.
     quantities
-        What to tell; everything if left out.
+        Quantities to compute; all of them if left out.
     draws
         Draws where derivatives are not good enough; a power of two. Each costs one solution.
     progress
@@ -203,8 +203,8 @@ def interval(
     -----
     With z the standard normal causes, f the quantity and s_i = (f(z_i = 1) - f(z_i = -1)) / 2, the linear interval is
     f(0) +- 1.645 sqrt(sum s_i^2) (JCGM 100:2008, 5.1), the same for log f where f keeps its sign. It counts where it
-    predicts `CHECKS` draws well enough (the comparison of JCGM 101:2008, clause 8, with fewer draws); else the ends
-    are quantiles of ``draws`` draws.
+    predicts `CHECK_DRAWS` draws well enough (the comparison of JCGM 101:2008, clause 8, with fewer draws); else the
+    ends are quantiles of ``draws`` draws.
     """
     state = house.scenarios[scenario] if isinstance(scenario, str) else scenario or house.first_scenario()
     asked = tuple(quantities) if quantities is not None else quantities_of(house, state, solve(house, state))
@@ -234,7 +234,7 @@ def intervals_of(
 ) -> tuple[tuple[Interval, ...], int, int]:
     """Intervals for any values of a house in a state: the intervals, the draws made, and the states solved."""
     causes = causes_of(house, (scenario,), uncertainties)
-    first = 1 + 2 * len(causes) + CHECKS
+    first = 1 + 2 * len(causes) + CHECK_DRAWS
 
     def solve_at(normal: Floats, done: int, total: int) -> Floats:
         def report(here: int, _: int) -> None:
@@ -245,23 +245,24 @@ def intervals_of(
 
     best = evaluate(*perturbed(house, scenario, {}))
     steps = solve_at(np.vstack([np.eye(len(causes)), -np.eye(len(causes))]), 1, first)
-    normal = normal_draws(len(causes), max(draws, CHECKS))
-    checks = solve_at(normal[:CHECKS], 1 + 2 * len(causes), first)
+    normal = normal_draws(len(causes), max(draws, CHECK_DRAWS))
+    checks = solve_at(normal[:CHECK_DRAWS], 1 + 2 * len(causes), first)
     kept = answered(checks)
     attempts = [
-        _linear(causes, float(best[i]), steps[:, i], normal[:CHECKS][kept], checks[kept, i]) for i in range(best.size)
+        _linear(causes, float(best[i]), steps[:, i], normal[:CHECK_DRAWS][kept], checks[kept, i])
+        for i in range(best.size)
     ]
     if all(attempts):
         return tuple(one for one in attempts if one is not None), 0, first
     values = checks
-    if len(normal) > CHECKS:
-        rest = solve_at(normal[CHECKS:], first, first + len(normal) - CHECKS)
+    if len(normal) > CHECK_DRAWS:
+        rest = solve_at(normal[CHECK_DRAWS:], first, first + len(normal) - CHECK_DRAWS)
         values = np.vstack([checks, rest])
     kept = answered(values)
     return (
         tuple(one or sampled(causes, float(best[i]), normal[kept], values[kept, i]) for i, one in enumerate(attempts)),
         len(normal),
-        first + len(values) - CHECKS,
+        first + len(values) - CHECK_DRAWS,
     )
 
 
@@ -276,7 +277,7 @@ def _linear(causes: Sequence[Cause], best: float, steps: Floats, normal: Floats,
     if standard <= 1e-9 * scale and missed <= 1e-9 * scale:
         return Interval(best, best, best, "certain")
     if np.isfinite(slopes).all() and standard > 0.0:
-        low, high = best - SPAN * standard, best + SPAN * standard
+        low, high = best - HALF_WIDTH_SIGMAS * standard, best + HALF_WIDTH_SIGMAS * standard
         budget = by_group(causes, slopes**2 / standard**2)
         tried.append((missed / standard, Interval(best, low, high, "linear", budget)))
     every = np.concatenate([[best], steps, checks])
@@ -286,10 +287,10 @@ def _linear(causes: Sequence[Cause], best: float, steps: Floats, normal: Floats,
         standard = float(np.sqrt(np.sum(slopes**2)))
         if standard > 0.0:
             missed = _root_mean_square(np.log(checks / best) - normal @ slopes)
-            ends = sorted(sign * abs(best) * math.exp(way * SPAN * standard) for way in (-1.0, 1.0))
+            ends = sorted(sign * abs(best) * math.exp(way * HALF_WIDTH_SIGMAS * standard) for way in (-1.0, 1.0))
             budget = by_group(causes, slopes**2 / standard**2)
             tried.append((missed / standard, Interval(best, ends[0], ends[1], "linear in the logarithm", budget)))
-    good = [one for one in tried if one[0] <= BENDS]
+    good = [one for one in tried if one[0] <= MAX_MISS_SIGMAS]
     return min(good, key=lambda one: one[0])[1] if good else None
 
 
@@ -311,7 +312,7 @@ def sampled(causes: Sequence[Cause], best: float, normal: Floats, values: Floats
     values
         Shape (draws,).
     """
-    tail = (1.0 - LEVEL) / 2.0
+    tail = (1.0 - INTERVAL_LEVEL) / 2.0
     low, high = np.quantile(values, [tail, 1.0 - tail])
     # A state where doubt can only add air, such as rooms that are exactly as warm as one another, lies at an edge.
     return Interval(best, min(float(low), best), max(float(high), best), "sampled", budget_of(causes, normal, values))
@@ -352,4 +353,4 @@ def by_group(causes: Sequence[Cause], shares: Floats) -> tuple[tuple[str, float]
     groups: dict[str, float] = {}
     for cause, share in zip(causes, shares, strict=True):
         groups[cause.group] = groups.get(cause.group, 0.0) + float(share)
-    return tuple(sorted(((g, s) for g, s in groups.items() if s >= NOTICED), key=lambda one: -one[1]))
+    return tuple(sorted(((g, s) for g, s in groups.items() if s >= MIN_NAMED_SHARE), key=lambda one: -one[1]))

@@ -79,7 +79,7 @@ class TimelineStep:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What one way to spend the night brings.
+    """What one plan for the night brings.
 
     Attributes
     ----------
@@ -202,8 +202,8 @@ class TonightAnswer:
 
 
 @dataclass(frozen=True)
-class Way:
-    """One way to spend the night: a state from each time on; shut before the first."""
+class NightPlan:
+    """A state of the house from each time of the night on; everything is shut before the first."""
 
     times_s: tuple[float, ...]
     parts: tuple[str, ...]
@@ -223,7 +223,7 @@ class Way:
         return count + (self.parts[-1] == "shut")
 
 
-def timeline(house: House, base: Scenario, way: Way, question: TonightQuestion) -> tuple[TimelineStep, ...]:
+def timeline(house: House, base: Scenario, way: NightPlan, question: TonightQuestion) -> tuple[TimelineStep, ...]:
     """What a person does, and when.
 
     Parameters
@@ -233,7 +233,7 @@ def timeline(house: House, base: Scenario, way: Way, question: TonightQuestion) 
     base
         The house now.
     way
-        The way.
+        The plan for the night.
     question
         The times of the night.
     """

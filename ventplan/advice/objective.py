@@ -127,7 +127,7 @@ class Objective:
         matrix = _mixing_matrix(house, forward_m3_s, backward_m3_s)
         volumes = np.array([room.volume_m3 * room.mixing for room in house.rooms.values()])
         if self.kind == "clear":
-            # What leaves the room for good, and does not come back by way of others: its purging flow rate.
+            # What leaves the room for good, and does not come back through other rooms: its purging flow rate.
             index = list(house.rooms).index(self.name)
             unit = np.zeros((len(matrix), len(volumes), 1))
             unit[:, index] = 1.0
@@ -208,7 +208,7 @@ def occupancy_weights(house: House) -> Floats:
 
 
 def outdoor_air_m3_s(house: House, paths: AirPaths) -> dict[str, float]:
-    """Outdoor air that reaches each room, by whatever way: the volume of its air over the mean age of it.
+    """Outdoor air that reaches each room by any path: the volume of its air over its mean age.
 
     Parameters
     ----------

@@ -18,26 +18,26 @@ from ventplan.house.fan_pose import Support
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
 
-WORTH = 0.002
+MIN_GAIN = 0.002
 """A change that brings less than this share is not made [-]."""
-SIMPLER = 0.004
+MAX_LOSS_FOR_SIMPLER = 0.004
 """Share that a plan may lose for openings that can stay as they are, and again for a fan that can stand lower [-]."""
-HOPEFUL = 0.9
+MIN_ROUGH_SHARE = 0.9
 """Share of its rough value that a plan keeps after a change that is tried in full [-]."""
 FEW_OPENINGS = 7
 """Up to so many openings that can move, each is tried in full, and so is each pair."""
 TRIED_OPENINGS, TRIED_BACK = 4, 3
 """Of more openings, so many are tried in full: the most promising, and those that bring least."""
-GRID = 8
+GRID_SETBACKS = 8
 """Setbacks that are tried before the best one is bracketed."""
 NEARBY_M = 0.4
 """How far a setback is moved once openings were changed after it had been found [m]."""
-CLOSE_M = 0.04
+TOLERANCE_M = 0.04
 """How close a best setback is found [m]; it is rounded afterwards."""
-ROUNDS = 3
+MAX_ROUNDS = 3
 ROUNDED_M = {"si": 0.1, "us": 0.1524}
 """What setbacks are rounded to: 10 cm, or half a foot [m]."""
-UNSAFE = 1e-3
+FLAME_FACTOR = 1e-3
 """Factor on the value of a plan under which a flame is flagged, so that any other plan ranks first [-]."""
 
 Placements = tuple[Placement, ...]
@@ -45,7 +45,7 @@ Placements = tuple[Placement, ...]
 
 @dataclass(frozen=True)
 class Optimised:
-    """A plan on its way: the trial of each fan that it came from, the fans, free shares, and the value."""
+    """A plan that is being optimised: the trial that each fan came from, the fans, free shares, and the value."""
 
     trials: tuple[Trial, ...]
     team: Placements
@@ -70,14 +70,14 @@ def value_in_full(
     Returns
     -------
     tuple
-        The value, `UNSAFE` times as much where a flame is flagged, 0 for a state without an answer; and the solution.
+        The value, times `FLAME_FACTOR` where a flame is flagged, 0 for a state without an answer; and the solution.
     """
     try:
         flow = solve(house, state, near=near)
         value = task.objective.value(house, state, flow)
     except NoAnswerError:
         return 0.0, near
-    return value * (UNSAFE if state.placements and flame_is_flagged(house, flow) else 1.0), flow
+    return value * (FLAME_FACTOR if state.placements and flame_is_flagged(house, flow) else 1.0), flow
 
 
 class Optimiser:
@@ -144,17 +144,17 @@ class Optimiser:
 
     def improved(self, plan: Optimised) -> Optimised:
         """The plan with its setbacks and openings improved, in turn, as long as that helps."""
-        for step in range(ROUNDS):
+        for step in range(MAX_ROUNDS):
             before, moved = plan.value, self._with_setbacks(plan, nearby=step > 0)
             plan = self._with_openings(moved)
             same_openings = plan.shares == moved.shares
-            if plan.value <= before * (1.0 + WORTH) or (same_openings and len(plan.team) < 2):
+            if plan.value <= before * (1.0 + MIN_GAIN) or (same_openings and len(plan.team) < 2):
                 break
         return plan
 
     def finished(self, plan: Optimised) -> Optimised:
         """The plan with openings left as they are where that costs next to nothing, and its setbacks rounded."""
-        return self.rounded(self._on_the_lowest(self.simpler(plan, 1.0 - SIMPLER)))
+        return self.rounded(self._on_the_lowest(self.simpler(plan, 1.0 - MAX_LOSS_FOR_SIMPLER)))
 
     def with_fans(self, plan: Optimised, trials: tuple[Trial, ...], team: Placements) -> Optimised:
         """The same openings with other fans."""
@@ -172,11 +172,11 @@ class Optimiser:
             def value(setback_m: float, index: int = index, plan: Optimised = plan) -> float:
                 return self.value(plan.shares, self.moved(plan, index, setback_m))
 
-            ranges, points, here = self.ranges(plan, index), GRID, placement.setback_m
+            ranges, points, here = self.ranges(plan, index), GRID_SETBACKS, placement.setback_m
             if nearby and (mine := [one for one in ranges if one.low_m <= here <= one.high_m]):
                 low, high = max(mine[0].low_m, here - NEARBY_M), min(mine[0].high_m, here + NEARBY_M)
                 ranges, points = (replace(mine[0], low_m=low, high_m=high),), 3
-            setback, found, _ = best_setback(value, ranges, points=points, close_m=CLOSE_M)
+            setback, found, _ = best_setback(value, ranges, points=points, close_m=TOLERANCE_M)
             if found > plan.value:
                 plan = replace(plan, team=self.moved(plan, index, setback), value=found)
         return plan
@@ -208,7 +208,7 @@ class Optimiser:
         for _ in range(2 * len(movable)):
             changes = self._promising(plan, movable)
             better = (self._with_shares(plan, {**plan.shares, **change}) for change in changes)
-            found = next((one for one in better if one.value > plan.value * (1.0 + WORTH)), None)
+            found = next((one for one in better if one.value > plan.value * (1.0 + MIN_GAIN)), None)
             if found is None:
                 break
             plan = found
@@ -227,7 +227,7 @@ class Optimiser:
         now, *then = self.screening.mean(rows, self.weights).tolist()
         order = sorted(range(len(changes)), key=lambda i: -then[i])
         if not few:
-            order = [i for i in order if then[i] >= HOPEFUL * now][:TRIED_OPENINGS]
+            order = [i for i in order if then[i] >= MIN_ROUGH_SHARE * now][:TRIED_OPENINGS]
         return [changes[i] for i in order]
 
     def _other(self, plan: Optimised, name: str) -> float:
@@ -268,7 +268,7 @@ class Optimiser:
             teams = [team for on in supports if (team := self.on(plan, index, on)) is not None]
             values = [self.value(plan.shares, team) for team in teams]
             best = max([plan.value, *values])
-            lowest = next((i for i, value in enumerate(values) if value >= best * (1.0 - SIMPLER)), None)
+            lowest = next((i for i, value in enumerate(values) if value >= best * (1.0 - MAX_LOSS_FOR_SIMPLER)), None)
             if lowest is not None and teams[lowest][index].stands_on != placement.stands_on:
                 plan = self._with_setbacks(replace(plan, team=teams[lowest], value=values[lowest]))
         return plan

@@ -1,4 +1,4 @@
-"""Where to put which fan under one weather: the best plans, and what is said about each."""
+"""Where to put which fan under one weather: the best plans, and the figures of each."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from ventplan.advice.bottlenecks import bottlenecks_of
 from ventplan.advice.objective import CLEARED, Objective, occupancy_weights, the_objective
-from ventplan.advice.optimise import UNSAFE, Optimised, Optimiser, Verdicts
+from ventplan.advice.optimise import FLAME_FACTOR, Optimised, Optimiser, Verdicts
 from ventplan.advice.plan import CoolNight, PlaceAnswer, Plan, Standing
 from ventplan.advice.screening import Progress
 from ventplan.advice.search import (
@@ -36,14 +36,14 @@ from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
 from ventplan.network.jets import fan_of
 
-SPARE = 3
+EXTRA_PLANS = 3
 """Plans more than asked for that are looked at, in case that the best may not be recommended first."""
-NOTICED = 0.05
+MIN_PASSED_SHARE = 0.05
 """Share of what is to be cleared from which on a room counts as passed through [-]."""
-POINTS = 12
+RANGE_SETBACKS = 12
 """Setbacks of the curve that the good range of a plan is read off."""
 TRIED_ANGLES_DEG = (3.0, 6.0, 9.0, 12.0, 16.0, 20.0, 25.0, 30.0, 37.0, 45.0)
-KEEPS = 0.9
+GOOD_SHARE = 0.9
 """Share of the objective that marks how far a fan may be off [-]."""
 
 
@@ -133,11 +133,11 @@ def place(
         constraints=constraints,
     )
     search = Search(task, progress)
-    found = search.run(fans_at_once, keep=count + SPARE)
+    found = search.run(fans_at_once, keep=count + EXTRA_PLANS)
     if found.stopped and objective.kind == "cool":
-        raise KeyboardInterrupt  # The degrees of what was found so far take longer than anybody waits.
+        raise KeyboardInterrupt  # Simulating the night for the plans found so far would take too long.
     verdict = Verdicts(search.optimiser)
-    best, alone = ranked(search, count + SPARE, verdict)
+    best, alone = ranked(search, count + EXTRA_PLANS, verdict)
     describe = Describer(search.optimiser, ranges=not found.stopped, details=details and not found.stopped)
     best = safe_first(search, easiest_first(best, verdict, lambda plan: burden(search, plan)), alone)
     best = without_idle_fans(objective, best, verdict)[:count]
@@ -279,7 +279,7 @@ class Describer:
         steering = self.optimiser.value(one.shares, one.team)
         flagged = flame_is_flagged(house, flow)
         if flagged and one.team and objective.kind != "cool":  # The search counts such a plan less than it brings.
-            value, steering = value / UNSAFE, steering / UNSAFE
+            value, steering = value / FLAME_FACTOR, steering / FLAME_FACTOR
         return Plan(
             placements=one.team,
             scenario=state,
@@ -312,7 +312,7 @@ class Describer:
         release = Release(start={self.objective.name: 1.0}, limit=CLEARED)
         rooms = clearing(air_paths(self.house, state, flow), release).rooms
         through = {name: room.visited for name, room in rooms.items() if name != self.objective.name}
-        return {name: share for name, share in through.items() if share >= NOTICED}
+        return {name: share for name, share in through.items() if share >= MIN_PASSED_SHARE}
 
     def _standing(self, plan: Optimised, index: int, flow: Flow) -> Standing:
         placement, fan = plan.team[index], flow.fans[index]
@@ -322,7 +322,7 @@ class Describer:
         total = sum(one.high_m - one.low_m for one in ranges)
         setbacks = {placement.setback_m}
         for one in ranges:
-            points = max(2, round(POINTS * (one.high_m - one.low_m) / total)) if total > 0.0 else 1
+            points = max(2, round(RANGE_SETBACKS * (one.high_m - one.low_m) / total)) if total > 0.0 else 1
             setbacks |= set(np.linspace(one.low_m, one.high_m, points).tolist())
         curve = [
             (setback, self.optimiser.value(plan.shares, self.optimiser.moved(plan, index, setback)))
@@ -359,7 +359,7 @@ class Describer:
                 found.append(self.optimiser.value(plan.shares, team))
             return min(found)
 
-        limit = KEEPS * value
+        limit = GOOD_SHARE * value
         low, high = -1, len(TRIED_ANGLES_DEG)
         values = {-1: value}
         while high - low > 1:

@@ -256,7 +256,7 @@ class Condition:
     weight: float
 
 
-NEAR = 0.9
+NEAR_BEST_SHARE = 0.9
 """A plan is near the best where it has this share of the best plan's value [-]."""
 
 

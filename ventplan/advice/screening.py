@@ -43,9 +43,9 @@ CLIMBED_KINDS = 30
 CLIMBED_STATES = 2
 """States of each kind that are improved."""
 WORKERS = 2
-PART = 8_192
+STATES_PER_PART = 8_192
 """States between two looks at whether the search was stopped."""
-BETTER = 1.001
+MIN_GAIN_FACTOR = 1.001
 """Times the value that a change must bring to be made while screening [-]."""
 
 
@@ -187,8 +187,8 @@ class Screening:
         """
         counted = self.task.weights if weights is None else weights
         found = np.zeros((len(self.tables), len(rows)))
-        for start in range(0, len(rows), PART):
-            part = rows[start : start + PART]
+        for start in range(0, len(rows), STATES_PER_PART):
+            part = rows[start : start + STATES_PER_PART]
             for i in np.flatnonzero(counted > 0.0).tolist():
                 solved = solve_choices(self.tables[i], part, workers=WORKERS)
                 # At an opening to outdoors with a jet only the net flow counts: the rest is dragged out again.
@@ -340,7 +340,7 @@ class Screening:
             found = self.mean(flips.reshape(-1, len(self.names)), self.few_weights).reshape(len(active), -1)
             best = found.argmax(axis=1)
             top = found[np.arange(len(active)), best]
-            better = top > value[active] * BETTER
+            better = top > value[active] * MIN_GAIN_FACTOR
             rows[active[better]] = flips[better, best[better]]
             value[active[better]] = top[better]
             active = active[better]

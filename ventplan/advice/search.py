@@ -29,9 +29,9 @@ KINDS_OPTIMISED = 6
 """Kinds of plan that are optimised: the best of those that were solved in full."""
 PLANS_KEPT = 6
 """Plans that are finished (openings that bring little left as they are, setbacks rounded), unless asked otherwise."""
-GROWN = 3
+PLANS_GROWN = 3
 """Plans with one fan more that are made from the best plan with one fan less."""
-ALIKE = 0.01
+MAX_LOSS_FOR_EASIER = 0.01
 """Plans this near to the best are as good, and the one that is least trouble comes first [-]."""
 WORTH_A_FAN = 1.05
 """Times what the openings do alone that a fan has to bring (common practice, no source)."""
@@ -60,7 +60,7 @@ class Constraints:
 
 
 @dataclass
-class Found:
+class SearchResult:
     """What a search has found so far.
 
     Attributes
@@ -106,14 +106,14 @@ class Search:
         each = np.eye(len(task.bases)) if len(task.bases) > 1 else ()
         self.single = [Optimiser(self.screening, weights) for weights in each]
         self.quick = Optimiser(self.screening, self.screening.few_weights) if self.single else self.optimiser
-        self.found = Found()
+        self.found = SearchResult()
 
     @property
     def states(self) -> int:
         """How many states were solved, in bulk and in full."""
         return self.screening.states + sum(one.states for one in {self.optimiser, self.quick, *self.single})
 
-    def run(self, fans_at_once: int, keep: int = PLANS_KEPT) -> Found:
+    def run(self, fans_at_once: int, keep: int = PLANS_KEPT) -> SearchResult:
         """Search for openings alone, then for one fan and for each number of fans up to that asked for.
 
         Parameters
@@ -125,7 +125,7 @@ class Search:
 
         Returns
         -------
-        Found
+        SearchResult
             All there is; the best so far where Ctrl-C stopped it.
 
         Raises
@@ -197,7 +197,7 @@ class Search:
         values = screening.mean(np.array([screening.row_of(plan.shares, team) for team in teams]), self.quick.weights)
         seen: set[Kind] = set()
         for i in np.argsort(-values, kind="stable").tolist():
-            if more[i].candidate.kind not in seen and len(seen) < GROWN:
+            if more[i].candidate.kind not in seen and len(seen) < PLANS_GROWN:
                 seen.add(more[i].candidate.kind)
                 team = (*plan.team, more[i].placement)
                 grown = self.quick.with_fans(plan, teams[i], team)
@@ -240,7 +240,7 @@ def easiest_first(
     """
     if not plans:
         return []
-    alike = [plan for plan in plans if verdict(plan) >= (1.0 - ALIKE) * verdict(plans[0])]
+    alike = [plan for plan in plans if verdict(plan) >= (1.0 - MAX_LOSS_FOR_EASIER) * verdict(plans[0])]
     return [*sorted(alike, key=burden), *(plan for plan in plans if plan not in alike)]
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ventplan.advice.candidates import Stretch, aimed, stretches
-from ventplan.advice.intervals import LEVEL, Interval, sampled
+from ventplan.advice.intervals import INTERVAL_LEVEL, Interval, sampled
 from ventplan.advice.uncertainty import (
     Floats,
     Progress,
@@ -22,13 +22,13 @@ from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import OUTDOORS, House, Placement, Scenario
 from ventplan.network import Flow, solve
 
-GRID = 24
+CURVE_SETBACKS = 24
 """Setbacks that a curve is drawn through, before its best point is found as a continuous optimum."""
-CLOSE_M = 5e-3
+TOLERANCE_M = 5e-3
 """How close the best setback is found [m]."""
 MOST_STEPS = 10
 """Values that finding it may take, besides those of the curve."""
-KEEPS = 0.9
+GOOD_SHARE = 0.9
 """Share of the best flow that marks the good range of setback."""
 
 DRAWN_SETBACKS = 9
@@ -109,7 +109,11 @@ def solve_placed(house: House, scenario: Scenario, placement: Placement) -> Flow
 
 
 def best_setback(
-    value: Callable[[float], float], ranges: Sequence[Stretch], *, points: int = GRID, close_m: float = CLOSE_M
+    value: Callable[[float], float],
+    ranges: Sequence[Stretch],
+    *,
+    points: int = CURVE_SETBACKS,
+    close_m: float = TOLERANCE_M,
 ) -> tuple[float, float, Curve]:
     """Best setback [m], its value, and the (setback, value) pairs of a grid over the ranges, in order.
 
@@ -162,10 +166,10 @@ def good_range(
     """
     if best[1] <= 0.0:
         return best[0], best[0]
-    here = next((r for r in ranges if r.low_m - CLOSE_M <= best[0] <= r.high_m + CLOSE_M), None)
+    here = next((r for r in ranges if r.low_m - TOLERANCE_M <= best[0] <= r.high_m + TOLERANCE_M), None)
     curve = sorted({*(pair for pair in pairs if here is None or here.low_m <= pair[0] <= here.high_m), best})
     middle = curve.index(best)
-    limit = KEEPS * best[1]
+    limit = GOOD_SHARE * best[1]
 
     def edge(step: int) -> float:
         here = middle
@@ -285,7 +289,7 @@ def setback_curve(
 
 
 def usual_state(house: House, fan: str, opening: str) -> Scenario:
-    """The first scenario with this fan at this opening, else the first with another way for air, else the first."""
+    """The first scenario with this fan at this opening, else with another opening to outdoors open, else the first."""
     scenarios = house.scenarios.values()
     meant = (one for one in scenarios if any(p.fan == fan and p.opening == opening for p in one.placements))
     others = [name for name, one in house.openings.items() if one.is_external and name != opening]
@@ -376,7 +380,7 @@ def _sure_curve(
     values, normal = values[good], normal[good]
     here = values[:, int(np.argmin(np.abs(setbacks - curve.best_setback_m)))]
     tops = np.array([_best_of(setbacks, row) for row in values])
-    low, high = np.quantile(values, [(1.0 - LEVEL) / 2.0, (1.0 + LEVEL) / 2.0], axis=0)
+    low, high = np.quantile(values, [(1.0 - INTERVAL_LEVEL) / 2.0, (1.0 + INTERVAL_LEVEL) / 2.0], axis=0)
     return SetbackSureness(
         screens=curve.screens,
         flow=sampled(causes, curve.best_flow_m3_s, normal, here),

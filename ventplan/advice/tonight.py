@@ -13,16 +13,16 @@ import numpy as np
 
 from ventplan.advice.candidates import everything_open
 from ventplan.advice.night_plan import (
+    NightPlan,
     Outcome,
     Part,
     TonightAnswer,
     TonightIntervals,
     TonightQuestion,
-    Way,
     timeline,
 )
 from ventplan.advice.objective import Objective
-from ventplan.advice.search import Constraints, Search, search_task
+from ventplan.advice.search import WORTH_A_FAN_K, Constraints, Search, search_task
 from ventplan.advice.uncertainty import causes_of, normal_draws, perturbed, shifts_of
 from ventplan.airing.hazards import damp_walls, find_hazards, pillow_levels_db, slept_in
 from ventplan.airing.night import STEP_S, NightSimulation
@@ -33,9 +33,6 @@ from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import solve
 from ventplan.network.jets import fan_of
-
-WORTH_A_FAN_K = 0.5
-"""How much cooler a fan has to make the rooms to be worth its noise [K] (common practice, no source)."""
 
 SIMPLER_K = 0.1
 """Difference of temperature that is not worth another opening to change [K] (common practice, no source)."""
@@ -81,7 +78,7 @@ def plan_tonight(
 
 
 class _Night:
-    """One question about one night, with what is worked out on the way."""
+    """One question about one night, and what is computed for its answer."""
 
     def __init__(self, house: House, base: Scenario, question: TonightQuestion) -> None:
         self.house, self.base, self.question = house, base, question
@@ -240,11 +237,11 @@ class _Night:
                 self.left_out[code] = self.left_out.get(code, 0) + 1
         return safe
 
-    def _way(self, evening: Scenario | None, night: Scenario | None) -> Way:
-        """A way to spend the night that opens when it is cool enough outdoors."""
+    def _way(self, evening: Scenario | None, night: Scenario | None) -> NightPlan:
+        """A plan for the night that opens when it is cool enough outdoors."""
         question, open_s = self.question, self.open_s
         if open_s is None:
-            return Way((), (), {})
+            return NightPlan((), (), {})
         setups: dict[str, Scenario] = {}
         times: list[float] = []
         parts: list[str] = []
@@ -257,9 +254,9 @@ class _Night:
         if night is not None or setups:
             times.append(question.bedtime_s)
             parts.append("shut" if night is None else Part.NIGHT)
-        return Way(tuple(times), tuple(parts), setups)
+        return NightPlan(tuple(times), tuple(parts), setups)
 
-    def _run(self, name: str, way: Way) -> Run:
+    def _run(self, name: str, way: NightPlan) -> Run:
         if not way.setups:
             return replace(self.shut_run, name=name)
         setups = {"shut": shut_up(self.house, self.base), **way.setups}  # starts at the present temperature
@@ -287,15 +284,15 @@ class _Night:
         rooms = np.array([run.rooms_c[room] for room in question.rooms])[:, asleep]
         return float((np.abs(rooms - coolest) + coolest).mean())
 
-    def _best_windows(self, alone: Mapping[Part, Sequence[Scenario]]) -> tuple[Way, Run]:
-        """The best way with openings alone: of ways that are nearly as good, the one with the least to do."""
+    def _best_windows(self, alone: Mapping[Part, Sequence[Scenario]]) -> tuple[NightPlan, Run]:
+        """The best plan with openings alone; of plans that are nearly as good, the one with the fewest changes."""
         evenings, nights = alone[Part.EVENING], alone[Part.NIGHT]
         ways = [self._way(evenings[0], night) for night in nights]
         ways += [self._way(evening, nights[0]) for evening in evenings[1:]]
         ways += [self._way(evenings[0], None), self._way(None, None)]
         return self._chosen("windows alone", ways)
 
-    def _chosen(self, name: str, ways: Sequence[Way]) -> tuple[Way, Run]:
+    def _chosen(self, name: str, ways: Sequence[NightPlan]) -> tuple[NightPlan, Run]:
         runs = [(way, self._run(name, way)) for way in ways if not way.setups or way.times_s]
         scores = [self._score(run) for _, run in runs]
         near = [pair for pair, score in zip(runs, scores, strict=True) if score <= min(scores) + SIMPLER_K]
@@ -303,17 +300,17 @@ class _Night:
 
     def _best_with_fan(
         self,
-        windows: Way,
+        windows: NightPlan,
         windows_run: Run,
         alone: Mapping[Part, Sequence[Scenario]],
         with_fans: Mapping[Part, Sequence[Scenario]],
-    ) -> tuple[Way, Run, float | None]:
-        """The best way with fans where they are worth it, else windows alone; and the mean with a fan [°C]."""
+    ) -> tuple[NightPlan, Run, float | None]:
+        """The best plan with fans where they are worth it, else windows alone; and the mean with a fan [°C]."""
         if not any(with_fans.values()) or self.open_s is None:
             return windows, windows_run, None
         quiet_night = windows.setups.get(Part.NIGHT)
         evening_only = [self._way(one, quiet_night) for one in with_fans[Part.EVENING]]
-        best: list[tuple[Way, Run]] = []
+        best: list[tuple[NightPlan, Run]] = []
         if evening_only and self.open_s < self.question.bedtime_s:
             best.append(self._chosen("plan", evening_only))
         evenings = [windows.setups.get(Part.EVENING)]
@@ -331,18 +328,18 @@ class _Night:
                 way, run, score = candidate, its_run, self._score(its_run)
         return way, run, coolest
 
-    def _shut_in_the_morning(self, way: Way, run: Run) -> tuple[Way, Run]:
-        """The way with the time to shut after waking, when it is no longer cooler outdoors."""
+    def _shut_in_the_morning(self, way: NightPlan, run: Run) -> tuple[NightPlan, Run]:
+        """The plan with the time to shut after waking, when it is no longer cooler outdoors."""
         if way.parts[-1:] != (Part.NIGHT,):
             return way, run
         slack = self.question.policy.slack_k
         for time_s, outdoor_c, settled_c in zip(run.times_s, run.outdoor_c, run.settled_c, strict=True):
             if time_s >= self.question.waking_s and outdoor_c >= settled_c - slack:
-                shut = Way((*way.times_s, time_s), (*way.parts, "shut"), way.setups)
+                shut = NightPlan((*way.times_s, time_s), (*way.parts, "shut"), way.setups)
                 return shut, self._run(run.name, shut)
         return way, run
 
-    def _hazards(self, way: Way, run: Run) -> tuple[Hazard, ...]:
+    def _hazards(self, way: NightPlan, run: Run) -> tuple[Hazard, ...]:
         """What the plan causes in the evening and in the night, each once."""
         found: dict[tuple[HazardCode, tuple[str, ...]], Hazard] = {}
         for part, state in way.setups.items():

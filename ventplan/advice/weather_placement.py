@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from ventplan.advice.objective import Objective, the_objective
 from ventplan.advice.optimise import Optimised
-from ventplan.advice.plan import NEAR, Condition, OverAnswer, WeatherGroup, WeatherPlan
+from ventplan.advice.plan import NEAR_BEST_SHARE, Condition, OverAnswer, WeatherGroup, WeatherPlan
 from ventplan.advice.screening import Floats, Progress
 from ventplan.advice.search import (
     Constraints,
@@ -50,8 +50,8 @@ ROSE_COLUMNS = (
 """What a wind rose may have; the temperature may be left out."""
 OVER_FULL = 1.01
 """Shares of a wind rose may add up to this, by rounding [-]."""
-ROUNDS = 100
-GROUPS = 8
+MAX_ROUNDS = 100
+DEFAULT_GROUPS = 8
 """Conditions that stand for all weather, unless asked otherwise."""
 
 
@@ -63,7 +63,7 @@ def hourly_conditions(weather: Weather, base: Outdoors) -> tuple[Condition, ...]
     weather
         Weather over time.
     base
-        What the file does not tell: terrain, shelter, altitude, the station.
+        What the file does not have: terrain, shelter, altitude, the station.
 
     Returns
     -------
@@ -101,8 +101,7 @@ def when_opening_helps(
     NoAnswerError
         Where there are none.
     """
-    volumes = np.array([room.volume_m3 for room in house.rooms.values()])
-    indoors = float(np.average([scenario.temperatures_c[name] for name in house.rooms], weights=volumes))
+    indoors = _indoors_c(house, scenario)
     helpful = [
         one
         for one in conditions
@@ -118,6 +117,12 @@ def when_opening_helps(
             "smoky or stormy. Give other weather, or the temperature of the rooms with --indoor."
         )
     return tuple(replace(one, weight=one.weight / share) for one in helpful), share
+
+
+def _indoors_c(house: House, scenario: Scenario) -> float:
+    """Mean air temperature of the rooms, weighted by volume [°C]."""
+    volumes = [room.volume_m3 for room in house.rooms.values()]
+    return float(np.average([scenario.temperatures_c[name] for name in house.rooms], weights=volumes))
 
 
 def read_wind_rose(path: str | Path, base: Outdoors) -> tuple[Condition, ...]:
@@ -187,8 +192,7 @@ def points_of(house: House, scenario: Scenario, conditions: Sequence[Condition])
     ndarray
         Shape (conditions, 3) [m/s].
     """
-    volumes = np.array([room.volume_m3 for room in house.rooms.values()])
-    indoors = float(np.average([scenario.temperatures_c[name] for name in house.rooms], weights=volumes))
+    indoors = _indoors_c(house, scenario)
     height = eaves_height_m(house)
     points = []
     for condition in conditions:
@@ -262,7 +266,7 @@ def _grouped(points: Floats, weights: Floats, groups: int) -> Ints:
     """
     centres = _far_apart(points, groups)
     labels = np.zeros(len(points), dtype=np.int64)
-    for step in range(ROUNDS):
+    for step in range(MAX_ROUNDS):
         distance = np.linalg.norm(points[:, None, :] - centres[None, :, :], axis=2)
         nearest = distance.argmin(axis=1)
         if np.array_equal(nearest, labels) and step > 0:
@@ -298,7 +302,7 @@ def place_over(
     fans_at_once: int = 1,
     fans_outdoors: bool = False,
     constraints: Constraints | None = None,
-    groups: int = GROUPS,
+    groups: int = DEFAULT_GROUPS,
     hour_by_hour: bool = False,
     count: int = 3,
     progress: Progress | None = None,
@@ -365,7 +369,7 @@ def place_over(
     search = Search(task, progress)
     found = search.run(fans_at_once)
     if found.stopped:
-        raise KeyboardInterrupt  # Judging what was found so far under all weather takes longer than anybody waits.
+        raise KeyboardInterrupt  # Computing the plans found so far under all weather would take too long.
     pool = [*found.best(), *found.alone, *found.by_weather]
     if not any(plan.team for plan in pool):
         raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
@@ -374,9 +378,9 @@ def place_over(
     if hour_by_hour:
         judged = _by_hour(house, base, objective, pool, conditions, progress)
         judged_weights, states = np.array([condition.weight for condition in conditions]), states + judged.size
-    near = (judged >= NEAR * judged.max(axis=0)) @ judged_weights
+    near = (judged >= NEAR_BEST_SHARE * judged.max(axis=0)) @ judged_weights
     means = judged @ judged_weights
-    plans = [_told(task.base, plan, float(means[i]), float(near[i]), table[i]) for i, plan in enumerate(pool)]
+    plans = [_weather_plan(task.base, plan, float(means[i]), float(near[i]), table[i]) for i, plan in enumerate(pool)]
     alone = max((plan for plan in plans if not plan.placements), key=lambda plan: plan.value)
     with_fans = sorted((plan for plan in plans if plan.placements), key=lambda plan: -plan.value)
     kinds = {kind_of(plan.placements): plan for plan in reversed(with_fans)}
@@ -419,7 +423,7 @@ def _by_hour(
     return found
 
 
-def _told(base: Scenario, plan: Optimised, value: float, near: float, values: Floats) -> WeatherPlan:
+def _weather_plan(base: Scenario, plan: Optimised, value: float, near: float, values: Floats) -> WeatherPlan:
     changed = [name for name, share in plan.shares.items() if (share > 0.0) != (base.shares[name] > 0.0)]
     return WeatherPlan(
         placements=plan.team,

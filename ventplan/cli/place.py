@@ -317,7 +317,7 @@ def place_over_weather(
     from dataclasses import replace
 
     from ventplan.advice.weather_placement import (
-        GROUPS,
+        DEFAULT_GROUPS,
         hourly_conditions,
         place_over,
         read_wind_rose,
@@ -354,7 +354,7 @@ def place_over_weather(
             fans_at_once=fans_at_once,
             fans_outdoors=fans_outdoors,
             constraints=constraints,
-            groups=GROUPS if groups is None else groups,
+            groups=DEFAULT_GROUPS if groups is None else groups,
             hour_by_hour=every_hour,
             progress=progress,
         )

@@ -7,7 +7,16 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.advice.objective import Objective
-from ventplan.advice.plan import NEAR, Condition, OverAnswer, PlaceAnswer, Plan, TradeOff, TradeOffPoint, WeatherPlan
+from ventplan.advice.plan import (
+    NEAR_BEST_SHARE,
+    Condition,
+    OverAnswer,
+    PlaceAnswer,
+    Plan,
+    TradeOff,
+    TradeOffPoint,
+    WeatherPlan,
+)
 from ventplan.house.records import House
 from ventplan.house.units import System, fixed, show, show_time_up_to_a_day, shown_unit
 from ventplan.show.cautions import cautions_view, note_words
@@ -346,7 +355,7 @@ def _best_there(house: House, answer: OverAnswer, system: System) -> Iterator[Re
 
     best: dict[tuple[str, ...], list[str]] = {}
     for i, group in enumerate(answer.groups):
-        if answer.plans[0].values[i] < NEAR * group.plan.values[i]:
+        if answer.plans[0].values[i] < NEAR_BEST_SHARE * group.plan.values[i]:
             best.setdefault(tuple(_steps(house, group.plan, system)), []).append(chr(ord("A") + i))
     if best:
         lines = (f"{', '.join(letters)}: {' '.join(steps)}" for steps, letters in best.items())

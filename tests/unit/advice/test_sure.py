@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from tests.unit.advice.rig import TEXT, coverage, expected_truth, rig, sample_house
 from ventplan.advice.comparison import _judged, how_sure
-from ventplan.advice.intervals import SPAN, Interval, Quantity, explained, interval, intervals_of
+from ventplan.advice.intervals import HALF_WIDTH_SIGMAS, Interval, Quantity, explained, interval, intervals_of
 from ventplan.advice.objective import Objective
 from ventplan.advice.setback import setback_curve, sure_setback
 from ventplan.advice.uncertainty import answered, causes_of, draws_of, normal_draws
@@ -46,7 +46,7 @@ def test_the_closed_form_s_interval_is_that_of_its_logarithm() -> None:
     """Two equal windows: sigma^2 = shared^2 + own^2 / 2, by hand."""
     house = rig()
     (stated,), _, _ = intervals_of(house, house.scenarios["at 1 m"], series_flow)
-    sigma = math.log(stated.high / stated.low) / (2.0 * SPAN)
+    sigma = math.log(stated.high / stated.low) / (2.0 * HALF_WIDTH_SIGMAS)
     assert sigma == pytest.approx(math.sqrt(0.07**2 + 0.07**2 / 2.0), rel=0.03)
 
 
