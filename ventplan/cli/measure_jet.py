@@ -148,7 +148,7 @@ def _print(
     if result is not None:
         figures = _figures(result)
         rows = [("thrust", result.thrust, "thrust"), ("flow at the blades", result.flow, "flow")]
-        rows.append(("spread", result.spread, ""))
+        rows.append(("spread (half-width / distance)", result.spread, ""))
     elif profiles:
         figures = {"thrust": next(iter(profiles.values())).thrust}
     quantities = {"thrust": "thrust", "flow": "flow", "spread": ""}

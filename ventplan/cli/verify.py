@@ -216,7 +216,7 @@ def _series_notes(series: SetbackSeries, system: System) -> list[str]:
 
 
 def _cause_cells(one: Explanation) -> tuple[str, str, str, str, str]:
-    change = f"{abs(one.value):.0f}° off" if one.unit else f"x {one.value:.2f}"
+    change = f"{abs(one.value):.0f}° off" if one.unit else f"{one.value:.2f} times"
     likely = "yes" if one.surprise < 1.0 else "possible" if one.surprise < 2.0 else "hardly"
     return one.cause, change, f"{one.explained:.0%}", likely, one.decided_by
 
@@ -229,7 +229,8 @@ def _deciding(result: Verification, system: System) -> list[str]:
     first, second = result.explanations[:2]
     at = result.deciding
     return [
-        f"One more reading would decide between the first two: in {at.opening} with {at.set_up}. If it is the "
+        f"One more reading would decide between the first two: in {at.opening}, with the fan "
+        f"{shown(at.setback_m, 'length', system)} back. If it is the "
         f"{first.cause}, expect {shown(at.first_m_s, 'speed', system)}; if it is the {second.cause}, "
         f"{shown(at.second_m_s, 'speed', system)}."
     ]
@@ -407,6 +408,11 @@ def _fit_notes(result: HouseFit, *, details: bool) -> list[str]:
             f"{'Next best' if number else 'Best reading to take next'}: in the stream of {one.opening} with "
             f"`{one.scenario}` (what it depends on would be known {1.0 - math.exp(-one.gain):.0%} better)."
             for number, one in enumerate(result.next_readings[: None if details else 1])
+        ),
+        *(
+            ["Discharge is the share of an opening's area that the air stream fills (the discharge coefficient)."]
+            if any(one.kind == "discharge" and one.learnt >= 0.1 for one in result.corrected)
+            else []
         ),
         "A good fit does not prove the model, since an error that all readings share ends up in the figures. Keep a "
         "few readings back, and compare them with the new file by `ventplan verify`.",

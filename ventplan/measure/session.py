@@ -59,16 +59,17 @@ class _Layout:
     offsets: tuple[int, ...]
     box: int
     diameter: str
+    lever: str
 
 
 _LAYOUTS = {
     "si": _Layout(
         "m", "cm", "m/s", 0.01, (0.3, 0.6, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0), 2.0,
-        (-60, -45, -30, -15, 0, 15, 30, 45, 60), 50, "34 cm",
+        (-60, -45, -30, -15, 0, 15, 30, 45, 60), 50, "34 cm", "30 cm / 60 cm",
     ),
     "us": _Layout(
         "ft", "in", "ft/min", 0.0254, (1.0, 2.0, 3.0, 5.0, 6.5, 8.0, 10.0, 13.0), 6.5,
-        (-24, -18, -12, -6, 0, 6, 12, 18, 24), 20, "14 in",
+        (-24, -18, -12, -6, 0, 6, 12, 18, 24), 20, "14 in", "12 in / 24 in",
     ),
 }  # fmt: skip
 
@@ -100,7 +101,7 @@ def blank_form(fans: Sequence[str], *, show: Literal["si", "us"] = "si") -> str:
         row(fan, "diameter", note=f"of the blades, such as {layout.diameter}")
         row(fan, "power", note="by a meter at the plug, such as 45 W")
         row(fan, "sound", note="1 m away, such as 52 dB")
-        row(fan, "lever", value="1", note="arm of the scale / arm of the fan, such as 30 cm / 60 cm; 1 for none")
+        row(fan, "lever", value="1", note=f"arm of the scale / arm of the fan, such as {layout.lever}; 1 for none")
         for way in ("forward", "reverse"):
             for runs in SCALE_RUN:
                 row(fan, "thrust", runs=runs, direction=way, note="" if runs == "on" else "fan off: the tare")

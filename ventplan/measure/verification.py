@@ -118,12 +118,13 @@ class Explanation:
 
 @dataclass(frozen=True)
 class DecidingReading:
-    """A reading for which the two best explanations predict different values [m/s]."""
+    """A reading, at a setback of the fan [m], for which the two best explanations predict different values [m/s]."""
 
     set_up: str
     opening: str
     first_m_s: float
     second_m_s: float
+    setback_m: float
 
 
 @dataclass(frozen=True)
@@ -365,6 +366,5 @@ def _deciding(
     if gaps[best] < 0.15:
         return None
     at = tried[best]
-    return DecidingReading(
-        f"setback {at.setback_m:.2f} m", at.opening, math.exp(float(one[best])), math.exp(float(other[best]))
-    )
+    first_m_s, second_m_s = math.exp(float(one[best])), math.exp(float(other[best]))
+    return DecidingReading(f"setback {at.setback_m:.2f} m", at.opening, first_m_s, second_m_s, at.setback_m)
