@@ -19,7 +19,7 @@ def file(tmp_path: Path) -> HouseFile:
     return HouseFile(path)
 
 
-def test_what_was_seen_is_written_over(file: HouseFile) -> None:
+def test_the_content_that_was_read_is_replaced(file: HouseFile) -> None:
     _, seen = file.read()
     now = file.write("rooms: {}\n", seen=seen)
     assert file.path.read_text("utf-8") == "rooms: {}\n"
@@ -33,7 +33,7 @@ def test_a_shorter_text_leaves_nothing_of_the_longer_one(file: HouseFile) -> Non
     assert file.path.read_text("utf-8") == "b: 2\n"
 
 
-def test_newer_content_stays(file: HouseFile) -> None:
+def test_newer_content_is_not_overwritten(file: HouseFile) -> None:
     _, seen = file.read()
     file.path.write_text("newer\n", "utf-8")
     with pytest.raises(NewerOnDisk) as caught:
@@ -66,7 +66,7 @@ def test_a_file_that_appeared_meanwhile_stays(tmp_path: Path) -> None:
     assert file.path.read_text("utf-8") == "someone else's\n"
 
 
-def test_a_file_that_was_removed_is_not_made_again_unasked(file: HouseFile) -> None:
+def test_a_removed_file_is_not_created_again_without_asking(file: HouseFile) -> None:
     _, seen = file.read()
     file.path.unlink()
     with pytest.raises(NewerOnDisk) as caught:
@@ -87,7 +87,7 @@ def test_no_second_file_appears_and_links_and_permissions_stay(file: HouseFile) 
     assert sorted(os.listdir(file.path.parent)) == ["house.yaml", "link.yaml"]
 
 
-def test_a_place_that_cannot_be_written_is_explained(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_explained(tmp_path: Path) -> None:
     file = HouseFile(tmp_path / "no folder" / "house.yaml")
     with pytest.raises(InputError, match="no folder"):
         file.write("x\n", seen=ABSENT)

@@ -27,7 +27,7 @@ def search_bedroom(user: Any) -> None:
 
 
 @pytest.mark.slow
-def test_a_plan_of_the_search_is_seen_first_and_goes_into_a_new_scenario(served: Any, user: Any) -> None:
+def test_a_plan_of_the_search_is_shown_first_and_used_in_a_new_scenario(served: Any, user: Any) -> None:
     served.path.write_text(served.text() + "  follows: {based on: evening}\n", "utf-8")
     served.start_again()
     user.open(served.address())
@@ -52,7 +52,7 @@ def test_a_plan_of_the_search_is_seen_first_and_goes_into_a_new_scenario(served:
 
 
 @pytest.mark.slow
-def test_a_change_leaves_the_preview_first(served: Any, user: Any) -> None:
+def test_a_change_ends_the_preview(served: Any, user: Any) -> None:
     user.open(served.address())
     search_bedroom(user)
     user.page.locator("#found .card").last.get_by_role("button", name="Show on the plan").click()
@@ -103,7 +103,7 @@ def test_the_setback_curve_is_the_librarys_and_marks_where_the_fan_stands(served
 
 
 @pytest.mark.slow
-def test_two_scenarios_are_held_side_by_side(served: Any, user: Any) -> None:
+def test_two_scenarios_are_shown_side_by_side(served: Any, user: Any) -> None:
     user.open(served.address())
     open_part(user, "Side by side")
     user.page.locator("#beside-name-choice").select_option("shut up")
@@ -115,7 +115,7 @@ def test_two_scenarios_are_held_side_by_side(served: Any, user: Any) -> None:
     assert "What explains the difference" in words
 
 
-def test_a_new_scenario_begins_as_the_one_in_hand_and_changes_alone(served: Any, user: Any) -> None:
+def test_a_new_scenario_is_a_copy_of_the_current_one(served: Any, user: Any) -> None:
     user.open(served.address())
     user.page.get_by_role("button", name="New", exact=True).click()
     user.page.locator("#scenario-name").fill("east shut")
@@ -129,7 +129,7 @@ def test_a_new_scenario_begins_as_the_one_in_hand_and_changes_alone(served: Any,
     assert scenarios["east shut"].placements == scenarios["evening"].placements
 
 
-def test_readings_stand_beside_what_the_model_expects(served: Any, user: Any) -> None:
+def test_readings_are_compared_with_the_model(served: Any, user: Any) -> None:
     user.open(served.address())
     expected = user.row("openings", "east window")[2]
     open_part(user, "Readings")
@@ -218,7 +218,7 @@ def test_a_weather_file_replaces_the_high_and_the_low_for_tonight(served: Any, u
     user.page.wait_for_selector("#tonight-time", timeout=120_000)
     user.page.locator("#tonight-time").fill("0")
     user.until("document.querySelector('.moment').textContent.startsWith('17:00, outdoors 28.9 °C')")
-    assert "Assumed where the weather file says nothing" in user.page.inner_text("#tonight-found")
+    assert "humidity" in user.page.inner_text("#tonight-found"), "what the file lacks is assumed, and said so"
 
 
 def asked(**typed: str) -> dict[str, str]:

@@ -39,7 +39,7 @@ def test_escape_puts_a_dragged_fan_back(served: Any, user: Any) -> None:
     assert "1.50 m from west window" in user.thing("fan", "box fan").get_attribute("aria-label")
 
 
-def test_notices_do_not_push_the_plan(served: Any, user: Any) -> None:
+def test_notices_do_not_move_the_plan(served: Any, user: Any) -> None:
     user.open(served.address())
     before = user.on_plan(0.0, 0.0)
     user.click(user.on_plan(0.0, 1.6))

@@ -68,7 +68,7 @@ def test_an_opening_slides_along_its_wall_and_stops_at_its_end(served: Any, user
     assert not served.session.draft.errors
 
 
-def test_an_error_that_a_step_causes_elsewhere_stands_at_that_thing(served: Any, user: Any) -> None:
+def test_an_error_that_a_step_causes_elsewhere_is_shown_at_that_thing(served: Any, user: Any) -> None:
     user.open(served.address())
     draw_mode(user)
     user.click(user.middle("room", "bedroom"))
@@ -81,7 +81,7 @@ def test_an_error_that_a_step_causes_elsewhere_stands_at_that_thing(served: Any,
     assert served.session.draft.house.openings["middle door"]
 
 
-def test_a_size_that_is_no_length_is_refused_at_its_field(served: Any, user: Any) -> None:
+def test_an_invalid_length_is_refused_at_its_field(served: Any, user: Any) -> None:
     user.open(served.address())
     draw_mode(user)
     user.click(user.middle("room", "living"))
@@ -177,7 +177,7 @@ def test_saving_right_after_a_slider_saves_it_too(served: Any, user: Any) -> Non
     assert "speed: 9 m/s" in served.text()
 
 
-def test_newer_changes_on_disk_are_not_written_over_unasked(served: Any, user: Any) -> None:
+def test_newer_changes_on_disk_are_not_overwritten_without_asking(served: Any, user: Any) -> None:
     user.open(served.address())
     user.click(user.middle("opening", "east window"))
     user.until("!document.querySelector('#save').disabled")
@@ -198,7 +198,7 @@ def test_newer_changes_on_disk_are_not_written_over_unasked(served: Any, user: A
     assert "# the big one" in served.text()
 
 
-def test_errors_of_a_file_stand_at_their_thing_with_their_line(served: Any, user: Any) -> None:
+def test_errors_of_a_file_are_shown_at_their_thing_with_their_line(served: Any, user: Any) -> None:
     served.path.write_text(served.text().replace("along: 1.5 m", "along: 9 m"), "utf-8")
     served.start_again()
     user.open(served.address())
@@ -208,7 +208,7 @@ def test_errors_of_a_file_stand_at_their_thing_with_their_line(served: Any, user
     assert user.page.locator("#plan [data-kind=room]").count() == 2, "what is right is drawn"
 
 
-def test_a_file_that_is_no_yaml_is_explained_and_loaded_again_when_mended(served: Any, user: Any) -> None:
+def test_a_file_that_is_not_yaml_is_explained_and_loaded_once_it_is_repaired(served: Any, user: Any) -> None:
     good = served.text()
     served.path.write_text("rooms: {living: [", "utf-8")
     served.start_again()

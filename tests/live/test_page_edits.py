@@ -185,7 +185,7 @@ def test_an_edit_after_a_new_name_goes_to_the_new_name(served: Any, user: Any) -
     assert names_drawn(user) == (names_in_file(served),) * 2
 
 
-def test_what_has_a_new_name_stays_selected_and_what_was_done_is_said(served: Any, user: Any) -> None:
+def test_a_renamed_thing_stays_selected_and_the_step_is_announced(served: Any, user: Any) -> None:
     user.open(served.address())
     user.page.click("label:has-text('Draw walls')")
     user.thing("room", "living").click()

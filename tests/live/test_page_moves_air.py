@@ -39,7 +39,7 @@ def test_a_dragged_fan_stands_where_it_was_dropped_and_the_page_says_what_the_so
     assert "# the big one" in served.session.draft.text
 
 
-def test_numbers_change_while_the_fan_is_still_in_the_hand(served: Any, user: Any) -> None:
+def test_numbers_change_while_the_fan_is_being_dragged(served: Any, user: Any) -> None:
     user.open(served.address())
     first = user.row("openings", "west window")[1]
     user.page.mouse.move(*user.middle("fan", "box fan"))
@@ -186,7 +186,7 @@ def test_a_shut_window_opens_with_the_fan_that_is_put_at_it(served: Any, user: A
     assert not served.session.draft.errors
 
 
-def test_what_stands_beside_the_plan_follows_the_fan_into_another_room(served: Any, user: Any) -> None:
+def test_the_panel_follows_the_fan_into_another_room(served: Any, user: Any) -> None:
     user.open(served.address())
     user.drag(user.middle("fan", "box fan"), user.on_plan(7.6, 2.0), steps=12)
     user.until("document.querySelector('#thing [data-field=\"stands in\"]').value === 'bedroom'")
@@ -239,7 +239,7 @@ def test_jets_streams_and_tints_are_drawn(served: Any, user: Any) -> None:
     assert user.thing("room", "living").get_attribute("data-tint").startswith("fresh-")
 
 
-def test_a_fan_is_put_in_and_taken_away(served: Any, user: Any) -> None:
+def test_a_fan_is_placed_and_removed(served: Any, user: Any) -> None:
     user.open(served.address())
     before = served.session.revision
     user.page.locator("#fans li", has_text="desk fan").get_by_role("button", name="Place it").click()
@@ -251,7 +251,7 @@ def test_a_fan_is_put_in_and_taken_away(served: Any, user: Any) -> None:
     assert [p.fan for p in evening(served).placements] == ["box fan"]
 
 
-def test_a_figure_that_is_not_allowed_is_refused_at_its_field(served: Any, user: Any) -> None:
+def test_an_invalid_value_is_refused_at_its_field(served: Any, user: Any) -> None:
     user.open(served.address())
     user.click(user.middle("fan", "box fan"))
     field = user.page.locator("#thing [data-field=setback]")

@@ -27,7 +27,7 @@ def colour(user: User, where: str, what: str = "background-color") -> str:
     return found
 
 
-def test_the_keyboard_opens_moves_turns_and_takes_back(served: Any, user: User) -> None:
+def test_the_keyboard_opens_moves_turns_and_undoes(served: Any, user: User) -> None:
     user.open(served.address())
     user.thing("opening", "east window").focus()
     user.page.keyboard.press("Enter")
@@ -57,7 +57,7 @@ def test_everything_on_the_plan_can_be_reached_and_says_what_it_is(served: Any, 
         assert things.nth(i).get_attribute("aria-label")
 
 
-def test_the_tables_tell_a_screen_reader_all_that_the_plan_shows(served: Any, user: User) -> None:
+def test_the_tables_give_a_screen_reader_all_that_the_plan_shows(served: Any, user: User) -> None:
     user.open(served.address())
     tree = user.page.locator("#tables").aria_snapshot()
     for name in ("living", "bedroom", "middle door", "west window", "east window"):
@@ -178,7 +178,7 @@ def test_flows_at_the_windows_are_written_whole(served: Any, user: User) -> None
     assert outside == 0
 
 
-def test_the_keyboard_keeps_its_place_beside_the_plan(from_nothing: Any, user: User) -> None:
+def test_the_keyboard_focus_stays_in_the_panel(from_nothing: Any, user: User) -> None:
     user.page.goto(from_nothing.address(""))
     user.page.wait_for_selector("body[data-ready=yes]")
     user.page.get_by_role("button", name="Add room").focus()

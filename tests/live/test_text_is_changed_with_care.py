@@ -94,7 +94,7 @@ def state_changes(house: Any, draw: Any) -> Any:
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
 @settings(max_examples=6, deadline=None)
 @given(data=st.data())
-def test_what_is_kept_is_what_is_read_back(path: Path, data: Any) -> None:
+def test_a_written_state_is_read_back_unchanged(path: Path, data: Any) -> None:
     text = path.read_text("utf-8")
     house = parse_house(text, str(path))
     after = state_changes(house, data.draw)
@@ -166,7 +166,7 @@ def test_temperatures_and_winds_survive_being_written(value: float) -> None:
         assert parse_quantity(wind_speed_text(abs(value), system), "speed") == pytest.approx(abs(value), abs=0.03)  # type: ignore[arg-type]
 
 
-def test_a_wrong_change_is_refused_and_a_change_that_puts_others_in_the_wrong_is_taken(tmp_path: Path) -> None:
+def test_an_invalid_change_is_refused_and_one_that_makes_others_invalid_is_accepted(tmp_path: Path) -> None:
     path = tmp_path / "house.yaml"
     path.write_text(HOUSE, "utf-8")
     session = open_session(HouseFile(path))
@@ -232,13 +232,13 @@ def test_people_move_with_the_name_of_their_room_and_go_with_it() -> None:
     assert "bed" not in removed_with_mentions(text, "rooms", "den")
 
 
-def test_the_wishes_for_a_night_follow_the_name_of_a_room_and_lose_one_that_goes() -> None:
+def test_the_settings_for_tonight_follow_a_renamed_room_and_drop_a_removed_one() -> None:
     text = HOUSE + "\ntonight: {rooms: [bedroom], keep out: living}\n"
     assert parse_house(renamed(text, "rooms", "living", "parlour")).tonight.keep_out == ("parlour",)
     assert "tonight: {rooms: [bedroom]}" in removed_with_mentions(text, "rooms", "living")
 
 
-def test_a_fan_that_stays_in_a_window_follows_its_name_and_outlives_it() -> None:
+def test_a_fan_fixed_in_a_window_follows_its_new_name_and_stays_without_it() -> None:
     text = HOUSE.replace("desk fan: {like: table 12 in}", "desk fan: {like: table 12 in, stays: east window}")
     assert "stays: sunrise window" in renamed(text, "openings", "east window", "sunrise window")
     assert "desk fan: {like: table 12 in}" in removed_with_mentions(text, "openings", "east window")

@@ -51,7 +51,7 @@ def test_the_page_itself_may_ask(served: Any) -> None:
         {"Sec_Fetch_Site": "same-site"},
     ],
 )
-def test_strangers_are_turned_away(served: Any, changed: dict[str, str | None]) -> None:
+def test_other_pages_are_refused(served: Any, changed: dict[str, str | None]) -> None:
     assert ask(served, **changed)[0] == 403
 
 
@@ -75,14 +75,14 @@ def test_a_second_origin_does_not_hide_behind_the_first(served: Any) -> None:
     assert b" 403 " in raw(served, "Content-Length: 2\r\nOrigin: http://house.example\r\n", b"{}")
 
 
-def test_a_body_without_end_is_not_taken_in_even_where_its_length_is_not_told(served: Any) -> None:
+def test_an_endless_request_is_refused_without_a_declared_length(served: Any) -> None:
     piece = b"100000\r\n" + b" " * 0x100000 + b"\r\n"
     answer = raw(served, "Transfer-Encoding: chunked\r\n", *[piece] * 8, b"2\r\n{}\r\n0\r\n\r\n")
     assert b" 200 " not in answer
     assert b" 200 " in raw(served, "Transfer-Encoding: chunked\r\n", b"2\r\n{}\r\n0\r\n\r\n")
 
 
-def test_maps_within_maps_without_end_are_refused_in_words(served: Any) -> None:
+def test_deeply_nested_requests_are_refused_with_a_reason(served: Any) -> None:
     deep = b'{"a":' * 100_000
     assert b" 422 " in raw(served, f"Content-Length: {len(deep)}\r\n", deep)
 
@@ -97,7 +97,7 @@ def test_nothing_changes_by_a_link_or_an_image(served: Any) -> None:
 
 
 @pytest.mark.parametrize("path", ["/", "/static/main.js", "/colours.css"])
-def test_every_answer_keeps_the_page_to_itself(served: Any, path: str) -> None:
+def test_every_answer_isolates_the_page(served: Any, path: str) -> None:
     status, headers = ask(served, path, "GET")
     assert status == 200
     assert "default-src 'self'" in headers["content-security-policy"]
@@ -122,7 +122,7 @@ def test_the_server_listens_on_the_loopback_address_only(tmp_path: Any) -> None:
     taken.close()
 
 
-def test_a_house_has_always_the_same_port_so_that_the_browser_finds_its_draft(tmp_path: Any) -> None:
+def test_a_house_always_has_the_same_port_so_that_the_browser_finds_its_draft(tmp_path: Any) -> None:
     path = tmp_path / "house.yaml"
     assert usual_port(path) == usual_port(tmp_path / "." / "house.yaml")
     first = listening(path, None)
@@ -144,7 +144,7 @@ def test_a_house_has_always_the_same_port_so_that_the_browser_finds_its_draft(tm
         {"scenario": "evening", "state": {"shares": {"west window": "x"}}},
     ],
 )
-def test_requests_that_are_none_are_refused_in_words(served: Any, body: Any) -> None:
+def test_malformed_requests_are_refused_with_a_reason(served: Any, body: Any) -> None:
     connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=10)
     headers = {"Origin": served.origin, KEY_HEADER: KEY, "Content-Type": "application/json"}
     for name in ("solve", "keep", "edit", "readings"):
@@ -157,7 +157,7 @@ def test_requests_that_are_none_are_refused_in_words(served: Any, body: Any) -> 
 
 @pytest.mark.parametrize("body", [b'{"units": "\xff\xfe"}', b'{"units": "\\ud800"}', b"\x00\x01", b"{", b"[1]"])
 @pytest.mark.parametrize("name", ["page", "edit", "place"])
-def test_what_is_no_text_or_no_map_is_refused_as_an_error_of_the_asker(served: Any, name: str, body: bytes) -> None:
+def test_requests_that_are_not_text_or_not_a_map_are_client_errors(served: Any, name: str, body: bytes) -> None:
     connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=10)
     headers = {"Origin": served.origin, KEY_HEADER: KEY}
     connection.request("POST", f"/api/{name}", body=body, headers=headers)

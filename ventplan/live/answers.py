@@ -37,7 +37,7 @@ MAX_FANS = 3
 def solved(
     house: House, scenario: Scenario, system: System, asked: Mapping[str, Any], near: Flow | None = None
 ) -> tuple[Flow | None, dict[str, Any]]:
-    """The solution, and its numbers, while something is dragged.
+    """Solve a state, and give what the page shows during a drag.
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def solved(
 
 
 def pictured(house: House, scenario: Scenario, system: System, asked: Mapping[str, Any]) -> dict[str, Any]:
-    """What takes longer than a drag may wait for: the ways of the air through the rooms, and cautions."""
+    """All of `solved`, and what takes too long for a drag: the paths of the air through the rooms, and cautions."""
     flow, found = solved(house, scenario, system, asked)
     if flow is None:
         return found
@@ -100,7 +100,7 @@ def pictured(house: House, scenario: Scenario, system: System, asked: Mapping[st
 
 
 def opening_words(flow: OpeningFlow, system: System) -> dict[str, Any]:
-    """One opening's air in figures and words."""
+    """The air of one opening in numbers and words."""
     total = flow.forward_m3_s + flow.backward_m3_s
     weaker = min(flow.forward_m3_s, flow.backward_m3_s)
     first, second = flow.joins if flow.net_m3_s >= 0.0 else reversed(flow.joins)
@@ -321,15 +321,15 @@ def report(house: House, scenario: Scenario, system: System) -> dict[str, str]:
     return {"page": report_page(content)}
 
 
-TWO_SIDED = 2.0
+COVERAGE_FACTOR = 2.0
 """Standard uncertainties within which a reading and the model agree."""
-MOST_READINGS = 200
+MAX_READINGS = 200
 
 
 def compare_readings(
     house: House, scenario: Scenario, readings: Sequence[Mapping[str, Any]], system: System
 ) -> dict[str, Any]:
-    """Each reading beside the reading that the model expects, and whether the two can both be right.
+    """Compare readings with what the model expects, allowing for the errors of both.
 
     Parameters
     ----------
@@ -343,17 +343,17 @@ def compare_readings(
     Raises
     ------
     InputError
-        For an opening that the house does not have, or a speed that cannot be read; the key names the row.
+        For an unknown opening or an invalid speed; the key names the row.
 
     Notes
     -----
-    A reading is expected in the stream, 12 cm downstream of the middle of the free area. Both agree where they differ
+    A reading is expected in the stream, 12 cm downstream of the middle of the free area. The two agree if they differ
     by less than two standard uncertainties, those of an anemometer that nobody has calibrated and of the model itself
     (`ventplan.measure.house_readings.MODEL_ERROR`).
     """
     flow, meter = solve(house, scenario), uncalibrated()
     rows, ratios, errors = [], [], []
-    for number, reading in enumerate(readings[:MOST_READINGS]):
+    for number, reading in enumerate(readings[:MAX_READINGS]):
         name, typed = str(reading.get("opening", "")), str(reading.get("speed", "")).strip()
         key = f"readings > {number + 1}"
         if name not in house.openings:
@@ -368,17 +368,17 @@ def compare_readings(
         expected = flow.openings[name].reading_m_s if name in flow.openings else None
         row = {"opening": name, "measured": show(speed, "speed", system), "expected": "–", "verdict": ""}
         if expected is None:
-            row["verdict"] = "one reading says nothing here: a jet goes through it, or the air goes both ways"
+            row["verdict"] = "one reading cannot be compared here: a jet passes, or air goes both ways"
         elif speed < meter.start_up_m_s:
             row["expected"] = show(expected, "speed", system)
             slow = expected < meter.start_up_m_s
-            row["verdict"] = "both too slow to turn the vane" if slow else "the vane stands still, and should not"
+            row["verdict"] = "agree: too slow to turn the vane" if slow else "measured less: the vane should turn"
         else:
             row["expected"] = show(expected, "speed", system)
             spread = math.hypot(float(meter.standard_at(speed)), MODEL_ERROR * expected)
             off = (speed - expected) / spread
             ratios.append(speed / expected if expected > 0.0 else float("nan"))
-            word = "agree" if abs(off) <= TWO_SIDED else "measured more" if off > 0.0 else "measured less"
+            word = "agree" if abs(off) <= COVERAGE_FACTOR else "measured more" if off > 0.0 else "measured less"
             row["verdict"] = f"{word} ({speed / expected - 1.0:+.0%})" if expected > 1e-3 else word
         rows.append(row)
     if errors:

@@ -25,9 +25,9 @@ Shape = list[Any]
 """Class, path, and opacity where it is not 1."""
 SLICES = 8
 """Parts that a jet is followed in while it is dragged."""
-MOST_DRAWN = 200
+MAX_CACHED_JETS = 200
 """Jets that are remembered."""
-ARROW_FROM_M3_S = 0.004
+MIN_ARROW_FLOW_M3_S = 0.004
 """Weaker flows get no arrow while something is dragged [m3/s]."""
 
 
@@ -45,7 +45,7 @@ def area_shape(area: Area, kind: str) -> Shape:
 
 
 def line_shape(line: Line) -> Shape:
-    """A line, by the first word of what it stands for and its colour."""
+    """A line with a class of the first word of what it represents and its colour."""
     return [f"{line.what.partition(' ')[0]} {line.colour}", path_of([line.points], closed=False)]
 
 
@@ -66,7 +66,7 @@ def fan_symbol(radius_m: float) -> list[Shape]:
 
 
 def symbols(house: House, scenario: Scenario, names: Iterable[str]) -> dict[str, dict[str, Any]]:
-    """Openings as they stand in a state, by name; names that the house does not have are left out."""
+    """Symbols of openings in a state, by name; unknown names are left out."""
     return {
         name: {
             "share": scenario.shares[name],
@@ -89,13 +89,13 @@ def jets(house: House, scenario: Scenario) -> list[dict[str, Any]]:
 
 
 def _drawn_jet(house: House, scenario: Scenario, placement: Placement, density: float) -> dict[str, Any] | None:
-    """One jet; of several fans only one is dragged at a time, so the others' jets are drawn from memory."""
+    """One jet, cached: of several fans only one is dragged at a time."""
     key = (placement, scenario.shares[placement.opening], round(density, 4))
     if _drawn.get("house") is not house:
         _drawn.clear()
         _drawn["house"] = house
     if key not in _drawn:
-        if len(_drawn) > MOST_DRAWN:
+        if len(_drawn) > MAX_CACHED_JETS:
             _drawn.clear()
             _drawn["house"] = house
         jet = own_jet(house, scenario, placement, density, SLICES)
@@ -121,7 +121,7 @@ def arrows(house: House, scenario: Scenario, flow: Flow) -> dict[str, str]:
     found = {}
     for name, air in flow.openings.items():
         opening, share, net = house.openings[name], scenario.shares[name], air.net_m3_s
-        if opening.is_horizontal or share <= 0.0 or abs(net) < ARROW_FROM_M3_S:
+        if opening.is_horizontal or share <= 0.0 or abs(net) < MIN_ARROW_FLOW_M3_S:
             continue
         free = free_rectangle(opening, share)
         sign = 1.0 if net > 0.0 else -1.0

@@ -30,21 +30,21 @@ from ventplan.house.yaml_text import (
 )
 
 ABSENT = "absent"
-"""What stands for the content of a file that does not exist yet."""
+"""Digest of a file that does not exist."""
 
 
 def digest_of(content: bytes) -> str:
-    """A short name of a content: the same content has the same name."""
+    """A digest that identifies the content of a file."""
     return hashlib.sha256(content).hexdigest()[:32]
 
 
 class NewerOnDisk(VentplanError):
-    """The file was changed by someone else since it was read.
+    """Another program has changed the file since it was read.
 
     Attributes
     ----------
     digest
-        Name of the content that stands there now, `ABSENT` where there is no file.
+        Digest of the present content, `ABSENT` if there is no file.
     """
 
     def __init__(self, digest: str) -> None:
@@ -66,7 +66,7 @@ class HouseFile:
     path: Path
 
     def digest(self) -> str:
-        """Name of the content that stands there now."""
+        """Digest of the present content."""
         try:
             return digest_of(self.path.read_bytes())
         except FileNotFoundError:
@@ -75,7 +75,7 @@ class HouseFile:
             return ""
 
     def read(self) -> tuple[str, str]:
-        """Its text and the name of its content; empty text where there is no file yet.
+        """Text and digest; an empty text if there is no file yet.
 
         Raises
         ------
@@ -84,35 +84,35 @@ class HouseFile:
         """
         if not self.path.exists():
             return "", ABSENT
-        seen = self.digest()  # first: what is written between the two looks counts as newer, and is not written over
+        seen = self.digest()  # before reading: what is written in between counts as newer and is not overwritten
         return read_text(self.path), seen
 
     def write(self, text: str, *, seen: str) -> str:
-        """Write the text where the content is still the one seen.
+        """Write the text if the content is still the one that was read.
 
         Parameters
         ----------
         text
             The whole new text.
         seen
-            Name of the content that the text was made from.
+            Digest of the content that the text was made from.
 
         Returns
         -------
         str
-            Name of the new content.
+            Digest of the new content.
 
         Raises
         ------
         NewerOnDisk
-            Where something else stands there now.
+            If the file has changed.
         InputError
-            Where it cannot be written.
+            If it cannot be written.
 
         Notes
         -----
-        `ventplan.files.write_file` replaces the file in one step. The old content is compared just before that, under a
-        lock that other pages of this program respect where the system has such locks.
+        `ventplan.files.write_file` replaces the file in one step. The content is compared just before that, under a
+        lock that other runs of this program respect on systems that have such locks.
         """
 
         def check() -> None:
@@ -180,12 +180,12 @@ nothing goes). "*" is any key or item, "=" at the end the keys themselves."""
 
 
 def added_to_section(text: str, section: str, name: str, value: Any) -> str:
-    """The text with a new entry in a section, on a line of its own; the section is made where it is missing.
+    """The text with a new entry in a section, on a line of its own; a missing section is added.
 
     Raises
     ------
     InputError
-        Where the name is taken.
+        If the name is taken.
     """
     root = compose(text, "")
     node = None if root is None else step(root, section, (section,))
@@ -203,7 +203,7 @@ def added_to_section(text: str, section: str, name: str, value: Any) -> str:
 
 
 def removed(text: str, path: Sequence[Key]) -> str:
-    """The text without what stands at a path; the same text where there is nothing.
+    """The text without the value at a path; unchanged if there is none.
 
     Parameters
     ----------
@@ -257,7 +257,7 @@ def renamed(text: str, section: str, old: str, new: str) -> str:
 
 
 def removed_with_mentions(text: str, section: str, name: str) -> str:
-    """The text without a thing and without whatever names it: its mentions in scenarios, fans that blow at it."""
+    """The text without a thing and all that names it: its mentions in scenarios, fans that blow at it."""
     found = _found(compose(text, ""), {(section, "="): 2, **USES[section]}, name)
     for path in dict.fromkeys(path for path, _ in found if path):
         text = removed(text, path)

@@ -1,4 +1,4 @@
-"""The whole of what a page shows after a step: house in metres, scenarios, errors, and what can be done next."""
+"""All that the page shows after a step: the house in metres, scenarios, errors, undo and redo."""
 
 from __future__ import annotations
 
@@ -121,7 +121,7 @@ def _opening(
 
 
 def _on_wall(opening: Opening, sites: list[dict[str, Any]]) -> dict[str, Any] | None:
-    """How far along its wall an opening stands and can be moved [m]."""
+    """Position of an opening along its wall, and how far it can be moved [m]."""
     if opening.is_horizontal:
         return None
     x, y, _ = opening.centre
@@ -181,7 +181,7 @@ def _site(piece: Wall, joins: tuple[str, str], wall: str | int | None, along_m: 
 def _wall_name(
     wall: Wall, every: tuple[Wall, ...], free: Mapping[Wall, tuple[Wall, ...]], data: Mapping[str, Any]
 ) -> str | int:
-    """A word of the plan where only one wall answers to it, otherwise the number of the edge."""
+    """A direction such as ``west`` if it names only one wall, otherwise the number of the edge."""
     same = [w for w in every if plan_word(w.normal) == plan_word(wall.normal)]
     same = [w for w in same if free[w]] if len(same) > 1 else same
     return plan_word(wall.normal) if same == [wall] else _number(wall, len(every), data)

@@ -22,7 +22,7 @@ STEEPEST_DEG = 85.0
 
 
 def state_of(scenario: Scenario) -> dict[str, Any]:
-    """A scenario as the page holds it, all figures SI."""
+    """A scenario as JSON for the page, in SI units."""
     return {
         "shares": dict(scenario.shares),
         "screened": sorted(scenario.screened),
@@ -44,14 +44,14 @@ def scenario_of(house: House, name: str, state: Mapping[str, Any] | None) -> Sce
     house
         The house.
     name
-        Name of the scenario; the first one where the house has none of that name.
+        Name of the scenario; the first one if the house has none of that name.
     state
-        As `state_of` gives it, or None for the scenario as it stands in the file.
+        As `state_of` returns it, or None for the scenario as the file has it.
 
     Raises
     ------
     InputError
-        For a name the house does not have, or a figure out of its range.
+        For an unknown name, or a value out of its range.
     """
     base = house.scenarios.get(name) or house.first_scenario()
     if state is None:
@@ -129,7 +129,7 @@ def _figure(path: tuple[str, ...], value: Any, low: float, high: float, quantity
 
 
 def side_of(placement: Placement, house: House) -> str:
-    """How the file says which way a fan blows: ``blows out``, ``blows in`` or ``blows through``."""
+    """The key of the file for the direction of a fan: ``blows out``, ``blows in`` or ``blows through``."""
     if not house.openings[placement.opening].is_external:
         return "blows through"
     return "blows in" if placement.stands_in == OUTDOORS else "blows out"
@@ -168,7 +168,7 @@ def share_text(value: float) -> str:
 
 
 SAME = 5e-4
-"""Figures closer than this are the same."""
+"""Numbers closer than this are the same."""
 
 
 def with_state(text: str, house: House, after: Scenario) -> str:
@@ -196,7 +196,7 @@ def with_state(text: str, house: House, after: Scenario) -> str:
 
 
 def _spec(text: str, top: tuple[str, ...]) -> Mapping[str, Any]:
-    """What a scenario says in the text."""
+    """The map at a path of the text."""
     found: Any = parse_yaml(text).data
     for key in top:
         found = found.get(key) if isinstance(found, dict) else None
@@ -213,7 +213,7 @@ def _names(value: Any) -> list[str]:
 
 
 def _with_share(text: str, opening: Opening, top: tuple[str, ...], share: float, base: float) -> str:
-    """Open or shut one opening; what the base says already is not said again."""
+    """Open or shut one opening; nothing is written that the base scenario already says."""
     spec, name = _spec(text, top), opening.name
     way = share / opening.full_share if opening.full_share else 0.0
     opened, shut = spec.get("open"), _names(spec.get("shut"))
@@ -234,7 +234,7 @@ def _with_share(text: str, opening: Opening, top: tuple[str, ...], share: float,
 
 
 def _joined(text: str, path: tuple[str, ...], value: Any, name: str) -> str:
-    """A name behind the others of a list."""
+    """Append a name to a list."""
     if isinstance(value, list) and value:
         return set_value(text, (*path, len(value)), name)
     return set_value(text, path, [*_names(value), name])
@@ -259,7 +259,7 @@ def _with_screens(text: str, house: House, top: tuple[str, ...], after: Scenario
 def _with_fans(
     text: str, house: House, top: tuple[str, ...], before: tuple[Placement, ...], after: tuple[Placement, ...]
 ) -> str:
-    """Fans one by one where the list is the scenario's own and the same fans run in it, otherwise the whole list."""
+    """Write single fans if the scenario has its own list with the same fans, otherwise the whole list."""
     spec = _spec(text, top)
     own = spec.get("fans")
     same = all(p.fan == q.fan for p, q in zip(before, after, strict=False))
@@ -280,7 +280,7 @@ def _with_fan(
 ) -> str:
     zero = {"aside": length_text(0.0, system), "turn": "0 deg", "tilt": "0 deg", "sealed": False, "setting": ""}
     gone = [k for k in own if k not in new and k not in zero]
-    if gone:  # another way of blowing or another side: keys would be left over
+    if gone:  # keys that no longer apply
         return set_value(text, path, new)
     for key, value in {**{k: v for k, v in zero.items() if k in own}, **new}.items():
         if own.get(key) != value:
@@ -289,7 +289,7 @@ def _with_fan(
 
 
 def placed(placement: Placement, house: House) -> dict[str, Any]:
-    """A placement as the file says it, defaults left out."""
+    """A placement as the file writes it, without defaults."""
     way, system = side_of(placement, house), house.show
     item: dict[str, Any] = {"fan": placement.fan, way: placement.opening}
     if way == "blows through" or (placement.stands_in == OUTDOORS and not placement.sealed):

@@ -25,14 +25,14 @@ rooms:
 
 openings:
 """
-"""What a house file begins as when it is drawn from nothing."""
+"""Text of a new house file."""
 
 NOT_DRAWN_YET = ("no rooms", "no openings")
 
 
 @dataclass(frozen=True)
 class Draft:
-    """A text and what was read of it.
+    """A text and what was read from it.
 
     Attributes
     ----------
@@ -41,9 +41,9 @@ class Draft:
     data
         Its maps and lists.
     house
-        What could be read, or None where the text is no house at all.
+        What could be read, or None if the text is not a house.
     errors
-        In file order; that nothing has been drawn yet is none.
+        In file order; an empty house is not an error.
     """
 
     text: str
@@ -53,7 +53,7 @@ class Draft:
 
 
 def read_draft(text: str, path: Path) -> Draft:
-    """Read a text as far as it goes.
+    """Read as much of a text as is valid.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def read_draft(text: str, path: Path) -> Draft:
 
 
 def new_errors(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[InvalidValue, ...]:
-    """Errors that a change brought to the thing it changed, or to the text as a whole.
+    """Errors that a change caused in the thing it changed, or in the text as a whole.
 
     Parameters
     ----------
@@ -91,13 +91,13 @@ def new_errors(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[Invali
 
 
 def fresh_errors(before: Draft, after: Draft) -> tuple[InvalidValue, ...]:
-    """Errors that a text has and the one before it had not."""
+    """Errors of a text that the one before it did not have."""
     old = {(m.key, m.found) for m in before.errors}
     return tuple(m for m in after.errors if (m.key, m.found) not in old)
 
 
 def broken_scenarios(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[InvalidValue, ...]:
-    """Errors that a change brought to scenarios it is not about; none where the house itself has to be mended first.
+    """Errors that a change caused in other scenarios; none if the house itself must be repaired first.
 
     Parameters
     ----------
@@ -111,28 +111,28 @@ def broken_scenarios(before: Draft, after: Draft, keys: Sequence[str]) -> tuple[
 
 
 def _meet(one: str, other: str) -> bool:
-    """True where one path is the other or leads to it."""
+    """True if one path is the other or leads to it."""
     return f"{one} > ".startswith(f"{other} > ") or f"{other} > ".startswith(f"{one} > ")
 
 
-MOST_REPAIRS = 8
-"""Rounds of taking out what is wrong before a repair is given up."""
-MOST_STEPS = 300
-"""Steps that can be taken back."""
+MAX_REPAIR_ROUNDS = 8
+"""Rounds of removing invalid parts before a repair is given up."""
+MAX_UNDO_STEPS = 300
+"""Steps that can be undone."""
 SECTIONS = ("rooms", "openings", "fans", "obstacles", "scenarios")
 
 
 class OtherPageChanged(VentplanError):
-    """Another page on the same house made a step that this one has not seen."""
+    """Another page made a step that this one has not seen."""
 
 
 class BreaksScenarios(InputError):
-    """A step would put scenarios in the wrong that it is not about.
+    """A step would make other scenarios invalid.
 
     Attributes
     ----------
     repairs
-        What can be done about it: a code for `Session.change`, and the words for it.
+        Codes for `Session.change`, and their descriptions.
     """
 
     def __init__(self, errors: Sequence[InvalidValue], repairs: Mapping[str, str]) -> None:
@@ -149,17 +149,17 @@ class Session:
     file
         The only file that is ever written.
     draft
-        The text in hand.
+        The current text.
     on_disk
-        Name of the content that the text in hand was made from.
+        Digest of the content that the current text was made from.
     saved_text
         That content.
     revision
         Grows with every step, so that two pages notice each other.
     last_valid
-        The latest text that was a house, which the page goes on to show while the one in hand is none.
+        The last text that was a house, which the page shows while the current one is not.
     undo, redo
-        Steps back and forward: what was done, and the text before or after it.
+        Steps: what was done, and the text before or after it.
     """
 
     file: HouseFile
@@ -177,7 +177,7 @@ class Session:
 
     @property
     def unsaved(self) -> bool:
-        """True where the text in hand is not what stands on disk."""
+        """True if the current text is not saved."""
         return self.draft.text != self.saved_text
 
     def check_revision(self, revision: int, what: str) -> None:
@@ -203,15 +203,15 @@ class Session:
             )
 
     def set_text(self, what: str, text: str) -> None:
-        """Make a text the one in hand; the step can be taken back."""
+        """Replace the current text; the step can be undone."""
         if text == self.draft.text:
             return
-        self.undo = [*self.undo[-MOST_STEPS + 1 :], (what, self.draft.text)]
+        self.undo = [*self.undo[-MAX_UNDO_STEPS + 1 :], (what, self.draft.text)]
         self.redo = []
         self._show(text)
 
     def change(self, what: str, keys: Sequence[str], make: Callable[[str], str], *, repair: str = "") -> None:
-        """Change the text, unless what is changed would itself be wrong, or would break a scenario.
+        """Change the text, unless the changed thing would be invalid or another scenario would break.
 
         Parameters
         ----------
@@ -222,15 +222,15 @@ class Session:
         make
             From text to text.
         repair
-            What to do about scenarios that it would break: a code of `BreaksScenarios.repairs`.
+            What to do with scenarios that it would break: a code of `BreaksScenarios.repairs`.
 
         Raises
         ------
         InputError
-            With the errors that the change would bring to the thing itself; other parts of the house that it puts in
-            the wrong are listed with the page instead, so that a room can be moved before its doors are.
+            With the errors that the change would cause in the thing itself. Errors in other parts of the house are
+            listed on the page instead, so that a room can be moved before its doors.
         BreaksScenarios
-            Where scenarios that it is not about would be wrong in a house that is right.
+            If other scenarios would become invalid in a valid house.
         """
         text = make(self.draft.text)
         after = read_draft(text, self.file.path)
@@ -248,7 +248,7 @@ class Session:
     def _repairs(
         self, make: Callable[[str], str], after: Draft, broken: Sequence[InvalidValue], keys: Sequence[str]
     ) -> dict[str, tuple[str, str]]:
-        """By code: words and text of each repair that leaves no new error."""
+        """By code: description and text of each repair that leaves no new error."""
         names = list(dict.fromkeys(m.key.split(" > ")[1] for m in broken))
         known = [n for n in names if self.draft.house is not None and n in self.draft.house.scenarios]
         listed = ", ".join(names)
@@ -259,7 +259,7 @@ class Session:
                 text = detached(text, self.draft.house, name)
             found["separate"] = f"Do it, and keep {listed} as it is: it no longer follows another scenario", make(text)
         text = after.text
-        for _ in range(MOST_REPAIRS):
+        for _ in range(MAX_REPAIR_ROUNDS):
             errors = broken_scenarios(self.draft, read_draft(text, self.file.path), keys)
             if not errors:
                 break
@@ -272,7 +272,7 @@ class Session:
         }
 
     def step(self, back: bool) -> None:
-        """Take a step back or forward, where there is one."""
+        """Undo or redo a step if there is one."""
         here, there = (self.undo, self.redo) if back else (self.redo, self.undo)
         if here:
             what, text = here.pop()
@@ -285,19 +285,19 @@ class Session:
         Parameters
         ----------
         over
-            Name of the newer content on disk that the user has decided to write over, or None.
+            Digest of the newer content on disk that the user chose to overwrite, or None.
 
         Raises
         ------
         NewerOnDisk
-            Where the file is not as it was read.
+            If the file has changed since it was read.
         """
         text = self.draft.text
         self.on_disk = self.file.write(text, seen=over or self.on_disk)
         self.saved_text = text
 
     def load(self) -> None:
-        """Take what stands on disk; the text in hand can be had back by a step back."""
+        """Read the file again; undo brings the current text back."""
         text, digest = self.file.read()
         self.set_text("load the file", text)
         self.on_disk, self.saved_text = digest, text
@@ -309,12 +309,12 @@ class Session:
 
 
 def open_session(file: HouseFile) -> Session:
-    """A session on a file, or on an empty house where there is no file yet.
+    """A session on a file, or on an empty house if there is no file yet.
 
     Raises
     ------
     InputError
-        Where the file cannot be read as text.
+        If the file cannot be read as text.
     """
     text, digest = file.read()
     saved = text
@@ -330,7 +330,7 @@ def apply_changes(text: str, changes: Sequence[dict[str, Any]]) -> str:
     Raises
     ------
     InputError
-        Where a path leads nowhere or a name is taken.
+        If a path does not exist or a name is taken.
     """
     for change in changes:
         path = tuple(change["path"])
@@ -352,7 +352,7 @@ def apply_changes(text: str, changes: Sequence[dict[str, Any]]) -> str:
 
 
 def without_invalid_parts(text: str, errors: Sequence[InvalidValue]) -> str:
-    """The text without the parts of scenarios that errors are about: fans, and openings that are named.
+    """The text without the parts of scenarios that have errors: fans and named openings.
 
     Parameters
     ----------

@@ -1,5 +1,5 @@
-// Air on a plan: bands as wide as their flow, jets, arrows, tints and words. The program sends every shape; here they
-// are put into the page, each element used again where it can be.
+// The air on a plan: bands as wide as their flow, jets, arrows, room colours and labels. The program sends every shape;
+// this module puts them into the page and reuses elements where it can.
 
 import { setChildren, setAttr, setText, svgEl } from "./dom.js";
 import { bounds, fanSpot, inside } from "./geometry.js";
@@ -7,7 +7,7 @@ import { bounds, fanSpot, inside } from "./geometry.js";
 export const FLOWS_FROM = 30; // pixels a metre from which flows are written at the windows
 const node = ([kind, d, opacity]) => svgEl("path", { class: kind, d, opacity });
 
-// Paths that may change with every answer; elements stay, their attributes change.
+// Paths that may change with every answer: the elements stay and their attributes change.
 function fill(layer, shapes) {
   while (layer.children.length > shapes.length) layer.lastChild.remove();
   shapes.forEach(([kind, d, opacity], i) => {
@@ -27,7 +27,7 @@ export function drawStreams(plan, picture, storey) {
   plan.particles?.show(air?.ways || []);
 }
 
-// A moment of a course over time has colours and figures of its own.
+// `moment` replaces the colours and numbers of the rooms by those of a moment over time.
 export function drawAir(plan, answer, selected, moment = null) {
   const { layers, house, storey, state } = plan;
   if (!house || !state) return;
@@ -66,7 +66,7 @@ function drawLabels(plan, answer, selected, tints) {
 
 const keyOf = ({ x, y, size, kind }) => [x, y, size, kind].join(" ");
 
-// A name broken or written smaller where its room is narrow; without its figure where that has no room.
+// The name is split or written smaller in a narrow room, and the number is left out if it does not fit.
 function roomLabel(name, room, value, cut, scale) {
   const [x1, y1, x2, y2] = bounds(room.corners);
   const wide = (room.corners.length > 4 ? (x2 - x1) * 0.6 : x2 - x1) * scale;
@@ -79,15 +79,14 @@ function roomLabel(name, room, value, cut, scale) {
   return { key: `room ${name}`, at: room.label, lines, size, within: room.corners, tight: Math.max(...lines.map(([t]) => t.length)) * size * 0.56 > wide + 4 };
 }
 
-// Words on the plan that move out of each other's way: each has places that it can take, near ones first, and keeps the
-// one it has as long as that is free.
+// Labels that avoid each other: each has possible places, near ones first, and keeps its place while that is free.
 
 
 const LINE = 1.25; // of the size of the letters
 const WIDE = 0.56; // mean width of a letter, of its size
 const meets = (a, b) => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
 
-// In pixels from where the words belong: rings of growing size, the preferred side first; a room's within its walls.
+// Offsets [px] from where a label belongs: rings of growing size, the preferred side first; within the walls for a room.
 function offsets(label, width, height) {
   if (label.within) {
     const steps = [0, 1, -1, 2, -2, 3, -3];
@@ -143,8 +142,8 @@ export function place(labels, things, plan) {
   return words;
 }
 
-// Air as moving specks on a canvas over the plan: they follow the bands, as fast as the air is. Off where the reader
-// chose so or the system asks for less motion, and still while something is held, so that the numbers come first.
+// Moving air as specks on a canvas over the plan, which follow the bands at the speed of the air. Off if the reader or the
+// system asks for less motion, and paused during a drag so that the numbers come first.
 
 const PER_WAY = 14;
 const REDUCED = matchMedia("(prefers-reduced-motion: reduce)");

@@ -1,4 +1,4 @@
-// Another scenario held beside the one in hand: its plan, its numbers, and what explains the difference.
+// Another scenario beside the current one: its plan, its numbers, and what explains the difference.
 
 import { drawAir, drawStreams } from "./air.js";
 import { selectBox, el, field, byId, setContent } from "./dom.js";
@@ -61,8 +61,7 @@ function draw(answer) {
       el("ul", {}, answer.differences.map((d) => el("li", {}, `${d.change}: `, el("b", {}, d.flow))))]);
 }
 
-// Readings typed in at openings, compared with the model in the present state. They stay in this browser.
-
+// Readings typed for openings, compared with the model in the current state. They stay in this browser.
 
 let rows = [];
 const store = () => `ventplan readings ${editor.page.place}`;

@@ -1,4 +1,4 @@
-// The setback curve of the fan in hand, with the point where it stands now.
+// The setback curve of the selected fan, with the point where it stands now.
 
 import { el, byId, setAttr, svgEl, setContent } from "./dom.js";
 import { fanOf, editor, emit } from "./editor.js";
@@ -16,7 +16,7 @@ const asker = new LatestRequest("curve", (answer, body) => {
   drawCurve();
 }, (error) => setContent(byId("curve"), el("h2", {}, "Setback"), el("p", { class: "quiet" }, error.message)));
 
-// What the curve depends on: everything but how far back this fan stands.
+// What the curve depends on: everything except this fan's setback.
 function subject(fan) {
   const rest = { ...editor.state, fans: editor.state.fans.map((f) => (f.fan === fan.fan ? [f.fan, f.opening, f.stands_in, f.setting] : f)) };
   return JSON.stringify([editor.scenario, editor.units, editor.page.revision && rest]);

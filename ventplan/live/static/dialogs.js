@@ -1,4 +1,4 @@
-// Work is never lost: until it is saved, the text in hand is kept here in the browser, and in the program's memory.
+// Notices, dialogs, and unsaved work: until it is saved, the current text is kept in the browser and in the program.
 
 import { el, field, byId, setContent } from "./dom.js";
 import { chooseScenario, edit, editor, setRepairDialog, step, emit } from "./editor.js";
@@ -19,7 +19,7 @@ export function storeDraft() {
   }
 }
 
-// On opening the page: unsaved work of last time comes back, unless the file was changed since by something else.
+// When the page opens, unsaved work comes back, unless another program has changed the file since.
 export async function restoreDraft() {
   const { page } = editor;
   let kept = null;
@@ -47,7 +47,7 @@ export function notice(id, text, ...actions) {
   byId("notices").append(bar);
 }
 
-// Someone else wrote the file meanwhile: both ways out, explained.
+// Another program wrote the file meanwhile: load it or overwrite it.
 export function askConflict(error) {
   const dialog = byId("ask");
   const button = (label, act, strong) => el("button", { class: strong, onclick: () => { dialog.close(); act(); } }, label);
@@ -70,7 +70,7 @@ setRepairDialog((error, again) => new Promise((resolve) => {
   dialog.showModal();
 }));
 
-// Scenario, storey and mode are remembered by tab, so that a reload goes on where it was.
+// Each tab remembers scenario, storey and mode, so that a reload keeps the view.
 export function storeView() {
   const { page, scenario, storey, mode } = editor;
   try { sessionStorage.setItem(`ventplan place ${page.place}`, JSON.stringify({ scenario, storey, mode })); } catch { /* the page works without */ }
@@ -80,7 +80,7 @@ export function storedView() {
   try { return JSON.parse(sessionStorage.getItem(`ventplan place ${editor.page.place}`)) || {}; } catch { return {}; }
 }
 
-// A new scenario that begins as the one in hand; from then on the two can be held side by side.
+// A new scenario that begins as a copy of the current one.
 
 
 export function askScenario() {

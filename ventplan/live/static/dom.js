@@ -1,4 +1,4 @@
-// Making elements without markup in text, so that a name in a house file can never become markup.
+// Elements are made without parsing text as markup, so that a name in a house file can never become markup.
 
 const SVG = "http://www.w3.org/2000/svg";
 
@@ -23,7 +23,7 @@ export function setContent(place, ...children) {
   place.replaceChildren(...children.flat(3).filter((c) => c !== null && c !== undefined && c !== false));
 }
 
-// Writing what stands there already costs the browser a new layout: write only what changed.
+// Writing the same text again costs the browser a new layout: write only what changed.
 export function setText(node, text) {
   if (node && node.textContent !== text) node.textContent = text;
 }
@@ -32,7 +32,7 @@ export function setAttr(node, name, value) {
   if (node.getAttribute(name) !== String(value)) node.setAttribute(name, value);
 }
 
-// Children taken out and put back cost a new layout even where they are the same.
+// Children that are removed and put back cost a new layout even if they are the same.
 export function setChildren(layer, nodes) {
   if (nodes.length !== layer.children.length || nodes.some((node, i) => node !== layer.children[i])) layer.replaceChildren(...nodes);
 }

@@ -1,5 +1,5 @@
-// What is in hand: the page as the program last sent it, the scenario being changed, what is selected, and the answers.
-// The program keeps the house; here is only what is on its way there.
+// The state of the page: the house as the program last sent it, the current scenario, the selection and the answers.
+// The program keeps the house; this module sends it every step.
 
 import { ask, LatestRequest, RequestError } from "./server.js";
 
@@ -24,7 +24,7 @@ export const fanOf = (name) => fans().find((f) => f.fan === name);
 const copy = (value) => JSON.parse(JSON.stringify(value));
 const question = (more) => ({ scenario: editor.scenario, state: editor.state, units: editor.units, tint: editor.tint, symbols: missingSymbols(), ...more });
 
-// How each opening is drawn in each state of it, as the program sent it; until then as it was drawn last.
+// How each opening is drawn in each of its states, as the program sent it; until then as it was drawn last.
 let drawn = new Map();
 const latest = new Map();
 const symbolKey = (name, share, screened) => `${name}|${(share || 0).toFixed(3)}|${Boolean(screened)}`;
@@ -78,13 +78,13 @@ function nothing(found) {
   return null;
 }
 
-// A state without an answer, such as rooms with no window yet, is said where the answer would stand.
+// A state without an answer, such as rooms without a window, is explained in place of the answer.
 function noAnswer(error) {
   if (error.status === 422 && !error.errors.length) nothing(error.message);
   else if (error instanceof RequestError) emit("trouble", error);
 }
 
-// The storey that is drawn: one of the house's, or a new one that has no room yet and shows the highest one below it.
+// The storey that is drawn: one of the house, or a new one without rooms over a faint outline of the highest one.
 export function currentStorey() {
   const all = house()?.storeys || [];
   if (editor.newLevel === null) return all[editor.storey];
@@ -107,7 +107,7 @@ export function select(kind, name) {
   emit("select");
 }
 
-// See a plan of the search on the page without taking it; null goes back to the scenario in hand. Any change goes back first.
+// Show a plan of the search without using it; null goes back to the current scenario, and so does any change.
 export function preview(plan) {
   if (!editor.page.scenarios[editor.scenario]) return;
   editor.preview = plan;
@@ -118,7 +118,7 @@ export function preview(plan) {
   solve();
 }
 
-// Put a state into a new scenario, and take that one in hand.
+// Put a state into a new scenario, and choose that one.
 export async function adopt(name, base, state) {
   editor.preview = null;
   document.body.removeAttribute("data-preview");
@@ -127,7 +127,8 @@ export async function adopt(name, base, state) {
   return done;
 }
 
-// Change the state in hand and see what it does; it is kept in the house file's text when the hand lets go.
+// Change the current state and solve it. It is written into the text of the house file at once (true), after a pause
+// ("soon"), or when a drag ends (false).
 export function change(what, make, keep = true) {
   if (!editor.state) return;
   emit("leave");
@@ -143,7 +144,7 @@ export function change(what, make, keep = true) {
   else if (keep) commitState();
 }
 
-// A fan that is not sealed in blows at an open opening, so one that is shut opens with it.
+// A fan that is not sealed in needs an open opening, so a shut one is opened with it.
 function openForFans(state) {
   for (const { opening: name, sealed } of state.fans) {
     const { can_move: moves, full_share: full } = house().openings[name];
@@ -162,7 +163,7 @@ export function commitState() {
   return keeping;
 }
 
-// A figure that was typed goes to the program as text; it says what it makes of it.
+// A value that was typed goes to the program as text, which reads or refuses it.
 export async function commitTyped(what, make) {
   clearTimeout(editor.later); // the state typed into has it
   editor.later = null;
@@ -173,7 +174,7 @@ export async function commitTyped(what, make) {
   return step("keep", { state, what });
 }
 
-// A step that changes the house; the page that comes back is taken over. What is still on its way is kept before.
+// A step that changes the house; the answer is the page after it. Changes that wait to be written go first.
 export async function step(name, body, fresh = () => true) {
   if (name !== "keep") {
     if (editor.later) commitState();
@@ -229,7 +230,7 @@ export function setPage(page, freshState) {
   solve();
 }
 
-// What is selected stays so under a new name: the only one that came as the old one went.
+// A renamed thing stays selected: it is the only new name where one old name went.
 function followed(selected, before) {
   const namesIn = (page) => Object.keys(page?.house?.[`${selected.kind}s`] || {});
   if (!selected || namesIn(editor.page).includes(selected.name)) return selected;
@@ -238,7 +239,7 @@ function followed(selected, before) {
   return came.length === 1 && old.length === now.length ? { kind: selected.kind, name: came[0] } : null;
 }
 
-// An answer about things that are gone by now is no answer any more.
+// An answer about things that no longer exist is dropped.
 function known(answer) {
   const plan = house();
   const gone = (part) => Object.keys(answer[part]).some((name) => !plan?.[part][name]);

@@ -1,4 +1,4 @@
-// The fans of the house: a list with what each does, and how one is added to the house or to the scenario.
+// The fans of the house: what each one does, and how to add one to the house or to the scenario.
 
 import { byId, el, field, selectBox, setContent, setText } from "./dom.js";
 import { change, edit, editor, fans, house, select } from "./editor.js";

@@ -1,4 +1,4 @@
-// The keyboard: what the mouse can do, from whatever has the focus on the plan.
+// The keyboard: all that the mouse can do, for the thing on the plan that has the focus.
 
 import { el, byId, setContent } from "./dom.js";
 import { change, edit, fanOf, editor, house, commitState, select, step } from "./editor.js";

@@ -1,4 +1,4 @@
-// Start: ask for the page, then let every part follow what is in hand.
+// Start: ask for the page, then redraw each part when the state of the page changes.
 
 import { drawAir, drawStreams, motionWanted, Particles } from "./air.js";
 import { drawComparison, drawReadings, linkTo, refreshComparison, refreshReadings } from "./compare.js";
@@ -81,7 +81,7 @@ function drawScale() {
   setContent(byId("scale"), el("span", {}, tints.title), el("span", { class: "steps" }, [...tints.bounds, ""].map((bound, i) => [el("i", { "data-tint": `${tints.scale}-${i + 1}` }), bound])));
 }
 
-// What a step did, for those who cannot see it.
+// Announce what a step did to screen readers.
 function announce(found) {
   if (!editor.what || editor.dragging || !found) return;
   const fan = found.fans.find((f) => f.fan === editor.selected?.name);
@@ -159,7 +159,7 @@ on("trouble", (error) => {
   if (editor.page) drawAll();
 });
 
-// A tool stays in hand until another one is taken.
+// A tool stays active until another one is chosen.
 function useTool(name) {
   cancelSketch(plan);
   editor.tool = name;

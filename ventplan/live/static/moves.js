@@ -1,4 +1,5 @@
-// Dragging on the plan while air is moved: fans go where they can stand, sashes open part way, a click opens or shuts.
+// The pointer on the plan: dragging fans to where they can stand, opening sashes part way, zoom, pan, clicks, and the card
+// of an opening.
 
 import { notice } from "./dialogs.js";
 import { el, byId, setContent } from "./dom.js";
@@ -9,7 +10,7 @@ import { downstream } from "./units.js";
 const CLICK = 6; // pixels that a click may wander
 const STEP = 0.05;
 
-// While something is held the drift of the air stands still, so that the browser has time for the numbers.
+// During a drag the moving air is paused, so that the browser has time for the numbers.
 function hold(yes) {
   editor.dragging = yes;
   document.body.toggleAttribute("data-holding", yes);
@@ -60,7 +61,7 @@ export function listen(plan, walls, card) {
     drag.last = [event.clientX, event.clientY];
     return null;
   });
-  // Two fingers: what is between them stays between them.
+  // Two fingers zoom and pan: the point between them stays between them.
   function pinch(event) {
     const all = () => [...fingers.values()];
     const middle = () => { const [p, q] = all(); return [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2]; };
@@ -72,7 +73,7 @@ export function listen(plan, walls, card) {
     plan.zoomBy(wide / far, plan.point({ clientX: was[0], clientY: was[1] }));
     plan.panBy(now[0] - was[0], now[1] - was[1]);
   }
-  // Escape, or a second finger: as it was before it was taken up.
+  // Escape or a second finger cancels a drag.
   function cancel() {
     const done = drag;
     drag = null;
@@ -108,7 +109,7 @@ export function listen(plan, walls, card) {
   svg.addEventListener("pointercancel", end);
 }
 
-// A mouse has seen the card of an opening by the time it clicks; a finger sees it first and taps again.
+// A mouse pointer shows the card of an opening before the click; with a finger the first tap shows it.
 export function click(thing, touch = false, card = null) {
   if (!thing) {
     card?.close();
@@ -132,7 +133,7 @@ export function toggle(name) {
   change(`${open ? "shut" : "open"} ${name}`, (s) => (s.shares[name] = open ? 0 : opening.full_share));
 }
 
-// Part way, as a share of the way that the sash goes.
+// Open an opening part way, as a share of how far the sash goes.
 export function openWay(name, way, keep) {
   const opening = house().openings[name];
   const held = fanHolding(name, way);
@@ -140,11 +141,11 @@ export function openWay(name, way, keep) {
   if (opening.can_move && !held?.sealed) change(`open ${name} part way`, (s) => (s.shares[name] = clamp(way, held ? 0.05 : 0, 1) * opening.full_share), keep);
 }
 
-// The fan that keeps an opening as it is: sealed in, it holds the sash; set back, it needs the opening open.
+// The fan that prevents a change of an opening: sealed in, it holds the sash; set back, it needs the opening open.
 export const fanHolding = (name, way) => fans().find((f) => f.opening === name && (f.sealed || way <= 0));
 export const holdingText = (fan) => (fan.sealed ? `${fan.fan} is sealed in, and air goes through it only: the sash stays.` : `${fan.fan} blows at it: it stays open.`);
 
-// The way out: a button's words and what it does.
+// A button that removes the obstacle: its label and what it does.
 export function releaseAction(name, fan) {
   const without = (s) => (s.fans = s.fans.filter((f) => f !== fan && f.fan !== fan.fan));
   return fan.sealed ? [`Take ${fan.fan} out`, () => change(`take ${fan.fan} out of ${name}`, without)]
@@ -197,8 +198,8 @@ export function spotOf(fan) {
   return add(add(freeMiddle(opening, editor.state.shares[fan.opening]), n, -fan.setback_m), u, fan.aside_m);
 }
 
-// The place nearest to a point where a fan can stand. In the room where it was taken up it keeps its opening; in
-// another one it blows at the opening nearest to it.
+// Put a fan where it can stand nearest to a point. It keeps its opening in the room where the drag began; in another room
+// it blows at the nearest opening.
 function standAt(plan, fan, point, home) {
   const place = placeAt(plan, point, fan);
   const target = place === home.stands_in ? home.opening : nearestOpening(place, point, fan.opening);
@@ -224,7 +225,7 @@ function standAt(plan, fan, point, home) {
   fan.turn_deg = aimedFrom(fan.setback_m, fan.aside_m);
 }
 
-// The turn that aims a fan at the middle of what is open, whole degrees.
+// The pan that aims a fan at the middle of the free area, in whole degrees.
 export const aimedFrom = (setback, aside) => clamp(Math.round(degrees(Math.atan2(-aside, setback))), -80, 80) || 0;
 
 export function canStand(fan, setback, aside) {
@@ -239,7 +240,7 @@ export function canStand(fan, setback, aside) {
   return inside(spot, room.corners) && toOutline(spot, room.corners) >= Math.min(radius, setback) - 0.02;
 }
 
-// What does not go along to another opening: height and tilt, and what the fan stands on unless it can be carried.
+// What is reset at another opening: height and tilt, and what the fan stands on unless that can be carried.
 export function elsewhere(fan) {
   const carried = !fan.stands_on || fan.stands_on === "floor" || fan.stands_on in house().surfaces;
   return { height_m: null, tilt_deg: 0, ...(carried ? {} : { stands_on: "", support_m: null }) };
@@ -288,7 +289,7 @@ function draw(plan, toggle) {
   const frame = byId("plans").getBoundingClientRect();
   const [x, y] = plan.onScreen(freeMiddle(house().openings[name], 0.5));
   if (matchMedia("(max-width: 60rem)").matches) {
-    // A bar across the plan, in the half where the opening is not.
+    // On a phone: a bar across the half of the plan without the opening.
     card.style.left = "";
     card.style.top = y - frame.top > frame.height / 2 ? "2px" : `${frame.height - card.offsetHeight - 2}px`;
     return;
@@ -300,7 +301,7 @@ function draw(plan, toggle) {
   card.style.top = `${Math.max(2, Math.min(y - frame.top - card.offsetHeight / 2, frame.height - card.offsetHeight - 4))}px`;
 }
 
-// Shown by the pointer after a moment, or at once and to stay by a tap.
+// The pointer shows the card after a moment; a tap shows it at once and keeps it.
 export function cards(plan, toggle) {
   const redraw = () => draw(plan, toggle);
   const put = (what, stays) => { name = what; pinned = stays; redraw(); };

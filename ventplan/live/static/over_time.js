@@ -1,5 +1,5 @@
-// Over time: a plan for tonight and how a room clears of smoke. A slider goes through the moments; the rooms on the plan
-// take their colours and figures from the moment it stands at, and windows and fans stand as the plan has them then.
+// Over time: a plan for tonight, and how smoke clears. A slider selects a moment; the rooms take their colours and numbers
+// from it, and windows and fans are shown as they are then.
 
 import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
 import { adopt, editor, house, on, preview, emit } from "./editor.js";
@@ -74,7 +74,7 @@ async function clearRoom() {
   }
 }
 
-// The plan stays in view, so that its other part can be used too.
+// The plan stays in view so that its other part can be used too.
 async function use(name, state) {
   leave();
   const { scenario } = editor;
@@ -84,7 +84,7 @@ async function use(name, state) {
   drawNight();
 }
 
-// A course has frames with the colours of the rooms, and which part of the plan (by name in `states`) holds then.
+// A course has frames with the colours of the rooms and the name (in `states`) of the part of the plan at that moment.
 function scrubber(course, states, id) {
   const said = el("output", { for: id, class: "moment" }, "move the slider to see it on the plan");
   return el("div", {}, el("label", { class: "field" }, el("span", {}, "Moment"), el("input", { type: "range", id, min: 0, max: course.frames.length - 1, step: 1, value: 0, oninput: (e) => see(course, states, course.frames[e.target.value], said) })),
@@ -103,7 +103,7 @@ function see(course, states, frame, said) {
 
 const shutState = () => ({ ...editor.page.scenarios[editor.scenario], fans: [], shares: Object.fromEntries(Object.entries(editor.page.scenarios[editor.scenario].shares).map(([n, s]) => [n, house().openings[n]?.joins[1] === "outdoors" && house().openings[n].can_move ? 0 : s])) });
 
-// The moment that the slider shows is left before anything is changed.
+// Any change first leaves the moment that the slider shows.
 export function leave() {
   if (!editor.moment) return;
   editor.moment = null;

@@ -1,4 +1,4 @@
-// Everything on the plan as tables: for a screen reader, and for anyone who wants all the numbers.
+// The panel beside the plan: all numbers as tables, cautions, and the weather.
 
 import { el, byId, setAttr, setText, setContent } from "./dom.js";
 import { change, fans, editor, house, select } from "./editor.js";
@@ -26,7 +26,7 @@ function fillRows(id, cellsOf) {
   }
 }
 
-// While something is held the plan and the thing in hand follow at once, the long tables four times a second.
+// During a drag the plan and the selected thing follow at once, the long tables four times a second.
 let later = null;
 export function refreshTables() {
   if (!editor.dragging) return fillTables();
@@ -61,7 +61,7 @@ export function drawCautions() {
   }));
 }
 
-// Wind and temperatures of the scenario in hand: sliders that solve while they are dragged.
+// Wind and temperatures of the current scenario: sliders that solve while they are dragged.
 
 
 const SLIDERS = [
@@ -94,7 +94,7 @@ export function refreshWeather() {
   }
 }
 
-// The wind on the plan: an arrow in the corner, turned as the plan is turned from north.
+// The wind as an arrow, turned as the plan is turned from north.
 export function windArrow(north) {
   const { wind_m_s: speed, wind_from_deg: from } = editor.state.outdoors;
   const to = from - north + 180;

@@ -43,7 +43,7 @@ function take(file, redraw) {
   reader.readAsDataURL(file);
 }
 
-// Two clicks on the ends of a length that is known, and the length.
+// Two clicks on the ends of a known length set the scale.
 export function measure(plan, point) {
   if (!photo) return;
   if (!first) {

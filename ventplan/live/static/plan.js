@@ -1,4 +1,4 @@
-// The plan of one storey in an SVG element: what stands still, what is open, where fans stand. Air is in air.js.
+// The plan of one storey in an SVG element: walls, furniture, openings and fans. Air is in air.js.
 
 import { FLOWS_FROM } from "./air.js";
 import { setChildren, setAttr, setText, svgEl } from "./dom.js";
@@ -21,7 +21,7 @@ export class Plan {
     new ResizeObserver(() => this.fit()).observe(svg);
   }
 
-  // Everything that follows from the house.
+  // Draw everything that follows from the house.
   draw(house, storey, state, selected, wrong = new Set()) {
     Object.assign(this, { house, storey: storey || { rooms: [], passing: [], openings: [], walls: [] }, state });
     this.measure();
@@ -36,7 +36,7 @@ export class Plan {
     this.focusOn(focus);
   }
 
-  // Redrawing must not take the keyboard's place away.
+  // Redrawing must keep the keyboard focus.
   focused() {
     const { dataset } = document.activeElement || {};
     return dataset?.name && this.svg.contains(document.activeElement) ? dataset : null;
@@ -61,12 +61,12 @@ export class Plan {
     return svgEl("path", { class: `obstacle${chosen ? " chosen" : ""}`, d: path(corners, true), "data-kind": "obstacle", "data-name": name, tabindex: 0, role: "button", "aria-label": `${name}, furniture` }, svgEl("title", {}, name));
   }
 
-  // Where the fan in hand may stand.
+  // Where the selected fan may stand.
   strip(d) {
     this.layers.good.replaceChildren(...(d ? [svgEl("path", { class: "good", d }, svgEl("title", {}, "at least 90 % of the best flow"))] : []));
   }
 
-  // What follows from the state in hand: sashes, screens, fans.
+  // Draw what follows from the state: sashes, screens, fans.
   update(state, selected, wrong = new Set()) {
     this.state = state;
     if (!this.house || !state) return;
@@ -83,7 +83,7 @@ export class Plan {
     return here && (this.storey.openings.includes(fan.opening) || this.storey.rooms.includes(fan.stands_in));
   }
 
-  // An opening that looks as before keeps its element: while a fan is dragged none has to be remade.
+  // An opening that looks the same keeps its element, so that dragging a fan creates none.
   drawnOpening(name, selected, wrong, drawn) {
     const chosen = selected?.kind === "opening" && selected.name === name;
     const symbol = this.symbolOf(name, this.state);
@@ -108,7 +108,7 @@ export class Plan {
     svgEl("path", { class: "hit", d: path([opening.start, opening.end]) }));
   }
 
-  // A fan keeps its element, and with it the keyboard's place, wherever it goes.
+  // A fan keeps its element, and so the keyboard focus, wherever it goes.
   drawnFan(fan, selected, wrong, drawn) {
     const { at: [x, y], way } = fanSpot(this.house.openings[fan.opening], this.state.shares[fan.opening] ?? 0, fan);
     const radius = this.house.fans[fan.fan].diameter_m / 2;
@@ -133,7 +133,7 @@ export class Plan {
     chosen && !fan.sealed && svgEl("circle", { class: "turn", "data-turn": fan.fan, cx: TIP, r: 9 / this.scale }));
   }
 
-  // A new size or zoom: what is drawn at a size of the screen is drawn again.
+  // After a new size or zoom, whatever has a fixed size on the screen is drawn again.
   fit() {
     this.measure();
     this.onfit?.();
@@ -167,7 +167,7 @@ export class Plan {
     return this.view.zoom;
   }
 
-  // Larger or smaller with one place of the plan [m] staying where it is; 0 shows the whole storey.
+  // Zoom with one place of the plan [m] fixed on the screen; 0 shows the whole storey.
   zoomBy(factor, spot) {
     if (!factor) return this.look({ zoom: 1, centre: null });
     const [x, y, w, h] = this.box;
@@ -183,15 +183,14 @@ export class Plan {
     this.look({ zoom: this.view.zoom, centre: [x + w / 2 - dx / this.scale, -(y + h / 2) + dy / this.scale] });
   }
 
-  // Another plan beside this one looks at the same part.
+  // Another plan beside this one shows the same part.
   look(view, report = true) {
     this.view = view;
     this.fit();
     if (report) this.onlook?.(view);
   }
 
-  // From the screen to the plan. Asking for it makes the browser lay out the page, so while something is held what was
-  // found at first is used.
+  // From the screen to the plan. Asking the browser for the transformation costs a layout, so a drag uses the first one.
   hold(yes) {
     this.held = yes ? this.svg.getScreenCTM().inverse() : null;
   }

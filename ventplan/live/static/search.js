@@ -1,5 +1,5 @@
-// Find a better place: the program's search as cards. A card is shown on the plan before it is taken, and what is taken
-// goes into a new scenario, so that the one in hand and those based on it stay as they are.
+// Find a better place: the plans of the search as cards. A plan is shown first; using it creates a new scenario, so that
+// the current one and those based on it do not change.
 
 import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
 import { adopt, editor, house, on, preview, select } from "./editor.js";
@@ -37,7 +37,7 @@ export function drawSearch() {
     el("button", { id: "search-go", class: "strong", onclick: start, disabled: !fans.length }, "Find a better place"));
 }
 
-// Ask a long question: a bar, words and a button to stop it, then the answer, or null after showing why there is none.
+// Ask a long question with a progress bar and a Stop button; the answer, or null after showing why there is none.
 export async function runWithProgress(place, name, body, progressText, errorLines) {
   const stopper = new AbortController();
   const bar = el("progress", { max: 1, "aria-label": "Progress" });

@@ -1,4 +1,4 @@
-// The thing in hand: what it is, what air it has, and everything about it that can be typed.
+// The selected thing: its air, and fields for everything about it; and errors at the thing that has them.
 
 import { selectBox, el, field, byId, setContent, textInput } from "./dom.js";
 import { change, chooseScenario, edit, fanOf, fans, editor, house, commitTyped, currentLevel, select, emit } from "./editor.js";
@@ -25,11 +25,11 @@ export function drawThing() {
   if (had) (place.querySelector(`[data-field="${had.dataset.field}"]`) || place.firstElementChild).focus();
 }
 
-// What decides which fields there are and what they say, besides figures.
+// What decides which fields there are, besides numbers: if it changes they are drawn again.
 let drawn = "";
 const fieldsKey = () => JSON.stringify([editor.selected, editor.state?.screened, fans().map((f) => [f.fan, f.opening, f.stands_in, f.sealed, f.setting, f.stands_on])]);
 
-// Only the words that change with every solve, so that a field being typed in stays.
+// Update only what changes with every answer, so that a field being typed in stays.
 export function refreshThing() {
   if (drawn !== fieldsKey()) drawThing();
   const { kind, name } = editor.selected || {};
@@ -96,7 +96,7 @@ function airWords(kind, name) {
     const air = answer.openings[name];
     if (!air) return null;
     return [el("p", {}, el("b", {}, air.words), `. Free area ${air.free}, ${air.pressure} across.`),
-      wayOf(name) > 0 && (air.reading_m_s === null ? el("p", {}, "One reading says nothing here: a jet goes through it, or the air goes both ways.") : el("p", {}, "Reading to expect: ", el("b", {}, air.reading), `, ${downstream()} downstream of the middle of the free area`)),
+      wayOf(name) > 0 && (air.reading_m_s === null ? el("p", {}, "No single reading to expect here: a jet passes, or air goes both ways.") : el("p", {}, "Reading to expect: ", el("b", {}, air.reading), `, ${downstream()} downstream of the middle of the free area`)),
       air.driven && el("p", { class: "quiet" }, `Driven by: ${air.driven}.`)];
   }
   const air = answer.fans.find((f) => f.fan === name);
@@ -170,7 +170,7 @@ const FIGURES = [
 
 const figureText = (value, unit) => (unit === "deg" ? `${+value.toFixed(1)}°` : fieldLength(value));
 
-// The program reads what was typed; the field goes on showing it as it was typed.
+// The program reads what was typed; the field keeps showing it as it was typed.
 function typeFigure(fan, key, part, text, si, us) {
   const figure = withUnit(text.replace("°", " deg"), si, us);
   if (si === "m") rememberTyped(figure);
@@ -208,7 +208,7 @@ function fan(name) {
   ];
 }
 
-// Errors at the thing that caused them: marked on the plan, said beside the field, and listed with their line.
+// Errors: marked on the plan, explained beside the field, and listed with their line.
 
 
 const all = () => [...editor.errors, ...(editor.page?.errors || [])];

@@ -1,4 +1,4 @@
-// Talking to the program: every request carries the key, and of many the latest wins.
+// Requests to the program; each carries the key.
 
 let key = "";
 

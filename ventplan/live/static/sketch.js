@@ -1,5 +1,5 @@
-// Drawing a rectangle: a room, furniture or stairs. Press and drag, or click two corners; meanwhile a length can be
-// typed, then Enter, then the other one. Tools stay in hand until another is taken or Escape puts them down.
+// Drawing a rectangle: a room, furniture or stairs. Drag, or click two corners; meanwhile type a length and Enter, then
+// the other one. A tool stays active until another is chosen or Escape is pressed.
 
 import { notice } from "./dialogs.js";
 import { el, byId, svgEl } from "./dom.js";
@@ -19,7 +19,7 @@ export function beginSketch(plan, point) {
   sketch = { tool: editor.tool, from, to: from, typed: ["", ""], at: 0 };
 }
 
-// Typed lengths hold, whichever way the pointer went.
+// A typed length replaces the pointer's, in the direction of the pointer.
 export function growSketch(plan, point) {
   const to = snappedPoint(plan, point);
   sketch.pointer = to;
@@ -103,7 +103,7 @@ export function typeLength(plan, key) {
   return true;
 }
 
-// Where what is drawn comes to lie: on the edges of other rooms first, else on a grid. The guides say which edges.
+// Snapping: to the edges of other rooms first, otherwise to a grid. The guides show which edges.
 
 
 const FINE = matchMedia("(pointer: fine)");
@@ -154,7 +154,7 @@ export function drawGrid(plan) {
   return plan.layers.ground.replaceChildren(svgEl("path", { class: "grid", d: lines.join("") }));
 }
 
-// The name of a new thing, typed where it stands.
+// The name of a new thing, typed on the plan.
 
 
 export function nameOnPlan(plan, kind, name) {

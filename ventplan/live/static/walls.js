@@ -1,5 +1,5 @@
-// Drawing the house: rooms are pulled, doors and windows put on walls and moved along them. Everything snaps to what the
-// house file allows; each step is one change of the file's text. Rectangles are drawn in sketch.js.
+// Drawing the house: rooms are resized and moved, doors and windows are put on walls and moved along them. Each step is one
+// change of the file's text. Rectangles are drawn in sketch.js.
 
 import { svgEl } from "./dom.js";
 import { change, edit, editor, house, select } from "./editor.js";
@@ -8,7 +8,7 @@ import { measure, measureHover, measuring, movePhoto } from "./photo.js";
 import { beginSketch, BOXES, cancelSketch, clearGhost, finishSketch, freeName, ghost, grid, growSketch, guides, sketching, snapped, snappedPoint } from "./sketch.js";
 import { lengthText } from "./units.js";
 
-// Width and height [m], as they are usual; in feet, a door is 32 by 80 in.
+// Usual width and height [m]; for readers in feet a door is 32 by 80 in.
 const METRIC = { door: [0.8, 2.0], window: [1.2, 1.2], passage: [1.0, 2.0] };
 const AMERICAN = { door: [0.8128, 2.032], window: [1.2192, 1.2192], passage: [0.9144, 2.032] };
 const sizes = (kind) => (editor.units === "us" ? AMERICAN : METRIC)[kind];
@@ -68,7 +68,7 @@ function movedCorners(plan, name, off) {
   return corners.map((c) => add(c, by));
 }
 
-// Pull an edge ("edge 2") across itself, or a corner ("corner 2") anywhere.
+// Move an edge ("edge 2") at right angles to itself, or a corner ("corner 2") anywhere.
 function pulledCorners(plan, name, pull, point) {
   const { corners } = house().rooms[name];
   const [what, number] = pull.split(" ");
@@ -175,7 +175,7 @@ export function nudge(thing, arrow, times) {
   }
 }
 
-// A fan leaves the scenario; a room goes with its openings, an opening with its mentions in scenarios.
+// A fan is removed from the scenario; a room with its openings, an opening with its mentions in scenarios.
 export function removeThing(thing) {
   if (thing.kind === "fan") {
     return change(`take ${thing.name} away`, (s) => (s.fans = s.fans.filter((f) => f.fan !== thing.name)));
