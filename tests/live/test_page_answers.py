@@ -157,7 +157,7 @@ def test_a_plan_for_tonight_is_followed_on_the_plan_by_its_slider_and_used(serve
     text = served.session.draft.text
     open_part(user, "Tonight")
     user.page.locator("#tonight-go").click()
-    user.page.wait_for_selector("#tonight-found .error")
+    user.page.wait_for_selector("#tonight-found .error", timeout=60_000)
     assert "such as 31 °C" in user.page.inner_text("#tonight-found")
     for key, value in (("high", "30 °C"), ("low", "15 °C"), ("quiet", "70 dB")):
         user.page.locator(f"#tonight [data-field={key}]").fill(value)
@@ -208,7 +208,7 @@ def test_a_weather_file_replaces_the_high_and_the_low_for_tonight(served: Any, u
     choose("time,temperature\n17:00,warm\n18:00,20\n")
     assert user.page.locator("#tonight [data-field=high]").count() == 0
     user.page.locator("#tonight-go").click()
-    user.page.wait_for_selector("#tonight-found .error")
+    user.page.wait_for_selector("#tonight-found .error", timeout=60_000)
     assert "line 2, temperature" in user.page.inner_text("#tonight-found")
     user.page.get_by_role("button", name="Use a high and a low instead").click()
     assert user.page.locator("#tonight [data-field=high]").count() == 1
