@@ -64,7 +64,7 @@ def check(
     if as_json:
         print_json("check", read)
         return
-    from ventplan.show.flow_tables import check_view
+    from ventplan.show.house_tables import check_view
 
     screen = console()
     for part in check_view(read, units_for(read, show), details=details):

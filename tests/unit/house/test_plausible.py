@@ -10,7 +10,7 @@ from pydantic_core import PydanticCustomError
 from tests.unit.house.test_errors_have_their_place import HOUSE, errors
 from ventplan.house import House, parse_house
 from ventplan.house.catalogue import fan_specs
-from ventplan.show.flow_tables import check_view
+from ventplan.show.house_tables import check_view
 
 
 def changed(old: str, new: str) -> House:
