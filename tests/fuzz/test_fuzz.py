@@ -11,13 +11,14 @@ import math
 import sys
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from tests.fuzz.mutate import FILES, arguments, house_text, table_text
 from ventplan.errors import InputError, VentplanError
-from ventplan.house import parse_house
+from ventplan.house import House, parse_house
 from ventplan.text import has_control_characters
 
 LONGEST_S = 20.0
@@ -31,7 +32,7 @@ def cases(config: pytest.Config, part: int, share: float) -> tuple[int, range]:
     return seed, range(part, int(count * share), PARTS)
 
 
-def explained(action: Callable[[], None], what: object) -> None:
+def explained(action: Callable[[], object], what: object) -> None:
     """Run something that may only end well, or in an error that is explained."""
     begin = time.monotonic()
     said: VentplanError | None = None
@@ -65,6 +66,54 @@ def test_a_house_file_is_read_or_explained(part: int, pytestconfig: pytest.Confi
     for number in numbers:
         text = house_text(seed, number)
         explained(lambda text=text, number=number: read_and_solve(text, number % 5 == 0), (seed, number, text))  # type: ignore[misc]
+
+
+NIGHT = "time,temperature,wind speed,wind from\n" + "".join(
+    f"2026-07-01 {20 + hour}:00,{21 - hour} °C,2 m/s,{90 * hour}\n" for hour in range(4)
+)
+"""A short evening, invented."""
+MOST_ROOMS, MOST_HOUSES = 8, 4
+"""Rooms of the largest house that is searched, and how many houses, for a test of a few seconds."""
+
+
+def searched(house: House) -> None:
+    from ventplan.advice import place
+
+    scenario, fan = list(house.scenarios.values())[-1], next(iter(house.fans))
+    answer = place(house, scenario, whole_house=True, fans=[fan], count=1, details=False)
+    assert all(math.isfinite(plan.value) for plan in answer.plans)
+
+
+def cleared(house: House) -> None:
+    from ventplan.airing.clearing import clear_house, share_released
+
+    clear_house(house, list(house.scenarios.values())[-1:], share_released([next(iter(house.rooms))]))
+
+
+@pytest.mark.slow
+def test_a_house_that_is_read_is_aired_and_searched_or_explained(pytestconfig: pytest.Config, tmp_path: Path) -> None:
+    from ventplan.airing.night import night
+    from ventplan.airing.weather_files import read_weather
+
+    file = tmp_path / "night.csv"
+    file.write_text(NIGHT, "utf-8")
+    weather = read_weather(file)
+    seed, numbers = cases(pytestconfig, 0, 0.75)
+    houses = 0
+    for number in numbers:
+        text = house_text(seed, number)
+        try:
+            house = parse_house(text)
+        except VentplanError:
+            continue
+        if len(house.rooms) > MOST_ROOMS or not house.fans:
+            continue
+        for action in (cleared, searched, partial(night, scenarios=[house.first_scenario()], weather=weather)):
+            explained(partial(action, house), (seed, number, text))
+        houses += 1
+        if houses == MOST_HOUSES:
+            break
+    assert houses
 
 
 @pytest.mark.parametrize("part", range(PARTS))
