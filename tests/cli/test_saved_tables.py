@@ -88,8 +88,8 @@ def test_clear_saves_the_concentrations_and_names_one_peak(tmp_path: Path) -> No
     [
         (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--margin", "-3"), "0 K to 20 K"),
         (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--fan-margin", "-3"), "0 K to 20 K"),
-        (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--coolest", "-300 C"), "-50 °C to 60 °C"),
-        (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--dew-point", "-300 C"), "-50 °C to 60 °C"),
+        (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--coolest", "-300 C"), "−50 °C to 60 °C"),
+        (("night", "bungalow.yaml", "--weather", "weather_week.csv", "--dew-point", "-300 C"), "−50 °C to 60 °C"),
         (("clear", "bungalow.yaml", "--to", "-5 %"), "above 0"),
         (("clear", "bungalow.yaml", "--breath", "--below", "-1"), "above 0"),
         (("clear", "bungalow.yaml", "--breath", "--start", "-1"), "0 to 100000"),

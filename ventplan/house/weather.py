@@ -165,17 +165,3 @@ def read_wind(text: str, before: Wind) -> Wind:
     spec = _checked(Annotated[WindSpec, BeforeValidator(to_wind)], text, "wind")
     bearing = before.from_deg if spec.bearing is None else spec.bearing
     return replace(before, speed_m_s=spec.speed, from_deg=bearing)
-
-
-def read_temperature(text: str) -> float:
-    """``14C``, ``57 °F`` or a plain number of °C as a temperature [°C].
-
-    Raises
-    ------
-    InputError
-        Where it cannot be read.
-    """
-    from ventplan.house.schema import Temperature
-
-    value: float = _checked(Temperature, text, "temperature")
-    return value
