@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 from ventplan.advice.candidates import Candidate, Kind, everything_open, trial_placements
 from ventplan.advice.objective import Objective
 from ventplan.house.records import House, Placement, Scenario
+from ventplan.network import compiled
 from ventplan.network.assemble import couplings_in_line
 from ventplan.network.choices import Choice, ChoiceCoupling, ChoiceTable
 from ventplan.network.jets import captures_at, jets_of_fan
 from ventplan.network.links import Crack
 from ventplan.network.openings import opening_links, wall_cracks
-from ventplan.network.solver import solve_choices
+from ventplan.network.solver import WORTH_COMPILING, solve_choices
 from ventplan.network.weather import densities, wind_pressures
 from ventplan.physics.jet_capture import JetCapture
 
@@ -145,6 +146,10 @@ class Screening:
             for placement in placements:
                 numbers[placement.opening] += 1
                 self.trials.append(Trial(candidate, placement, numbers[placement.opening]))
+        # Each call solves few states, but all together are many: compiling pays by their sum.
+        states = len(self.trials) * len(self.first_sets()) * len(self.tables)
+        if 2 * states * self.tables[0].first.size >= WORTH_COMPILING:
+            compiled.load()
         self.is_jet = np.zeros((len(self.names), 2 + max(numbers.values())), dtype=bool)
         for trial in self.trials:
             self.is_jet[self.column[trial.placement.opening], trial.choice] = not trial.placement.sealed

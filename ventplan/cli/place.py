@@ -245,9 +245,6 @@ def place(
         if answer.stopped:
             raise typer.Exit(EXIT_STOPPED)
         return
-    if unasked:
-        screen.print("No objective given: --whole-house is used. See --help for others.")
-        screen.print()
     for part in place_view(read, answer, found, system, details=details):
         screen.print(part)
     for part in cool_nights_view(answer.plans[0], nights, system):
