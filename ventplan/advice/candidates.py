@@ -197,7 +197,8 @@ def aimed(house: House, scenario: Scenario, placement: Placement) -> Placement:
 
 TRIAL_SETBACKS_M = (0.4, 0.8, 1.3, 2.0, 3.0, 4.5)
 
-Kind = tuple[str, str, bool]
+Kind = tuple[str, str, str, bool]
+"""Of a plan, for each fan: its name, the opening, the side it stands on, and whether it is sealed in."""
 
 
 @dataclass(frozen=True)
@@ -217,8 +218,8 @@ class Candidate:
 
     @property
     def kind(self) -> Kind:
-        """What makes two plans different: the opening, the side, sealed or set back."""
-        return self.placement.opening, self.placement.stands_in, self.placement.sealed
+        """What makes two plans different: the fan, the opening, the side, sealed or set back."""
+        return self.placement.fan, self.placement.opening, self.placement.stands_in, self.placement.sealed
 
 
 def stays_shut(house: House, base: Scenario, opening: str) -> bool:

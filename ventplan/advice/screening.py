@@ -39,7 +39,7 @@ TEAM_SETS = 12
 """Of the sets to begin from, about so many are tried with teams of several fans."""
 FEW_WEATHERS = 3
 """Weather conditions, the most frequent ones, under which openings and setbacks are improved before all count."""
-CLIMBED_KINDS = 30
+CLIMBED_KINDS = 40
 """Kinds of plan whose openings are improved one by one where not every set is screened."""
 CLIMBED_STATES = 2
 """States of each kind that are improved."""
@@ -309,11 +309,11 @@ class Screening:
         alone = self.mean(self._rows([(trial,) for trial in self.trials], few), self.few_weights).reshape(
             len(self.trials), len(few)
         )
-        best: dict[tuple[Kind, str], tuple[float, Trial]] = {}
+        best: dict[Kind, tuple[float, Trial]] = {}
         for trial, value in zip(self.trials, alone.max(axis=1).tolist(), strict=True):
-            key = trial.candidate.kind, trial.placement.fan
-            if key not in best or value > best[key][0]:
-                best[key] = value, trial
+            kind = trial.candidate.kind
+            if kind not in best or value > best[kind][0]:
+                best[kind] = value, trial
         return [trial for _, trial in sorted(best.values(), key=lambda pair: -pair[0])]
 
     def _teams(self, fans_at_once: int) -> list[Team]:

@@ -23,9 +23,9 @@ from ventplan.house.records import House, Placement, Scenario
 
 STATES_KEPT = 4
 """Screened states of each kind of plan that are kept."""
-KINDS_STARTED = 20
+KINDS_STARTED = 40
 """Kinds of plan of which the best screened state is solved in full."""
-KINDS_OPTIMISED = 6
+KINDS_OPTIMISED = 16
 """Kinds of plan that are optimised: the best of those that were solved in full."""
 PLANS_KEPT = 6
 """Plans that are finished (openings that bring little left as they are, setbacks rounded), unless asked otherwise."""
@@ -213,13 +213,13 @@ class Search:
 
 def distinct(plans: Sequence[Optimised]) -> list[Optimised]:
     """Plans of different fans, openings, sides or kinds, the first of each kept."""
-    kinds: dict[frozenset[tuple[str, str, str, bool]], Optimised] = {}
+    kinds: dict[frozenset[Kind], Optimised] = {}
     for plan in plans:
         kinds.setdefault(kind_of(plan.team), plan)
     return list(kinds.values())
 
 
-def kind_of(team: Sequence[Placement]) -> frozenset[tuple[str, str, str, bool]]:
+def kind_of(team: Sequence[Placement]) -> frozenset[Kind]:
     """What makes two plans different: for each fan its name, opening, side, and whether it is sealed in."""
     return frozenset((p.fan, p.opening, p.stands_in, p.sealed) for p in team)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,7 +10,9 @@ import pytest
 from tests.unit.advice.brute_force import best_of_everything, random_house
 from ventplan.advice import place
 from ventplan.advice.search import start_state
-from ventplan.house import House, parse_house
+from ventplan.house import House, parse_house, read_house
+
+EXAMPLES = Path(__file__).parents[3] / "house_examples"
 
 OBJECTIVES: dict[str, dict[str, Any]] = {
     "flow": {"target": "w0"},
@@ -62,3 +65,11 @@ def test_an_inner_door_that_is_shut_in_the_file_changes_no_plan() -> None:
     assert shut.value == pytest.approx(opened.value, rel=1e-6)
     assert "door" in shut.opens
     assert all(answer.exhaustive for answer in found)
+
+
+@pytest.mark.parametrize("room", ["study", "front bedroom"])
+def test_a_choice_of_fans_gives_a_plan_as_good_as_the_best_of_them_alone(room: str) -> None:
+    house = read_house(EXAMPLES / "bungalow.yaml")
+    together = place(house, room=room, count=1, details=False).plans[0].value
+    alone = [place(house, room=room, fans=[fan], count=1, details=False).plans[0].value for fan in house.fans]
+    assert together >= 0.995 * max(alone)
