@@ -11,10 +11,9 @@ import typer
 from typer.testing import CliRunner
 
 from ventplan.cli.clear import clear
-from ventplan.cli.flow import compare
+from ventplan.cli.flow import compare, setback
 from ventplan.cli.house import draw
 from ventplan.cli.report import report
-from ventplan.cli.setback import setback
 from ventplan.errors import InputError
 
 EXAMPLES = Path(__file__).parents[2] / "house_examples"

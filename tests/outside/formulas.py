@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ventplan.physics.inflow_jet import momentum_share
-from ventplan.physics.jet import thrust_of_uniform_jet
+from ventplan.physics.jet import momentum_share, thrust_of_uniform_jet
 from ventplan.physics.jet_path import JetAtPlane, JetPath, JetSource, jet_at_plane
 from ventplan.physics.orifice import face_velocity, orifice_coefficients
 

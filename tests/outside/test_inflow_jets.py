@@ -10,7 +10,7 @@ import pytest
 from formulas import stream_speed
 from published import Check, published
 
-from ventplan.physics import inflow_jet
+from ventplan.physics import jet as inflow_jet
 from ventplan.physics.fan import level_through_opening
 
 AREA = {"start_speed_m_s": 2.0, "width_m": 0.3, "height_m": 0.3}

@@ -13,7 +13,7 @@ from ventplan.network.flow import Flow
 from ventplan.network.jets import Ray, ray_of
 from ventplan.network.weather import densities
 from ventplan.physics.comfort import draught_rate, relief_k
-from ventplan.physics.inflow_jet import (
+from ventplan.physics.jet import (
     approach_speed,
     drop_m,
     entering_share,

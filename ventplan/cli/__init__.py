@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import sys
 
-from ventplan.cli.terminal import OutputLost, abandon_output, flush_streams, prepare_streams, warn
+from ventplan.cli.output import OutputLost, abandon_output, flush_streams, prepare_streams, warn
 from ventplan.errors import InputError, NoAnswerError
 
 EXIT_INPUT = 2

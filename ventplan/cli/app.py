@@ -14,7 +14,7 @@ from typing import Annotated, Any, get_type_hints
 import typer
 
 from ventplan.cli.clear import clear
-from ventplan.cli.flow import compare, flow
+from ventplan.cli.flow import compare, flow, setback
 from ventplan.cli.house import check, draw, live, new
 from ventplan.cli.measure import measure
 from ventplan.cli.night import night, weather
@@ -22,7 +22,6 @@ from ventplan.cli.options import flag
 from ventplan.cli.place import place
 from ventplan.cli.rank import RANK_EXAMPLE, rank
 from ventplan.cli.report import report
-from ventplan.cli.setback import setback
 from ventplan.cli.survey import survey
 from ventplan.cli.tonight import tonight
 from ventplan.cli.verify import FIT_EXAMPLE, VERIFY_EXAMPLE, fit, verify

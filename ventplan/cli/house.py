@@ -36,7 +36,7 @@ def new(
 
     Example: ventplan new my_house.yaml
     """
-    from ventplan.cli.terminal import say
+    from ventplan.cli.output import say
     from ventplan.files import check_new_file, write_file
     from ventplan.house import starter_text
 
@@ -109,8 +109,7 @@ def draw(
 
     Example: ventplan draw house_examples/bungalow.yaml --scenario evening -o plan.svg
     """
-    from ventplan.cli.output import check_picture, units_for
-    from ventplan.cli.terminal import say
+    from ventplan.cli.output import check_picture, say, units_for
     from ventplan.house import read_house
     from ventplan.network import solve
     from ventplan.show.paper import save

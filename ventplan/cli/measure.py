@@ -31,8 +31,8 @@ from ventplan.cli.measure_common import (
 )
 from ventplan.cli.measure_fan import ALL_EXAMPLE, FAN_EXAMPLE, FORMS_EXAMPLE, all_fans, fan, forms
 from ventplan.cli.measure_jet import JET_EXAMPLE, jet
-from ventplan.cli.options import AsJson, Replace, UnitSystem
-from ventplan.cli.output import check_picture, save_picture
+from ventplan.cli.options import AsJson, Replace
+from ventplan.cli.output import UnitSystem, check_picture, save_picture
 from ventplan.files import check_new_file
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
-from ventplan.cli.options import UnitSystem
+from ventplan.cli.output import UnitSystem
 from ventplan.errors import InputError, InvalidValue
 from ventplan.files import check_new_file
 

@@ -23,7 +23,7 @@ from ventplan.cli.measure_common import (
     units_of,
 )
 from ventplan.cli.options import AsJson, Replace, UnitSystem
-from ventplan.cli.terminal import say
+from ventplan.cli.output import say
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.files import check_new_file, write_file
 

@@ -29,8 +29,8 @@ from ventplan.cli.measure_common import (
     save_each,
     units_of,
 )
-from ventplan.cli.options import AsJson, Replace, UnitSystem
-from ventplan.cli.output import check_picture
+from ventplan.cli.options import AsJson, Replace
+from ventplan.cli.output import UnitSystem, check_picture
 from ventplan.errors import InputError, InvalidValue
 
 if TYPE_CHECKING:

@@ -197,7 +197,7 @@ def weather(
     Example: ventplan weather house_examples/weather_week.csv --month 7 -o july.csv
     """
     from ventplan.airing.weather_files import chosen_columns, typical_weather
-    from ventplan.cli.terminal import say
+    from ventplan.cli.output import say
     from ventplan.files import write_file
 
     check_new_file(output, replace=replace)

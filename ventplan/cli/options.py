@@ -4,24 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ventplan.cli.terminal import warn
+from ventplan.cli.output import UnitSystem, warn
 from ventplan.errors import InputError, InvalidValue, unknown_name
 
 if TYPE_CHECKING:
     from ventplan.house.records import House, Scenario
-
-
-class UnitSystem(StrEnum):
-    """Units of the answers."""
-
-    si = "si"
-    us = "us"
 
 
 AIM, LIMITS = "Place fans for (choose one)", "Fans and limits"

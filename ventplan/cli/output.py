@@ -1,4 +1,7 @@
-"""How commands answer: JSON in SI for programs, tables through rich for people, pictures and CSV files."""
+"""How commands answer: JSON in SI for programs, tables through rich for people, pictures, CSV files, saved plans.
+
+Standard output and standard error take every text in any encoding, and a closed pipe or a full disk is reported.
+"""
 
 from __future__ import annotations
 
@@ -8,25 +11,111 @@ import datetime
 import io
 import json
 import math
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ventplan.cli.terminal import say
 from ventplan.files import write_file
 from ventplan.text import json_escaped, printable
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from ventplan.cli.options import UnitSystem
-    from ventplan.house.records import House
+    from ventplan.house.records import House, Scenario
     from ventplan.house.units import System
 
 JSON_FORMAT = 1
 """Number of the JSON layout; it grows only when a key changes its meaning or goes away."""
+
+
+class UnitSystem(StrEnum):
+    """Units of the answers."""
+
+    si = "si"
+    us = "us"
+
+
+class OutputLost(Exception):
+    """Standard output takes nothing more.
+
+    Attributes
+    ----------
+    reason
+        What the system says; empty where the reader has closed the pipe, as ``head`` does.
+    """
+
+    def __init__(self, reason: str) -> None:
+        self.reason = reason
+        super().__init__(reason)
+
+
+class _Stream(io.TextIOWrapper):
+    """A text stream that says which stream failed, whatever library was writing."""
+
+    def write(self, text: str, /) -> int:
+        try:
+            return super().write(text)
+        except OSError as error:
+            raise _lost(error) from None
+
+    def flush(self) -> None:
+        try:
+            super().flush()
+        except OSError as error:
+            raise _lost(error) from None
+
+
+def _lost(error: OSError) -> OutputLost:
+    return OutputLost("" if isinstance(error, BrokenPipeError) else error.strerror or str(error))
+
+
+def prepare_streams() -> None:
+    """Let standard output and standard error write every text, and say how they failed if they do."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if type(stream) is io.TextIOWrapper:
+            lines = stream.line_buffering
+            fresh = _Stream(stream.detach(), stream.encoding, "ventplan", line_buffering=lines)
+            setattr(sys, name, fresh)
+
+
+def flush_streams() -> None:
+    """Write out what is still in the buffers; a stream that was closed from outside is left alone."""
+    for stream in (sys.stdout, sys.stderr):
+        if stream is not None:
+            stream.flush()
+
+
+def abandon_output(reason: str) -> None:
+    """Send what is still in the buffers to nowhere, so that the interpreter does not fail over it at its end.
+
+    Parameters
+    ----------
+    reason
+        Why, printed to standard error if that still works; nothing for a closed pipe.
+    """
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            if stream is sys.stderr and reason:
+                warn(f"The output could not be written: {reason}.")
+            stream.flush()
+        except (OutputLost, OSError, ValueError):
+            os.dup2(nowhere, stream.fileno())
+
+
+def warn(text: str) -> None:
+    """Print a line to standard error, with control characters spelled out."""
+    print(printable(text), file=sys.stderr)
+
+
+def say(text: str) -> None:
+    """Print a line to standard output, with control characters spelled out."""
+    print(printable(text))
 
 
 def plain(value: Any) -> Any:
@@ -158,3 +247,62 @@ def write_csv(path: Path, heads: Sequence[str], rows: Iterable[Sequence[str]]) -
     writer.writerow(heads)
     writer.writerows(rows)
     write_file(path, stream.getvalue())
+
+
+def with_scenario(text: str, house: House, base: str, plan: Scenario, name: str) -> str:
+    """The text of a house file with one more scenario; everything else stays as it is, comments too.
+
+    Parameters
+    ----------
+    text
+        The house file.
+    house
+        The house read from it.
+    base
+        The scenario that the plan starts from, and is based on where the house has it.
+    plan
+        The whole state.
+    name
+        Name of the new scenario.
+
+    Raises
+    ------
+    InputError
+        Where the house has a scenario of that name, or its file has errors.
+    """
+    from ventplan.errors import InputError
+    from ventplan.house.read import parse_house
+    from ventplan.live import scenario_edits
+
+    if name in house.scenarios:
+        raise InputError(f"{house.path or house.name} has a scenario {name!r} already; choose another name")
+    text = scenario_edits.with_scenario(text, house, base, dataclasses.replace(plan, name=name))
+    parse_house(text, house.path)
+    return text
+
+
+def save_plan(path: Path, house: House, base: str, plan: Scenario, name: str) -> str:
+    """Write a plan into the house file and say so.
+
+    Parameters
+    ----------
+    path
+        The house file.
+    house
+        The house read from it.
+    base
+        The scenario that the plan starts from.
+    plan
+        The whole state.
+    name
+        Name of the new scenario.
+
+    Returns
+    -------
+    str
+        What was done, and how to go on.
+    """
+    from ventplan.house.yaml_text import read_text
+
+    write_file(path, with_scenario(read_text(path), house, base, plan, name))
+    return f"Saved in {path} as the scenario {name!r}. See what it does: ventplan flow {path} --scenario '{name}'"

@@ -40,7 +40,7 @@ from ventplan.cli.options import (
     option,
     scenario_of,
 )
-from ventplan.cli.save_plan import save_plan
+from ventplan.cli.output import save_plan
 from ventplan.errors import InputError
 
 if TYPE_CHECKING:

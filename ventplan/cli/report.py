@@ -75,8 +75,7 @@ def report(
     from ventplan.advice import place
     from ventplan.advice.uncertainty import draws_of
     from ventplan.airing.weather_files import read_weather
-    from ventplan.cli.output import progress_line, units_for
-    from ventplan.cli.terminal import say
+    from ventplan.cli.output import progress_line, say, units_for
     from ventplan.errors import InputError
     from ventplan.files import check_new_file, write_file
     from ventplan.house import read_house

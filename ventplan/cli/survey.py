@@ -47,8 +47,7 @@ def survey(
     from ventplan.advice.survey_runner import BETWEEN_ERRORS, SurveyQuestion
     from ventplan.advice.survey_runner import survey as ask_all
     from ventplan.advice.uncertainty import draws_of
-    from ventplan.cli.output import print_json, progress_line
-    from ventplan.cli.terminal import say, warn
+    from ventplan.cli.output import print_json, progress_line, say, warn
 
     question = SurveyQuestion(
         scenarios=tuple(scenario or ()),

@@ -161,7 +161,7 @@ def _save(path: Path, house: House, state: Scenario, answer: TonightAnswer, name
     """Add the evening and the night of a plan to the house file; weather and temperatures stay those of the file."""
     from dataclasses import replace
 
-    from ventplan.cli.save_plan import with_scenario
+    from ventplan.cli.output import with_scenario
     from ventplan.files import write_file
     from ventplan.house.yaml_text import read_text
 

@@ -24,8 +24,7 @@ from ventplan.cli.measure_common import (
     units_of,
 )
 from ventplan.cli.options import AsJson, HouseFile, Picture, Replace, ShowUnits
-from ventplan.cli.output import check_picture
-from ventplan.cli.terminal import say
+from ventplan.cli.output import check_picture, say
 from ventplan.errors import InputError
 from ventplan.files import check_new_file, write_file
 

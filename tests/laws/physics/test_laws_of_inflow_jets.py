@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.outside.formulas import stream_speed
-from ventplan.physics.inflow_jet import approach_speed, drop_m, entering_share
+from ventplan.physics.jet import approach_speed, drop_m, entering_share
 
 speeds, sides = st.floats(0.01, 10.0), st.floats(0.02, 3.0)
 places = st.floats(-3.0, 3.0)
