@@ -22,8 +22,8 @@ from ventplan.cli.measure_common import (
     optional_quantity,
     units_of,
 )
-from ventplan.cli.options import AsJson, Replace, UnitSystem
-from ventplan.cli.output import say
+from ventplan.cli.options import AsJson, Replace
+from ventplan.cli.output import UnitSystem, say
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.files import check_new_file, write_file
 
