@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ventplan.airing.air_paths import air_paths
+from ventplan.airing.air_paths import air_paths, doorway_mixing
 from ventplan.airing.transport import AirPaths, Array
 from ventplan.house.records import House, Scenario
 from ventplan.network.flow import Flow
 from ventplan.network.weather import densities
+from ventplan.physics.air import REFERENCE_DENSITY
 
 
 @dataclass(frozen=True)
@@ -116,6 +117,57 @@ def outdoor_air_change_rates_per_h(house: House, scenario: Scenario, flow: Flow)
     """
     paths = air_paths(house, scenario, flow)
     return {name: 3600.0 / float(age) for name, age in zip(paths.names, ages_s(paths), strict=True)}
+
+
+@dataclass(frozen=True)
+class RoomSupply:
+    """Air that enters one room, at the density of the room's own air, with the exchange assumed at open inner doors.
+
+    Attributes
+    ----------
+    inflow_m3_s
+        From outdoors and from other rooms [m3/s].
+    air_change_per_h, direct_air_change_per_h
+        All of it, and what comes straight from outdoors, over the air that mixes [1/h].
+    assumed
+        Share of it that is the exchange assumed at open inner doors [-].
+    """
+
+    inflow_m3_s: float
+    air_change_per_h: float
+    direct_air_change_per_h: float
+    assumed: float
+
+
+def supply_of_rooms(house: House, scenario: Scenario, flow: Flow) -> dict[str, RoomSupply]:
+    """Air that enters each room, from the same mass flows as the age of its air.
+
+    Parameters
+    ----------
+    house, scenario, flow
+        A solved state.
+
+    Notes
+    -----
+    The mean age of the air is at least the time in which all air that enters replaces it, so the outdoor air change
+    rate of a room (`outdoor_air_change_rates_per_h`) is at most ``air_change_per_h``.
+    """
+    paths, air = air_paths(house, scenario, flow), densities(house, scenario)
+    mixed = dict.fromkeys(paths.names, 0.0)
+    for name, solved in flow.openings.items():
+        exchange = doorway_mixing(house.openings[name], solved) * REFERENCE_DENSITY
+        for place in mixed.keys() & set(solved.joins):
+            mixed[place] += exchange
+    entering, direct = paths.entering_kg_s.tolist(), paths.flow_kg_s[-1].tolist()
+    return {
+        name: RoomSupply(
+            inflow_m3_s=entering[i] / air[name],
+            air_change_per_h=3600.0 * entering[i] / mass,
+            direct_air_change_per_h=3600.0 * direct[i] / mass,
+            assumed=min(mixed[name] / entering[i], 1.0) if entering[i] > 0.0 else 0.0,
+        )
+        for i, (name, mass) in enumerate(zip(paths.names, paths.mass_kg.tolist(), strict=True))
+    }
 
 
 def supply_shares(paths: AirPaths) -> Array:

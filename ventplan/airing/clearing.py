@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
@@ -333,20 +333,27 @@ def clear_house(house: House, scenarios: Sequence[Scenario], release: Release) -
     flows = [solve(house, scenario) for scenario in scenarios]
     paths = [air_paths(house, scenario, flow) for scenario, flow in zip(scenarios, flows, strict=True)]
     alone = [clear(path, release) for path in paths]
+    outdoor = [sum(room.outdoor_m3_s for room in flow.rooms.values()) for flow in flows]
+    volume = sum(room.volume_m3 for room in house.rooms.values())
     never_or_days = any(c.never or not c.clear_s <= LONG_S for c in alone)
     longest = max((room.clear_s for c in alone for room in c.rooms.values() if np.isfinite(room.clear_s)), default=0.0)
     return tuple(
         HouseClearing(
             scenario=scenario.name,
-            clearing=clear(path, release, watch_s=longest or None),
+            clearing=_with_changes(clear(path, release, watch_s=longest or None), outdoor_m3_s / volume),
             age=age_of_air(path),
             leaves_by=leaving_shares(house, scenario, flow, path, released_shares(path, release)),
-            outdoor_m3_s=sum(room.outdoor_m3_s for room in flow.rooms.values()),
+            outdoor_m3_s=outdoor_m3_s,
             notes=tuple(_notes(house, flow, rests_on_leakage=never_or_days)),
             cautions=find_hazards(house, scenario, flow),
         )
-        for scenario, flow, path in zip(scenarios, flows, paths, strict=True)
+        for scenario, flow, path, outdoor_m3_s in zip(scenarios, flows, paths, outdoor, strict=True)
     )
+
+
+def _with_changes(found: Clearing, per_s: float) -> Clearing:
+    """With air changes from the volume flow of outdoor air, as `ventplan flow` has them, not from mass flows."""
+    return replace(found, air_changes=per_s * found.clear_s if per_s > 0.0 else 0.0)
 
 
 def share_released(rooms: Sequence[str], *, limit: float = 0.05) -> Release:

@@ -44,7 +44,7 @@ def flow(
 
     Example: ventplan flow house_examples/bungalow.yaml --scenario evening --wind "3 m/s from 240"
     """
-    from ventplan.airing.age import outdoor_air_change_rates_per_h, purging_air_change_rates_per_h
+    from ventplan.airing.age import outdoor_air_change_rates_per_h, purging_air_change_rates_per_h, supply_of_rooms
     from ventplan.airing.comfort import comfort_of_people
     from ventplan.airing.hazards import find_hazards
     from ventplan.cli.output import console, print_json, progress_line, units_for
@@ -56,6 +56,7 @@ def flow(
     solved = solve(read, state)
     system = units_for(read, show)
     outdoor_air = outdoor_air_change_rates_per_h(read, state, solved)
+    supply = supply_of_rooms(read, state, solved)
     purging = purging_air_change_rates_per_h(read, state, solved)
     found = find_hazards(read, state, solved)
     people = comfort_of_people(read, state, solved)
@@ -72,6 +73,7 @@ def flow(
             "flow": solved,
             "outdoor_air_change_per_h": outdoor_air,
             "effective_air_change_per_h": purging,
+            "supply": supply,
             "people_at": people,
             "state": state,
         }
@@ -87,10 +89,10 @@ def flow(
     from ventplan.show.flow_tables import flow_details_view, flow_view
 
     screen = console()
-    for part in flow_view(read, state, solved, outdoor_air, found, system, details=details):
+    for part in flow_view(read, state, solved, outdoor_air, supply, found, system, details=details):
         screen.print(part)
     if details:
-        for part in flow_details_view(read, state, solved, purging, people, system):
+        for part in flow_details_view(read, state, solved, supply, purging, people, system):
             screen.print(part)
     if show_ways:
         from ventplan.network.flow import flow_paths

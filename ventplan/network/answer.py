@@ -182,7 +182,8 @@ def _opening_flow(
     captures_jet = any((opening.name, place) in assembled.captures for place in (a, b))
     face = (forward + backward) / area if area > 0.0 else 0.0
     reading = None
-    if area > 0.0 and not captures_jet and min(forward, backward) <= ONE_WAY * max(forward, backward):
+    thin = opening.kind not in ("shaft", "vent")  # A stream that leaves a duct does not contract as at a thin edge.
+    if thin and area > 0.0 and not captures_jet and min(forward, backward) <= ONE_WAY * max(forward, backward):
         screened = opening.screen is not None and opening.name in scenario.screened
         ratio = reading_over_mean(
             distance_m=USUAL_DISTANCE_M, area_m2=area, discharge=opening.discharge, screened=screened

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K
 from ventplan.airing.comfort import DRAUGHT_C, DRAUGHT_M_S, TURBULENCE, LocalComfort
 from ventplan.house.records import House, Scenario
 from ventplan.house.units import System, fixed, show, show_length, shown_unit
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ventplan.airing.comfort import LocalComfort
+    from ventplan.airing.age import RoomSupply
     from ventplan.airing.safety import Hazard
     from ventplan.network.flow import FanFlow, FlowPath
 
@@ -35,6 +37,8 @@ MAX_ROUNDING_IMBALANCE_KG_S = 1e-6
 """A smaller imbalance is rounding: about a millionth of what a fan moves [kg/s]."""
 MIN_REPORTED_FLOW_M3_S = 5e-3
 """Flows below this get no row of their own [m3/s]."""
+MOSTLY_ASSUMED = 0.5
+"""Share of a room's air that an assumed exchange supplies from which on its figures are marked as rough [-]."""
 SEPARATE_NEUTRAL_LEVEL_M = 0.3
 """Rooms whose neutral level is farther from the house's than this are listed by name [m]."""
 
@@ -97,9 +101,16 @@ def opening_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
             direction(opening),
             number(abs(reported_net_m3_s(opening)), "flow", system),
             number(opening.dp_pa, "pressure", system),
-            number(opening.face_speed_m_s, "speed", system),
+            _net_speed(opening, system),
             main_driver(opening),
         )
+
+
+def _net_speed(opening: OpeningFlow, system: System) -> str:
+    """Net flow over the free area; – where a fan is sealed into the opening, which leaves none."""
+    if opening.free_area_m2 <= 0.0:
+        return "–"
+    return number(abs(reported_net_m3_s(opening)) / opening.free_area_m2, "speed", system)
 
 
 def flow_view(
@@ -107,6 +118,7 @@ def flow_view(
     scenario: Scenario,
     flow: Flow,
     outdoor_per_h: Mapping[str, float],
+    supply: Mapping[str, RoomSupply],
     hazards: Sequence[Hazard],
     system: System,
     *,
@@ -121,14 +133,18 @@ def flow_view(
     yield Text(headline(house, flow, outdoor_per_h, system), style="bold")
     yield Text(f"Scenario: {scenario.name}. {upper_first(weather_line(house, scenario, system))}.")
     for placement, fan in zip(scenario.placements, flow.fans, strict=True):
-        yield Text(f"{upper_first(placement_line(house, placement, system))}: {fan_words(fan, system)}.")
+        yield Text(
+            f"{upper_first(placement_line(house, placement, system))}: {fan_words(fan, flow.openings[fan.opening], system)}."
+        )
     if flow.isolated_rooms:
         yield Text(f"No open path to outdoors, so the air there is not renewed: {', '.join(flow.isolated_rooms)}.")
     yield table(
-        "Rooms: how often outdoor air replaces the air of the room",
+        "Rooms: outdoor air, directly or through other rooms (1 / mean age of the room's air)",
         ("room", "outdoor air changes/h"),
         [(name, rate_words(outdoor_per_h[name])) for name in flow.rooms],
     )
+    if rest := [name for name, air in supply.items() if air.assumed > MOSTLY_ASSUMED]:
+        yield Text(assumed_line(rest), style="dim")
     rows = list(passing_rows(flow, system))
     if rows:
         unit, speed = shown_unit("flow", system), shown_unit("speed", system)
@@ -168,13 +184,29 @@ def headline(house: House, flow: Flow, outdoor_per_h: Mapping[str, float], syste
     )
 
 
-def fan_words(fan: FanFlow, system: System) -> str:
+def assumed_line(rooms: Sequence[str]) -> str:
+    """Which rooms get most of their air by the exchange that is assumed at open inner doors."""
+    return (
+        f"Rough, since they rest mostly on an assumed exchange through open inner doors, as for "
+        f"{MIN_ROOM_DIFFERENCE_K:g} K between rooms: {', '.join(rooms)}."
+    )
+
+
+def fan_words(fan: FanFlow, opening: OpeningFlow, system: System) -> str:
     """What a fan does, in words."""
     through, blades = show(fan.driven_m3_s, "flow", system), show(fan.blades_m3_s, "flow", system)
     if fan.sealed:
         return f"{through} passes through it"
     ratio = fixed(fan.ratio, 2)
-    return f"{through} of air passes through the opening, {ratio} times the {blades} through the blades"
+    times = f"{ratio} times the {blades} through the blades"
+    one, back = (opening.forward_m3_s, opening.backward_m3_s)
+    if opening.net_m3_s < 0.0:
+        one, back = back, one
+    if back < MIN_REPORTED_FLOW_M3_S:
+        return f"{through} of air passes through the opening, {times}"
+    both = f"{number(one, 'flow', system)} {direction(opening)}, {number(back, 'flow', system)} back"
+    circling = "; what comes back does not count as outdoor air" if opening.circling_m3_s > 0.0 else ""
+    return f"{through} of air net passes through the opening ({both}), {times}{circling}"
 
 
 def passing_rows(flow: Flow, system: System) -> Iterator[Sequence[str]]:
@@ -193,6 +225,7 @@ def flow_details_view(
     house: House,
     scenario: Scenario,
     flow: Flow,
+    supply: Mapping[str, RoomSupply],
     purging_per_h: Mapping[str, float],
     people: Sequence[LocalComfort],
     system: System,
@@ -202,13 +235,14 @@ def flow_details_view(
 
     unit, pressure, speed = (shown_unit(kind, system) for kind in ("flow", "pressure", "speed"))
     yield table(
-        f"Openings in detail (net flow {unit}, pressure difference {pressure}, mean speed {speed})",
+        f"Openings in detail (net flow {unit}, pressure difference {pressure}, speed {speed})",
         ("opening", "net flow goes", "net", "pressure", "speed", "driven by"),
         opening_rows(flow, system),
         words=2,
     )
     yield Text(
-        "Pressure: of the first room in the file's `joins` minus the other side. Speed: mean over the free area.",
+        "Pressure: of the first room in the file's `joins` minus the other side. Speed: net flow over the "
+        "free area; – where it is shut or a fan is sealed in.",
         style="dim",
     )
     if drivers(flow) > 1:
@@ -225,13 +259,14 @@ def flow_details_view(
         )
     yield table(
         "Rooms in detail",
-        ("room", f"pressure {pressure}", f"all air in {unit}", "all air/h", "purging/h"),
+        ("room", f"pressure {pressure}", f"all air in {unit}", "all air/h", "direct/h", "purging/h"),
         [
             (
                 room.name,
                 number(room.pressure_pa, "pressure", system),
-                number(room.inflow_m3_s, "flow", system),
-                rate_words(room.air_change_per_h),
+                number(supply[room.name].inflow_m3_s, "flow", system),
+                rate_words(supply[room.name].air_change_per_h),
+                rate_words(supply[room.name].direct_air_change_per_h),
                 rate_words(purging_per_h[room.name]),
             )
             for room in flow.rooms.values()
@@ -239,8 +274,9 @@ def flow_details_view(
     )
     yield Text(
         "Pressure: at the floor, against still air outdoors at that height. All air: what enters from outdoors and "
-        "from other rooms, as air changes an hour. Purging: how fast something released in the room is carried out "
-        "of it, as air changes an hour.",
+        "from other rooms, with the exchange assumed at open inner doors. Direct: outdoor air supplied straight to the "
+        "room. Purging: how fast something released in the room is carried out of it. All three count air changes an "
+        "hour at the density of the room's air.",
         style="dim",
     )
     yield from people_view(people, system)
