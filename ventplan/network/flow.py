@@ -31,7 +31,7 @@ class OpeningFlow:
         Mean speed over the free area, (forward + backward) / free area [m/s].
     reading_m_s
         Expected reading of a small anemometer 12 cm downstream of the middle of the free area [m/s]; None if one
-        reading says nothing, because a jet goes through the opening, the air goes both ways, or it is a shaft or a vent.
+        reading says nothing: a jet goes through the opening, the air goes both ways, or it is a shaft or a vent.
     exchange_m3_s
         Exchange with the other side by turbulence or through a floor, besides forward and backward [m3/s].
     circling_m3_s

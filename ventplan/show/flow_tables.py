@@ -27,8 +27,8 @@ from ventplan.show.tables import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from ventplan.airing.comfort import LocalComfort
     from ventplan.airing.age import RoomSupply
+    from ventplan.airing.comfort import LocalComfort
     from ventplan.airing.safety import Hazard
     from ventplan.network.flow import FanFlow, FlowPath
 
@@ -133,9 +133,7 @@ def flow_view(
     yield Text(headline(house, flow, outdoor_per_h, system), style="bold")
     yield Text(f"Scenario: {scenario.name}. {upper_first(weather_line(house, scenario, system))}.")
     for placement, fan in zip(scenario.placements, flow.fans, strict=True):
-        yield Text(
-            f"{upper_first(placement_line(house, placement, system))}: {fan_words(fan, flow.openings[fan.opening], system)}."
-        )
+        yield Text(f"{upper_first(placement_line(house, placement, system))}: {fan_words(fan, flow, system)}.")
     if flow.isolated_rooms:
         yield Text(f"No open path to outdoors, so the air there is not renewed: {', '.join(flow.isolated_rooms)}.")
     yield table(
@@ -192,14 +190,15 @@ def assumed_line(rooms: Sequence[str]) -> str:
     )
 
 
-def fan_words(fan: FanFlow, opening: OpeningFlow, system: System) -> str:
+def fan_words(fan: FanFlow, flow: Flow, system: System) -> str:
     """What a fan does, in words."""
     through, blades = show(fan.driven_m3_s, "flow", system), show(fan.blades_m3_s, "flow", system)
     if fan.sealed:
         return f"{through} passes through it"
     ratio = fixed(fan.ratio, 2)
     times = f"{ratio} times the {blades} through the blades"
-    one, back = (opening.forward_m3_s, opening.backward_m3_s)
+    opening = flow.openings[fan.opening]
+    one, back = opening.forward_m3_s, opening.backward_m3_s
     if opening.net_m3_s < 0.0:
         one, back = back, one
     if back < MIN_REPORTED_FLOW_M3_S:
