@@ -29,7 +29,7 @@ _PUBLIC = {
     "clear_house": "ventplan.airing.clearing",
     "share_released": "ventplan.airing.clearing",
     "night": "ventplan.airing.night",
-    "read_weather": "ventplan.airing.weather",
+    "read_weather": "ventplan.airing.weather_files",
     "find_hazards": "ventplan.airing.hazards",
     "VentplanError": "ventplan.errors",
     "InputError": "ventplan.errors",

@@ -70,11 +70,6 @@ class Interval:
     method: Method
     budget: tuple[tuple[str, float], ...] = ()
 
-    @property
-    def sign_is_sure(self) -> bool:
-        """False where the interval holds both signs: the flow may go the other way."""
-        return self.low * self.high > 0.0
-
 
 @dataclass(frozen=True)
 class Quantity:

@@ -15,7 +15,7 @@ from ventplan.advice.placement import place
 from ventplan.advice.survey_files import Cell, Journal, check_output, content_hash, house_files, journal_of, write_table
 from ventplan.airing.age import purging_air_change_rates_per_h
 from ventplan.airing.hazards import find_hazards
-from ventplan.errors import InputError, VentplanError
+from ventplan.errors import InputError, VentplanError, unknown_name
 from ventplan.house import read_house
 from ventplan.house.records import House, Scenario
 from ventplan.network import Flow, solve
@@ -318,7 +318,7 @@ def _solved(question: SurveyQuestion, case: _Case) -> tuple[_Case, Outcome]:
         house = _read(case.path, case.content)
         row["house"] = house.name
         if case.scenario not in house.scenarios:
-            raise InputError(f"there is no scenario {case.scenario!r}; the house has: {', '.join(house.scenarios)}")
+            raise unknown_name("scenario", case.scenario, house.scenarios)
         return case, (survey_row(house, house.scenarios[case.scenario], question), True)
     except VentplanError as error:
         return case, ({**row, "error": _one_line(error)}, True)

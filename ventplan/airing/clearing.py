@@ -14,7 +14,7 @@ from ventplan.airing.air_paths import MIN_ROOM_DIFFERENCE_K, air_paths, doorway_
 from ventplan.airing.hazards import find_hazards
 from ventplan.airing.safety import Hazard
 from ventplan.airing.transport import AirPaths, Array, Stepper, Trajectory, steady_state, supply_per_s
-from ventplan.errors import InputError
+from ventplan.errors import InputError, unknown_name
 from ventplan.house.records import House, Scenario
 from ventplan.house.remarks import leakage_is_assumed
 from ventplan.network import solve
@@ -227,7 +227,7 @@ def _followed(paths: AirPaths, release: Release) -> tuple[Trajectory, Array]:
     """How the concentrations go on from the start, and where they end up."""
     unknown = sorted((set(release.start) | set(release.source)) - set(paths.names))
     if unknown:
-        raise InputError(f"no such room: {', '.join(unknown)}; the rooms are {', '.join(paths.names)}")
+        raise unknown_name("room", unknown[0], paths.names)
     values = [*release.start.values(), *release.source.values(), release.outdoors, release.elsewhere or 0.0]
     if not all(np.isfinite(value) and value >= 0.0 for value in values):
         raise InputError("a concentration or a source is below zero or not a number; give it as 0 or more")

@@ -25,6 +25,10 @@ from ventplan.network.jets import fan_of
 from ventplan.physics.air import dew_point, humidity_ratio, relative_humidity_at
 from ventplan.physics.fan import level_through_opening, sum_of_levels
 
+DAMP_CHANGES_PER_H = 0.5
+"""Air change from outdoors above which muggy air that comes into a cool room is reported [1/h] (common practice,
+no source)."""
+
 DAMP_H = 6.0
 """Time of damp surfaces that is reported [h]; mould needs days (common practice, no source)."""
 
@@ -196,7 +200,11 @@ def damp_air(scenario: Scenario, flow: Flow) -> Iterator[Hazard]:
     for name, air in flow.rooms.items():
         room_c = scenario.temperatures_c[name]
         humidity = float(relative_humidity_at(temperature_c=room_c, ratio=ratio))
-        if humidity > MOULD_HUMIDITY and room_c < outdoors.temperature_c and air.direct_air_change_per_h > 0.5:
+        if (
+            humidity > MOULD_HUMIDITY
+            and room_c < outdoors.temperature_c
+            and air.direct_air_change_per_h > DAMP_CHANGES_PER_H
+        ):
             numbers = {"dew_point_c": dew_point_c, "room_c": room_c, "humidity": humidity}
             yield Hazard(HazardCode.DAMP_AIR, (name,), numbers)
 

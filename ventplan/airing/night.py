@@ -23,7 +23,7 @@ from ventplan.airing.policy import (
     Run,
     State,
     by_policy,
-    intervals,
+    periods,
     ratio_of,
     shut_up,
 )
@@ -169,7 +169,7 @@ class NightSimulation:
             rooms_c={room.name: tuple(track[:, i].tolist()) for i, room in enumerate(rooms)},
             fabric_c={room.name: tuple(track[:, n + i].tolist()) for i, room in enumerate(rooms)},
             surface_humidity={room.name: tuple(surface[:, i].tolist()) for i, room in enumerate(rooms)},
-            plan=intervals(times_s, decisions, self.weather),
+            plan=periods(times_s, decisions, self.weather),
             settled_c=tuple((track @ capacity / capacity.sum()).tolist()),
             vented_kwh=_kwh(
                 each.vented_j for each, then in zip(moved, decisions, strict=False) if then.state != "shut"

@@ -41,7 +41,7 @@ class Decision:
 
 
 @dataclass(frozen=True)
-class Interval:
+class Period:
     """A period in one state of the windows.
 
     Attributes
@@ -108,7 +108,7 @@ class Run:
     rooms_c: Mapping[str, tuple[float, ...]]
     fabric_c: Mapping[str, tuple[float, ...]]
     surface_humidity: Mapping[str, tuple[float, ...]]
-    plan: tuple[Interval, ...]
+    plan: tuple[Period, ...]
     settled_c: tuple[float, ...]
     vented_kwh: float
     vented_with_fans_kwh: float
@@ -289,15 +289,15 @@ def decide(policy: Policy, last: Decision, *, since_s: float, most: State, now: 
     return Decision("shut", Reason.WARMER_OUTDOORS)
 
 
-def intervals(times_s: Sequence[float], decisions: Sequence[Decision], weather: Weather) -> tuple[Interval, ...]:
+def periods(times_s: Sequence[float], decisions: Sequence[Decision], weather: Weather) -> tuple[Period, ...]:
     """Periods of the same state, each with the reason that it began for; the last entry has no time of its own."""
-    found: list[Interval] = []
+    found: list[Period] = []
     begin = 0
     for i in range(1, len(times_s)):
         if i == len(times_s) - 1 or decisions[i].state != decisions[begin].state:
             from_s, to_s = times_s[begin], times_s[i]
             labels = weather.label(from_s), weather.label(to_s)
-            found.append(Interval(decisions[begin].state, from_s, to_s, *labels, decisions[begin].reason))
+            found.append(Period(decisions[begin].state, from_s, to_s, *labels, decisions[begin].reason))
             begin = i
     return tuple(found)
 

@@ -168,9 +168,3 @@ def fan_specs() -> Mapping[str, FanSpec]:
     context = {"spreads": assumptions()["spreads"]}
     figures = {name: {k: v for k, v in item.items() if k != "sources"} for name, item in data("fans.yaml").items()}
     return {name: FanSpec.model_validate(item, context=context) for name, item in figures.items()}
-
-
-@lru_cache(maxsize=1)
-def fan_sources() -> Mapping[str, Mapping[str, str]]:
-    """Where each figure of each fan of the catalogue comes from."""
-    return {name: item["sources"] for name, item in data("fans.yaml").items()}

@@ -13,7 +13,8 @@ from functools import cached_property
 from typing import Literal
 
 from ventplan.house.fans import Fan, FanSetting, Placement
-from ventplan.house.weather import Outdoors, Terrain, Wind
+from ventplan.house.weather import Outdoors, Wind
+from ventplan.physics.wind import Terrain
 
 __all__ = [
     "OUTDOORS",

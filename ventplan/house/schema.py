@@ -41,12 +41,12 @@ from ventplan.house.fields import (
     wrong,
 )
 from ventplan.house.units import UnitError, describe, parse_quantity
+from ventplan.physics.wind import TERRAINS
 
 Temperature = Annotated[float, quantity("temperature", -50.0, 60.0)]
 Height = Annotated[float, quantity("length", -20.0, 60.0)]
 Power = Annotated[float, quantity("power", 0.0, 20_000.0)]
 Relative = Annotated[float, quantity("share", 0.0, 1.0)]
-TERRAINS = ("open", "suburb", "city", "waterside")
 SIDES = ("left", "right", "top", "bottom", "north", "east", "south", "west")
 LEADS_TO = ("stairs", "balcony", "garage")
 KINDS = ("door", "window", "passage", "roof window", "hatch", "vent", "shaft")

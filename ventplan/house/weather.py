@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house.table import Column, Table
+from ventplan.physics.wind import Terrain
 from ventplan.text import printable
-
-Terrain = Literal["open", "suburb", "city", "waterside"]
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from ventplan.errors import InputError
+from ventplan.errors import InputError, unknown_name
 from ventplan.house import House
 from ventplan.house.units import System
 from ventplan.house.yaml_text import key_text
@@ -140,7 +140,7 @@ class Routes:
         """Write the current state into its scenario."""
         house = self.current_house()
         if body["scenario"] not in house.scenarios:
-            raise InputError(f"there is no scenario {body['scenario']!r}; the house has: {', '.join(house.scenarios)}")
+            raise unknown_name("scenario", body["scenario"], house.scenarios)
         after = requested_scenario(house, body)
         key = key_text(("scenarios", after.name))
         return self._changed(body, [key], lambda text: with_state(text, house, after))

@@ -31,7 +31,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from ventplan.errors import InputError, NoAnswerError
+from ventplan.errors import InputError, NoAnswerError, unknown_name
 from ventplan.live.house_file import HouseFile, NewerOnDisk
 from ventplan.live.routes import LONG_QUESTIONS, QUESTIONS, STEPS, Body, Routes, Work
 from ventplan.live.session import BreaksScenarios, OtherPageChanged, open_session
@@ -311,8 +311,7 @@ def serve(path: Path, *, scenario: str | None = None, port: int | None = None, o
     session = open_session(HouseFile(path))
     house = session.draft.house
     if scenario is not None and (house is None or scenario not in house.scenarios):
-        names = ", ".join(house.scenarios) if house else "none"
-        raise InputError(f"there is no scenario {scenario!r}; the house has: {names}")
+        raise unknown_name("scenario", scenario, house.scenarios if house else ())
     taken = listening(path, port)
     number, key = int(taken.getsockname()[1]), new_key()
     address = f"http://{LOOPBACK}:{number}/#key={key}" + (f"&scenario={quote(scenario)}" if scenario else "")

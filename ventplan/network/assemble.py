@@ -113,12 +113,12 @@ def assemble(house: House, scenario: Scenario) -> Assembled:
 
 MAX_IN_LINE = 3
 """Number of openings in line that one jet is followed through."""
-LEAST_SHARE = 0.005
+LEAST_DROP_SHARE = 0.005
 """Share of a pressure drop below which a coupling is left out [-]."""
 LEAST_MOMENTUM = 0.02
 """Share of the momentum of a jet below which what passes an opening is not followed [-]."""
-SCREEN_SPEED_M_S = 0.6
-"""Face velocity for which the share of a screen in the drop across its opening is taken [m/s]."""
+JET_FACE_SPEED_M_S = 0.6
+"""Face velocity in a jet for which the share of a screen in the drop across its opening is taken [m/s]."""
 
 
 @dataclass(frozen=True)
@@ -267,7 +267,7 @@ def couplings_in_line(
             for reached in _reached(house, scenario, ray, opening.name):
                 target = house.openings[reached.jet.opening]
                 share = passing.share_at(target, reached.share)
-                if share < LEAST_SHARE or target.name in sealed:
+                if share < LEAST_DROP_SHARE or target.name in sealed:
                     continue
                 direction = 1.0 if target.joins[0] == reached.jet.stands_in else -1.0
                 for each in strips_of[target.name]:  # Where a fan's jet covers the strip, the momentum of both adds up.
@@ -292,7 +292,7 @@ class _Passing:
         (linear, quadratic), density = strip.losses(sign), strip.density_a if sign > 0.0 else strip.density_b
         _, screen = screen_loss(scenario, opening, density, temperature_at(scenario, opening.other(place)))
         if screen > 0.0:
-            self.dynamic *= (quadratic - screen) / (quadratic + linear / SCREEN_SPEED_M_S)
+            self.dynamic *= (quadratic - screen) / (quadratic + linear / JET_FACE_SPEED_M_S)
 
     def share_at(self, target: Opening, momentum_share: float) -> float:
         """Share of the drop that drives an opening which captures this share of the momentum."""

@@ -240,7 +240,7 @@ def house_neutral_level(
     return sum(found) / len(found)
 
 
-LEAST_SHARE = 0.03
+LEAST_PATH_SHARE = 0.03
 """Share of the air of the house below which a path is left out [-]."""
 MOST_PATHS = 8
 _COMES_IN, _GOES_OUT = "comes in", "goes out"
@@ -282,7 +282,7 @@ def flow_paths(flow: Flow) -> tuple[FlowPath, ...]:
     Returns
     -------
     tuple of FlowPath
-        The strongest first, down to `LEAST_SHARE`; without leaks of walls, which are not openings.
+        The strongest first, down to `LEAST_PATH_SHARE`; without leaks of walls, which are not openings.
 
     Notes
     -----
@@ -296,7 +296,7 @@ def flow_paths(flow: Flow) -> tuple[FlowPath, ...]:
     found: list[FlowPath] = []
     while len(found) < MOST_PATHS:
         path = _strongest(graph, flow, entering)
-        if path is None or path.share < LEAST_SHARE:
+        if path is None or path.share < LEAST_PATH_SHARE:
             break
         found.append(path)
     return tuple(sorted(found, key=lambda path: -path.flow_kg_s))

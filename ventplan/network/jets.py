@@ -165,7 +165,7 @@ def ray_of(house: House, placement: Placement, share: float, density: float) -> 
 
 SAME_WALL_M = 0.35
 """Distance of two parallel planes up to which openings count as in the same wall [m]."""
-LEAST_SHARE = 0.02
+LEAST_BESIDE_SHARE = 0.02
 """Share of the momentum of a jet below which an opening beside its target is left out [-]."""
 
 
@@ -257,7 +257,7 @@ def jets_of_fan(house: House, scenario: Scenario, placement: Placement, density:
         if opening.name != target.name and not _same_wall(opening, target):
             continue
         found = captured_share(room, ray, opening, free_rectangle(opening, share))
-        if found is not None and (opening.name == target.name or found[1] > LEAST_SHARE):
+        if found is not None and (opening.name == target.name or found[1] > LEAST_BESIDE_SHARE):
             jets.append(JetAtOpening(opening.name, placement.stands_in, found[0], ray))
     return sorted(jets, key=lambda jet: jet.opening != target.name)
 

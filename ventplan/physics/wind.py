@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from ventplan.physics import Numbers
+
+Terrain = Literal["open", "suburb", "city", "waterside"]
+"""The terrains of `TERRAINS`, for type checkers."""
 
 
 class TerrainProfile(NamedTuple):
@@ -27,9 +30,9 @@ class TerrainProfile(NamedTuple):
 
 TERRAINS = MappingProxyType(
     {
-        "city": TerrainProfile(exponent=0.33, layer_m=460.0),
-        "suburb": TerrainProfile(exponent=0.22, layer_m=370.0),
         "open": TerrainProfile(exponent=0.14, layer_m=270.0),
+        "suburb": TerrainProfile(exponent=0.22, layer_m=370.0),
+        "city": TerrainProfile(exponent=0.33, layer_m=460.0),
         "waterside": TerrainProfile(exponent=0.10, layer_m=210.0),
     }
 )

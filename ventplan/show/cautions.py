@@ -8,7 +8,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from ventplan.airing import Note, NoteCode
-from ventplan.airing.safety import Hazard, HazardCode, weight
+from ventplan.airing.policy import MOULD_HUMIDITY
+from ventplan.airing.safety import NOTICED_PA, Hazard, HazardCode, weight
 from ventplan.airing.weather_files import COLUMNS
 from ventplan.house.remarks import USUAL
 from ventplan.house.units import System, show
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
 
 SHARE_OF_FANS = 0.9
 """Share of a negative pressure from which on fans are said to cause all of it [-]."""
-NOTICED_PA = 0.2
-"""Smallest part of a negative pressure, by fans, that is reported [Pa]."""
 ASSUMED_WORDS = {"wind speed": "calm", "sun": "dark", "rain": "dry"}
 """How the assumed values of a weather file are said."""
 SAME_TEXT = {HazardCode.GARAGE_WALL: HazardCode.GARAGE_AIR, HazardCode.HEATER_BESIDE_FANS: HazardCode.CIRCUIT}
@@ -195,8 +194,8 @@ def _air(hazard: Hazard, system: System) -> str:
             reach = f"the worst, in {names[0]}, reach {100.0 * n['humidity']:.0f} %"
             worst = f"water condenses in {names[0]}" if wet else reach
             return (
-                f"walls stay above 80 % humidity for {n['damp_h']:.0f} h at a time, and {worst}; with everything shut "
-                f"for {n['shut_h']:.0f} h"
+                f"walls stay above {percent(MOULD_HUMIDITY)} humidity for {n['damp_h']:.0f} h at a time, and {worst}; "
+                f"with everything shut for {n['shut_h']:.0f} h"
             )
         case HazardCode.STRONG_AIR:
             speed, limit = show(n["speed_m_s"], "speed", system), show(n["limit_m_s"], "speed", system)

@@ -24,12 +24,12 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 
-SCREEN_SPEED_M_S = 0.5
+SHOWN_FACE_SPEED_M_S = 0.5
 """Face speed at which a screen's loss is shown; it rises at lower speeds [m/s]."""
 
 
 def opening_loss(opening: Opening) -> float:
-    """Loss coefficient of an opening with its screen, on the free area, at `SCREEN_SPEED_M_S` [-]."""
+    """Loss coefficient of an opening with its screen, on the free area, at `SHOWN_FACE_SPEED_M_S` [-]."""
     loss = float(loss_coefficient(discharge=opening.discharge))
     if opening.screen is None:
         return loss
@@ -40,8 +40,8 @@ def opening_loss(opening: Opening) -> float:
         density=density,
         dynamic_viscosity_pa_s=float(air.dynamic_viscosity(temperature_c=20.0)),
     )
-    pressure = linear * SCREEN_SPEED_M_S + quadratic * SCREEN_SPEED_M_S**2
-    return loss + float(pressure) / (0.5 * density * SCREEN_SPEED_M_S**2)
+    pressure = linear * SHOWN_FACE_SPEED_M_S + quadratic * SHOWN_FACE_SPEED_M_S**2
+    return loss + float(pressure) / (0.5 * density * SHOWN_FACE_SPEED_M_S**2)
 
 
 MOST_WARNINGS = 8
@@ -72,7 +72,7 @@ def check_view(house: House, system: System, *, details: bool = True) -> Iterato
         ),
     )
     yield table(
-        f"Openings (fully open; loss coefficient with the screen, at {show(SCREEN_SPEED_M_S, 'speed', system)})",
+        f"Openings (fully open; loss coefficient with the screen, at {show(SHOWN_FACE_SPEED_M_S, 'speed', system)})",
         ("opening", "joins", f"size {'in' if system == 'us' else 'm'}", f"free {area}", "loss", "screen"),
         (
             (

@@ -20,7 +20,7 @@ from ventplan.show.plan_storeys import Storey, within_walls
 
 WIDEST_M = 0.42
 """Width on the plan of the strongest stream of the house [m]."""
-LEAST_SHARE = 0.03
+LEAST_STREAM_SHARE = 0.03
 """Streams below this share of the strongest are left out [-]."""
 STILL_M3_S = 0.01
 """Streams below this are left out too: less than the outdoor air that one person needs, and about what the cracks of a
@@ -75,7 +75,7 @@ def width_per_flow(house: House, scenario: Scenario, flow: Flow) -> float:
 def least_stream(flow: Flow) -> float:
     """The weakest stream that gets a band [m3/s]."""
     strongest = max((max(o.forward_m3_s, o.backward_m3_s) for o in flow.openings.values()), default=0.0)
-    return max(LEAST_SHARE * strongest, STILL_M3_S)
+    return max(LEAST_STREAM_SHARE * strongest, STILL_M3_S)
 
 
 def is_still(flow: Flow) -> bool:

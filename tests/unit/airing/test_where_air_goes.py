@@ -76,7 +76,7 @@ def test_two_closed_rooms_share_what_is_in_them() -> None:
 @pytest.mark.parametrize(
     ("release", "message"),
     [
-        (Release(start={"attic": 1.0}), "no such room: attic"),
+        (Release(start={"attic": 1.0}), "there is no room 'attic'"),
         (Release(start={"hall": -1.0}), "below zero"),
         (Release(start={"hall": 1.0}, limit=0.0), "above zero"),
     ],

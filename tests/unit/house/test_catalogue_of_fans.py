@@ -7,7 +7,7 @@ import math
 import pytest
 
 from ventplan.house import parse_house
-from ventplan.house.catalogue import fan_sources, fan_specs
+from ventplan.house.catalogue import data, fan_specs
 
 HOUSE = """
 rooms: {{room: {{at: [0 m, 0 m], size: [5 m, 4 m]}}}}
@@ -18,7 +18,7 @@ fans: {{fan: {{{fan}}}}}
 
 @pytest.mark.parametrize("name", list(fan_specs()))
 def test_every_figure_of_the_catalogue_has_a_source_or_is_said_to_be_typical(name: str) -> None:
-    sources = fan_sources()[name]
+    sources = data("fans.yaml")[name]["sources"]
     assert set(sources) == {"flow", "thrust", "spread", "power", "pressure", "sound"}
     for said in sources.values():
         assert "from memory" in said or "second hand" in said
