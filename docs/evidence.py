@@ -134,12 +134,12 @@ def _practice_row(seen: Observation) -> tuple[str, ...]:
         near, far = seen.best_setback_m
         best = f"{near:g} m" if near == far else f"{near:g} to {far:g} m"
         place = f"{best} / {answer.best_setback_m:.1f} m"
-    share = f"{reported[0]:.2f}" if reported[0] == reported[1] else f"below {reported[1]:.2f}"
+    share = _two_digits(reported[0]) if reported[0] == reported[1] else f"below {_two_digits(reported[1])}"
     return (
         seen.claim,
         share,
-        f"{answer.mean_m3_s / answer.blades_m3_s:.2f}",
-        f"{low:.2f} to {high:.2f}",
+        _two_digits(answer.mean_m3_s / answer.blades_m3_s),
+        f"{_two_digits(low)} to {_two_digits(high)}",
         "yes" if inside else "no, too low",
         place,
     )
@@ -179,6 +179,10 @@ def uncertainties_table() -> str:
         for name, cause in tomllib.loads(text).items()
     )
     return markdown(("cause", "standard uncertainty", "unit", "source"), rows)
+
+
+def _two_digits(value: float) -> str:
+    return f"{value:#.2g}"
 
 
 def _three(value: float) -> str:
