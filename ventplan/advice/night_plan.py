@@ -163,8 +163,9 @@ class TonightAnswer:
     uses_fan
         True where the plan has a fan.
     fan_adds_k
-        By how much the best fan makes the rooms cooler while people sleep than the best windows alone [K]; None where
-        no fan may be used.
+        By how much the plan's fans make the rooms cooler than the best windows alone, averaged over the rooms and the
+        time while people sleep [K]; of the coolest plan with a fan where the plan has none; None where no fan may be
+        used.
     quiet_db
         Limit at the pillow [dB(A)].
     pillow_db

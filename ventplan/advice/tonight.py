@@ -95,11 +95,20 @@ class _Night:
     def answer(self, progress: Callable[[int, int], None] | None) -> TonightAnswer:
         """Search, simulate, choose."""
         shut = self._outcome("shut", self.shut_run)
-        alone, with_fans = self._states(progress)
+        alone, with_fans = self._states(progress, 1)
         windows_way, windows_run = self._best_windows(alone)
         windows = self._outcome("windows", windows_run)
         way, run, best_fan = self._best_with_fan(windows_way, windows_run, alone, with_fans)
+        for fans in range(2, self.question.fans_at_once + 1):
+            # A search of its own: teams of several fans would displace plans with fewer from the few that are kept.
+            more = self._best_with_fan(windows_way, windows_run, *self._states(progress, fans))
+            if self._score(more[1]) <= self._score(run) - WORTH_A_FAN_K:
+                way, run = more[:2]
+            best_fan = min((one for one in (best_fan, more[2]) if one is not None), default=None)
         plan = self._outcome("plan", run)
+        uses_fan = any(state.placements for state in way.setups.values())
+        if uses_fan:
+            best_fan = plan.asleep_c  # The chosen plan may be simpler than one that is a little cooler.
         way, run = self._shut_in_the_morning(way, run)
         question, label = self.question, self.question.weather.label
         evening, night = way.setups.get(Part.EVENING), way.setups.get(Part.NIGHT)
@@ -113,7 +122,7 @@ class _Night:
             shut=shut,
             windows=windows,
             plan=plan,
-            uses_fan=any(state.placements for state in way.setups.values()),
+            uses_fan=uses_fan,
             fan_adds_k=None if best_fan is None else windows.asleep_c - best_fan,
             quiet_db=question.quiet_db,
             pillow_db={} if night is None else pillow_levels_db(self.house, night),
@@ -156,10 +165,11 @@ class _Night:
         return self._at(state, self.question.bedtime_s)
 
     def _states(
-        self, progress: Callable[[int, int], None] | None
+        self, progress: Callable[[int, int], None] | None, fans_at_once: int
     ) -> tuple[dict[Part, list[Scenario]], dict[Part, list[Scenario]]]:
         """Openings alone, and states with fans, for the evening and for the night, the most promising first."""
         house, question = self.house, self.question
+        self.left_out = {}  # A later search finds the plans of an earlier one again.
         kept = frozenset(
             name for name, one in house.openings.items() if one.leads_to in ("stairs", "garage") and one.can_move
         )
@@ -180,8 +190,8 @@ class _Night:
             bare = [everything_open(house, shut, fixed)]
             return {Part.EVENING: bare, Part.NIGHT: [self._doors_shut(one) for one in bare]}, {}
         search = Search(task, progress)
-        found = search.run(question.fans_at_once)
-        self.states = search.states
+        found = search.run(fans_at_once)
+        self.states += search.states
         alone = [replace(base, shares=one.shares) for one in found.alone[:OPENING_PLANS]]
         fans = [replace(base, shares=one.shares, placements=_settings(house, one.team)[0]) for one in found.best()]
         value = lambda state: objective.value(wanted, state, solve(wanted, state))  # noqa: E731

@@ -210,3 +210,26 @@ def test_the_headline_says_when_a_fan_starts_later_than_the_windows_are_opened(a
             assert (f"run the fan from {step.when}" in headline(answer, "si")) == later
             return
     pytest.fail("the plan has no fan")
+
+
+def test_more_fans_allowed_never_give_a_warmer_night() -> None:
+    more = """openings:
+  north: {kind: window, joins: [bedroom, outdoors], wall: north, along: 1.2, size: [0.6, 0.9]}
+  south: {kind: window, joins: [living, outdoors], wall: south, along: 1.2, size: [0.9, 0.9]}
+"""
+    house = parse_house(FLAT.replace("LOW", "45").replace("openings:\n", more))
+    # Every team with the second fan moves more air than one fan, and is too loud at night.
+    loud = replace(house.fans["fan"], name="loud", flow_m3_s=0.3, thrust_n=0.5, sound_db=60.0, settings=())
+    house = replace(house, fans={**house.fans, "loud": loud})
+    one, two = (tonight(house, fans_at_once=count) for count in (1, 2))
+    assert two.plan.asleep_c <= one.plan.asleep_c + 1e-9
+    assert two.fan_adds_k is not None
+    assert one.fan_adds_k is not None
+    assert two.fan_adds_k >= one.fan_adds_k - 1e-9
+
+
+@pytest.mark.parametrize("fans", [1, 2])
+def test_what_the_fan_adds_is_of_the_plan_that_is_given(fans: int) -> None:
+    found = tonight(flat(), fans_at_once=fans)
+    assert found.uses_fan
+    assert found.fan_adds_k == pytest.approx(found.windows.asleep_c - found.plan.asleep_c, abs=1e-9)
