@@ -42,6 +42,8 @@ class InvalidValue:
     def __str__(self) -> str:
         place = ":".join(str(part) for part in (self.file, self.line, self.column) if part)
         head = f"{place}: {self.key}" if place else self.key
+        if self.hint.startswith("Did you mean"):  # a list of what is allowed may be long
+            return f"{head}: found {self.found}. {self.hint} Allowed: {self.allowed}"
         text = f"{head}: found {self.found}; allowed: {self.allowed}"
         return f"{text}. {self.hint}" if self.hint else text
 

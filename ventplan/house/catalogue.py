@@ -112,6 +112,11 @@ def free_share(sash: Sash, amount: Amount, *, full_share: float, leaf_m: float) 
     ------
     ValueError
         If this kind of sash cannot be opened so, with what is allowed.
+
+    Notes
+    -----
+    A sash that turns about its middle line has two slots. Each is sin(angle) of half the frame, so that together they
+    free as much as a sash hinged at one edge; a gap is that of one slot, at the end of half the leaf (plain geometry).
     """
     if amount.kind == "share":
         return amount.value * full_share
@@ -125,10 +130,11 @@ def free_share(sash: Sash, amount: Amount, *, full_share: float, leaf_m: float) 
     else:
         angle = amount.value
         if amount.kind == "length":
-            widest = 2.0 * leaf_m * math.sin(math.radians(sash.full_angle_deg / 2.0))
+            arm_m = leaf_m / 2.0 if sash.moves == "turns" else leaf_m
+            widest = 2.0 * arm_m * math.sin(math.radians(sash.full_angle_deg / 2.0))
             if amount.value > widest * 1.02:
                 raise ValueError(f"a gap up to {widest:.2f} m for a sash ({sash.name}) of {leaf_m:.2f} m")
-            angle = 2.0 * math.degrees(math.asin(min(1.0, amount.value / (2.0 * leaf_m))))
+            angle = 2.0 * math.degrees(math.asin(min(1.0, amount.value / (2.0 * arm_m))))
         share = hinged_share(angle)
         if sash.name == "louvre":
             share *= sash.full_share

@@ -30,6 +30,8 @@ REACH_SLACK_M = 0.02
 """Play in the heights that a fan reaches [m]."""
 TOUCH_M = 0.01
 """Overlap of a fan with a wall or an obstacle that is let pass, since plans are measured by hand [m]."""
+LOWEST_SILL_M = 0.05
+"""Height above the floor of the lowest sill that a fan can stand on [m]."""
 SPARE_M = 0.05
 """Room that a search leaves around a fan's frame [m]."""
 
@@ -52,7 +54,7 @@ class FanPose:
     height_m
         The same above the floor it stands on [m].
     dx, dy, dz
-        Unit vector of the way that it blows.
+        Unit vector of the direction that it blows in; straight up or down through an opening that lies flat.
     radius_m
         Radius of the blades [m].
     """
@@ -72,6 +74,7 @@ class FanPose:
 Reason = Literal[
     "lies flat", "faces away", "cannot be sealed", "too wide to be sealed", "between floor and ceiling", "out of reach",
     "beside the room", "beyond the wall", "inside a room", "in an obstacle", "behind an obstacle",
+    "off its support",
 ]  # fmt: skip
 """Why a fan cannot stand somewhere."""
 
@@ -131,7 +134,7 @@ class Support:
     Attributes
     ----------
     name
-        ``floor``, ``sill``, one of the house's surfaces, or an obstacle that holds a fan.
+        ``floor``, ``sill``, or one of the house's surfaces.
     height_m
         Its height above the floor [m].
     lowest_m, highest_m
@@ -162,16 +165,32 @@ def fan_supports(house: House, fan: Fan, opening: Opening, place: str) -> tuple[
     """
     heights = {"floor": 0.0, **house.surfaces}
     sill = opening.bottom_m - floor_m(house, opening, place)
-    if sill > 0.05 and not opening.is_horizontal:
+    if sill >= LOWEST_SILL_M and not opening.is_horizontal:
         heights["sill"] = sill
     room = house.rooms.get(place)
     ceiling = (room.ceiling_m if room else math.inf) - fan.diameter_m / 2.0
     found = []
     for name, height in sorted(heights.items(), key=lambda item: item[1]):
-        low, high = height + fan.axis_m[0], min(height + fan.axis_m[1], ceiling)
+        low, highest = axis_range_m(fan, height)
+        high = min(highest, ceiling)
         if low <= min(high, fan.highest_m + REACH_SLACK_M):
             found.append(Support(name, height, low, high))
     return tuple(found)
+
+
+def axis_range_m(fan: Fan, support_m: float | None) -> tuple[float, float]:
+    """Lowest and highest axis of a fan above the floor [m]: on a support of some height, or on any where it is None."""
+    if support_m is None:
+        return fan.lowest_m, fan.highest_m
+    return support_m + fan.axis_m[0], support_m + fan.axis_m[1]
+
+
+def blows_up(house: House, placement: Placement) -> bool:
+    """True for a fan sealed into an opening that lies flat, if it blows out through the roof or to the room above."""
+    opening, place = house.openings[placement.opening], placement.stands_in
+    if opening.is_external:
+        return place != OUTDOORS
+    return house.rooms[place].floor_m < house.rooms[opening.other(place)].floor_m
 
 
 def fan_height_m(house: House, placement: Placement, free: FreeRectangle) -> float:
@@ -179,9 +198,7 @@ def fan_height_m(house: House, placement: Placement, free: FreeRectangle) -> flo
     if placement.height_m is not None:
         return placement.height_m
     fan, opening = house.fans[placement.fan], house.openings[placement.opening]
-    low, high = fan.lowest_m, fan.highest_m
-    if placement.support_m is not None:
-        low, high = (placement.support_m + axis for axis in fan.axis_m)
+    low, high = axis_range_m(fan, placement.support_m)
     return min(max(free.z - floor_m(house, opening, placement.stands_in), low), high)
 
 
@@ -212,7 +229,7 @@ def fan_pose(house: House, placement: Placement, share: float) -> FanPose:
     nx, ny = normal_from(opening, placement.stands_in)
     if placement.sealed:
         height = free.z - floor_m(house, opening, placement.stands_in)
-        dz = 0.0 if not opening.is_horizontal else 1.0
+        dz = 0.0 if not opening.is_horizontal else 1.0 if blows_up(house, placement) else -1.0
         return FanPose(placement, free, free.x, free.y, free.z, height, nx, ny, dz, fan.diameter_m / 2.0)
     tx, ty = tangent_of(opening)
     pan, tilt = math.radians(placement.turn_deg), math.radians(placement.tilt_deg)
@@ -301,9 +318,7 @@ def _problem_of_the_fan(house: House, pose: FanPose) -> PoseProblem | None:
     ceiling = room.ceiling_m - pose.radius_m if room else math.inf
     if not pose.radius_m - 0.06 <= pose.height_m <= ceiling + 1e-9:
         return PoseProblem("between floor and ceiling", "height", pose.height_m, pose.radius_m, ceiling)
-    low, high = fan.lowest_m, fan.highest_m
-    if placement.support_m is not None:
-        low, high = (placement.support_m + axis for axis in fan.axis_m)
+    low, high = axis_range_m(fan, placement.support_m)
     if not low - REACH_SLACK_M <= pose.height_m <= high + REACH_SLACK_M:
         return PoseProblem("out of reach", "height", pose.height_m, low, high)
     return None
@@ -355,7 +370,8 @@ def _obstructions(
             yield problem, shapely.intersects(shape, lines)
     if placement.stands_on in house.obstacles:
         top = polygon(house.obstacles[placement.stands_on].corners).buffer(0.02)
-        yield PoseProblem("beside the room", "setback", back, thing=placement.stands_on), ~shapely.contains(top, points)
+        off = PoseProblem("off its support", "setback", back, thing=placement.stands_on)
+        yield off, ~shapely.contains(top, points)
 
 
 def _lines(starts: Floats, ends: ArrayLike) -> Any:

@@ -78,6 +78,7 @@ def build_house(source: Source, folder: Path) -> House:
     build_people(reading)
     build_openings(reading)
     build_fans(reading)
+    usual_pitch_deg = float(assumptions()["roof pitch"])
     house = House(
         name=spec.name or (Path(source.file).stem.replace("_", " ") if source.file else "house"),
         rooms=reading.rooms,
@@ -87,7 +88,7 @@ def build_house(source: Source, folder: Path) -> House:
         scenarios={"": Scenario("", {}, frozenset(), (), reading.outdoors, {})},
         show="us" if spec.show == "us" else "si",
         north_deg=spec.north or 0.0,
-        roof_pitch_deg=30.0 if spec.roof_pitch is None else spec.roof_pitch,
+        roof_pitch_deg=usual_pitch_deg if spec.roof_pitch is None else spec.roof_pitch,
         fabric_w_k=spec.fabric,
         path=source.file,
         people_at=reading.people_at,
@@ -95,7 +96,7 @@ def build_house(source: Source, folder: Path) -> House:
         tonight=tonight_of(reading),
     )
     if spec.roof_pitch is None and any(o.kind == "roof window" for o in reading.openings.values()):
-        reading.assumed.note("roof pitch 30 deg")
+        reading.assumed.note(f"roof pitch {usual_pitch_deg:g} deg")
     scenarios = build_scenarios(reading, house)
     totals = {s: len(data.get(s) or ()) if isinstance(data.get(s), dict) else 0 for s in SECTIONS}
     remark_on_temperatures(reading, reading.rooms, scenarios)

@@ -373,7 +373,7 @@ class House:
     scenarios: Mapping[str, Scenario]
     show: Literal["si", "us"] = "si"
     north_deg: float = 0.0
-    roof_pitch_deg: float = 30.0
+    roof_pitch_deg: float = 0.0
     fabric_w_k: float | None = None
     defaults: tuple[str, ...] = ()
     path: str = ""

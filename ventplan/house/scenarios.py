@@ -9,7 +9,17 @@ from contextlib import suppress
 from ventplan.house.build_openings import opened_share
 from ventplan.house.build_rooms import build_outdoors
 from ventplan.house.catalogue import assumptions, sashes
-from ventplan.house.fan_pose import FanPose, PoseProblem, fan_pose, first_met, floor_m, miss_m, pose_problem
+from ventplan.house.fan_pose import (
+    LOWEST_SILL_M,
+    FanPose,
+    PoseProblem,
+    axis_range_m,
+    fan_pose,
+    first_met,
+    floor_m,
+    miss_m,
+    pose_problem,
+)
 from ventplan.house.fields import listed, nearest
 from ventplan.house.geometry import free_rectangle
 from ventplan.house.reading import Reading, Refused, validate
@@ -224,8 +234,8 @@ def make_placement(reading: Reading, house: House, path: Path_, spec: PlacementS
     support = None if spec.stands_on is None else support_m(reading, house, path, spec, opening, stands_in)
     setback = 0.0 if sealed else spec.setback
     if setback is None:
-        setback = 1.0
-        reading.assumed.note("setback 1 m", f"{spec.fan} at {name}", "placements")
+        setback = float(assumptions()["setback"])
+        reading.assumed.note(f"setback {setback:g} m", f"{spec.fan} at {name}", "placements")
     return Placement(
         fan=spec.fan,
         opening=name,
@@ -292,14 +302,14 @@ def support_m(reading: Reading, house: House, path: Path_, spec: PlacementSpec, 
             allowed = f"{listed([*heights][:12])}, or a height such as 0.6 m"
             reading.refuse(here, describe(word), allowed, nearest(word, heights))
     support = heights[word]
-    if not 0.0 <= support <= HIGHEST_SUPPORT_M or (word == "sill" and not sill >= 0.05):
+    if not 0.0 <= support <= HIGHEST_SUPPORT_M or (word == "sill" and sill < LOWEST_SILL_M):
         allowed = f"something from 0 m to {HIGHEST_SUPPORT_M:g} m above the floor"
         reading.refuse(here, f"{word}, {support:.2f} m above the floor", allowed)
-    setback = 1.0 if spec.setback is None else spec.setback
+    setback = float(assumptions()["setback"]) if spec.setback is None else spec.setback
     if word == "sill" and setback > float(assumptions()["sill"]):
         found = f"sill, {setback:.2f} m from {opening.name}"
         reading.refuse(here, found, f"a setback of at most {assumptions()['sill']:g} m for a fan on the sill")
-    low, high = (support + axis for axis in fan.axis_m)
+    low, high = axis_range_m(fan, support)
     if spec.height is not None and not low - 0.03 <= spec.height <= high + 0.03:
         reading.refuse(
             (*path, "height"),
@@ -375,9 +385,9 @@ def problem_text(house: House, pose: FanPose, problem: PoseProblem) -> tuple[str
         return f"{back}, inside {thing}", "a place outdoors", ""
     if problem.reason == "beyond the wall":
         return back, f"up to {problem.high:.2f} m, where the wall of {thing} is", ""
-    if problem.reason == "beside the room":
+    if problem.reason in ("beside the room", "off its support"):
         found = f"a fan of {fan.diameter_m:.2f} m, {placement.aside_m:.2f} m aside from the middle of {opening.name}"
-        if thing in house.obstacles:
+        if problem.reason == "off its support":
             return found, f"a place on {thing}", f"Change setback and aside so that the fan stands on {thing}"
         return found, f"a place inside {thing}: it would touch the wall beside the opening", ""
     if problem.reason == "behind an obstacle":

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,8 @@ WHOLE = re.compile(r"[-+]?\d{1,300}")
 REAL = re.compile(r"[-+]?(?:\.\d+|\d+(?:\.\d*)?)(?:[eE][-+]?\d+)?")
 MOST_ERRORS = 200
 """Errors that are listed at once; a file with more is not read to its end."""
+MOST_FILES = 1000
+"""Files of a folder among which the nearest name is looked for."""
 PLAIN_TAGS = frozenset(
     f"tag:yaml.org,2002:{word}"
     for word in ("map", "seq", "str", "int", "float", "bool", "null", "timestamp", "merge", "value")
@@ -123,7 +126,8 @@ def read_text(path: str | Path) -> str:
         with open(path, "rb") as stream:
             raw = stream.read(4 * MOST_CHARACTERS + 1)
     except FileNotFoundError:
-        near = [p.name for p in sorted(Path(path).parent.glob("[!.]*.y*ml"))[:5]] if Path(path).parent.is_dir() else []
+        there = [p.name for p in sorted(Path(path).parent.glob("[!.]*.y*ml"))[:MOST_FILES]]
+        near = sorted(there, key=lambda one: -SequenceMatcher(None, one.lower(), Path(path).name.lower()).ratio())[:5]
         hint = f"In that folder there is: {', '.join(near)}" if near else "Check the name and the folder"
         raise failed("no such file", hint) from None
     except IsADirectoryError:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from ventplan.errors import InputError, InvalidValue
-from ventplan.house import parse_house
+from ventplan.house import parse_house, read_house
 
 HOUSE = """\
 rooms:
@@ -311,6 +313,18 @@ def test_an_error_does_not_hide_another_that_does_not_depend_on_it(
     found = [error.found for error in errors(text)]
     assert len(found) == 2
     assert any(told in words for words in found)
+
+
+def test_the_nearest_key_stands_before_the_list_of_all_keys() -> None:
+    (error,) = errors(HOUSE.replace("size: [1.2 m, 1.1 m]", "size: [1.2 m, 1.1 m], sil: 0.9 m"))
+    assert str(error).index("Did you mean sill?") < str(error).index("Allowed: kind")
+
+
+def test_a_missing_file_names_the_nearest_files_of_its_folder_first(tmp_path: Path) -> None:
+    for name in ("e1", "e2", "e3", "e4", "e5", "oak"):
+        (tmp_path / f"{name}.yaml").write_text("")
+    with pytest.raises(InputError, match=r"In that folder there is: oak\.yaml"):
+        read_house(tmp_path / "oak.yml")
 
 
 def test_a_ceiling_that_cannot_be_read_makes_no_window_too_high() -> None:

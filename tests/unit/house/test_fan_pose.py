@@ -9,6 +9,7 @@ import pytest
 
 from tests.unit.house.test_errors_have_their_place import errors
 from ventplan.house import House, Placement, parse_house, read_house
+from ventplan.house.catalogue import assumptions
 from ventplan.house.fan_pose import fan_pose, fan_supports, first_met, pose_problem
 from ventplan.network.jets import ray_of
 
@@ -112,6 +113,35 @@ def test_why_a_fan_cannot_stand_somewhere_is_told_in_numbers() -> None:
     assert problem(height_m=1.8) == ("out of reach", "height", pytest.approx(1.5))
     assert problem(turn_deg=100.0)[:2] == ("faces away", "turn")
     assert pose_problem(house, fan_pose(house, placed(), 0.5)) is None
+
+
+STOREYS = """\
+rooms:
+  below: {at: [0 m, 0 m], size: [4 m, 4 m], ceiling: 2.5 m}
+  above: {at: [0 m, 0 m], size: [4 m, 4 m], ceiling: 2.5 m, floor: 2.7 m}
+openings:
+  hatch: {kind: hatch, joins: [above, below], at: [1 m, 1 m], size: [0.8 m, 0.8 m]}
+  skylight: {kind: roof window, joins: [above, outdoors], at: [2 m, 2 m], size: [0.8 m, 0.8 m]}
+fans: {fan: {flow: 0.3 m3/s, diameter: 30 cm, seals: yes}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("opening", "stands_in", "dz"),
+    [("hatch", "below", 1.0), ("hatch", "above", -1.0), ("skylight", "above", 1.0), ("skylight", "outdoors", -1.0)],
+)
+def test_a_fan_sealed_into_a_lying_opening_blows_up_or_down(opening: str, stands_in: str, dz: float) -> None:
+    pose = fan_pose(parse_house(STOREYS), Placement("fan", opening, stands_in, setback_m=0.0, sealed=True), 0.7)
+    assert (pose.dx, pose.dy, pose.dz) == (0.0, 0.0, dz)
+
+
+def test_the_usual_setback_and_pitch_come_from_the_table_of_defaults_and_are_reported() -> None:
+    house = room((", setback: 1 m}", "}"), ("[1.7 m, 0.8 m]", "[3.5 m, 2.5 m]"))
+    assert house.scenarios["run"].placements[0].setback_m == assumptions()["setback"]
+    assert any(sentence.startswith("setback 1 m for fan at window") for sentence in house.defaults)
+    tall = parse_house(STOREYS)
+    assert tall.roof_pitch_deg == assumptions()["roof pitch"]
+    assert "roof pitch 30 deg" in tall.defaults
 
 
 def test_a_fan_reaches_its_heights_on_the_floor_a_chair_a_table_and_the_sill() -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.unit.house.test_errors_have_their_place import HOUSE, errors
 from ventplan.house import House, parse_house
 from ventplan.house.catalogue import fan_specs
-from ventplan.house.fan_pose import fan_pose
+from ventplan.house.fan_pose import fan_pose, pose_problem
 from ventplan.house.geometry import free_rectangle
 
 
@@ -71,6 +73,9 @@ def test_a_fan_stands_on_a_desk_that_can_hold_it_and_on_no_other_obstacle() -> N
     assert "holds fan: yes" in refused(where)
     house = changed(where, ("height: 0.8 m}", "height: 0.8 m, holds fan: yes}"))
     assert axis_height(house) == pytest.approx(1.07)
+    off = pose_problem(house, fan_pose(house, replace(house.scenarios["evening"].placements[0], aside_m=1.2), 0.5))
+    assert off is not None
+    assert off.reason == "off its support"
     assert "sofa" in refused(("setback: 1.5 m", "setback: 3.5 m"))
 
 

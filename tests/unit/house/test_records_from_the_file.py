@@ -31,6 +31,9 @@ def opening(words: str) -> object:
         ("sash: side hinged, open: 120 deg", 1.0, 1.0, "width"),
         ("sash: side hinged, full: 30 deg, open: 50 %", 0.25, 0.5, "width"),
         ("sash: bottom hinged, open: 10 cm", math.sin(2 * math.asin(0.05)), 0.2, "height"),
+        # Each half of a pivot sash frees sin(angle) of half the frame; a gap is that of half the leaf of 1 m.
+        ("sash: pivot, open: 30 deg", 0.5, 0.7, "height"),
+        ("sash: pivot, open: 10 cm", math.sin(2 * math.asin(0.1)), 0.7, "height"),
         ("sash: louvre, open: 30 deg", 0.4, 0.8, "height"),
         ("sash: fixed", 0.0, 0.0, "width"),
         ("sash: none", 1.0, 1.0, "width"),
