@@ -18,6 +18,7 @@ from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, unknown_name
 from ventplan.house.records import OUTDOORS, House, Scenario
 from ventplan.network.flow import Flow
+from ventplan.network.weather import densities
 
 Floats = NDArray[np.float64]
 
@@ -89,7 +90,7 @@ class Objective:
         if self.kind == "house":
             ages = np.minimum(ages_s(paths), OLDEST_S)
             return float(1.0 / (occupancy_weights(house) @ ages))
-        return outdoor_air_m3_s(house, paths)[self.name]
+        return outdoor_air_m3_s(house, scenario, paths)[self.name]
 
     def verdict(self, house: House, scenario: Scenario, flow: Flow) -> float:
         """The number that plans are ranked and reported by: kelvins for ``cool``, else as in `value`.
@@ -207,29 +208,29 @@ def occupancy_weights(house: House) -> Floats:
     return found
 
 
-def outdoor_air_m3_s(house: House, paths: AirPaths) -> dict[str, float]:
-    """Outdoor air that reaches each room by any path: the volume of its air over its mean age.
+def outdoor_air_m3_s(house: House, scenario: Scenario, paths: AirPaths) -> dict[str, float]:
+    """Outdoor air that reaches each room by any path: the mass of its air over its mean age and the density outdoors.
 
     Parameters
     ----------
-    house
-        The house.
+    house, scenario
+        The house and its state.
     paths
         Who sends air to whom.
 
     Returns
     -------
     dict
-        By room [m3/s]; 0 where the air is older than `OLDEST_S`. In a single room it is the
-        flow from outdoors; air that has been in another room counts for as much as it is fresh.
+        By room [m3/s], as cold or warm as it is outdoors; 0 where the air is older than `OLDEST_S`. In a single room
+        it is the flow from outdoors; air that has been in another room counts for as much as it is fresh.
 
     References
     ----------
     Sandberg 1981, Building and Environment 16(2), 123-135, for the age of air.
     """
     ages = ages_s(paths)
-    volumes = np.array([house.rooms[name].volume_m3 * house.rooms[name].mixing for name in paths.names])
-    flows = np.where(ages < OLDEST_S, volumes / np.maximum(ages, 1e-9), 0.0)
+    volumes_outdoors = paths.mass_kg / densities(house, scenario)[OUTDOORS]
+    flows = np.where(ages < OLDEST_S, volumes_outdoors / np.maximum(ages, 1e-9), 0.0)
     return dict(zip(paths.names, flows.tolist(), strict=True))
 
 

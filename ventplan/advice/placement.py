@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -24,7 +23,7 @@ from ventplan.advice.search import (
     search_task,
     start_state,
 )
-from ventplan.advice.setback import good_range
+from ventplan.advice.setback import GOOD_SHARE, good_range
 from ventplan.airing.age import ages_s
 from ventplan.airing.air_paths import air_paths
 from ventplan.airing.clearing import Release
@@ -32,9 +31,11 @@ from ventplan.airing.clearing import clear as clearing
 from ventplan.airing.hazards import level_in, slept_in
 from ventplan.airing.safety import HazardCode, flame_is_flagged, grave_hazards
 from ventplan.airing.weather import Weather
+from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import Flow, solve
 from ventplan.network.jets import fan_of
+from ventplan.physics.fan import sum_of_levels
 
 EXTRA_PLANS = 3
 """Plans more than asked for that are looked at, in case that the best may not be recommended first."""
@@ -43,8 +44,6 @@ MIN_PASSED_SHARE = 0.05
 RANGE_SETBACKS = 12
 """Setbacks of the curve that the good range of a plan is read off."""
 TRIED_ANGLES_DEG = (3.0, 6.0, 9.0, 12.0, 16.0, 20.0, 25.0, 30.0, 37.0, 45.0)
-GOOD_SHARE = 0.9
-"""Share of the objective that marks how far a fan may be off [-]."""
 
 
 def place(
@@ -139,13 +138,24 @@ def place(
     verdict = Verdicts(search.optimiser)
     best, alone = ranked(search, count + EXTRA_PLANS, verdict)
     describe = Describer(search.optimiser, ranges=not found.stopped, details=details and not found.stopped)
-    best = safe_first(search, easiest_first(best, verdict, lambda plan: burden(search, plan)), alone)
+    grave = hazards_beyond(search, alone)
+    best = easiest_first(best, verdict, lambda plan: burden(search, plan))
+    best = safe_first(best, grave)
+    if best and grave(best[0]) and objective.kind != "cool" and not found.stopped:
+        best = [*safe_plan(search, best, grave), *best]
     best = without_idle_fans(objective, best, verdict)[:count]
     worth = [plan for plan in best if is_worth_a_fan(objective, verdict(plan), verdict(alone))]
+    worth = [] if worth and grave(worth[0]) else worth
     before = verdict(Optimised((), (), task.base.shares, search.optimiser.value(task.base.shares, ())))
     placed = {candidate.placement.fan for candidate in task.candidates}
     alone_plan = describe.plan(alone, verdict(alone), 0.0)
-    plans = [describe.plan(one, verdict(one), verdict(replace(one, team=(), trials=()))) for one in worth or best[:1]]
+    plans = [
+        replace(
+            describe.plan(one, verdict(one), verdict(replace(one, team=(), trials=()))),
+            causes=tuple(sorted(grave(one))),
+        )
+        for one in worth or best[:1]
+    ]
     return PlaceAnswer(
         objective=objective,
         before=before,
@@ -232,25 +242,53 @@ def burden(search: Search, plan: Optimised) -> tuple[float, ...]:
     return float(len(plan.team)), float(changes + lifted), max(levels, default=0.0)
 
 
-def safe_first(search: Search, plans: Sequence[Optimised], alone: Optimised) -> list[Optimised]:
-    """Plans that may be recommended first, then those that cause grave hazards which the openings alone do not.
+def hazards_beyond(search: Search, alone: Optimised) -> Callable[[Optimised], frozenset[HazardCode]]:
+    """What finds the grave hazards that a plan causes, under any weather of the search, and the openings alone do not.
 
     Parameters
     ----------
     search
-        The search that they come from.
-    plans
-        The best first.
+        The search that the plans come from.
     alone
         The best openings without a fan.
     """
+    house, weathers = search.task.house, range(len(search.task.bases))
 
-    def grave(plan: Optimised) -> frozenset[HazardCode]:
-        state = search.optimiser.scenario(plan.shares, plan.team)
-        return grave_hazards(search.task.house, state, solve(search.task.house, state))
+    def grave(plan: Optimised, weather: int) -> frozenset[HazardCode]:
+        state = search.optimiser.scenario(plan.shares, plan.team, weather)
+        try:
+            return grave_hazards(house, state, solve(house, state))
+        except NoAnswerError:  # Such a plan counts for nothing there.
+            return frozenset()
 
-    anyway = grave(alone)
-    return sorted(plans, key=lambda plan: bool(grave(plan) - anyway))
+    anyway = [grave(alone, weather) for weather in weathers]
+    return lambda plan: frozenset[HazardCode]().union(*(grave(plan, i) - anyway[i] for i in weathers))
+
+
+def safe_first(plans: Sequence[Optimised], grave: Callable[[Optimised], frozenset[HazardCode]]) -> list[Optimised]:
+    """Plans that may be recommended first, then those that cause grave hazards, each in the order given.
+
+    Parameters
+    ----------
+    plans
+        The best first.
+    grave
+        Hazards of a plan (`hazards_beyond`).
+    """
+    return sorted(plans, key=lambda plan: bool(grave(plan)))
+
+
+def safe_plan(
+    search: Search, plans: Sequence[Optimised], grave: Callable[[Optimised], frozenset[HazardCode]]
+) -> list[Optimised]:
+    """The best plan of another kind that may be recommended first, if the search found one."""
+    known = {kind_of(plan.team) for plan in plans}
+    for plan in search.found.others:
+        if kind_of(plan.team) not in known and not grave(plan):
+            finished = search.optimiser.finished(plan)
+            if not grave(finished):
+                return [finished]
+    return []
 
 
 class Describer:
@@ -384,4 +422,4 @@ def sound_of(house: House, team: Sequence[Placement]) -> float | None:
     levels = [fan_of(house, placement).sound_db for placement in team]
     if not levels or any(level is None for level in levels):
         return None
-    return 10.0 * math.log10(sum(10.0 ** ((level or 0.0) / 10.0) for level in levels))
+    return sum_of_levels(level or 0.0 for level in levels)

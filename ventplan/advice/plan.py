@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from ventplan.advice.objective import Objective
-from ventplan.airing.safety import Hazard
+from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.house.records import Outdoors, Placement, Scenario
 from ventplan.network import Flow
 
@@ -99,6 +99,8 @@ class Plan:
         The room with the oldest air among those where people are, where the objective is the whole house.
     flame_flagged
         True where a room with a flame is so far below the pressure outdoors that such rooms are flagged.
+    causes
+        Grave hazards of the plan that the best openings alone do not cause; such a plan is never first.
     passes_through
         Share of what is released that passes through each other room on its way out [-], where the objective is to
         clear one.
@@ -118,6 +120,7 @@ class Plan:
     worst_room: str = ""
     passes_through: Mapping[str, float] = field(default_factory=dict)
     flame_flagged: bool = False
+    causes: tuple[HazardCode, ...] = ()
 
     @property
     def placement(self) -> Placement:
@@ -278,6 +281,8 @@ class WeatherPlan:
         Share of the time in which it has at least nine tenths of the best plan for that weather [-].
     values
         The objective under each condition of the answer.
+    causes
+        As `Plan.causes`, under any condition of the answer.
     """
 
     placements: tuple[Placement, ...]
@@ -287,6 +292,7 @@ class WeatherPlan:
     value: float
     near_best: float
     values: tuple[float, ...]
+    causes: tuple[HazardCode, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -332,6 +338,8 @@ class OverAnswer:
         How many states of the house were solved.
     exhaustive
         As `PlaceAnswer.exhaustive`, under every group of conditions.
+    best_with_fan
+        As `PlaceAnswer.best_with_fan`.
     """
 
     objective: Objective
@@ -343,3 +351,4 @@ class OverAnswer:
     hour_by_hour: bool
     states: int
     exhaustive: bool
+    best_with_fan: WeatherPlan | None = None

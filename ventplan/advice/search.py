@@ -69,6 +69,8 @@ class SearchResult:
         Openings without a fan, the best first.
     plans
         Plans with fans, optimised, in no order.
+    others
+        Plans of other kinds that were not finished, best first.
     by_weather
         Plans optimised for one weather each.
     complete
@@ -80,6 +82,7 @@ class SearchResult:
     alone: list[Optimised] = field(default_factory=list)
     plans: list[Optimised] = field(default_factory=list)
     by_weather: list[Optimised] = field(default_factory=list)
+    others: list[Optimised] = field(default_factory=list)
     complete: bool = True
     stopped: bool = False
 
@@ -137,7 +140,7 @@ class Search:
             self._openings_alone()
             for fans in range(1, fans_at_once + 1):
                 self._with_fans(fans)
-            best = self.found.best()[:keep]
+            best, self.found.others = self.found.best()[:keep], self.found.best()[keep:]
             if self.single:  # The first plan's openings under all weather, not only the most frequent.
                 best[:1] = [self.optimiser.improved(plan) for plan in best[:1]]
             self.found.plans = [self.optimiser.finished(plan) for plan in best]

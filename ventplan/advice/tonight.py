@@ -43,9 +43,6 @@ FAN_PLANS, OPENING_PLANS = 2, 2
 RANKING_MOVED_K = 1.0
 """How far temperatures move before flows are solved again while ways are compared [K]: good to 0.01 K."""
 
-AFTER_WAKING_S = 5 * 3600.0
-"""How long after waking the house is followed, to say when to shut [s]."""
-
 
 def plan_tonight(
     house: House, scenario: Scenario, question: TonightQuestion, *, progress: Callable[[int, int], None] | None = None

@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplan.advice.objective import Objective, the_objective
-from ventplan.advice.optimise import Optimised
+from ventplan.advice.optimise import FLAME_FACTOR, Optimised
+from ventplan.advice.placement import hazards_beyond
 from ventplan.advice.plan import NEAR_BEST_SHARE, Condition, OverAnswer, WeatherGroup, WeatherPlan
 from ventplan.advice.screening import Floats, Progress
 from ventplan.advice.search import (
@@ -29,7 +30,7 @@ from ventplan.advice.search import (
     search_task,
     start_state,
 )
-from ventplan.airing.safety import STORM_M_S
+from ventplan.airing.safety import STORM_M_S, HazardCode, flame_is_flagged
 from ventplan.airing.weather import Weather
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house.records import House, Outdoors, Scenario
@@ -262,7 +263,8 @@ def _mean(conditions: Sequence[Condition]) -> Condition:
 def _grouped(points: Floats, weights: Floats, groups: int) -> Ints:
     """Cluster of each point by weighted k-means, shape (points,).
 
-    Not by `scipy.cluster.vq`, which takes no weights: on wind roses its clusters spread 10 to 25 % wider.
+    Not by `scipy.cluster.vq`, which takes no weights: on six invented wind roses its clusters spread
+    4 to 25 % wider, and as wide on the weather in `house_examples`.
     """
     centres = _far_apart(points, groups)
     labels = np.zeros(len(points), dtype=np.int64)
@@ -347,6 +349,8 @@ def place_over(
         For a name that the house does not have, no objective or several, or no weather.
     NoAnswerError
         Where the house has too few fans, or they find no place.
+    KeyboardInterrupt
+        Where Ctrl-C stopped the search: the plans found so far were not computed under all weather.
     """
     if not conditions or groups < 1:
         raise InputError("weather is needed: at least one condition, and at least one group")
@@ -369,30 +373,41 @@ def place_over(
     search = Search(task, progress)
     found = search.run(fans_at_once)
     if found.stopped:
-        raise KeyboardInterrupt  # Computing the plans found so far under all weather would take too long.
+        raise KeyboardInterrupt
     pool = [*found.best(), *found.alone, *found.by_weather]
     if not any(plan.team for plan in pool):
         raise NoAnswerError(f"no {fans_at_once} of the fans find places at different openings of {house.name!r}.")
-    table = np.array([search.optimiser.values(plan.shares, plan.team) for plan in pool])
-    judged, judged_weights, states = table, weights, search.states
+    table, flagged = _under_each(house, base, objective, pool, few)
+    values, flags, judged_weights, states = table, flagged, weights, search.states
     if hour_by_hour:
-        judged = _by_hour(house, base, objective, pool, conditions, progress)
-        judged_weights, states = np.array([condition.weight for condition in conditions]), states + judged.size
+        values, flags = _under_each(house, base, objective, pool, conditions, progress)
+        judged_weights, states = np.array([condition.weight for condition in conditions]), states + values.size
+    there, judged = (np.where(at, FLAME_FACTOR, 1.0) * each for at, each in ((flagged, table), (flags, values)))
     near = (judged >= NEAR_BEST_SHARE * judged.max(axis=0)) @ judged_weights
-    means = judged @ judged_weights
-    plans = [_weather_plan(task.base, plan, float(means[i]), float(near[i]), table[i]) for i, plan in enumerate(pool)]
-    alone = max((plan for plan in plans if not plan.placements), key=lambda plan: plan.value)
-    with_fans = sorted((plan for plan in plans if plan.placements), key=lambda plan: -plan.value)
-    kinds = {kind_of(plan.placements): plan for plan in reversed(with_fans)}
-    best = sorted(kinds.values(), key=lambda plan: -plan.value)
-    worth = [plan for plan in best if is_worth_a_fan(objective, plan.value, alone.value)]
+    means, ranks = values @ judged_weights, judged @ judged_weights
+    order = sorted(range(len(pool)), key=lambda i: -ranks[i])
+    alone = next(i for i in order if not pool[i].team)
+    grave = hazards_beyond(search, pool[alone])
+    causes = [
+        grave(plan) | ({HazardCode.FLAME_FLAGGED} if (flags[i] & ~flags[alone]).any() else set())
+        for i, plan in enumerate(pool)
+    ]
+    plans = [
+        _weather_plan(task.base, plan, float(means[i]), float(near[i]), table[i], causes[i])
+        for i, plan in enumerate(pool)
+    ]
+    kinds = {kind_of(pool[i].team): i for i in reversed(order) if pool[i].team}
+    best = sorted(kinds.values(), key=lambda i: (bool(causes[i]), -ranks[i]))
+    worth = [i for i in best if is_worth_a_fan(objective, float(ranks[i]), float(ranks[alone]))]
+    worth = [] if worth and causes[worth[0]] else worth
     return OverAnswer(
         objective=objective,
         base=task.base,
-        openings_alone=alone,
-        plans=tuple(worth[:count]) or (alone,),
+        openings_alone=plans[alone],
+        plans=tuple(plans[i] for i in worth[:count] or [alone]),
+        best_with_fan=plans[best[0]],
         groups=tuple(
-            WeatherGroup(condition, objective.value(house, one, solve(house, one)), plans[int(table[:, i].argmax())])
+            WeatherGroup(condition, objective.value(house, one, solve(house, one)), plans[int(there[:, i].argmax())])
             for i, (condition, one) in enumerate(zip(few, task.bases, strict=True))
         ),
         conditions=len(conditions),
@@ -402,28 +417,37 @@ def place_over(
     )
 
 
-def _by_hour(
+def _under_each(
     house: House,
     base: Scenario,
     objective: Objective,
     pool: Sequence[Optimised],
     conditions: Sequence[Condition],
-    progress: Progress | None,
-) -> Floats:
-    """Value of every plan under every condition that was given, shape (plans, conditions)."""
-    found = np.zeros((len(pool), len(conditions)))
-    for hour, condition in enumerate(conditions):
+    progress: Progress | None = None,
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Value of every plan under every condition, and whether its fans get a flame flagged, shape (plans, conditions).
+
+    A plan without an answer under a condition counts for nothing there.
+    """
+    found, flagged = np.zeros((len(pool), len(conditions))), np.zeros((len(pool), len(conditions)), dtype=bool)
+    for place, condition in enumerate(conditions):
         weathered, near = replace(base, outdoors=condition.outdoors), None
         for i, plan in enumerate(pool):
             state = replace(weathered, shares=plan.shares, placements=(*plan.team, *base.placements))
-            near = solve(house, state, near=near)
-            found[i, hour] = objective.value(house, state, near)
+            try:
+                near = solve(house, state, near=near)
+                found[i, place] = objective.value(house, state, near)
+                flagged[i, place] = bool(state.placements) and flame_is_flagged(house, near)
+            except NoAnswerError:
+                near = None
         if progress is not None:
-            progress(hour + 1, len(conditions))
-    return found
+            progress(place + 1, len(conditions))
+    return found, flagged
 
 
-def _weather_plan(base: Scenario, plan: Optimised, value: float, near: float, values: Floats) -> WeatherPlan:
+def _weather_plan(
+    base: Scenario, plan: Optimised, value: float, near: float, values: Floats, causes: frozenset[HazardCode]
+) -> WeatherPlan:
     changed = [name for name, share in plan.shares.items() if (share > 0.0) != (base.shares[name] > 0.0)]
     return WeatherPlan(
         placements=plan.team,
@@ -433,4 +457,5 @@ def _weather_plan(base: Scenario, plan: Optimised, value: float, near: float, va
         value=value,
         near_best=near,
         values=tuple(values.tolist()),
+        causes=tuple(sorted(causes)),
     )

@@ -30,8 +30,6 @@ from ventplan.show.tables import bottleneck_words, objective_words
 
 MIN_REPORTED_FLOW_M3_S = 5e-4
 """A weaker flow is reported as no flow [m3/s]."""
-MAX_FANS = 3
-"""Fans that the search can place together."""
 
 
 def solved(
@@ -217,6 +215,7 @@ def better_place(
         Called with states done and to do.
     """
     from ventplan.advice import place
+    from ventplan.advice.search import MAX_FANS
 
     kind, name = question.get("aim", "house"), question.get("name") or ""
     together = min(max(int(question.get("count") or 1), 1), MAX_FANS)

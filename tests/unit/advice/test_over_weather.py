@@ -19,11 +19,12 @@ from ventplan.advice.weather_placement import (
     reduced,
     when_opening_helps,
 )
+from ventplan.airing.safety import flame_is_flagged
 from ventplan.airing.weather_files import read_weather
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
-from ventplan.house.records import House
-from ventplan.network import solve
+from ventplan.house.records import House, Scenario
+from ventplan.network import Flow, solve
 
 ROOT = Path(__file__).parents[3]
 HOUSE = """
@@ -227,3 +228,49 @@ def test_only_hours_in_which_opening_helps_count() -> None:
     assert kept == (replace(cool, weight=1.0),)
     with pytest.raises(NoAnswerError, match="in no hour"):
         when_opening_helps(one, base, (warm, wet))
+
+
+FLAME = """
+outdoors: {temperature: 20 °C, wind: calm, terrain: open}
+indoors: {temperature: 20 °C}
+rooms: {kitchen: {at: [0 m, 0 m], size: [4 m, 4 m], flame: gas water heater}}
+openings:
+  west: {kind: window, joins: [kitchen, outdoors], wall: west, size: [0.6 m, 0.6 m], sash: sliding}
+  east: {kind: window, joins: [kitchen, outdoors], wall: east, size: [0.25 m, 0.25 m], sash: none}
+fans: {strong: {flow: 0.6 m3/s, thrust: 8 N, diameter: 0.45 m, pressure: 60 Pa, seals: yes, heights: [0.3 m, 1.5 m]}}
+"""
+
+
+@pytest.mark.parametrize("hour_by_hour", [False, True])
+def test_over_weather_no_plan_past_the_limit_at_a_flame_is_first_and_its_average_is_the_true_one(
+    hour_by_hour: bool,
+) -> None:
+    kitchen = parse_house(FLAME)
+    calm = kitchen.first_scenario().outdoors
+    given = (Condition(calm, 0.6), Condition(replace(calm, temperature_c=10.0), 0.4))
+    found = place_over(kitchen, given, room="kitchen", hour_by_hour=hour_by_hour, count=9)
+    assert not found.plans[0].causes
+    flagged = [plan for plan in (*found.plans, found.best_with_fan) if plan is not None and plan.causes]
+    for plan in (*flagged, *found.plans):
+        values = []
+        for condition in given:
+            state = replace(found.base, shares=plan.shares, placements=plan.placements, outdoors=condition.outdoors)
+            values.append(found.objective.value(kitchen, state, solve(kitchen, state)))
+        assert plan.value == pytest.approx(0.6 * values[0] + 0.4 * values[1])
+    for group in found.groups:  # The best in one weather may be flagged in another, but not there.
+        plan = group.plan
+        state = replace(found.base, shares=plan.shares, placements=plan.placements, outdoors=group.condition.outdoors)
+        assert not flame_is_flagged(kitchen, solve(kitchen, state))
+
+
+def test_hour_without_an_answer_counts_for_nothing_and_ends_no_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    from ventplan.advice import weather_placement
+
+    def unsettled(house: House, state: Scenario, **more: object) -> Flow:
+        if state.placements:
+            raise NoAnswerError("the jets do not settle")
+        return solve(house, state)
+
+    monkeypatch.setattr(weather_placement, "solve", unsettled)
+    found = place_over(house(), (wind(1.5, 270.0, 1.0),), room="room", hour_by_hour=True)
+    assert found.plans == (found.openings_alone,)

@@ -14,8 +14,9 @@ from ventplan.advice.optimise import Optimised
 from ventplan.advice.placement import without_idle_fans
 from ventplan.advice.search import Constraints
 from ventplan.airing.hazards import pillow_levels_db
+from ventplan.airing.safety import HazardCode
 from ventplan.errors import InputError, NoAnswerError
-from ventplan.house import House, Placement, parse_house
+from ventplan.house import House, Placement, parse_house, read_house
 from ventplan.house.fan_pose import fan_pose
 
 HOUSE = """
@@ -148,3 +149,18 @@ def test_a_further_plan_does_not_add_a_fan_that_brings_nothing() -> None:
     assert without_idle_fans(Objective("house"), plans, lambda plan: plan.value) == [plans[0], plans[2]]
     helped = [plans[0], Optimised((), (one, more), {}, 1.2)]
     assert without_idle_fans(Objective("house"), helped, lambda plan: plan.value) == helped
+
+
+def test_plan_that_draws_air_from_the_garage_ranks_below_a_weaker_one_that_does_not() -> None:
+    two_storey = read_house("house_examples/two_storey.yaml")
+    first, *others = place(two_storey, room="main bedroom", details=False).plans
+    assert not first.causes
+    assert {*others[0].causes} == {HazardCode.GARAGE_AIR}
+    assert others[0].value > first.value
+
+
+def test_outdoor_air_of_a_room_is_what_its_own_windows_bring_where_no_other_room_sends_air() -> None:
+    # One volume of air at the density outdoors for both: the room is warmer than outdoors by 20 K, 7 % thinner air.
+    warm = parse_house(FLAME.replace("indoors: {temperature: 20 °C}", "indoors: {temperature: 40 °C}"))
+    plan = place(warm, room="kitchen", details=False).plans[0]
+    assert plan.value == pytest.approx(plan.flow.rooms["kitchen"].outdoor_m3_s, rel=1e-3)

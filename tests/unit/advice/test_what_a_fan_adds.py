@@ -29,7 +29,7 @@ def test_each_plan_tells_what_its_openings_do_without_a_fan(flat: House) -> None
     answer = place(flat, room="room", count=1)
     plan = answer.plans[0]
     still = replace(plan.scenario, placements=())
-    reaching = outdoor_air_m3_s(flat, air_paths(flat, still, solve(flat, still)))["room"]
+    reaching = outdoor_air_m3_s(flat, still, air_paths(flat, still, solve(flat, still)))["room"]
     assert plan.without_fans == pytest.approx(reaching)
     assert plan.value > answer.openings_alone.value >= plan.without_fans * 0.99
     assert answer.openings_alone.placements == ()
