@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,7 +55,7 @@ class AgeOfAir:
     air_change_effectiveness
         nominal time / mean age: 1 fully mixed, 2 piston flow (the definition of ASHRAE Standard 129).
     without_outdoor_air
-        Rooms that no outdoor air reaches; they are left out of the house's figures.
+        Rooms that no outdoor air reaches; they are left out of the house's figures, as garages are.
     """
 
     rooms: dict[str, RoomAge]
@@ -250,13 +251,16 @@ def visited_shares(paths: AirPaths, released: Array) -> Array:
     return np.asarray(np.clip(visited, 0.0, 1.0))
 
 
-def age_of_air(paths: AirPaths) -> AgeOfAir:
+def age_of_air(paths: AirPaths, *, garages: Collection[str] = ()) -> AgeOfAir:
     """Age of the air in a house, and the rooms that it came through.
 
     Parameters
     ----------
     paths
         Mass flows between rooms.
+    garages
+        Rooms where nobody lives: left out of the house's figures, so that air from them enters like air from outdoors,
+        but keeps its age.
 
     Returns
     -------
@@ -268,10 +272,11 @@ def age_of_air(paths: AirPaths) -> AgeOfAir:
     through = np.zeros_like(entries)
     if aired.any():
         through[np.ix_(aired, aired)] = visit_probabilities(shares[:, :-1][np.ix_(aired, aired)])
-    outdoor = float(paths.flow_kg_s[-1, :-1].sum())
-    mass = float(paths.mass_kg[aired].sum())
+    lived = aired & ~np.isin(names, list(garages))
+    outdoor = float(paths.flow_kg_s[np.ix_(~np.append(lived, False), np.append(lived, False))].sum())
+    mass = float(paths.mass_kg[lived].sum())
     nominal = mass / outdoor if outdoor > 0.0 else np.inf
-    mean = float(paths.mass_kg[aired] @ age[aired]) / mass if mass > 0.0 else np.inf
+    mean = float(paths.mass_kg[lived] @ age[lived]) / mass if mass > 0.0 else np.inf
     good = nominal / mean if mass > 0.0 else np.nan
     rooms = {
         name: RoomAge(

@@ -341,7 +341,7 @@ def clear_house(house: House, scenarios: Sequence[Scenario], release: Release) -
         HouseClearing(
             scenario=scenario.name,
             clearing=_with_changes(clear(path, release, watch_s=longest or None), outdoor_m3_s / volume),
-            age=age_of_air(path),
+            age=age_of_air(path, garages=[name for name, room in house.rooms.items() if room.is_garage]),
             leaves_by=leaving_shares(house, scenario, flow, path, released_shares(path, release)),
             outdoor_m3_s=outdoor_m3_s,
             notes=tuple(_notes(house, flow, rests_on_leakage=never_or_days)),

@@ -111,7 +111,11 @@ def clear(
     screen.print(read.name)
     asked = bool(room or to or breath or start or below or outdoors or output or save)
     for part in clearing_view(
-        answers, what if asked or not age else "", unit=release.unit, system=units_for(read, show), age=age
+        answers,
+        what if asked or not age else "",
+        release=release,
+        system=units_for(read, show),
+        age=age,
     ):
         screen.print(part)
     if save is not None:

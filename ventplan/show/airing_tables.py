@@ -11,7 +11,7 @@ from ventplan.airing.clearing import NeverReason
 from ventplan.airing.policy import Reason
 from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.house.records import House
-from ventplan.house.units import System, show, show_time_up_to_a_day
+from ventplan.house.units import System, show, show_time, show_time_up_to_a_day
 from ventplan.show.cautions import cautions_view, note_words
 from ventplan.show.instructions import action_words, listed
 from ventplan.show.tables import about_temperature, paragraphs, percent, table, upper_first
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from ventplan.advice.night_plan import TonightIntervals
     from ventplan.airing import Note
-    from ventplan.airing.clearing import HouseClearing
+    from ventplan.airing.clearing import HouseClearing, Release
     from ventplan.airing.night import Morning, Night
     from ventplan.airing.policy import Run
     from ventplan.house.units import System
@@ -35,23 +35,24 @@ ROUNDING = 1e-9
 """Share of the largest exposure below which a room's is rounding, and shown as none [-]."""
 _EXPOSURE = (
     "Exposure: concentration multiplied by time, as minutes at the starting level unless it has a unit, until the "
-    "slowest plan of this table is clear. Passes through: share of the release that enters the room on its way out."
+    "slowest scenario of this table is clear. Passes through: share of the release that enters the room on its way "
+    "out. Volumes: outdoor air that enters until every room is clear, in volumes of the house."
 )
 
 
 def clearing_view(
-    answers: Sequence[HouseClearing], what: str, *, unit: str, system: System, age: bool = False
+    answers: Sequence[HouseClearing], what: str, *, release: Release, system: System, age: bool = False
 ) -> Iterator[RenderableType]:
-    """Plans side by side, then each plan room by room.
+    """Scenarios side by side, then each room by room.
 
     Parameters
     ----------
     answers
-        One for each plan.
+        One for each scenario.
     what
         What is cleared, and down to what, in words; empty to leave clearing out.
-    unit
-        Unit of the concentrations, or ``of the start``.
+    release
+        What was released, with its limit and unit.
     system
         Units of the flows.
     age
@@ -61,13 +62,19 @@ def clearing_view(
 
     if what:
         yield Text(clearing_headline(answers), style="bold")
+        if len(release.start) == 1:
+            (room,) = release.start
+            name = f'"{room}"' if " " in room else room
+            yield Text(
+                f"Only scenarios of the house file were compared. To search for better ones: ventplan place --clear {name}"
+            )
         yield table(
             f"Clearing {what}",
-            ["plan", "clear after", "outdoor air", "air changes", "leaves mostly by"],
+            ["scenario", "clear after", "outdoor air", "volumes", "leaves mostly by"],
             [
                 [
                     answer.scenario,
-                    show_time_up_to_a_day(answer.clearing.clear_s),
+                    _clear_after(answer.clearing.clear_s),
                     show(answer.outdoor_m3_s, "flow", system),
                     f"{answer.clearing.air_changes:.1f}" if math.isfinite(answer.clearing.clear_s) else "–",
                     _most(answer.leaves_by),
@@ -77,7 +84,7 @@ def clearing_view(
         )
     for answer in answers:
         if what:
-            yield _room_table(answer, unit)
+            yield _room_table(answer, release)
         if age:
             yield from _age_view(answer)
     if what:
@@ -102,24 +109,40 @@ def _age_view(answer: HouseClearing) -> Iterator[RenderableType]:
             rows.append([name, "isolated", "–", "–", "–"])
             continue
         where = [_most(room.entered_by), _most(room.came_through)]
-        rows.append([name, show(room.age_s, "time", "si"), percent(room.direct), *where])
+        rows.append([name, _minutes(room.age_s), percent(room.direct), *where])
     heads = ["room", "age", "from outdoors", "entered in", "passed"]
     yield table(f"{answer.scenario}: age of the air", heads, rows)
     house = answer.age
+    effectiveness = ""
+    if len(house.rooms) > 1:  # In one room it is 1 by definition.
+        effectiveness = (
+            f"; air-change effectiveness {house.air_change_effectiveness:.2f} (1 if it were one well-mixed room)"
+        )
     if math.isfinite(house.mean_age_s):
         yield paragraphs(
             "",
             [
                 "From outdoors: share of the air that enters the room directly. Entered in: the room in which most of "
                 "it entered the house. Passed: the other room that most of it has passed through.",
-                f"The house: mean age {show(house.mean_age_s, 'time', 'si')}; its volume is replaced in "
-                f"{show(house.nominal_time_s, 'time', 'si')}; air-change effectiveness "
-                f"{house.air_change_effectiveness:.2f} (1 if it were one well-mixed room).",
+                f"The house: mean age {show_time(house.mean_age_s)}; its volume is replaced in "
+                f"{show_time(house.nominal_time_s)}{effectiveness}. Garages and isolated rooms do not count.",
             ],
         )
 
 
-def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
+def _minutes(seconds: float) -> str:
+    """A time in minutes, so that the rows of a column compare; in hours beyond a day."""
+    if seconds > 86_400.0:
+        return show_time(seconds)
+    return f"{seconds / 60.0:.1f} min" if seconds < 597.0 else f"{seconds / 60.0:.0f} min"
+
+
+def _clear_after(seconds: float) -> str:
+    return _minutes(seconds) if seconds <= 86_400.0 else show_time_up_to_a_day(seconds)
+
+
+def _room_table(answer: HouseClearing, release: Release) -> RenderableType:
+    unit = release.unit
     shares = unit == "of the start"
 
     def level(value: float) -> str:
@@ -128,6 +151,7 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
         return f"{value:.0f} {unit}".rstrip() if unit == "ppm" or value >= 100.0 else f"{value:.3g} {unit}".rstrip()
 
     rows = []
+    below = f"stays below {level(release.limit)}"
     most = max(room.exposure for room in answer.clearing.rooms.values())
     for name, room in answer.clearing.rooms.items():
         exposure = room.exposure if room.exposure > ROUNDING * most else 0.0
@@ -138,10 +162,12 @@ def _room_table(answer: HouseClearing, unit: str) -> RenderableType:
         rows.append(
             [
                 name,
-                never if never else show_time_up_to_a_day(room.clear_s) if room.clear_s > 0.0 else "never above",
+                never if never else _clear_after(room.clear_s) if room.clear_s > 0.0 else below,
                 level(highest),
-                "in the end" if rising else show(room.peak_s, "time", "si") if room.peak_s > 0.0 else "start",
-                f"{exposure / 60.0:.1f} min" if shares else f"{level(exposure / 3600.0)} h",
+                "in the end" if rising else _minutes(room.peak_s) if room.peak_s > 0.0 else "start",
+                f"{exposure / 60.0:.{0 if exposure >= 597.0 else 1}f} min"
+                if shares
+                else f"{level(exposure / 3600.0)} h",
                 percent(room.visited),
             ]
         )
@@ -171,12 +197,14 @@ def night_view(
 
     first = answer.runs[0]
     start = show(first.settled_c[0], "temperature", system)
-    yield Text(night_headline(answer, system), style="bold")
+    yield Text(night_headline(answer, days, system), style="bold")
     yield table(
         f"From {first.plan[0].begin}, {start}, to {first.plan[-1].end}: temperature of air and walls together",
         ["", "at the end", "cooler by", "heat removed", "fan energy", "heat per kWh"],
         [_run_row(run, answer, system) for run in answer.runs],
     )
+    if answer.cooling_per_fan:
+        yield Text("Heat per kWh: kWh of heat removed beyond windows alone, per kWh of fan energy.", style="dim")
     for run in answer.runs:
         if run.name in cautions:
             yield _openings(run)
@@ -250,31 +278,44 @@ def _run_row(run: Run, answer: Night, system: System) -> list[str]:
         run.name,
         show(run.settled_c[-1], "temperature", system),
         "–" if gained is None else show(gained, "temperature difference", system),
-        f"{run.vented_kwh:.1f} kWh",
-        "–" if run.windows != "with fans" or run.fan_kwh is None else f"{run.fan_kwh:.2f} kWh",
-        "–" if per_fan is None else f"{per_fan:.1f} kWh".replace("-", "−"),
+        f"{run.vented_kwh:.{0 if run.vented_kwh >= 9.95 else 1}f} kWh",
+        "–" if run.windows != "with fans" or run.fan_kwh is None else f"{run.fan_kwh:.1f} kWh",
+        "–" if per_fan is None else f"{per_fan:.1f}".replace("-", "−"),
     ]
 
 
 def clearing_headline(answers: Sequence[HouseClearing]) -> str:
-    """The plan that clears the house soonest, in a sentence."""
+    """The scenario that clears the house soonest, in a sentence."""
     best = min(answers, key=lambda one: one.clearing.clear_s)
     if not math.isfinite(best.clearing.clear_s):
-        return "No plan clears every room." if len(answers) > 1 else "Not every room gets clear."
-    others = f", the soonest of {len(answers)} plans" if len(answers) > 1 else ""
+        return "No scenario clears every room." if len(answers) > 1 else "Not every room gets clear."
+    others = f", the soonest of {len(answers)} scenarios" if len(answers) > 1 else ""
     return f"{best.scenario}: every room is clear after {show_time_up_to_a_day(best.clearing.clear_s)}{others}."
 
 
-def night_headline(answer: Night, system: System) -> str:
-    """The plan that ends coolest against everything shut, in a sentence."""
+def night_headline(answer: Night, days: Sequence[Morning], system: System) -> str:
+    """The mornings of the plan that ends coolest, against everything shut, in a sentence; its end if there are none."""
     if not answer.gained_k:
         return "Everything stays shut."
     best = max((run for run in answer.runs if run.name in answer.gained_k), key=lambda run: answer.gained_k[run.name])
     end, cooler = show(best.settled_c[-1], "temperature", system), answer.gained_k[best.name]
     if cooler < 0.05:
         return f"Opening windows does not cool the house in this weather: {end} at the end."
+    if days:
+        shut = answer.runs[0].name
+        house = [day.house_c[best.name] for day in days]
+        less = [day.house_c[shut] - day.house_c[best.name] for day in days]
+        when = days[0].when if len(days) == 1 else f"{days[0].when.split()[-1]} on {len(days)} mornings"
+        range_c, range_k = _span(house, "temperature", system), _span(less, "temperature difference", system)
+        return f"{best.name}: the house is at {range_c} at {when}, {range_k} cooler than with everything shut."
     by = show(cooler, "temperature difference", system)
     return f"{best.name}: the house ends at {end}, {by} cooler than with everything shut."
+
+
+def _span(values: Sequence[float], quantity: str, system: System) -> str:
+    """Least and greatest of some values, as ``20.1 to 23.4 °C``; one where they read the same."""
+    low, high = show(min(values), quantity, system), show(max(values), quantity, system)
+    return low if low == high else f"{low.rpartition(' ')[0]} to {high}"
 
 
 LEFT_OUT = {

@@ -62,15 +62,20 @@ def drivers(flow: Flow) -> int:
     )
 
 
+def _level(height_m: float, system: System) -> str:
+    """A height that is only known to 10 cm or half a foot."""
+    return f"{height_m:.1f} m" if system == "si" else show_length(0.1524 * round(height_m / 0.1524), system)
+
+
 def neutral_lines(house: House, flow: Flow, system: System) -> Iterator[str]:
     """Where the pressure indoors is that of the air outdoors: of the house, and of rooms that differ from it."""
     if flow.neutral_level_m is not None:
         yield (
             f"Neutral pressure level, where the pressure indoors equals that outdoors: "
-            f"{show_length(flow.neutral_level_m, system)} above the ground."
+            f"{_level(flow.neutral_level_m, system)} above the ground."
         )
     apart = [
-        f"{room.name} {show_length(room.neutral_level_m, system)}"
+        f"{room.name} {_level(room.neutral_level_m, system)}"
         for room in flow.rooms.values()
         if room.neutral_level_m is not None
         and (

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
@@ -69,3 +72,51 @@ def test_a_fan_line_says_net_flow_both_ways_and_that_circling_air_is_not_outdoor
     assert ", 0.10" in text
     assert text.endswith("what comes back does not count as outdoor air")
     assert fixed(1.25, 2) in text
+
+
+def test_a_shut_garage_does_not_count_in_the_age_of_the_house() -> None:
+    house, state, _ = solved("two_storey", "night")
+    (answer,) = clear_house(house, [state], share_released(["kitchen"]))
+    ages = {name: room.age_s for name, room in answer.age.rooms.items()}
+    lived = max(age for name, age in ages.items() if not house.rooms[name].is_garage)
+    assert ages["garage"] > lived > answer.age.mean_age_s
+
+
+def printed(parts: Iterable[object]) -> str:
+    from rich.console import Console
+
+    screen = Console(width=200)
+    with screen.capture() as caught:
+        for part in parts:
+            screen.print(part)
+    return caught.get()
+
+
+def test_times_of_a_clearing_table_are_all_in_minutes_and_what_was_never_high_stays_below_the_limit() -> None:
+    from ventplan.show.airing_tables import clearing_view
+
+    house, _, _ = solved("two_storey", "night")
+    release = share_released(["kitchen"])
+    states = [house.scenarios[name] for name in ("stack alone", "night, sealed fan")]
+    text = printed(clearing_view(clear_house(house, states, release), "it", release=release, system="si"))
+    assert "the soonest of 2 scenarios" in text
+    assert "ventplan place --clear kitchen" in text
+    assert "stays below 5 %" in text
+    assert " min" in text
+    assert not re.search(r"\d (s|h)\b", text)
+
+
+def test_a_night_leads_with_its_mornings() -> None:
+    from ventplan.airing.night import Morning, Night
+    from ventplan.show.airing_tables import night_headline
+
+    runs = tuple(SimpleNamespace(name=name, settled_c=(30.0, end)) for name, end in (("shut", 29.0), ("fan", 25.0)))
+    answer = Night(runs=runs, gained_k={"fan": 4.0}, cooling_per_fan={})  # type: ignore[arg-type]
+    days = [
+        Morning("Mon 01 Jul 07:00", 18.0, {"shut": 27.0, "fan": 22.0}, {}),
+        Morning("Tue 02 Jul 07:00", 18.0, {"shut": 28.0, "fan": 21.0}, {}),
+    ]
+    assert night_headline(answer, days, "si") == (
+        "fan: the house is at 21.0 to 22.0 °C at 07:00 on 2 mornings, 5.0 to 7.0 K cooler than with everything shut."
+    )
+    assert night_headline(answer, [], "si").startswith("fan: the house ends at 25.0 °C")
