@@ -146,10 +146,18 @@ def compare(
         print_json("compare", answer)
         save_picture(output, figure, quiet=True)
         return
+    from ventplan.airing.age import supply_of_rooms
     from ventplan.show.comparison_tables import compare_view
+    from ventplan.show.flow_tables import MOSTLY_ASSUMED
 
     screen = console()
-    for part in compare_view(read, answer, units_for(read, show)):
+    assumed = [
+        room
+        for state, one in zip(states, answer.scenarios, strict=True)
+        for room, air in supply_of_rooms(read, state, one.flow).items()
+        if air.assumed > MOSTLY_ASSUMED
+    ]
+    for part in compare_view(read, states, answer, list(dict.fromkeys(assumed)), units_for(read, show)):
         screen.print(part)
     save_picture(output, figure, quiet=False)
 

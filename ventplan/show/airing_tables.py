@@ -66,7 +66,8 @@ def clearing_view(
             (room,) = release.start
             name = f'"{room}"' if " " in room else room
             yield Text(
-                f"Only scenarios of the house file were compared. To search for better ones: ventplan place --clear {name}"
+                "Only scenarios of the house file were compared. To search for better ones: "
+                f"ventplan place --clear {name}"
             )
         yield table(
             f"Clearing {what}",

@@ -13,7 +13,7 @@ from ventplan.house.records import House, Scenario
 from ventplan.house.units import System, fixed, show, shown_unit
 from ventplan.network.flow import Flow
 from ventplan.show.cautions import cautions_view
-from ventplan.show.flow_tables import MIN_REPORTED_FLOW_M3_S
+from ventplan.show.flow_tables import MIN_REPORTED_FLOW_M3_S, assumed_line
 from ventplan.show.instructions import stance
 from ventplan.show.place_tables import aim_text
 from ventplan.show.tables import (
@@ -26,6 +26,7 @@ from ventplan.show.tables import (
     show_setback,
     table,
     upper_first,
+    weather_line,
 )
 
 if TYPE_CHECKING:
@@ -95,8 +96,13 @@ def _curve_table(answer: SetbackAnswer, curve: SetbackCurve, system: System, *, 
     return table(title, ("| flow through the blades", "setback", shown_unit("flow", system), "flow/blades"), rows)
 
 
-def compare_view(house: House, comparison: Comparison, system: System) -> Iterator[RenderableType]:
-    """Everything that ``ventplan compare`` prints: one column a scenario."""
+def compare_view(
+    house: House, states: Sequence[Scenario], comparison: Comparison, assumed: Sequence[str], system: System
+) -> Iterator[RenderableType]:
+    """Everything that ``ventplan compare`` prints: one column a scenario.
+
+    `assumed` are the rooms whose figures rest mostly on the exchange assumed at open inner doors.
+    """
     from rich.text import Text
 
     names = [one.scenario for one in comparison.scenarios]
@@ -108,6 +114,11 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
     for i, (head, name) in enumerate(zip(heads, names, strict=True)):
         against = f", {fixed(totals[i] / first, 2)} times A" if i and first > 1e-9 else ""
         yield Text(f"  {head}  {name}: {show(totals[i], 'flow', system)}{against}")
+    weather = [weather_line(house, state, system) for state in states]
+    if len(set(weather)) == 1:
+        yield Text(f"Weather: {weather[0]}.")
+    else:
+        yield paragraphs("Weather", (f"{head}: {line}" for head, line in zip(heads, weather, strict=True)))
     yield table(
         "Outdoor air changes an hour",
         ("room", *heads),
@@ -116,6 +127,8 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
             for room in house.rooms
         ],
     )
+    if assumed:
+        yield Text(assumed_line(assumed), style="dim")
     busy = [
         name
         for name in house.openings
@@ -124,7 +137,10 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
     rows = []
     for name in busy:
         a, b = house.openings[name].joins
-        cells = [number(f.openings[name].net_m3_s, "flow", system) if name in f.openings else "–" for f in flows]
+        net = [f.openings[name].net_m3_s if name in f.openings else None for f in flows]
+        if next((value for value in net if value), 0.0) < 0.0:  # Each row goes the way of the first scenario's air.
+            a, b, net = b, a, [None if value is None else -value for value in net]
+        cells = ["–" if value is None else number(value + 0.0, "flow", system) for value in net]
         rows.append((name, f"{a} to {b}", *cells))
     yield table(
         f"Net flow at openings ({shown_unit('flow', system)}; negative: the other way)",
@@ -132,12 +148,9 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
         rows,
         words=2,
     )
-    fans = max(len(flow.fans) for flow in flows)
-    if fans:
-        rows = []
-        for index in range(fans):
-            cells = [fixed(flow.fans[index].ratio, 2) if index < len(flow.fans) else "–" for flow in flows]
-            rows.append((f"fan {index + 1}", *cells))
+    ratios = [_ratios(flow) for flow in flows]
+    if fans := list(dict.fromkeys(fan for each in ratios for fan in each)):
+        rows = [(fan, *(fixed(each[fan], 2) if fan in each else "–" for each in ratios)) for fan in fans]
         yield table("Fans: flow through the opening divided by flow through the blades", ("", *heads), rows)
     if comparison.differences:
         yield paragraphs(
@@ -151,6 +164,15 @@ def compare_view(house: House, comparison: Comparison, system: System) -> Iterat
     yield from cautions_view(
         {head: one.cautions for head, one in zip(heads, comparison.scenarios, strict=True)}, system
     )
+
+
+def _ratios(flow: Flow) -> dict[str, float]:
+    """Flow through the opening over that through the blades, by fan; of several of one name, with a number."""
+    found: dict[str, float] = {}
+    for fan in flow.fans:
+        count = sum(name.partition(" (")[0] == fan.name for name in found)
+        found[f"{fan.name} ({count + 1})" if count else fan.name] = fan.ratio
+    return found
 
 
 def difference_words(difference: Difference) -> str:

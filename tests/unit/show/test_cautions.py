@@ -98,5 +98,7 @@ def test_a_caution_of_several_plans_is_said_once_with_the_worst_of_them() -> Non
 def test_the_gravest_caution_comes_first_and_one_plan_needs_no_name() -> None:
     noise = Hazard(HazardCode.NOISE, *EXAMPLES[HazardCode.NOISE])
     lines = caution_lines({"": [noise, flame(3.0)]}, "si")
-    assert lines[0].startswith("Low pressure at a flame: kitchen, with gas boiler, is 3.0 Pa below outdoors")
+    assert lines[0].startswith(
+        "Room depressurised near a flame (backdraught risk): kitchen, with gas boiler, is 3.0 Pa"
+    )
     assert "()" not in " ".join(lines)

@@ -120,3 +120,23 @@ def test_a_night_leads_with_its_mornings() -> None:
         "fan: the house is at 21.0 to 22.0 °C at 07:00 on 2 mornings, 5.0 to 7.0 K cooler than with everything shut."
     )
     assert night_headline(answer, [], "si").startswith("fan: the house ends at 25.0 °C")
+
+
+def test_a_comparison_names_fans_and_weather_and_turns_rows_the_way_the_first_air_goes() -> None:
+    from ventplan.advice import compare
+    from ventplan.show.comparison_tables import compare_view
+
+    house, state, flow = solved("bungalow", "evening")
+    states = [state, house.scenarios["box fan blowing in"]]
+    lines = printed(compare_view(house, states, compare(house, states), ["bath"], "si")).splitlines()
+    assert sum(line.startswith("Weather: outdoors") for line in lines) == 1
+    assert any(line.startswith("box fan  ") for line in lines)
+    assert any(line.startswith("Rough") and line.rstrip().endswith("bath.") for line in lines)
+    start = next(i for i, line in enumerate(lines) if line.startswith("Net flow at openings"))
+    rows = [line for line in lines[start:] if re.split(r"  +", line)[0] in flow.openings]
+    assert len(rows) > 5
+    for row in rows:
+        name, goes, first, _ = re.split(r"  +", row.strip())
+        assert not first.startswith("−"), row
+        forward = goes == " to ".join(flow.openings[name].joins)
+        assert forward == (flow.openings[name].net_m3_s >= 0.0)
