@@ -22,6 +22,7 @@ from ventplan.cli.options import (
     option,
     scenario_of,
 )
+from ventplan.cli.output import UnitSystem
 from ventplan.errors import InputError
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 def new(
     path: Annotated[Path, typer.Argument(metavar="HOUSE", help="Where to write the starter file.", show_default=False)],
     replace: Replace = False,
+    show: Annotated[UnitSystem, typer.Option("--show", help="Units of the starter file.")] = UnitSystem.si,
 ) -> None:
     """Write a commented house file to fill in.
 
@@ -41,7 +43,7 @@ def new(
     from ventplan.house import starter_text
 
     check_new_file(path, replace=replace)
-    write_file(path, starter_text())
+    write_file(path, starter_text("us" if show == UnitSystem.us else "si"))
     say(f"Wrote {path}. Fill in your rooms and openings, then run: ventplan check {path}")
 
 

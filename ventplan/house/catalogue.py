@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,7 +13,7 @@ from typing import Any, Literal
 from ventplan.house.fields import Amount
 from ventplan.house.records import Screen
 from ventplan.house.schema import FanSpec, ScreenSpec
-from ventplan.house.units import INCH, parse_quantity
+from ventplan.house.units import INCH, System, parse_quantity
 from ventplan.house.yaml_text import parse_yaml
 from ventplan.physics.screen import plain_weave_open_area_ratio
 
@@ -23,9 +24,18 @@ def data(name: str) -> dict[str, Any]:
     return loaded
 
 
-def starter_text() -> str:
-    """The commented house file to start from, which teaches every key."""
-    return files("ventplan.house").joinpath("starter.yaml").read_text("utf-8")
+METRIC_TEXT = re.compile(r"(?<![\w.])\d+(?:\.\d+)? (?:m3/[sh]|m/s|[cm]?m|°C|W/K)(?![\w/])")
+"""A metric quantity of the starter file."""
+
+
+def starter_text(system: System = "si") -> str:
+    """The commented house file to start from, which teaches every key, in SI or US customary units."""
+    text = files("ventplan.house").joinpath("starter.yaml").read_text("utf-8")
+    if system == "si":
+        return text
+    counterparts = data("starter_us.yaml")
+    in_us = METRIC_TEXT.sub(lambda found: str(counterparts[found[0]]), text)
+    return in_us.replace("show: si ", "show: us ")
 
 
 @lru_cache(maxsize=1)

@@ -9,7 +9,7 @@ import pytest
 from pydantic import BaseModel
 
 from ventplan.house import parse_house
-from ventplan.house.catalogue import fan_specs, sashes, screens
+from ventplan.house.catalogue import METRIC_TEXT, fan_specs, sashes, screens, starter_text
 from ventplan.house.reading import key_words
 from ventplan.house.schema import (
     FanSpec,
@@ -39,6 +39,18 @@ def test_page_and_starter_name_every_key(model: type[BaseModel]) -> None:
     for key in set(key_words(model)) - ONLY_CATALOGUE:
         assert re.search(rf"\b{key}\b", PAGE), key
         assert re.search(rf"\b{key}\b", STARTER), key
+
+
+def test_the_starter_in_us_units_is_the_same_house_in_feet_and_inches() -> None:
+    text = starter_text("us")
+    assert METRIC_TEXT.search(text) is None
+    house, metric = parse_house(text), parse_house(STARTER)
+    assert house.show == "us"
+    assert list(house.openings) == list(metric.openings)
+    assert list(house.scenarios) == list(metric.scenarios)
+    assert len(house.remarks) == len(metric.remarks)
+    for name, room in metric.rooms.items():
+        assert house.rooms[name].volume_m3 == pytest.approx(room.volume_m3, rel=0.1)
 
 
 def test_page_names_everything_in_the_catalogues() -> None:
