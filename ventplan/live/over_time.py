@@ -52,9 +52,8 @@ def tonight(
         For invalid values, each at its field.
     """
     from ventplan.advice.tonight import plan_tonight
-    from ventplan.show.airing_tables import fan_words, headline, outcomes
+    from ventplan.show.airing_tables import fan_words, headline, outcomes, tonight_steps
     from ventplan.show.cautions import note_words
-    from ventplan.show.instructions import action_words
 
     question = _night_question(house, scenario, asked, system)
     weather = question.weather
@@ -63,13 +62,10 @@ def tonight(
     every_c = [c for course in run.rooms_c.values() for c in course]
     parts = {"evening": answer.evening, "night": answer.night}
     return {
-        "headline": headline(answer, system),
+        "headline": headline(house, answer, system),
         "notes": [note_words(note) for note in weather.notes],
         "fan": fan_words(answer, system),
-        "steps": [
-            {"when": s.when, "lines": [action_words(house, a, system) for a in s.actions] or ["Nothing changes."]}
-            for s in answer.timeline
-        ],
+        "steps": [{"when": when, "lines": lines} for when, lines in tonight_steps(house, answer, system)],
         "ways": list(ways),
         "rows": [
             {

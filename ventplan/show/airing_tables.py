@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from ventplan.advice.night_plan import ActionCode, Outcome, TimelineStep, TonightAnswer
+from ventplan.airing import NoteCode
 from ventplan.airing.clearing import NeverReason
 from ventplan.airing.policy import Reason
 from ventplan.airing.safety import Hazard, HazardCode
@@ -329,6 +330,15 @@ LEFT_OUT = {
 """Why plans were left out, after "because they would"."""
 
 
+STANDARD_TIME = (
+    "Times are standard time. During daylight saving time add 1 hour to each, and give --bedtime and --waking 1 hour "
+    "earlier than your clock shows."
+)
+"""What a forecast's high and low need: the daily curve follows the sun, not the clock."""
+LEAST_GAIN_K = 0.25
+"""A fan's gain in a room that is worth a place in the headline [K] (common practice, no source)."""
+
+
 def tonight_view(
     house: House,
     answer: TonightAnswer,
@@ -339,14 +349,16 @@ def tonight_view(
     """Everything that ``ventplan tonight`` prints."""
     from rich.text import Text
 
-    yield Text(headline(answer, system), style="bold")
+    yield Text(headline(house, answer, system), style="bold")
+    if any(note.code == NoteCode.DAILY_CURVE for note in notes):
+        yield Text(STANDARD_TIME)
     yield table(
         f"{house.name}: what to do",
         ["when", "what"],
         [
-            (step.when if i == 0 else "", line)
-            for step in answer.timeline
-            for i, line in enumerate(_lines(house, step, answer, system))
+            (when if i == 0 else "", line)
+            for when, lines in tonight_steps(house, answer, system)
+            for i, line in enumerate(lines)
         ],
         words=2,
     )
@@ -381,7 +393,7 @@ def outcomes(answer: TonightAnswer) -> Mapping[str, Outcome]:
     return {**found, "this plan": answer.plan} if answer.uses_fan else found
 
 
-def headline(answer: TonightAnswer, system: System) -> str:
+def headline(house: House, answer: TonightAnswer, system: System) -> str:
     """The answer in one or two sentences."""
     room = answer.rooms[0]
     opens = [step for step in answer.timeline if any(a.code == ActionCode.OPEN for a in step.actions)]
@@ -394,16 +406,20 @@ def headline(answer: TonightAnswer, system: System) -> str:
     )
     first = opens[0]
     names = [name for action in first.actions if action.code == ActionCode.OPEN for name in action.names]
-    what = listed(names) if len(names) <= 3 else f"{len(names)} windows and doors"
+    kinds = "windows" if all(house.openings[name].kind == "window" for name in names) else "windows and doors"
+    what = listed(names) if len(names) <= 3 else f"{len(names)} {kinds}"
     start = "Open" if first.time_s <= 0.0 else f"Keep the house shut until {first.when}, then open"
     starts = [step for step in answer.timeline if any(a.code == ActionCode.START_FAN for a in step.actions)]
     since = f" from {starts[0].when}" if starts and starts[0].time_s > first.time_s else ""
     run = f" and run the {listed(fans)}{since}" if fans else ""
     cooler = answer.shut.waking_c[room] - answer.plan.waking_c[room]
-    than_windows = answer.windows.waking_c[room] - answer.plan.waking_c[room]
+    gains = {name: answer.windows.waking_c[name] - answer.plan.waking_c[name] for name in answer.rooms}
+    most = max(gains, key=gains.__getitem__)
     versus = f", {show(cooler, 'temperature difference', system)} cooler than with everything shut"
-    if fans:
-        versus += f" and {show(than_windows, 'temperature difference', system)} cooler than with the best windows alone"
+    if fans and gains[most] >= LEAST_GAIN_K:
+        where = "" if most == room else f"; {most} is then"
+        gain = show(gains[most], "temperature difference", system)
+        versus += f"{where or ' and'} {gain} cooler than with the best windows alone"
     return f"{start} {what}{run}: expect about {waking} in {room} at {answer.waking}{versus}."
 
 
@@ -414,17 +430,42 @@ def fan_words(answer: TonightAnswer, system: System) -> str:
     if answer.fan_adds_k is None:
         return "No fan of the house file may be used in this night's plan; the windows do it alone."
     adds = show(max(answer.fan_adds_k, 0.0), "temperature difference", system)
+    where = f"{listed(answer.rooms)} from {answer.bedtime} to {answer.waking}"
     if answer.uses_fan:
-        return f"Averaged over the night, the fan makes it {adds} cooler than the best windows alone."
-    return f"Leave the fan off: it would make it only {adds} cooler over the night than the windows alone."
+        fans = {p.fan for state in (answer.evening, answer.night) if state for p in state.placements}
+        run = "fan makes" if len(fans) == 1 else "fans make"
+        return f"Averaged over {where}, the {run} it {adds} cooler than the best windows alone."
+    return f"Leave the fan off: it would make {where} only {adds} cooler on average than the windows alone."
 
 
-def _lines(house: House, step: TimelineStep, answer: TonightAnswer, system: System) -> Iterator[str]:
-    """What to do at one time, a line for each action."""
-    if not step.actions:
-        yield "Nothing changes at bedtime."
+def tonight_steps(house: House, answer: TonightAnswer, system: System) -> list[tuple[str, list[str]]]:
+    """When to do what, a line for each action; times at which nothing is done are left out."""
+    steps = answer.timeline
+    until = [f"until {step.when}" for step in steps[1:]] + ["all night"]
+    found = [
+        (step.when, list(_lines(house, step, end, answer, system))) for step, end in zip(steps, until, strict=True)
+    ]
+    return [(when, lines) for when, lines in found if lines]
+
+
+def _lines(house: House, step: TimelineStep, until: str, answer: TonightAnswer, system: System) -> Iterator[str]:
     for action in step.actions:
-        yield action_words(house, action, system)
+        words = action_words(house, action, system)
+        yield f"{words.removesuffix('.')} {until}." if action.code == ActionCode.KEEP_SHUT else words
+    if step.when != answer.bedtime or answer.night is None:
+        return
+    within_reach = [
+        name
+        for hazard in answer.cautions
+        if hazard.code == HazardCode.OPEN_UNATTENDED
+        for name in hazard.names
+        if house.openings[name].kind == "window"
+    ]
+    if within_reach:
+        yield (
+            f"Hold {listed(within_reach)} at a stop narrower than a person: within reach from outside. This lets in "
+            "less air than the temperatures below assume."
+        )
 
 
 def _rows(answer: TonightAnswer, system: System) -> Iterator[Sequence[str]]:

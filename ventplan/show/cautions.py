@@ -142,7 +142,7 @@ def _computed(hazard: Hazard, system: System) -> str:
             drop = show(n["drop_m"], "length", system)
             return f"{names[0]} stands in the open {names[1]}, above a drop of {drop}"
         case HazardCode.OPEN_UNATTENDED:
-            return f"within reach from outside: {', '.join(names)}"
+            return ", ".join(names)
         case HazardCode.RAIN | HazardCode.FAN_OUTDOORS | HazardCode.FAN_IN_DOORWAY:
             return _fan(hazard, system)
         case HazardCode.CIRCUIT:

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 MOST_LEFT_OUT = 2
 """Windows that stay shut when a plan is said to open all others."""
+LEAST_BOARD_M = 0.15
+"""How much longer than the fan an open part is that needs a board [m] (common practice, no source)."""
 FEWEST_ALL = 4
 """Fewer windows than this are named one by one."""
 
@@ -208,7 +210,8 @@ def fan_instruction(house: House, placement: Placement, system: System, *, share
     if placement.sealed:
         if house.fans[placement.fan].stays_at:
             return f"Run the {placement.fan} in {placement.opening}, {way}{setting}"
-        return f"Fit the {placement.fan} into {placement.opening} and seal the gaps, {way}{setting}"
+        rest = _rest_to_close(house, placement, system)
+        return f"Fit the {placement.fan} into {placement.opening} and {rest}, {way}{setting}"
     where = f"in {placement.stands_in}" if placement.stands_in != OUTDOORS else "outdoors"
     facing = "it"
     if share is not None:
@@ -219,6 +222,16 @@ def fan_instruction(house: House, placement: Placement, system: System, *, share
     setback = show_setback(placement.setback_m, system)
     parts = [f"{setback} from {placement.opening}, facing {facing}, {way}", *stance(house, placement, system)]
     return f"Stand the {placement.fan}{_support(house, placement, system)} {where}, {', '.join(parts)}{setting}"
+
+
+def _rest_to_close(house: House, placement: Placement, system: System) -> str:
+    """What to close around a fan that is sealed in: a board where the open part of the frame is larger than the fan."""
+    opening = house.openings[placement.opening]
+    free, fan_m = free_rectangle(opening, opening.full_share or 1.0), house.fans[placement.fan].diameter_m
+    if max(free.width_m, free.height_m) < fan_m + LEAST_BOARD_M:
+        return "seal the gaps"
+    sides = [show_length(side, system) for side in (free.width_m, free.height_m, fan_m)]
+    return f"close the rest of its open part ({sides[0]} x {sides[1]}; the blades are {sides[2]} across) with a board"
 
 
 def _support(house: House, placement: Placement, system: System) -> str:

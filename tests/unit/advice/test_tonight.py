@@ -207,7 +207,7 @@ def test_the_headline_says_when_a_fan_starts_later_than_the_windows_are_opened(a
     for step in answer.timeline:
         if any(action.code == ActionCode.START_FAN for action in step.actions):
             later = step.time_s > answer.timeline[1].time_s
-            assert (f"run the fan from {step.when}" in headline(answer, "si")) == later
+            assert (f"run the fan from {step.when}" in headline(flat(), answer, "si")) == later
             return
     pytest.fail("the plan has no fan")
 
@@ -233,3 +233,27 @@ def test_what_the_fan_adds_is_of_the_plan_that_is_given(fans: int) -> None:
     found = tonight(flat(), fans_at_once=fans)
     assert found.uses_fan
     assert found.fan_adds_k == pytest.approx(found.windows.asleep_c - found.plan.asleep_c, abs=1e-9)
+
+
+def test_what_is_printed_is_to_do_and_says_until_when_and_which_windows_need_a_stop(answer: TonightAnswer) -> None:
+    from ventplan.airing.safety import Hazard, HazardCode
+    from ventplan.show.airing_tables import tonight_steps
+
+    low = replace(answer, cautions=(Hazard(HazardCode.OPEN_UNATTENDED, ("west", "balcony")),))
+    for found in (answer, low):
+        steps = dict(tonight_steps(flat(), found, "us"))
+        assert all(steps.values())
+        assert steps["16:30"] == [f"Keep all windows and outside doors shut until {answer.timeline[1].when}."]
+        stops = [line for line in steps.get(answer.bedtime, ()) if line.startswith("Hold west at a stop")]
+        assert len(stops) == (found is low)
+
+
+def test_the_headline_names_the_room_that_gains_and_never_a_gain_of_nothing(answer: TonightAnswer) -> None:
+    from ventplan.show.airing_tables import fan_words, headline
+
+    plan = replace(answer.plan, waking_c={"bedroom": 19.0, "living": 19.0})
+    windows = replace(answer.windows, waking_c={"bedroom": 19.0, "living": 21.0})
+    two = replace(answer, rooms=("bedroom", "living"), plan=plan, windows=windows)
+    assert "; living is then 2.0 K cooler than with the best windows alone" in headline(flat(), two, "si")
+    assert fan_words(two, "si").startswith("Averaged over bedroom and living from 22:30 to 07:00, the fan makes")
+    assert "windows alone" not in headline(flat(), replace(two, windows=replace(windows, waking_c=plan.waking_c)), "si")
