@@ -180,7 +180,7 @@ def test_chimney_of_a_cool_house_draws_downwards_in_summer() -> None:
 def test_top_of_a_shaft_must_be_above_its_lower_end_and_belongs_to_shafts() -> None:
     with pytest.raises(InputError, match="above its lower end"):
         drawn("top: 0.2")
-    with pytest.raises(InputError, match="of a shaft"):
+    with pytest.raises(InputError, match="only for a shaft"):
         room(west="open: yes, top: 5")
     with pytest.raises(InputError, match="of a roof window"):
         room(west="open: yes, faces: south")
