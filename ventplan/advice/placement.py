@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -315,7 +315,7 @@ class Describer:
         flow = solve(house, state)
         changed = {n for n, s in one.shares.items() if (s > 0.0) != (self.base.shares[n] > 0.0)}
         steering = self.optimiser.value(one.shares, one.team)
-        flagged = flame_is_flagged(house, flow)
+        flagged, through = flame_is_flagged(house, flow), self._passes_through(state, flow)
         if flagged and one.team and objective.kind != "cool":  # The search counts such a plan less than it brings.
             value, steering = value / FLAME_FACTOR, steering / FLAME_FACTOR
         return Plan(
@@ -331,7 +331,8 @@ class Describer:
             flow=flow,
             without_fans=without_fans if one.team else value,
             worst_room=self._worst_room(state, flow),
-            passes_through=self._passes_through(state, flow),
+            passes_through=through,
+            doors_to_shut=self._doors_to_shut(one, through),
             flame_flagged=flagged,
         )
 
@@ -351,6 +352,21 @@ class Describer:
         rooms = clearing(air_paths(self.house, state, flow), release).rooms
         through = {name: room.visited for name, room in rooms.items() if name != self.objective.name}
         return {name: share for name, share in through.items() if share >= MIN_PASSED_SHARE}
+
+    def _doors_to_shut(self, plan: Optimised, through: Mapping[str, float]) -> tuple[str, ...]:
+        """Inner doors of rooms with the least of what passes, tried in full one after the other."""
+        least, shares, doors = GOOD_SHARE * self.optimiser.value(plan.shares, plan.team), dict(plan.shares), list[str]()
+        blown, openings = {placement.opening for placement in plan.team}, self.house.openings.values()
+        for name in sorted(through, key=lambda name: through[name]):
+            inner = [o for o in openings if name in o.joins and not o.is_external and shares[o.name] > 0.0]
+            names = {opening.name for opening in inner}
+            if not inner or names & (blown | self.optimiser.task.fixed) or any(o.kind != "door" for o in inner):
+                continue
+            shut = {**shares, **dict.fromkeys(names, 0.0)}
+            if self.optimiser.value(shut, plan.team) >= least:
+                shares = shut
+                doors += [opening.name for opening in inner]
+        return tuple(doors)
 
     def _standing(self, plan: Optimised, index: int, flow: Flow) -> Standing:
         placement, fan = plan.team[index], flow.fans[index]

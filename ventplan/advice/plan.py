@@ -104,6 +104,8 @@ class Plan:
     passes_through
         Share of what is released that passes through each other room on its way out [-], where the objective is to
         clear one.
+    doors_to_shut
+        Doors that keep it out of some of these rooms, and without which the plan keeps 90 % of the objective.
     """
 
     placements: tuple[Placement, ...]
@@ -121,6 +123,7 @@ class Plan:
     passes_through: Mapping[str, float] = field(default_factory=dict)
     flame_flagged: bool = False
     causes: tuple[HazardCode, ...] = ()
+    doors_to_shut: tuple[str, ...] = ()
 
     @property
     def placement(self) -> Placement:

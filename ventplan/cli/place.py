@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -45,6 +45,7 @@ from ventplan.errors import InputError
 
 if TYPE_CHECKING:
     from ventplan.advice.search import Constraints
+    from ventplan.airing.safety import Hazard
     from ventplan.house.records import House, Scenario
     from ventplan.house.units import System
 
@@ -224,7 +225,7 @@ def place(
             details=details or as_json,
             progress=progress,
         )
-    found = [find_hazards(read, one.scenario, one.flow) for one in answer.plans]
+    found = [wanted_cautions(find_hazards(read, one.scenario, one.flow)) for one in answer.plans]
     nights = () if week is None else cool_nights(read, state, answer.plans[0], answer.objective, read_weather(week))
     saved = None
     if save_as is not None and not answer.stopped:
@@ -245,7 +246,8 @@ def place(
         if answer.stopped:
             raise typer.Exit(EXIT_STOPPED)
         return
-    for part in place_view(read, answer, found, system, details=details):
+    one_of = len(fan or [name for name, one in read.fans.items() if not one.stays_at]) if fans_at_once == 1 else 1
+    for part in place_view(read, answer, found, system, details=details, one_of=one_of):
         screen.print(part)
     for part in cool_nights_view(answer.plans[0], nights, system):
         screen.print(part)
@@ -258,6 +260,26 @@ def place(
         screen.print(saved, markup=False)
     if answer.stopped:
         raise typer.Exit(EXIT_STOPPED)
+
+
+def wanted_cautions(hazards: Sequence[Hazard]) -> tuple[Hazard, ...]:
+    """Hazards without draughts faster than the draught rate was made for, in air that is not cool: a wanted breeze.
+
+    Parameters
+    ----------
+    hazards
+        All of a state.
+    """
+    from ventplan.airing.comfort import DRAUGHT_C, DRAUGHT_M_S
+    from ventplan.airing.safety import HazardCode
+
+    return tuple(
+        one
+        for one in hazards
+        if one.code != HazardCode.DRAUGHT
+        or one.numbers["speed_m_s"] <= DRAUGHT_M_S
+        or one.numbers["temperature_c"] < DRAUGHT_C[0]
+    )
 
 
 def needs_one_weather(given: Mapping[str, object]) -> None:
@@ -322,7 +344,6 @@ def place_over_weather(
     )
     from ventplan.airing import Note, NoteCode
     from ventplan.airing.hazards import find_hazards
-    from ventplan.airing.safety import Hazard
     from ventplan.airing.weather_files import read_weather
     from ventplan.cli.output import console, print_json, progress_line
     from ventplan.errors import InputError
@@ -355,11 +376,11 @@ def place_over_weather(
             hour_by_hour=every_hour,
             progress=progress,
         )
-    best, found = answer.plans[0], dict[tuple[str, tuple[str, ...]], Hazard]()
+    best, found = answer.plans[0], dict[tuple[str, tuple[str, ...]], "Hazard"]()
     for group in answer.groups:
         fans_there = (*best.placements, *answer.base.placements)
         there = replace(answer.base, shares=best.shares, placements=fans_there, outdoors=group.condition.outdoors)
-        for hazard in find_hazards(house, there, solve(house, there)):
+        for hazard in wanted_cautions(find_hazards(house, there, solve(house, there))):
             found.setdefault((hazard.code, hazard.names), hazard)
     if as_json:
         print_json("place", {"over_weather": answer, "cautions": list(found.values()), "notes": notes})

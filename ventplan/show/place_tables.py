@@ -17,6 +17,7 @@ from ventplan.advice.plan import (
     TradeOffPoint,
     WeatherPlan,
 )
+from ventplan.airing.safety import HazardCode
 from ventplan.house.records import House
 from ventplan.house.units import System, fixed, show, show_time_up_to_a_day, shown_unit
 from ventplan.show.cautions import cautions_view, note_words
@@ -45,6 +46,17 @@ if TYPE_CHECKING:
 
 
 NOT_WORTH_A_FAN = "no fan is worth its noise."
+LITTLE_MORE = 1.25
+"""Times what windows and doors do alone below which plan 1 is said to bring little (common practice, no source)."""
+MOST_WITHOUT = 0.7
+"""Share of a plan's value without its fans up to which the setbacks that keep 90 % of it say something [-]."""
+WHY_LOWER = {
+    HazardCode.FLAME_FLAGGED: "lowers the pressure at a flame beyond the limit at which such rooms are flagged",
+    HazardCode.GARAGE_AIR: "draws air from the garage",
+    HazardCode.SMOKE: "brings in smoke",
+    HazardCode.FIRE_DOOR: "opens a fire door",
+}
+"""What a plan with a grave hazard does."""
 
 
 def aim_text(aim: Objective, value: float, system: System) -> str:
@@ -68,18 +80,31 @@ def short_text(aim: Objective, value: float, system: System) -> str:
 
 
 def place_view(
-    house: House, answer: PlaceAnswer, hazards: Sequence[Sequence[Hazard]], system: System, *, details: bool
+    house: House,
+    answer: PlaceAnswer,
+    hazards: Sequence[Sequence[Hazard]],
+    system: System,
+    *,
+    details: bool,
+    one_of: int = 1,
 ) -> Iterator[RenderableType]:
-    """Everything that ``ventplan place`` prints; `hazards` are those of each plan."""
+    """Everything that ``ventplan place`` prints; `hazards` are those of each plan.
+
+    ``one_of`` is how many fans the house has where plans with one at a time were asked for.
+    """
     from rich.text import Text
 
     yield Text(verdict(house, answer, system), style="bold")
     for rank, plan in enumerate(answer.plans, start=1):
         if plan.placements:
-            yield from _plan_view(house, answer.objective, rank, plan, system, details=details)
+            why = why_lower(plan, answer.plans[: rank - 1])
+            yield from _plan_view(house, answer.objective, rank, plan, system, details=details, why=why)
     names = [f"plan {rank}" if plan.placements else "no fan" for rank, plan in enumerate(answer.plans, start=1)]
     yield from cautions_view(dict(zip(names, hazards, strict=True)), system)
     yield Text("")
+    if one_of > 1 and answer.plans[0].placements:
+        tries = "--fans-at-once 2 tries both" if one_of == 2 else "--fans-at-once 2 tries two together"
+        yield Text(f"Uses one of your {one_of} fans; {tries}.")
     running = {placement.fan for plan in answer.plans for placement in plan.scenario.placements}
     for name, fan in house.fans.items():
         if fan.stays_at and name not in running:
@@ -103,21 +128,35 @@ def verdict(house: House, answer: PlaceAnswer, system: System, *, plan: str = "p
     if not answer.plans or not answer.plans[0].placements:
         changes = change_words(alone.opens, alone.shuts) or "as they are"
         without = aim_text(aim, alone.value, system)
-        return f"{head}: {_why_no_fan(answer, system)} Windows and doors alone ({changes}) give {without}."
+        why = _why_no_fan(aim, answer.best_with_fan, system)
+        return f"{head}: {why} Windows and doors alone ({changes}) give {without}."
     best, without = aim_text(aim, answer.plans[0].value, system), short_text(aim, alone.value, system)
     now = "" if aim.kind == "cool" else f", {short_text(aim, answer.before, system)} as the house stands"
-    return f"{head}: {best} with {plan}. Without a fan: {without} with the best windows and doors{now}."
-
-
-def _why_no_fan(answer: PlaceAnswer, system: System) -> str:
-    """Why the first plan has no fan: none is worth it, or the best one is not safe where a flame is."""
-    best = answer.best_with_fan
-    if best is None or not best.flame_flagged:
-        return NOT_WORTH_A_FAN
-    return (
-        f"no fan is advised. The best plan with one, {aim_text(answer.objective, best.value, system)}, lowers the "
-        "pressure at a flame beyond the limit at which such rooms are flagged."
+    more = answer.plans[0].value - alone.value
+    little = (
+        f" {upper_first(plan)} adds only {short_text(aim, more, system)} to that: it may not be worth its noise."
+        if aim.kind not in ("clear", "cool") and answer.plans[0].value < LITTLE_MORE * alone.value
+        else ""
     )
+    return f"{head}: {best} with {plan}. Without a fan: {without} with the best windows and doors{now}.{little}"
+
+
+def why_lower(plan: Plan, before: Sequence[Plan]) -> str:
+    """Why a plan stands below others that bring less; empty where it brings no more than they do."""
+    if not any(plan.value > other.value for other in before):
+        return ""
+    if plan.causes:
+        return f"ranked lower because it {' and '.join(WHY_LOWER[code] for code in plan.causes)}"
+    return "ranked lower because it is about as good, and louder or more to set up"
+
+
+def _why_no_fan(aim: Objective, best: Plan | WeatherPlan | None, system: System) -> str:
+    """Why the first plan has no fan: none is worth it, or the best one is not safe."""
+    flame = isinstance(best, Plan) and best.flame_flagged
+    if best is None or not (flame or best.causes):
+        return NOT_WORTH_A_FAN
+    does = " and ".join(WHY_LOWER[code] for code in best.causes or (HazardCode.FLAME_FLAGGED,))
+    return f"no fan is advised. The best plan with one, {aim_text(aim, best.value, system)}, {does}."
 
 
 def _how_searched(answer: PlaceAnswer) -> str:
@@ -135,13 +174,14 @@ def _how_searched(answer: PlaceAnswer) -> str:
 
 
 def _plan_view(
-    house: House, aim: Objective, rank: int, plan: Plan, system: System, *, details: bool
+    house: House, aim: Objective, rank: int, plan: Plan, system: System, *, details: bool, why: str
 ) -> Iterator[RenderableType]:
     lines = [f"{fan_instruction(house, placement, system)}." for placement in plan.placements]
     lines.append(" ".join(change_lines(house, plan.opens, plan.shuts, plan.scenario.shares)))
     facts, still = [], "is at least 90 % as good" if aim.kind == "clear" else "gives at least 90 % of that"
+    told = plan.without_fans <= MOST_WITHOUT * plan.value
     for placement, stands in zip(plan.placements, plan.stands, strict=True):
-        if stands.good_from_m is not None and stands.good_to_m is not None:
+        if told and stands.good_from_m is not None and stands.good_to_m is not None:
             low, high = show_setback(stands.good_from_m, system), show_setback(stands.good_to_m, system)
             which = placement.fan if len(plan.placements) > 1 else "fan"
             facts += [f"from {low} to {high} back, the {which} {still}"] if low != high else []
@@ -149,14 +189,19 @@ def _plan_view(
     lines += [f"{upper_first('; '.join(facts))}."] if facts else []
     if plan.passes_through:
         shares = ", ".join(f"{name} ({percent(share)})" for name, share in plan.passes_through.items())
-        lines.append(
-            f"On its way out, air from {aim.name} passes through {shares}: shut "
-            f"{'its door' if len(plan.passes_through) == 1 else 'their doors'}, or choose another plan."
+        them = "them" if len(plan.doors_to_shut) > 1 else "it"
+        spared = (
+            f" Shut {' and '.join(plan.doors_to_shut)}: the plan does nearly as well without {them}."
+            if plan.doors_to_shut
+            else ""
         )
+        lines.append(f"On its way out, air from {aim.name} passes through {shares}.{spared}")
     if details:
         lines += _plan_details(aim, plan, system)
     without = short_text(aim, plan.without_fans, system).removesuffix(" an hour")
-    head = [f"Plan {rank}: {aim_text(aim, plan.value, system)} ({without} without the fan)"]
+    fans = "fans" if len(plan.placements) > 1 else "fan"
+    head = [f"Plan {rank}: {aim_text(aim, plan.value, system)} ({without} without the {fans})"]
+    head += [why] if why else []
     head += [show(plan.power_w, "power", system)] if plan.power_w is not None else []
     head += [show(plan.sound_db, "sound", system)] if plan.sound_db is not None else []
     yield paragraphs(", ".join(head), lines)
@@ -289,14 +334,15 @@ def over_view(
     value = (
         f"{aim_text(answer.objective, best.value, system)} on average with plan 1."
         if best.placements
-        else NOT_WORTH_A_FAN
+        else _why_no_fan(answer.objective, answer.best_with_fan, system)
     )
     head = f"{house.name}, {objective_words(answer.objective)} over all the weather in the file"
     yield Text(f"{head}: {value} {without} on average.", style="bold")
     for rank, plan in enumerate(answer.plans, start=1):
         yield paragraphs(
             f"Plan {rank}: {aim_text(answer.objective, plan.value, system)} on average; within 10 % of the best for "
-            f"{percent(plan.near_best)} of the time",
+            f"{percent(plan.near_best)} of the time"
+            f"{_demoted(plan) if rank > 1 else ''}",
             _steps(house, plan, system),
         )
     yield from cautions_view({"": hazards}, system)
@@ -321,6 +367,10 @@ def over_view(
     yield from _best_there(house, answer, system)
     yield from (Text(note_words(note)) for note in notes)
     yield Text(_how(answer), style="dim")
+
+
+def _demoted(plan: WeatherPlan) -> str:
+    return f"; ranked lower because it {' and '.join(WHY_LOWER[c] for c in plan.causes)}" if plan.causes else ""
 
 
 def _unit(aim: Objective, system: System) -> str:
