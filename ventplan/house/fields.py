@@ -98,14 +98,35 @@ def in_range(
 def quantity(name: str, low: float, high: float, above: bool = False, usual: float | None = None) -> BeforeValidator:
     """Validator of a quantity between two limits, and what it usually is (in the unit inside)."""
 
-    def check(value: Any) -> float:
+    def check(value: Any, info: ValidationInfo) -> float:
         try:
             number = parse_quantity(value, name)
         except UnitError as error:
             raise wrong(error.found, error.allowed, error.hint) from None
+        note_plain(value, name, info)
         return in_range(number, name, low, high, above, usual, value)
 
     return BeforeValidator(check)
+
+
+PLAIN_NUMBERS = "numbers without a unit"
+
+
+def note_plain(value: Any, name: str, info: ValidationInfo) -> None:
+    """Note a key whose quantity is given without a unit, if the validation context keeps a list of them.
+
+    Zero is noted for temperatures alone: zero of anything else is the same in all units.
+    """
+    plain: dict[str, Any] = (info.context or {}).get(PLAIN_NUMBERS, {})
+    if name in plain and is_plain(value) and (name == "temperature" or float(value) != 0.0):
+        plain[name][str(info.field_name).replace("_", " ")] = None
+
+
+def is_plain(value: Any) -> bool:
+    """True for a number without a unit, also where it is quoted."""
+    if isinstance(value, str):
+        return re.fullmatch(r"\s*[-+]?(?:\d+\.?\d*|\.\d+)\s*", value) is not None
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def to_bool(value: Any) -> bool:

@@ -12,15 +12,17 @@ from ventplan.house.build_fans import build_fans
 from ventplan.house.build_openings import build_openings
 from ventplan.house.build_rooms import base_weather, build_obstacles, build_outdoors, build_people, build_rooms
 from ventplan.house.catalogue import assumptions, fan_specs, sashes, screens, usual_words
-from ventplan.house.fields import PLACES
+from ventplan.house.fields import PLACES, PLAIN_NUMBERS
 from ventplan.house.reading import Reading, key_words, validate
 from ventplan.house.records import OUTDOORS, House, Scenario, Tonight
 from ventplan.house.remarks import remark_on_house, remark_on_temperatures
 from ventplan.house.scenarios import AS_IT_STANDS, build_scenarios
 from ventplan.house.schema import FileSpec
-from ventplan.house.units import describe, in_us_units
+from ventplan.house.units import QUANTITIES, SHOWN, describe, in_us_units
 from ventplan.house.yaml_text import Source, parse_yaml, read_text
 
+UNITS_DIFFER = [name for name in QUANTITIES if name in SHOWN and SHOWN[name]["si"][1] != SHOWN[name]["us"][1]]
+"""Quantities that have another unit in US customary units."""
 SECTIONS = ("rooms", "openings", "fans", "obstacles", "people at", "scenarios")
 
 
@@ -104,9 +106,18 @@ def build_house(source: Source, folder: Path) -> House:
     if not source.errors:
         remark_on_house(reading, house)
     if source.shows_us_units:
+        remark_on_plain_numbers(reading)
         remarks, defaults = (tuple(map(in_us_units, texts)) for texts in (reading.remarks, house.defaults))
         return replace(house, remarks=remarks, defaults=defaults)
     return replace(house, remarks=tuple(reading.remarks))
+
+
+def remark_on_plain_numbers(reading: Reading) -> None:
+    """Remark once on the keys of a file in US units whose numbers have no unit, since they are read as SI."""
+    keys = reading.names[PLAIN_NUMBERS]
+    listing = "; ".join(f"{', '.join(sorted(keys[name]))} in {QUANTITIES[name].unit}" for name in keys if keys[name])
+    if listing:
+        reading.remark(f"numbers without a unit are read as SI, also with show: us: {listing}. Write their units")
 
 
 def surfaces_of(reading: Reading) -> dict[str, float]:
@@ -165,6 +176,7 @@ def known_names(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
     names["kind words"], names["sash words"], names["place words"] = (
         dict(usual_words()[key]) for key in ("kinds", "sashes", "places")
     )
+    names[PLAIN_NUMBERS] = {name: {} for name in UNITS_DIFFER}
     for words in ("masses", "shelters", "spreads"):
         names[words] = dict(assumptions()[words])
     return names

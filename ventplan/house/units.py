@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Literal
@@ -455,7 +456,7 @@ _SAME: dict[str, tuple[str, float]] = {
 }  # fmt: skip
 
 
-def in_us_units(text: str, *, wind: bool = False) -> str:
+def in_us_units(text: str, *, wind: bool = False, plain: Sequence[float] = ()) -> str:
     """A sentence about a house with its metric quantities in US customary units.
 
     Parameters
@@ -464,6 +465,8 @@ def in_us_units(text: str, *, wind: bool = False) -> str:
         The sentence.
     wind
         True where speeds are of the wind, and read in mph.
+    plain
+        Numbers that stand in the file without a unit; the sentence says how each was read.
 
     Examples
     --------
@@ -483,7 +486,8 @@ def in_us_units(text: str, *, wind: bool = False) -> str:
     def both(found: re.Match[str]) -> str:
         first, second, unit = found.groups()
         if second is None:
-            return shown_us(first, unit)
+            said = next((f"{n:g}, read as {n:g} {unit}" for n in plain if abs(n - float(first)) < 0.005), "")
+            return f"{said} ({shown_us(first, unit)})" if said else shown_us(first, unit)
         low = "0" if float(first.replace("−", "-")) == 0.0 and unit != "°C" else shown_us(first, unit)
         return f"{low} to {shown_us(second, unit)}"
 

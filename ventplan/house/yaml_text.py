@@ -79,15 +79,26 @@ class Source:
             With the errors so far where there are too many to go on.
         """
         line, column = self.place(path, at_key)
-        self.errors.append(InvalidValue(key_text(path), found, allowed, hint, self.file, line, column))
+        error = InvalidValue(key_text(path), found, allowed, hint, self.file, line, column)
+        self.errors.append(_in_us_units(error, self.plain_numbers(path)) if self.shows_us_units else error)
         if len(self.errors) > MOST_ERRORS:
             rest = InvalidValue("the file", f"more than {MOST_ERRORS} errors", "none", "Correct these first", self.file)
             raise InputError([*self.in_order()[:MOST_ERRORS], rest])
 
     def in_order(self) -> list[InvalidValue]:
         """The errors in file order, each once, in the units that the file asks for."""
-        found = sorted(dict.fromkeys(self.errors), key=lambda m: (m.line or 0, m.column or 0))
-        return [_in_us_units(one) for one in found] if self.shows_us_units else found
+        return sorted(dict.fromkeys(self.errors), key=lambda m: (m.line or 0, m.column or 0))
+
+    def plain_numbers(self, path: Path_) -> list[float]:
+        """Numbers without a unit at a path, alone or in a list or map there; zero is the same in most units."""
+        here = self.data
+        for part in path:
+            inside = here.get(part) if isinstance(here, dict) else None
+            if isinstance(here, list) and isinstance(part, int) and part < len(here):
+                inside = here[part]
+            here = inside
+        parts = list(here.values()) if isinstance(here, dict) else here if isinstance(here, list) else [here]
+        return [float(one) for one in parts if isinstance(one, (int, float)) and not isinstance(one, bool) and one]
 
     @property
     def shows_us_units(self) -> bool:
@@ -95,11 +106,22 @@ class Source:
         return isinstance(self.data, dict) and self.data.get("show") == "us"
 
 
-def _in_us_units(error: InvalidValue) -> InvalidValue:
+UNIT_TO_WRITE = {"m": "ft", "°C": "°F", "m/s": "mph", "m³/s": "cfm", "N": "gf"}
+"""The US customary unit that a number without a unit was probably meant in, by the SI unit that it was read in."""
+
+
+def _in_us_units(error: InvalidValue, plain: Sequence[float]) -> InvalidValue:
     from ventplan.house.units import in_us_units
 
     wind = "wind" in error.key
     found, allowed, hint = (in_us_units(text, wind=wind) for text in (error.found, error.allowed, error.hint))
+    if plain:
+        found = in_us_units(error.found, wind=wind, plain=plain)
+        read_as = re.search(r"([-\d.e+]+), read as \S+ (\S+)", found)
+        if read_as is not None and read_as[2] in UNIT_TO_WRITE:
+            hint = f"Write {read_as[1]} {UNIT_TO_WRITE[read_as[2]]}" + (
+                f" or {read_as[1]} in" if read_as[2] == "m" else ""
+            )
     # A guess at another unit counts from metres; in inches it is none that the reader could have meant.
     return replace(
         error,

@@ -148,6 +148,45 @@ def test_sentences_are_turned_into_us_units(text: str, us: str) -> None:
     assert in_us_units(us) == us
 
 
+US_HOUSE = """
+show: us
+outdoors: {temperature: 30}
+rooms: {room: {at: [0, 0], size: [16 ft, 13 ft], temperature: 70 °F}}
+openings: {window: {kind: window, joins: [room, outdoors], wall: south, along: 1, size: [3 ft, 1], sill: 1}}
+"""
+
+
+def test_a_file_in_us_units_remarks_on_the_keys_whose_numbers_have_no_unit() -> None:
+    from ventplan.house import parse_house
+
+    def remarks(text: str) -> list[str]:
+        return [one for one in parse_house(text).remarks if one.startswith("numbers without a unit")]
+
+    (remark,) = remarks(US_HOUSE)
+    assert "along, sill, size in m; temperature in °C" in remark
+    assert remarks(US_HOUSE.replace("show: us", "show: si")) == []
+    with_units = US_HOUSE.replace("30}", "86 °F}").replace("1, size: [3 ft, 1], sill: 1", "3 ft, size: [3 ft, 3 ft]")
+    assert remarks(with_units) == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "found", "hint"),
+    [
+        ("temperature: 30", "temperature: 66", "66, read as 66 °C (150.8 °F)", "Write 66 °F"),
+        ("size: [3 ft, 1]", "size: [5, 1]", "a width of 5, read as 5 m (16 ft 5 in)", "Write 5 ft or 5 in"),
+    ],
+)
+def test_a_refused_number_without_a_unit_is_shown_as_it_was_written(old: str, new: str, found: str, hint: str) -> None:
+    from ventplan.errors import InputError
+    from ventplan.house import parse_house
+
+    with pytest.raises(InputError) as caught:
+        parse_house(US_HOUSE.replace(old, new))
+    (error,) = caught.value.errors
+    assert found in error.found
+    assert error.hint == hint
+
+
 def test_a_house_in_us_units_has_errors_and_assumed_values_in_them() -> None:
     from ventplan.errors import InputError
     from ventplan.house import parse_house
