@@ -88,6 +88,7 @@ class _Night:
         self.open_s = self._opening_time_s()
         self.left_out: dict[str, int] = {}
         self.states = 0
+        self.stopped = False
 
     def answer(self, progress: Callable[[int, int], None] | None) -> TonightAnswer:
         """Search, simulate, choose."""
@@ -97,6 +98,8 @@ class _Night:
         windows = self._outcome("windows", windows_run)
         way, run, best_fan = self._best_with_fan(windows_way, windows_run, alone, with_fans)
         for fans in range(2, self.question.fans_at_once + 1):
+            if self.stopped:
+                break
             # A search of its own: teams of several fans would displace plans with fewer from the few that are kept.
             more = self._best_with_fan(windows_way, windows_run, *self._states(progress, fans))
             if self._score(more[1]) <= self._score(run) - WORTH_A_FAN_K:
@@ -189,6 +192,7 @@ class _Night:
         search = Search(task, progress)
         found = search.run(fans_at_once)
         self.states += search.states
+        self.stopped |= found.stopped
         alone = [replace(base, shares=one.shares) for one in found.alone[:OPENING_PLANS]]
         fans = [replace(base, shares=one.shares, placements=_settings(house, one.team)[0]) for one in found.best()]
         value = lambda state: objective.value(wanted, state, solve(wanted, state))  # noqa: E731

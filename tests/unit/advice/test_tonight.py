@@ -257,3 +257,20 @@ def test_the_headline_names_the_room_that_gains_and_never_a_gain_of_nothing(answ
     assert "; living is then 2.0 K cooler than with the best windows alone" in headline(flat(), two, "si")
     assert fan_words(two, "si").startswith("Averaged over bedroom and living from 22:30 to 07:00, the fan makes")
     assert "windows alone" not in headline(flat(), replace(two, windows=replace(windows, waking_c=plan.waking_c)), "si")
+
+
+def test_a_stopped_search_is_not_followed_by_one_with_more_fans(monkeypatch: pytest.MonkeyPatch) -> None:
+    from ventplan.advice.search import Search, SearchResult
+
+    asked_for: list[int] = []
+    run = Search.run
+
+    def stopped(self: Search, fans_at_once: int) -> SearchResult:
+        asked_for.append(fans_at_once)
+        found = run(self, fans_at_once)
+        found.stopped = True
+        return found
+
+    monkeypatch.setattr(Search, "run", stopped)
+    tonight(flat(), fans_at_once=3)
+    assert asked_for == [1]
