@@ -182,7 +182,7 @@ def test_top_of_a_shaft_must_be_above_its_lower_end_and_belongs_to_shafts() -> N
         drawn("top: 0.2")
     with pytest.raises(InputError, match="only for a shaft"):
         room(west="open: yes, top: 5")
-    with pytest.raises(InputError, match="of a roof window"):
+    with pytest.raises(InputError, match="only for a roof window"):
         room(west="open: yes, faces: south")
 
 
