@@ -142,7 +142,7 @@ def flow_view(
     if flow.isolated_rooms:
         yield Text(f"No open path to outdoors, so the air there is not renewed: {', '.join(flow.isolated_rooms)}.")
     yield table(
-        "Rooms: outdoor air, directly or through other rooms (1 / mean age of the room's air)",
+        "Rooms: outdoor air, direct or through other rooms (1 / mean age of its air)",
         ("room", "outdoor air changes/h"),
         [(name, rate_words(outdoor_per_h[name])) for name in flow.rooms],
     )
@@ -190,7 +190,7 @@ def headline(house: House, flow: Flow, outdoor_per_h: Mapping[str, float], syste
 def assumed_line(rooms: Sequence[str]) -> str:
     """Which rooms get most of their air by the exchange that is assumed at open inner doors."""
     return (
-        f"Rough, since they rest mostly on an assumed exchange through open inner doors, as for "
+        f"Rough figures, because they rest mostly on an assumed exchange through open inner doors, as for "
         f"{MIN_ROOM_DIFFERENCE_K:g} K between rooms: {', '.join(rooms)}."
     )
 

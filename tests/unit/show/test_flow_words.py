@@ -131,7 +131,7 @@ def test_a_comparison_names_fans_and_weather_and_turns_rows_the_way_the_first_ai
     lines = printed(compare_view(house, states, compare(house, states), ["bath"], "si")).splitlines()
     assert sum(line.startswith("Weather: outdoors") for line in lines) == 1
     assert any(line.startswith("box fan  ") for line in lines)
-    assert any(line.startswith("Rough") and line.rstrip().endswith("bath.") for line in lines)
+    assert any(line.startswith("Rough figures") and line.rstrip().endswith("bath.") for line in lines)
     start = next(i for i, line in enumerate(lines) if line.startswith("Net flow at openings"))
     rows = [line for line in lines[start:] if re.split(r"  +", line)[0] in flow.openings]
     assert len(rows) > 5
