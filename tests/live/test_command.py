@@ -41,7 +41,7 @@ def test_the_printed_address_answers_until_the_program_is_stopped(tmp_path: Path
 def test_a_scenario_that_the_house_does_not_have_is_named_with_those_it_has(tmp_path: Path) -> None:
     path = tmp_path / "house.yaml"
     path.write_text(HOUSE, "utf-8")
-    with pytest.raises(InputError, match="evening, shut up"):
+    with pytest.raises(InputError, match="'evening', 'shut up'"):
         serve(path, scenario="morning", open_page=False)
 
 
