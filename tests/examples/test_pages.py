@@ -60,7 +60,7 @@ def test_figures_of_trust_in_the_readme_are_those_of_the_model_page() -> None:
     rooms, root_mean_square, worst = rows["second set of rooms (LES)"]
     kept_back, later, _ = rows["third set, kept back"]
     readme = " ".join((ROOT / "README.md").read_text("utf-8").split())
-    assert f"In {rooms} simulated rooms" in readme
+    assert f"In {rooms} rooms" in readme
     assert f"by {float(root_mean_square):.2f} of the flow through the blades" in readme
     assert f"by {abs(float(worst)):.2f} in the worst" in readme
     assert f"In {kept_back} rooms" in readme

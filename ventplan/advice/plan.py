@@ -105,7 +105,7 @@ class Plan:
         Share of what is released that passes through each other room on its way out [-], where the objective is to
         clear one.
     doors_to_shut
-        Doors that keep it out of some of these rooms, and without which the plan keeps 90 % of the objective.
+        Doors that keep it out of some of these rooms; with them shut, the plan still gives 90 % of the objective.
     """
 
     placements: tuple[Placement, ...]

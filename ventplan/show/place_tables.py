@@ -179,9 +179,9 @@ def _plan_view(
     lines = [f"{fan_instruction(house, placement, system)}." for placement in plan.placements]
     lines.append(" ".join(change_lines(house, plan.opens, plan.shuts, plan.scenario.shares)))
     facts, still = [], "is at least 90 % as good" if aim.kind == "clear" else "gives at least 90 % of that"
-    told = plan.without_fans <= MOST_WITHOUT * plan.value
+    matters = plan.without_fans <= MOST_WITHOUT * plan.value
     for placement, stands in zip(plan.placements, plan.stands, strict=True):
-        if told and stands.good_from_m is not None and stands.good_to_m is not None:
+        if matters and stands.good_from_m is not None and stands.good_to_m is not None:
             low, high = show_setback(stands.good_from_m, system), show_setback(stands.good_to_m, system)
             which = placement.fan if len(plan.placements) > 1 else "fan"
             facts += [f"from {low} to {high} back, the {which} {still}"] if low != high else []
