@@ -19,6 +19,20 @@ class NoteCode(StrEnum):
     DAILY_CURVE = "daily-curve"
     HOURS_COUNTED = "hours-counted"  # share
 
+    # Of measurements:
+    ONE_LINE_PEAKED = "one-line-peaked"  # too_high: share by which the flow may be too high
+    ONE_LINE_EVEN = "one-line-even"  # allowed: share
+    DOWNSTREAM_UNUSED = "downstream-unused"
+    ONE_PLACE = "one-place"
+    STREAM_CONTRACTS = "stream-contracts"  # divided_by
+    BELOW_START_UP = "below-start-up"  # area: share; start_up_m_s
+    THRUST_NEAR_ZERO = "thrust-near-zero"  # below_n
+    ONE_DIRECTION = "one-direction"  # allowed: share
+    DIRECTIONS_DIFFER = "directions-differ"
+    SAME_DIRECTION = "same-direction"
+    THRUST_BY_FLOW = "thrust-by-flow"  # factor of rho Q^2 / A, error
+    TYPICAL_SPREAD = "typical-spread"  # spread, error
+
 
 @dataclass(frozen=True)
 class Note:

@@ -239,7 +239,8 @@ def _print_opening(
             *result.notes,
             *([f"At {beyond} the speed is above the range of the calibration."] if result.beyond else []),
             *(remarks(flow=boxed.free_flow.value) if boxed else ()),
-        )
+        ),
+        system,
     )
     point_to_details("Where the uncertainty comes from", details=details)
 
@@ -322,7 +323,8 @@ def thrust(
                 *result.notes,
                 *remarks(thrust=result.thrust.value),
                 *([drift] if details else []),
-            ]
+            ],
+            system,
         )
     point_to_details("Where the uncertainty comes from, and the drift of the scale", details=details)
 

@@ -16,6 +16,7 @@ from ventplan.errors import InputError, InvalidValue
 from ventplan.files import check_new_file
 
 if TYPE_CHECKING:
+    from ventplan.airing import Note
     from ventplan.house.units import System
     from ventplan.measure.anemometer import Calibration, Indication
     from ventplan.measure.fan_reading import FanReading
@@ -220,10 +221,13 @@ Row = tuple[str, "Estimate | None", str]
 
 def jsonable(value: Any) -> Any:
     """Like the record itself, with every estimate as value, uncertainty, degrees of freedom and 95 % interval."""
+    from ventplan.airing import Note
     from ventplan.measure.uncertainty import Estimate
 
     if isinstance(value, Estimate):
         return value.as_dict()
+    if isinstance(value, Note):
+        return value
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: jsonable(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):
@@ -293,12 +297,13 @@ def print_estimates(title: str, rows: Iterable[Row], system: System, *, details:
         console().print(table)
 
 
-def print_notes(notes: Iterable[str]) -> None:
-    """Notes, one to a paragraph."""
+def print_notes(notes: Iterable[str | Note], system: System = "si") -> None:
+    """Notes, one to a paragraph; ``system`` matters for those that are not sentences yet."""
     from ventplan.cli.output import console
+    from ventplan.show.cautions import note_words
 
     for note in notes:
-        console().print(f"- {note}")
+        console().print(f"- {note if isinstance(note, str) else note_words(note, system)}")
 
 
 def point_to_details(what: str, *, details: bool) -> None:

@@ -123,7 +123,8 @@ def fan(
             *(_flow_notes(flow_by_method(readings, density_kg_m3=density), system) if details else ()),
             *(_setting_notes(data, power) if details else ()),
             *([f"Written into {into}{'' if before else ' as a new fan'}."] if into else []),
-        ]
+        ],
+        system,
     )
     point_to_details("Lower settings, and the flow by each method", details=details)
 
@@ -334,7 +335,7 @@ def all_fans(
             console().print(f"\n{one.name}: there are too few readings for flow, thrust and spread.")
         print_estimates("", rows, system, details=details)
         missing = f"Still to read: {', '.join(one.missing)}." if one.missing else "The form of this fan is complete."
-        print_notes([*one.notes, missing])
+        print_notes([*one.notes, missing], system)
     print_notes([*notes, *([f"Drew {', '.join(drawn)}."] if drawn else [])])
     if into is not None:
         console().print(f"Written into {into}.")

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import NoAnswerError
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import UnitError, parse_quantity
@@ -57,7 +58,7 @@ class ThrustResult:
     outliers
         Numbers of readings far off the rest, counted from 0; they were kept.
     notes
-        What the readings leave open, one plain sentence each.
+        What the readings leave open.
     """
 
     thrust: Estimate
@@ -65,7 +66,7 @@ class ThrustResult:
     drift_g: float
     bias_g: float | None
     outliers: tuple[int, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def parse_lever(text: str) -> tuple[float, float]:
@@ -172,26 +173,19 @@ def _force(values: Array, on: NDArray[np.bool_]) -> tuple[Fit, float]:
     return fit, float(fit.coefficients[2]) if len(columns) == 3 else 0.0
 
 
-def _faint(thrust: Estimate) -> tuple[str, ...]:
+def _faint(thrust: Estimate) -> tuple[Note, ...]:
     low, high = thrust.interval
-    return (
-        (f"The thrust does not differ from zero within its uncertainty: it is below {high:.2g} N.",)
-        if low <= 0.0
-        else ()
-    )
+    return (Note(NoteCode.THRUST_NEAR_ZERO, numbers={"below_n": high}),) if low <= 0.0 else ()
 
 
-def _notes(forces: Sequence[float], *, net: float, both: bool) -> tuple[str, ...]:
+def _notes(forces: Sequence[float], *, net: float, both: bool) -> tuple[Note, ...]:
     notes = []
     if not both:
-        notes.append(
-            "Only one direction was read: the pull of the cable and the tilt of the table are not cancelled, "
-            f"and {ONE_WAY_ERROR:.0%} is allowed for them. Turn the fan round and read again to cancel them."
-        )
+        notes.append(Note(NoteCode.ONE_DIRECTION, numbers={"allowed": ONE_WAY_ERROR}))
     elif abs(sum(forces)) / 2.0 > 0.2 * abs(net):
-        notes.append("The two directions differ by more than a fifth of the thrust: look for a cable that pulls.")
+        notes.append(Note(NoteCode.DIRECTIONS_DIFFER))
     if both and forces[0] * forces[1] > 0.0:
-        notes.append("Both directions push the same way. Was the fan turned round?")
+        notes.append(Note(NoteCode.SAME_DIRECTION))
     return tuple(notes)
 
 

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import Fan
 from ventplan.house.yaml_text import set_value
@@ -150,7 +151,7 @@ class FanData:
     residuals, contradictions
         Normalised residual of every value read [-], and the readings that do not agree with the others.
     assumed
-        What was not measured and is assumed, one plain sentence each.
+        What was not measured and is assumed.
     """
 
     flow: Estimate
@@ -165,7 +166,7 @@ class FanData:
     inflated: float
     residuals: dict[str, float]
     contradictions: tuple[Contradiction, ...]
-    assumed: tuple[str, ...]
+    assumed: tuple[Note, ...]
 
 
 def combine(readings: Sequence[FanReading], *, density_kg_m3: float, diameter_m: float | None = None) -> FanData:
@@ -241,28 +242,27 @@ def combine(readings: Sequence[FanReading], *, density_kg_m3: float, diameter_m:
 
 def _complete(
     rows: list[_Row], covariance: Array, point: Array, names: Sequence[str], density: float, diameter: float | None
-) -> tuple[list[_Row], Array, tuple[str, ...]]:
+) -> tuple[list[_Row], Array, tuple[Note, ...]]:
     """Add typical figures for what the readings leave open, and only for that."""
     additions, assumed = [], []
     if diameter is not None:
         factor, error = THRUST_FACTOR
         relation = math.log(factor * density / (math.pi / 4.0 * diameter**2))
-        said = f"Only one of thrust and flow was measured; the other follows from T = {factor:.2f} rho Q² / A "
-        said += f"(within {error:.0%})."
-        additions.append((_Row("typical thrust for the flow", relation, "thrust relation"), error, said))
+        note = Note(NoteCode.THRUST_BY_FLOW, numbers={"factor": factor, "error": error})
+        additions.append((_Row("typical thrust for the flow", relation, "thrust relation"), error, note))
     typical, error = TYPICAL_SPREAD
-    said = f"No reading determines the spread: the typical {typical:.2f} is assumed (within {error:.0%})."
-    additions.append((_Row("typical spread", math.log(typical), "spread"), error, said))
+    note = Note(NoteCode.TYPICAL_SPREAD, numbers={"spread": typical, "error": error})
+    additions.append((_Row("typical spread", math.log(typical), "spread"), error, note))
 
     def rank(of: Sequence[_Row]) -> int:
         return int(np.linalg.matrix_rank(_model(of, point, names, density)[1], tol=1e-6)) if of else 0
 
-    for row, error, said in additions:
+    for row, error, note in additions:
         if rank(rows) < len(names) and rank([*rows, row]) > rank(rows):
             rows = [*rows, row]
             covariance = np.pad(covariance, (0, 1))
             covariance[-1, -1] = error**2
-            assumed.append(said)
+            assumed.append(note)
     if rank(rows) < len(names):
         raise NoAnswerError(
             "These readings do not determine the fan. Give a flow, a thrust or a profile across the jet; the diameter "

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import NoAnswerError
 from ventplan.house.units import UnitError, parse_quantity
 from ventplan.measure.anemometer import Calibration
@@ -148,8 +149,6 @@ evens the stream."""
 TAPE_ERROR_M = 0.002
 """Standard uncertainty of a length by tape measure [m] (common practice)."""
 
-_BEHIND = ("--downstream corrects one place only, and is not used here. Take a traverse in the plane of the opening.",)
-
 
 @dataclass(frozen=True)
 class PlaceReading:
@@ -195,7 +194,7 @@ class OpeningResult:
     beyond
         Number of places with a speed above the calibrated range.
     notes
-        What the reader should know, one plain sentence each.
+        What the reader should know.
     """
 
     flow: Estimate
@@ -206,7 +205,7 @@ class OpeningResult:
     places: int
     censored: int
     beyond: int
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def flow_through(
@@ -311,7 +310,7 @@ def flow_through(
         beyond=int((speeds[~still] > 1.1 * calibration.highest_m_s).sum()),
         notes=(
             *_one_line_notes(across, up, speeds),
-            *(_BEHIND if many and behind != 1.0 else ()),
+            *((Note(NoteCode.DOWNSTREAM_UNUSED),) if many and behind != 1.0 else ()),
             *_notes(many=many, screened=screened, factor=factor, resting=resting, limit=limit),
         ),
     )
@@ -355,18 +354,13 @@ def _one_line_bias(speeds: Array) -> float:
     return float(1.0 - speeds.mean() / speeds.max())
 
 
-def _one_line_notes(across: Array, up: Array, speeds: Array) -> tuple[str, ...]:
+def _one_line_notes(across: Array, up: Array, speeds: Array) -> tuple[Note, ...]:
     if not _in_one_line(across, up):
         return ()
     bias = _one_line_bias(speeds)
-    said = "All places are along one line, so the speeds beside it are not known."
     if bias < 0.02:
-        return (f"{said} The interval allows 10 % for them; read two more lines to do better.",)
-    over = bias / (1.0 - bias)
-    return (
-        f"{said} If the stream is as peaked across the line as along it, the flow given here is {over:.0%} too high. "
-        "The interval allows for that; read at least two more lines, or take the places that `--positions` prints.",
-    )
+        return (Note(NoteCode.ONE_LINE_EVEN, numbers={"allowed": ONE_PLACE_ERROR["bare"]}),)
+    return (Note(NoteCode.ONE_LINE_PEAKED, numbers={"too_high": bias / (1.0 - bias)}),)
 
 
 def _in_one_line(across: Array, up: Array) -> bool:
@@ -374,19 +368,12 @@ def _in_one_line(across: Array, up: Array) -> bool:
     return across.size > 1 and 1 in (np.unique(across.round(3)).size, np.unique(up.round(3)).size)
 
 
-def _notes(*, many: bool, screened: bool, factor: float, resting: float, limit: float) -> tuple[str, ...]:
+def _notes(*, many: bool, screened: bool, factor: float, resting: float, limit: float) -> tuple[Note, ...]:
     notes = []
     if not many and not screened:
-        notes.append(
-            "One place stands for the whole opening: fair where air is drawn through it evenly, worthless where "
-            "a fan's jet goes through it. `--positions` prints the places of a traverse."
-        )
+        notes.append(Note(NoteCode.ONE_PLACE))
     if factor != 1.0:
-        notes.append(
-            f"Behind a sharp edge the stream contracts: the reading was divided by {factor:.2f} to get the mean."
-        )
+        notes.append(Note(NoteCode.STREAM_CONTRACTS, numbers={"divided_by": factor}))
     if resting > 0.0:
-        notes.append(
-            f"At {resting:.0%} of the area the speed was below start-up: it counts as 0 to {limit:.2f} m/s, not as 0."
-        )
+        notes.append(Note(NoteCode.BELOW_START_UP, numbers={"area": resting, "start_up_m_s": limit}))
     return tuple(notes)

@@ -18,6 +18,7 @@ from typing import Any, Literal, TypeVar
 
 import numpy as np
 
+from ventplan.airing import Note
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house.records import Fan
 from ventplan.house.table import Column, Table, read_table
@@ -217,7 +218,7 @@ class FanResult:
     power_w: Mapping[str, float] = field(default_factory=dict)
     sound_db: Mapping[str, float] = field(default_factory=dict)
     missing: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    notes: tuple[str | Note, ...] = ()
 
     def as_fan(self) -> Fan | None:
         """The fan as a record, for a ranking; None without a card."""
@@ -330,7 +331,7 @@ class _Rows:
 
 def _fan(rows: _Rows, calibration: Calibration, density: float) -> FanResult:
     """One fan, each test by itself: what fails is noted, and leaves the others alone."""
-    notes: list[str] = []
+    notes: list[str | Note] = []
 
     def attempt(what: str, work: Callable[[], Any]) -> Any:
         try:

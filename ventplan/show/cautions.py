@@ -57,7 +57,7 @@ class Caution:
     numbers: Mapping[str, float]
 
 
-def note_words(note: Note) -> str:
+def note_words(note: Note, system: System = "si") -> str:
     """A note as a sentence."""
     numbers, listed = note.numbers, ", ".join(note.names)
     match note.code:
@@ -92,6 +92,63 @@ def note_words(note: Note) -> str:
                 f"{percent(numbers['share'])} of the time counts: when it is dry, without a storm, and no warmer "
                 "outdoors than indoors."
             )
+        case NoteCode.ONE_LINE_EVEN | NoteCode.ONE_LINE_PEAKED:
+            return f"All places are along one line, so the speeds beside it are not known. {_one_line(note)}"
+        case NoteCode.DOWNSTREAM_UNUSED:
+            return (
+                "--downstream corrects one place only, and is not used here. Take a traverse in the plane of the "
+                "opening."
+            )
+        case NoteCode.ONE_PLACE:
+            return (
+                "One place stands for the whole opening: fair where air is drawn through it evenly, worthless where "
+                "a fan's jet goes through it. `--positions` prints the places of a traverse."
+            )
+        case NoteCode.STREAM_CONTRACTS:
+            return (
+                f"Behind a sharp edge the stream contracts: the reading was divided by {numbers['divided_by']:.2f} to "
+                "get the mean."
+            )
+        case NoteCode.BELOW_START_UP:
+            return (
+                f"At {numbers['area']:.0%} of the area the speed was below start-up: it counts as 0 to "
+                f"{show(numbers['start_up_m_s'], 'speed', system)}, not as 0."
+            )
+        case NoteCode.THRUST_NEAR_ZERO:
+            most = show(numbers["below_n"], "thrust", system)
+            return f"The thrust does not differ from zero within its uncertainty: it is below {most}."
+        case NoteCode.ONE_DIRECTION:
+            return (
+                "Only one direction was read: the pull of the cable and the tilt of the table are not cancelled, and "
+                f"{numbers['allowed']:.0%} is allowed for them. Turn the fan round and read again to cancel them."
+            )
+        case NoteCode.DIRECTIONS_DIFFER:
+            return "The two directions differ by more than a fifth of the thrust: look for a cable that pulls."
+        case NoteCode.SAME_DIRECTION:
+            return "Both directions push the same way. Was the fan turned round?"
+        case NoteCode.THRUST_BY_FLOW:
+            return (
+                "Only one of thrust and flow was measured; the other follows from T = "
+                f"{numbers['factor']:.2f} rho Q² / A (within {numbers['error']:.0%})."
+            )
+        case NoteCode.TYPICAL_SPREAD:
+            return (
+                f"No reading determines the spread: the typical {numbers['spread']:.2f} is assumed (within "
+                f"{numbers['error']:.0%})."
+            )
+
+
+def _one_line(note: Note) -> str:
+    """What readings along one line leave open, and what to do."""
+    if note.code is NoteCode.ONE_LINE_EVEN:
+        return (
+            f"The interval allows {100.0 * note.numbers['allowed']:.0f} % for them; read two more lines to do better."
+        )
+    return (
+        "If the stream is as peaked across the line as along it, the flow given here is "
+        f"{note.numbers['too_high']:.0%} too high. The interval allows for that; read at least two more lines, or take "
+        "the places that `--positions` prints."
+    )
 
 
 @lru_cache(maxsize=1)

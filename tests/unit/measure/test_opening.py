@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from ventplan.airing import NoteCode
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.fan_bench import without_box
@@ -157,7 +158,7 @@ def test_places_in_one_line_are_less_certain_than_a_traverse() -> None:
     places = [PlaceReading(0.6, across_m=x, up_m=0.5) for x in (0.1, 0.3, 0.5)]
     result = flow_through(readings=places, width_m=0.6, height_m=1.0, calibration=VANE)
     assert result.flow.relative == pytest.approx(np.hypot(0.10, 0.02), abs=0.001)
-    assert "one line" in result.notes[0]
+    assert result.notes[0].code is NoteCode.ONE_LINE_EVEN
 
 
 @pytest.mark.parametrize("times", ["{} s", "20:00:{:02d}", "8:00:{:02d}", "2030-07-01 23:59:{:02d}"])
@@ -186,4 +187,5 @@ def test_readings_along_one_line_of_a_peaked_stream_warn_that_the_flow_is_too_hi
     result = flow_through(readings=places, width_m=1.0, height_m=1.0, calibration=VANE)
     low, high = result.flow.interval
     assert low < (2.0 / np.pi) ** 2 < high
-    assert "too high" in result.notes[0]
+    assert result.notes[0].code is NoteCode.ONE_LINE_PEAKED
+    assert result.notes[0].numbers["too_high"] == pytest.approx(np.pi / 2.0 - 1.0, abs=0.02)

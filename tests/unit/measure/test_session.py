@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError
 from ventplan.measure.anemometer import uncalibrated
 from ventplan.measure.session import FanResult, blank_form, evaluate_form, printed_form
@@ -80,7 +81,7 @@ def test_a_half_filled_form_gives_what_it_can_and_names_what_is_missing(tmp_path
     # A walk alone leaves a jet open: the card says what it assumed, and its interval is wide.
     assert two.card is not None
     assert two.card.flow.relative > 0.3
-    assert any("typical" in note for note in two.notes)
+    assert NoteCode.TYPICAL_SPREAD in [note.code for note in two.notes if isinstance(note, Note)]
 
 
 def test_an_empty_form_says_what_is_missing_and_nothing_else(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from ventplan.airing import NoteCode
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.measure.fan_bench import read_scale_readings, thrust_from_scale
 from ventplan.measure.fan_reading import from_estimate
@@ -36,7 +37,7 @@ def test_both_directions_cancel_the_pull_of_the_cable() -> None:
 def test_one_direction_alone_allows_for_the_pull_of_the_cable() -> None:
     result = thrust_from_scale(readings_g=_run(170.0), running=OFF_ON)
     assert result.thrust.relative > 0.05
-    assert "Turn the fan round" in result.notes[0]
+    assert result.notes[0].code is NoteCode.ONE_DIRECTION
 
 
 def test_lever_multiplies_force_and_adds_its_error() -> None:
@@ -51,7 +52,7 @@ def test_lever_multiplies_force_and_adds_its_error() -> None:
 def test_a_fan_that_was_not_turned_round_is_detected() -> None:
     readings = _run(170.0) + _run(168.0)
     result = thrust_from_scale(readings_g=readings, running=OFF_ON * 2, reverse=[False] * 7 + [True] * 7)
-    assert any("turned round" in note for note in result.notes)
+    assert NoteCode.SAME_DIRECTION in [note.code for note in result.notes]
 
 
 def test_without_a_tare_there_is_no_thrust() -> None:
@@ -135,7 +136,7 @@ def test_a_word_that_is_neither_on_nor_off_is_an_error(tmp_path: Path) -> None:
 
 def test_no_thrust_is_reported_as_none_and_cannot_be_combined() -> None:
     result = thrust_from_scale(readings_g=[100, 101, 102, 100, 101], running=[False, True, False, True, False])
-    assert "does not differ from zero" in result.notes[0]
+    assert result.notes[0].code is NoteCode.THRUST_NEAR_ZERO
     assert result.outliers == ()
     with pytest.raises(NoAnswerError, match="does not differ from zero"):
         from_estimate("thrust", result.thrust)

@@ -6,9 +6,10 @@ import json
 
 import pytest
 
+from ventplan.airing import Note, NoteCode
 from ventplan.airing.safety import Hazard, HazardCode
 from ventplan.cli.output import plain
-from ventplan.show.cautions import SAME_TEXT, caution_lines, caution_of, cautions_of, texts
+from ventplan.show.cautions import SAME_TEXT, caution_lines, caution_of, cautions_of, note_words, texts
 
 FAN = {"setback_m": 0.2, "sealed": 0.0}
 BOILER = ("kitchen", "gas boiler")
@@ -102,3 +103,13 @@ def test_the_gravest_caution_comes_first_and_one_plan_needs_no_name() -> None:
         "Room depressurised near a flame (backdraught risk): kitchen, with gas boiler, is 3.0 Pa"
     )
     assert "()" not in " ".join(lines)
+
+
+def test_notes_on_measurements_have_the_units_of_their_reader() -> None:
+    slow = Note(NoteCode.BELOW_START_UP, numbers={"area": 0.1, "start_up_m_s": 0.254})
+    assert "0 to 0.25 m/s" in note_words(slow)
+    assert "0 to 50 ft/min" in note_words(slow, "us")  # 0.254 m/s, exact by the definition of the foot
+    weak = Note(NoteCode.THRUST_NEAR_ZERO, numbers={"below_n": 0.0980665})
+    assert "below 0.10 N" in note_words(weak)
+    assert "below 10 gf" in note_words(weak, "us")
+    assert plain(slow) == note_words(slow, "si")
