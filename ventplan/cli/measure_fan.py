@@ -257,7 +257,8 @@ def forms(
     show: Show = UnitSystem.si,
 ) -> None:
     """Write one blank form for several fans: a table to type into, and a page to print."""
-    from ventplan.measure.session import blank_form, printed_form
+    from ventplan.measure.session import blank_form
+    from ventplan.show.instructions import printed_form
 
     called = [f"fan {number + 1}" for number in range(fans)]
     if names is not None:

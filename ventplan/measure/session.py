@@ -7,10 +7,9 @@ is there is worked out, so that a form may be evaluated at any time and again wh
 from __future__ import annotations
 
 import csv
-import html
 import io
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -116,51 +115,6 @@ def blank_form(fans: Sequence[str], *, show: Literal["si", "us"] = "si") -> str:
             places = {"across": f"{across / layout.near_m:.3g}", "up": f"{up / layout.near_m:.3g}"}
             row(fan, "box", **places, note="in the exit of the box")
     return text.getvalue()
-
-
-_HOW = {
-    "thrust": "Weigh the thrust: with the fan off, on, off, on, off; then the same with the fan turned round. Keep "
-    "fingers and cords away from the blades.",
-    "jet": "Walk down the jet with the anemometer, and note the highest speed at each distance from the blades.",
-    "profile": "Across the jet, at one distance: from the middle of the jet to both sides.",
-    "box": "A cardboard box around the fan: the speed at each place of its exit, from its left edge and its bottom.",
-}
-
-
-def printed_form(form: str) -> str:
-    """The same form as a page to print, one table for each fan and test.
-
-    Parameters
-    ----------
-    form
-        The form as CSV.
-    """
-    head, *rows = list(csv.reader(io.StringIO(form)))
-    parts = [
-        "<!doctype html><html lang='en'><meta charset='utf-8'><title>Fans to measure</title><style>",
-        "body{font:11pt sans-serif}table{border-collapse:collapse;margin:0 0 1em}td,th{border:1px solid #888;"
-        "padding:.2em .6em;min-width:4em}h2{break-before:page}h2:first-of-type{break-before:auto}</style>",
-        "<h1>Fans to measure</h1><p>Date: ________ Temperature: ________ Anemometer: ________ Scale: ________</p>",
-    ]
-
-    def line(tag: str, cells: Iterable[str]) -> str:
-        return "<tr>" + "".join(f"<{tag}>{html.escape(cell)}</{tag}>" for cell in cells) + "</tr>"
-
-    for fan in dict.fromkeys(row[0] for row in rows):
-        parts.append(f"<h2>{html.escape(fan)}</h2>")
-        groups: dict[str, list[list[str]]] = {}
-        for row in rows:
-            if row[0] == fan:
-                groups.setdefault(row[1] if row[1] in _HOW else "single figures", []).append(row)
-        for test, lines in groups.items():
-            wanted = {"thrust": "reading", "single figures": "value"}.get(test, "speed")
-            first = 2 if test in _HOW else 1
-            shown = [i for i, name in enumerate(head) if name.startswith(wanted) or any(row[i] for row in lines)]
-            shown = [i for i in shown if i >= first]
-            parts.append(f"<h3>{html.escape(test)}</h3><p>{html.escape(_HOW.get(test, ''))}</p><table>")
-            parts += [line("th", (head[i] for i in shown)), *(line("td", (row[i] for i in shown)) for row in lines)]
-            parts.append("</table>")
-    return "".join(parts) + "</html>\n"
 
 
 FIGURES = {

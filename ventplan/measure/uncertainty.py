@@ -2,6 +2,9 @@
 
 Inputs come in independent sources. A source is one quantity, or several that are correlated with one another
 (the intercept and slope of one calibration line); each carries the degrees of freedom of its own evaluation.
+
+The package ``uncertainties`` (3.2) propagates linearly only: it has neither degrees of freedom (Welch-Satterthwaite)
+nor draws, and both are needed here.
 """
 
 from __future__ import annotations

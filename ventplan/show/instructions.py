@@ -1,9 +1,12 @@
-"""What a person does with fans, windows and doors, as instructions."""
+"""What a person does with fans, windows and doors, and when measuring fans, as instructions."""
 
 from __future__ import annotations
 
+import csv
+import html
+import io
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -23,6 +26,14 @@ LEAST_BOARD_M = 0.15
 """How much longer than the fan an open part is that needs a board [m] (common practice, no source)."""
 FEWEST_ALL = 4
 """Fewer windows than this are named one by one."""
+HOW_TO_READ = {
+    "thrust": "Weigh the thrust: with the fan off, on, off, on, off; then the same with the fan turned round. Keep "
+    "fingers and cords away from the blades.",
+    "jet": "Walk down the jet with the anemometer, and note the highest speed at each distance from the blades.",
+    "profile": "Across the jet, at one distance: from the middle of the jet to both sides.",
+    "box": "A cardboard box around the fan: the speed at each place of its exit, from its left edge and its bottom.",
+}
+"""What to do for each test of a form."""
 
 
 def opening_names(house: House, names: Sequence[str], shares: Mapping[str, float]) -> str:
@@ -285,3 +296,39 @@ def action_words(house: House, action: Action, system: System) -> str:
         case ActionCode.START_FAN:
             assert action.placement is not None
             return f"{fan_instruction(house, action.placement, system)}."
+
+
+def printed_form(form: str) -> str:
+    """A form for measuring fans as a page to print, one table for each fan and test.
+
+    Parameters
+    ----------
+    form
+        From `ventplan.measure.session.blank_form`.
+    """
+    head, *rows = list(csv.reader(io.StringIO(form)))
+    parts = [
+        "<!doctype html><html lang='en'><meta charset='utf-8'><title>Fans to measure</title><style>",
+        "body{font:11pt sans-serif}table{border-collapse:collapse;margin:0 0 1em}td,th{border:1px solid #888;"
+        "padding:.2em .6em;min-width:4em}h2{break-before:page}h2:first-of-type{break-before:auto}</style>",
+        "<h1>Fans to measure</h1><p>Date: ________ Temperature: ________ Anemometer: ________ Scale: ________</p>",
+    ]
+
+    def line(tag: str, cells: Iterable[str]) -> str:
+        return "<tr>" + "".join(f"<{tag}>{html.escape(cell)}</{tag}>" for cell in cells) + "</tr>"
+
+    for fan in dict.fromkeys(row[0] for row in rows):
+        parts.append(f"<h2>{html.escape(fan)}</h2>")
+        groups: dict[str, list[list[str]]] = {}
+        for row in rows:
+            if row[0] == fan:
+                groups.setdefault(row[1] if row[1] in HOW_TO_READ else "single figures", []).append(row)
+        for test, lines in groups.items():
+            wanted = {"thrust": "reading", "single figures": "value"}.get(test, "speed")
+            first = 2 if test in HOW_TO_READ else 1
+            shown = [i for i, name in enumerate(head) if name.startswith(wanted) or any(row[i] for row in lines)]
+            shown = [i for i in shown if i >= first]
+            parts.append(f"<h3>{html.escape(test)}</h3><p>{html.escape(HOW_TO_READ.get(test, ''))}</p><table>")
+            parts += [line("th", (head[i] for i in shown)), *(line("td", (row[i] for i in shown)) for row in lines)]
+            parts.append("</table>")
+    return "".join(parts) + "</html>\n"

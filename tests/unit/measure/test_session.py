@@ -13,7 +13,8 @@ import pytest
 from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError
 from ventplan.measure.anemometer import uncalibrated
-from ventplan.measure.session import FanResult, blank_form, evaluate_form, printed_form
+from ventplan.measure.session import FanResult, blank_form, evaluate_form
+from ventplan.show.instructions import printed_form
 
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.8, 0.33, 0.14
 VANE = uncalibrated(relative=0.02, start_up_m_s=0.3)
