@@ -32,6 +32,11 @@ class NoteCode(StrEnum):
     SAME_DIRECTION = "same-direction"
     THRUST_BY_FLOW = "thrust-by-flow"  # factor of rho Q^2 / A, error
     TYPICAL_SPREAD = "typical-spread"  # spread, error
+    IMPLAUSIBLE = "implausible"  # thrust [N], flow [m3/s] or spread: value, lowest, highest
+    THRUST_UNLIKE_FLOW = "thrust-unlike-flow"  # flow_m3_s, diameter_m, expected_n, thrust_n
+    UNLIKE_FILE = "unlike-file"  # thrust [N] or flow [m3/s]: file, readings
+    ODD_SETTING = "odd-setting"  # setting: share of the highest
+    CONTRADICTION = "contradiction"  # readings: chance, limit; by reading: standard deviations off the others
 
 
 @dataclass(frozen=True)

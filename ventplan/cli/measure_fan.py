@@ -81,6 +81,7 @@ def fan(
     from ventplan.house.yaml_text import read_text
     from ventplan.measure.fan_data import combine, doubts, write_fan
     from ventplan.measure.fan_reading import flow_by_method, remarks
+    from ventplan.show.cautions import note_words
 
     fans: Mapping[str, Fan] = {} if into is None else read_house(into).fans
     before = fans.get(name)
@@ -96,10 +97,11 @@ def fan(
         hint = f"{into} has no fan {name!r} whose diameter would help. {nearest(name, fans)}".rstrip()
         raise NoAnswerError(f"{error} {hint}") from error
     wrong = doubts(data, density_kg_m3=density, diameter_m=blades, before=before)
+    doubted = [note_words(note, show.value) for note in wrong]
     if into is not None:
         if wrong and not doubtful:
             raise InputError(
-                f"Nothing was written into {into}, since these figures are hardly possible: {'; '.join(wrong)}. "
+                f"Nothing was written into {into}, since these figures are hardly possible: {'; '.join(doubted)}. "
                 "Check the readings and the names of their settings; --doubtful writes the fan all the same"
             )
         called = before.settings[0].name if before is not None and before.settings else "high"
@@ -116,7 +118,7 @@ def fan(
     print_estimates("", _rows(data), system, details=details)
     print_notes(
         [
-            *(f"CAUTION, this is hardly possible: {one}{'' if one.endswith('?') else '.'}" for one in wrong),
+            *(f"CAUTION, this is hardly possible: {one}{'' if one.endswith('?') else '.'}" for one in doubted),
             *remarks(flow=data.flow.value, thrust=data.thrust.value, spread=data.spread.value),
             *_agreement(data),
             *data.assumed,

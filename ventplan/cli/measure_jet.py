@@ -186,8 +186,7 @@ def _print(
         )
     if result is not None:
         notes += _jet_notes(result, system, details=details)
-    notes += remarks(**{name: one.value for name, one in figures.items()})
-    print_notes(notes)
+    print_notes([*notes, *remarks(**{name: one.value for name, one in figures.items()})], system)
     point_to_details("The profiles, the start of the jet, and which readings were used", details=details)
 
 

@@ -369,8 +369,8 @@ def _percent(share: float) -> str:
 
 def doubts(
     fan: FanData, *, density_kg_m3: float, diameter_m: float | None = None, before: Fan | None = None
-) -> tuple[str, ...]:
-    """What is hardly possible in a fan's figures, one plain sentence each; nothing where all is well.
+) -> tuple[Note, ...]:
+    """What is hardly possible in a fan's figures; nothing where all is well.
 
     Thrust is compared with rho Q^2 / A, A = pi d^2 / 4, and must be within a factor of 4 of it; so must thrust and flow
     be of the figures of the house file, where somebody typed them. Readings contradict one another where their misfit
@@ -392,27 +392,23 @@ def doubts(
     if diameter_m is not None:
         even = density_kg_m3 * flow**2 / (math.pi / 4.0 * diameter_m**2)
         if not 1.0 / MOST_RATIO <= thrust / even <= MOST_RATIO:
-            found.append(
-                f"a stream of {flow:.2f} m³/s through blades of {diameter_m * 100:.0f} cm pushes with about "
-                f"{even:.2g} N, and the readings give {thrust:.2g} N: check flow, thrust, diameter and settings"
-            )
+            numbers = {"flow_m3_s": flow, "diameter_m": diameter_m, "expected_n": even, "thrust_n": thrust}
+            found.append(Note(NoteCode.THRUST_UNLIKE_FLOW, numbers=numbers))
     if before is not None:
-        for name, now, was, unit, key in (
-            ("thrust", thrust, before.thrust_n, "N", "thrust_n"),
-            ("flow", flow, before.flow_m3_s, "m³/s", "flow_m3_s"),
+        for name, now, was, key in (
+            ("thrust", thrust, before.thrust_n, "thrust_n"),
+            ("flow", flow, before.flow_m3_s, "flow_m3_s"),
         ):
             if key not in before.estimated and not 1.0 / MOST_RATIO <= now / was <= MOST_RATIO:
-                found.append(f"the {name} is {was:.3g} {unit} in the house file and {now:.3g} {unit} in the readings")
+                found.append(Note(NoteCode.UNLIKE_FILE, (name,), {"file": was, "readings": now}))
     found += [
-        f"the speed on {setting} is {speed.value:.0%} of the highest: is it a lower setting?"
+        Note(NoteCode.ODD_SETTING, (setting,), {"share": speed.value})
         for setting, speed in fan.speeds.items()
         if not 0.2 <= speed.value <= 1.0 + 2.0 * speed.standard
     ]
     if fan.degrees and fan.chance < LEAST_CHANCE:
-        found.append(
-            "the readings contradict one another: they differ by more than the stated uncertainties allow "
-            f"(a probability of {fan.chance:.1%}; the limit is {LEAST_CHANCE:.0%}); {_contradiction(fan)}"
-        )
+        far = farthest(fan)
+        found.append(Note(NoteCode.CONTRADICTION, tuple(far), {**far, "chance": fan.chance, "limit": LEAST_CHANCE}))
     return tuple(found)
 
 
@@ -420,12 +416,3 @@ def farthest(fan: FanData) -> dict[str, float]:
     """The readings farthest off the others, with how far [standard deviations]; several where all are alike."""
     far = max((abs(score) for score in fan.residuals.values()), default=0.0)
     return {label: score for label, score in fan.residuals.items() if abs(score) > 0.95 * far > 0.0}
-
-
-def _contradiction(fan: FanData) -> str:
-    """Which readings disagree: the one that all others contradict, or both sides where none can be singled out."""
-    found = farthest(fan)
-    above, below = ([label for label, score in found.items() if (score > 0.0) is side] for side in (True, False))
-    sides = [f"{' and '.join(side)} {word}" for side, word in ((above, "above"), (below, "below")) if side]
-    said = f"{', '.join(sides)} what the others give by {max(map(abs, found.values())):.1f} standard deviations"
-    return said if len(found) == 1 else f"{said} each, so the readings do not show which is wrong: check them all"

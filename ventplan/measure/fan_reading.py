@@ -12,6 +12,7 @@ from typing import Any, Literal, cast, get_args
 
 import numpy as np
 
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.files import write_file
 from ventplan.house.table import Column, read_table
@@ -20,12 +21,8 @@ from ventplan.measure.anemometer import finite_or_none, infinite_if_none, read_s
 from ventplan.measure.jet import PROFILE_ERROR, Profile, Walk
 from ventplan.measure.uncertainty import CALIBRATION, WIDE, Array, Estimate, Share, effective_degrees
 
-PLAUSIBLE = {
-    "thrust": (0.1, 12.0, "N", "the lever ratio (`--lever`), the unit of the scale and the tare"),
-    "flow": (0.03, 2.0, "m³/s", "the unit of the speeds and the size of the opening"),
-    "spread": (0.08, 0.30, "", "the unit of the distances, and that they count from the blades"),
-}
-"""What household fans have, from a small desk fan to a large floor fan, and what to check where a result is outside.
+PLAUSIBLE = {"thrust": (0.1, 12.0), "flow": (0.03, 2.0), "spread": (0.08, 0.30)}
+"""What household fans have, from a small desk fan to a large floor fan [N], [m3/s], [-].
 Thrust and flow are typical figures, from memory; the spread is 0.115 for a round jet in theory, 0.19 for broad ones."""
 
 Measured = Literal["flow", "thrust", "walk", "profile", "speed"]
@@ -64,24 +61,20 @@ class FanReading:
     anemometer_degrees: float = math.inf
 
 
-def remarks(**figures: float) -> tuple[str, ...]:
-    """A sentence for each result that no household fan has.
+def remarks(**figures: float) -> tuple[Note, ...]:
+    """A note for each result that no household fan has.
 
     Parameters
     ----------
     figures
         Results by name: ``thrust`` [N], ``flow`` [m3/s], ``spread`` [-].
     """
-    said = []
+    notes = []
     for name, value in figures.items():
-        low, high, unit, check = PLAUSIBLE[name]
+        low, high = PLAUSIBLE[name]
         if not low <= value <= high:
-            range_ = f"{low:g} to {high:g} {unit}".strip()
-            said.append(
-                f"CAUTION: a {name} of {f'{value:.3g} {unit}'.strip()} is implausible for a household fan, which has "
-                f"{range_}. Check {check}."
-            )
-    return tuple(said)
+            notes.append(Note(NoteCode.IMPLAUSIBLE, (name,), {"value": value, "lowest": low, "highest": high}))
+    return tuple(notes)
 
 
 def from_estimate(measured: Measured, estimate: Estimate, *, setting: str = "", label: str = "") -> FanReading:

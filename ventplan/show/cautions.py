@@ -24,6 +24,12 @@ SHARE_OF_FANS = 0.9
 """Share of a negative pressure from which on fans are said to cause all of it [-]."""
 ASSUMED_WORDS = {"wind speed": "calm", "sun": "dark", "rain": "dry"}
 """How the assumed values of a weather file are said."""
+TO_CHECK = {
+    "thrust": "the lever ratio (`--lever`), the unit of the scale and the tare",
+    "flow": "the unit of the speeds and the size of the opening",
+    "spread": "the unit of the distances, and that they count from the blades",
+}
+"""What to check where a figure of a fan is implausible."""
 SAME_TEXT = {HazardCode.GARAGE_WALL: HazardCode.GARAGE_AIR, HazardCode.HEATER_BESIDE_FANS: HazardCode.CIRCUIT}
 """Hazards with the same subject and the same advice as another."""
 
@@ -136,6 +142,43 @@ def note_words(note: Note, system: System = "si") -> str:
                 f"No reading determines the spread: the typical {numbers['spread']:.2f} is assumed (within "
                 f"{numbers['error']:.0%})."
             )
+        case NoteCode.IMPLAUSIBLE:
+            value, low, high = (_figure(numbers[key], listed, system) for key in ("value", "lowest", "highest"))
+            return (
+                f"CAUTION: a {listed} of {value} is implausible for a household fan, which has {low} to {high}. "
+                f"Check {TO_CHECK[listed]}."
+            )
+        case NoteCode.THRUST_UNLIKE_FLOW:
+            return (
+                f"a stream of {show(numbers['flow_m3_s'], 'flow', system)} through blades of "
+                f"{show(numbers['diameter_m'], 'length', system)} pushes with about "
+                f"{show(numbers['expected_n'], 'thrust', system)}, and the readings give "
+                f"{show(numbers['thrust_n'], 'thrust', system)}: check flow, thrust, diameter and settings"
+            )
+        case NoteCode.UNLIKE_FILE:
+            before, now = (_figure(numbers[key], listed, system) for key in ("file", "readings"))
+            return f"the {listed} is {before} in the house file and {now} in the readings"
+        case NoteCode.ODD_SETTING:
+            return f"the speed on {listed} is {numbers['share']:.0%} of the highest: is it a lower setting?"
+        case NoteCode.CONTRADICTION:
+            return (
+                "the readings contradict one another: they differ by more than the stated uncertainties allow "
+                f"(a probability of {numbers['chance']:.1%}; the limit is {numbers['limit']:.0%}); {_sides(note)}"
+            )
+
+
+def _figure(value: float, name: str, system: System) -> str:
+    """A figure of a fan; its spread has no unit."""
+    return f"{value:.3g}" if name == "spread" else show(value, name, system)
+
+
+def _sides(note: Note) -> str:
+    """Which readings disagree: the one that all others contradict, or both sides where none can be singled out."""
+    found = {label: note.numbers[label] for label in note.names}
+    above, below = ([label for label, score in found.items() if (score > 0.0) is side] for side in (True, False))
+    sides = [f"{' and '.join(side)} {word}" for side, word in ((above, "above"), (below, "below")) if side]
+    said = f"{', '.join(sides)} what the others give by {max(map(abs, found.values())):.1f} standard deviations"
+    return said if len(found) == 1 else f"{said} each, so the readings do not show which is wrong: check them all"
 
 
 def _one_line(note: Note) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from ventplan.airing import NoteCode
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house import parse_house
 from ventplan.house.units import UnitError
@@ -27,6 +28,7 @@ from ventplan.measure.fan_reading import (
 )
 from ventplan.measure.rank import rank_fans, square_root_factor
 from ventplan.measure.uncertainty import CALIBRATION, Estimate, Share, effective_degrees
+from ventplan.show.cautions import note_words
 
 DENSITY, THRUST, FLOW, SPREAD = 1.2, 1.7, 0.30, 0.13
 ALPHA, BETA = DENSITY * FLOW / 2.0 / THRUST, SPREAD * math.sqrt(math.pi * DENSITY / 2.0 / THRUST)
@@ -199,20 +201,23 @@ def test_thrust_that_does_not_fit_the_flow_is_doubted() -> None:
     card = combine([_reading("flow", FLOW), _reading("thrust", THRUST)], density_kg_m3=DENSITY)
     # rho Q^2 / A with A = pi / 4 d^2: 1.75 N at 28 cm, 0.14 N at 1 m.
     assert doubts(card, density_kg_m3=DENSITY, diameter_m=0.28) == ()
-    assert "about 0.14 N" in doubts(card, density_kg_m3=DENSITY, diameter_m=1.0)[0]
+    said = note_words(doubts(card, density_kg_m3=DENSITY, diameter_m=1.0)[0])
+    assert "about 0.14 N" in said
 
 
 def test_figures_far_off_the_file_are_doubted_unless_those_were_estimated() -> None:
     card = combine([_reading("flow", FLOW), _reading("thrust", THRUST)], density_kg_m3=DENSITY)
     before = replace(parse_house(HOUSE).fans["old"], thrust_n=0.2, flow_m3_s=FLOW, estimated={})
-    assert "0.2 N" in doubts(card, density_kg_m3=DENSITY, before=before)[0]
+    (doubt,) = doubts(card, density_kg_m3=DENSITY, before=before)
+    assert "0.20 N" in note_words(doubt)
+    assert "20 gf" in note_words(doubt, "us")  # 0.2 N / 9.80665 m/s2
     assert doubts(card, density_kg_m3=DENSITY, before=replace(before, estimated={"thrust_n": "typical"})) == ()
 
 
 def test_a_lower_setting_that_runs_faster_is_doubted() -> None:
     readings = [_reading("flow", FLOW), _reading("thrust", THRUST), _reading("speed", 1.6, setting="low")]
     card = combine(readings, density_kg_m3=DENSITY)
-    assert "160%" in doubts(card, density_kg_m3=DENSITY)[0]
+    assert "160%" in note_words(doubts(card, density_kg_m3=DENSITY)[0])
 
 
 def test_fans_are_ranked_by_driven_flow_and_compared_with_the_square_root_curve() -> None:
@@ -249,7 +254,7 @@ def test_readings_are_doubted_where_chance_makes_their_misfit_in_one_campaign_of
         return combine([_reading("flow", FLOW), *readings], density_kg_m3=DENSITY)
 
     assert doubts(card(1.9), density_kg_m3=DENSITY) == ()
-    said = doubts(card(2.1), density_kg_m3=DENSITY)[0]
+    said = note_words(doubts(card(2.1), density_kg_m3=DENSITY)[0])
     assert "1.70 above, 1.63 below what the others give by 2.1" in said
 
 
@@ -274,9 +279,10 @@ def test_an_anemometer_known_from_few_pairs_keeps_its_degrees_of_freedom_in_the_
 
 def test_a_thrust_without_its_lever_ratio_gets_a_caution() -> None:
     assert remarks(thrust=2.1, flow=0.5, spread=0.15) == ()
-    (said,) = remarks(thrust=37.0)
-    assert "implausible" in said
-    assert "--lever" in said
+    (note,) = remarks(thrust=37.0)
+    assert note.code is NoteCode.IMPLAUSIBLE
+    assert "--lever" in note_words(note)
+    assert "3770 gf" in note_words(note, "us")  # 37 N / 9.80665 m/s2
 
 
 def test_each_method_gives_the_same_flow_of_the_same_jet() -> None:
