@@ -37,6 +37,16 @@ class NoteCode(StrEnum):
     UNLIKE_FILE = "unlike-file"  # thrust [N] or flow [m3/s]: file, readings
     ODD_SETTING = "odd-setting"  # setting: share of the highest
     CONTRADICTION = "contradiction"  # readings: chance, limit; by reading: standard deviations off the others
+    UNITS_READ = "units-read"  # columns, each with its unit after it
+    TIMES_UNREADABLE = "times-unreadable"
+    UNEVEN_LOG = "uneven-log"  # uneven, steps
+    LOGGED_SERIES = "logged-series"  # readings, settling, kept, independent, enough
+    VANE_STILL = "vane-still"  # lines
+    SETUP_OF_FILE = "setup-of-file"  # column, lines
+    LEFT_OUT = "left-out"  # readings
+    SET_ASIDE = "set-aside"  # readings
+    FARTHEST_APART = "farthest-apart"  # reading above, reading below
+    ALL_ON_ONE_SIDE = "all-on-one-side"  # above or below
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,7 @@ from ventplan.cli.output import UnitSystem, check_picture, save_picture
 from ventplan.files import check_new_file
 
 if TYPE_CHECKING:
+    from ventplan.airing import Note
     from ventplan.house.units import System
     from ventplan.measure.fan_bench import BoxResult
     from ventplan.measure.opening import OpeningResult
@@ -205,7 +206,7 @@ def opening(
 
 
 def _print_opening(
-    result: OpeningResult, boxed: BoxResult | None, notes: tuple[str, ...], system: System, *, details: bool
+    result: OpeningResult, boxed: BoxResult | None, notes: tuple[Note, ...], system: System, *, details: bool
 ) -> None:
     from ventplan.cli.measure_common import point_to_details, print_estimates, print_notes, with_interval
     from ventplan.cli.output import console

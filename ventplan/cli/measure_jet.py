@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from ventplan.airing import Note
     from ventplan.house.units import System
     from ventplan.measure.anemometer import Calibration
     from ventplan.measure.fan_reading import FanReading
@@ -124,7 +125,7 @@ def jet(
         shown["profiles"] = [{"distance_m": place, **jsonable(profile)} for place, profile in profiles.items()]
         print_json("measure jet", shown)
         return
-    notes = list(taken.notes)
+    notes: list[str | Note] = list(taken.notes)
     if walk is not None:
         notes += _walk_notes(walk, taken, seen, show.value, details=details)
     _print(result, profiles, taken, notes, show.value, details=details)
@@ -134,7 +135,7 @@ def _print(
     result: JetResult | None,
     profiles: Mapping[float, Profile],
     taken: JetReadings,
-    notes: list[str],
+    notes: list[str | Note],
     system: System,
     *,
     details: bool,

@@ -29,6 +29,7 @@ from ventplan.errors import InputError
 from ventplan.files import check_new_file, write_file
 
 if TYPE_CHECKING:
+    from ventplan.airing import Note
     from ventplan.house.units import System
     from ventplan.measure.anemometer import Calibration
     from ventplan.measure.house_fit import Corrected, HouseFit
@@ -156,7 +157,7 @@ def _print_verification(result: Verification, system: System, *, details: bool) 
         for cause in result.explanations[: None if details else 3]:
             table.add_row(*_cause_cells(cause))
         console().print(table)
-    print_notes([*_deciding(result, system), *result.notes])
+    print_notes([*_deciding(result, system), *result.notes], system)
     rest = len(result.comparisons) - len(chosen)
     if rest:
         point_to_details(f"{rest} more readings", details=details)
@@ -288,10 +289,12 @@ def fit(
         if written:
             console().print(f"Written into {output}, with the old figures in comments.")
     if output is not None and not written:
+        from ventplan.show.cautions import note_words
+
         raise InputError(
             f"Nothing was written into {output}, since these readings differ more from every likely house than their "
             f"uncertainties allow (a probability of {result.chance:.1%}; the limit is {LEAST_CHANCE:.0%}): "
-            f"{result.at_odds()}. Check readings, units and set-ups; --doubtful writes it all the same"
+            f"{note_words(result.at_odds())}. Check readings, units and set-ups; --doubtful writes it all the same"
         )
 
 
@@ -300,11 +303,12 @@ def _print_fit(result: HouseFit, system: System, *, details: bool) -> None:
 
     from ventplan.cli.measure_common import point_to_details, print_notes
     from ventplan.cli.output import console
+    from ventplan.show.cautions import note_words
 
     rest = (
         "which the uncertainties of readings and model allow."
         if result.believable
-        else f"which is more than their uncertainties allow: {result.at_odds()}. Check these readings."
+        else f"which is more than their uncertainties allow: {note_words(result.at_odds())}. Check these readings."
     )
     console().print(
         f"The readings differed from the house file by {result.misfit_before:.0%} on average, and differ from the "
@@ -323,7 +327,7 @@ def _print_fit(result: HouseFit, system: System, *, details: bool) -> None:
         console().print(f"The readings do not determine {others}, which stay as they are.")
     if details:
         _print_left_out(result, system)
-    print_notes(_fit_notes(result, details=details))
+    print_notes(_fit_notes(result, details=details), system)
     point_to_details("All figures, and each reading predicted from the others", details=details)
 
 
@@ -392,7 +396,7 @@ def _value(one: Corrected, factor: float, system: System) -> str:
     return f"{value:.3f}" if one.kind == "spread" else f"{value:.2f}"
 
 
-def _fit_notes(result: HouseFit, *, details: bool) -> list[str]:
+def _fit_notes(result: HouseFit, *, details: bool) -> list[str | Note]:
     from ventplan.cli.measure_common import signed
 
     more = [

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House, Scenario
 from ventplan.measure.house_model import (
@@ -152,21 +153,20 @@ class HouseFit:
     chance: float
     left_out: tuple[Predicted, ...]
     next_readings: tuple[NextReading, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
     @property
     def believable(self) -> bool:
         """False where the readings differ from every likely house by more than the stated uncertainties allow."""
         return self.chance >= LEAST_CHANCE
 
-    def at_odds(self) -> str:
+    def at_odds(self) -> Note:
         """The readings that disagree most: those farthest above and farthest below what the others predict."""
         kept = [one for one in self.left_out if not one.set_aside]
         high, low = max(kept, key=lambda one: one.contradiction), min(kept, key=lambda one: one.contradiction)
         if high.contradiction > 0.0 > low.contradiction:
-            return f"farthest apart are {high.label}, above what the others predict, and {low.label}, below it"
-        side = "above" if high.contradiction > 0.0 else "below"
-        return f"all are {side} what the file and the others predict: a unit, the calibration or a set-up may be wrong"
+            return Note(NoteCode.FARTHEST_APART, (high.label, low.label))
+        return Note(NoteCode.ALL_ON_ONE_SIDE, ("above" if high.contradiction > 0.0 else "below",))
 
 
 @dataclass(frozen=True)
@@ -182,7 +182,7 @@ class Fitted:
 
 
 def fit_house(
-    house: House, readings: Sequence[HouseReading], data: Data, *, notes: Sequence[str] = (), candidates: int = 3
+    house: House, readings: Sequence[HouseReading], data: Data, *, notes: Sequence[Note] = (), candidates: int = 3
 ) -> Fitted:
     """Fit a house to readings.
 
@@ -301,16 +301,10 @@ def _tied(parameters: Sequence[Parameter], covariance: Array, spread: Array) -> 
     return tuple(sorted(pairs, key=lambda pair: -abs(pair[2])))
 
 
-def _set_aside(readings: Sequence[HouseReading], aside: Collection[int]) -> tuple[str, ...]:
+def _set_aside(readings: Sequence[HouseReading], aside: Collection[int]) -> tuple[Note, ...]:
     """A note that names the readings that all others contradict."""
-    labels = [readings[index].label for index in sorted(aside)]
-    if not labels:
-        return ()
-    which = "it" if len(labels) == 1 else "them"
-    return (
-        f"Set aside, since the others contradict {which}: {'; '.join(labels)}. Nothing above rests on {which}: correct "
-        "a typing error, or read there again.",
-    )
+    labels = tuple(readings[index].label for index in sorted(aside))
+    return (Note(NoteCode.SET_ASIDE, labels),) if labels else ()
 
 
 def _left_out(

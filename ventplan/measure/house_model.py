@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 
 from ventplan.advice.uncertainty import default_uncertainties
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError, NoAnswerError
 from ventplan.house.records import Fan, House, Opening, Placement, Scenario, Screen
 from ventplan.house.yaml_text import set_value
@@ -302,7 +303,7 @@ def model_of(house: House, parameters: Sequence[Parameter], readings: Sequence[H
     return model
 
 
-def informative(house: House, readings: Sequence[HouseReading]) -> tuple[list[int], tuple[str, ...]]:
+def informative(house: House, readings: Sequence[HouseReading]) -> tuple[list[int], tuple[Note, ...]]:
     """Numbers of the readings that can be compared with the model, and a note on the others: one place in a jet, or in
     air that goes both ways, has no meaning for the opening.
 
@@ -340,10 +341,7 @@ def informative(house: House, readings: Sequence[HouseReading]) -> tuple[list[in
             "Every reading is in an opening that a jet goes through or that air passes both ways. One place there does "
             "not give the flow. Read where the room draws the air in, or take a traverse and write `mean`."
         )
-    if not left_out:
-        return kept, ()
-    reason = "one place in a jet, or where air goes both ways, does not give the flow"
-    return kept, (f"Left out, since {reason}: {'; '.join(left_out)}.",)
+    return kept, (Note(NoteCode.LEFT_OUT, tuple(left_out)),) if left_out else ()
 
 
 def start_of(parameters: Sequence[Parameter]) -> Array:

@@ -11,6 +11,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from ventplan.advice.uncertainty import default_uncertainties
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house import parse_house
 from ventplan.house.fields import nearest
@@ -223,7 +224,7 @@ class HouseReadings:
 
     house: House
     readings: tuple[HouseReading, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def read_house_readings(
@@ -287,16 +288,12 @@ def read_house_readings(
         readings.append(reading)
     slow = [reading.line for reading in readings if reading.below]
     if slow:
-        notes.append(f"The vane did not turn in {_lines(slow)}: the speed there is between 0 and its start-up speed.")
+        notes.append(Note(NoteCode.VANE_STILL, tuple(slow)))
     for name in _SET_UP[1:]:
         rows = [str(table.lines[row]) for row in blank_below(table, name)]
         if rows:
-            notes.append(f"No {name} in {_lines(rows)}, below rows that have one: the house file's own is used.")
+            notes.append(Note(NoteCode.SETUP_OF_FILE, (name, *rows)))
     return HouseReadings(house, tuple(readings), tuple(notes))
-
-
-def _lines(numbers: Sequence[str]) -> str:
-    return f"line{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
 
 
 def _display_step(speeds_m_s: Array) -> float:

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError, InvalidValue
 from ventplan.house.table import Column, Table, read_table
 from ventplan.house.units import QUANTITIES, UnitError, parse_quantity, tidy_unit, unit_factor
@@ -81,7 +82,7 @@ def _implausible(name: str, values: Array) -> bool:
     return bool(np.abs(values).max() > _HIGHEST_PLAUSIBLE[name] or too_far_off)
 
 
-def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: Sequence[str]) -> list[str]:
+def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: Sequence[str]) -> list[Note]:
     """A note that says in which unit numbers without one were read: that set in ``units``, or SI. Values in the columns
     ``asked`` must be plausible in SI where no unit was set, else an InputError asks for the unit."""
     kinds = {column.name: column.quantity for column in columns}
@@ -100,8 +101,8 @@ def unit_notes(table: Table, columns: Sequence[Column], units: Units, *, asked: 
         taken.setdefault(unit, []).append(name)
     if not taken:
         return []
-    said = "; ".join(f"{' and '.join(names)} in {unit}" for unit, names in taken.items())
-    return [f"Numbers without a unit were read as: {said}."]
+    pairs = [(name, unit) for unit, names in taken.items() for name in names]
+    return [Note(NoteCode.UNITS_READ, tuple(text for pair in pairs for text in pair))]
 
 
 def parse_units(text: str) -> Units:
@@ -141,7 +142,7 @@ class CalibrationPairs:
     reference_m_s: Array
     indication: Indication
     lines: tuple[int, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 def read_calibration_pairs(path: str | Path, *, units: Units | None = None) -> CalibrationPairs:
@@ -176,7 +177,7 @@ class OpeningReadings:
 
     places: tuple[PlaceReading, ...]
     indication: Indication
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 LOGGED = 20
@@ -217,24 +218,21 @@ def read_opening_readings(path: str | Path, *, units: Units | None = None) -> Op
     return OpeningReadings(tuple(places), unit, tuple(notes))
 
 
-def _place_reading(values: Sequence[float], where: tuple[float, float]) -> tuple[PlaceReading, str]:
+def _place_reading(values: Sequence[float], where: tuple[float, float]) -> tuple[PlaceReading, Note | None]:
     """Mean of the readings at one place, with a note on a logged series."""
     if len(values) >= LOGGED:
         mean = average(values)
         still = sum(value == 0.0 for value in values[mean.settling :]) / mean.kept
-        log_longer = "" if mean.effective >= FEWEST_INDEPENDENT else " Log longer: so few make the interval rough."
-        note = (
-            f"Of the {len(values)} logged readings the first {mean.settling} were left out, while the speed settled. "
-            f"Successive readings resemble each other, so the other {mean.kept} count as {mean.effective:.0f} "
-            f"independent ones.{log_longer}"
-        )
+        numbers: dict[str, float] = {"readings": len(values), "settling": mean.settling, "kept": mean.kept}
+        numbers |= {"independent": mean.effective, "enough": FEWEST_INDEPENDENT}
+        note = Note(NoteCode.LOGGED_SERIES, numbers=numbers)
         return PlaceReading(mean.mean, mean.standard, mean.degrees, *where, still), note
     still = sum(value == 0.0 for value in values) / len(values)
     if len(values) == 1:
-        return PlaceReading(values[0], across_m=where[0], up_m=where[1], still_share=still), ""
+        return PlaceReading(values[0], across_m=where[0], up_m=where[1], still_share=still), None
     source = from_repeats("repeats", values)
     standard = float(np.sqrt(source.covariance[0, 0]))
-    return PlaceReading(float(source.means[0]), standard, source.degrees, *where, still), ""
+    return PlaceReading(float(source.means[0]), standard, source.degrees, *where, still), None
 
 
 @dataclass(frozen=True)
@@ -246,7 +244,7 @@ class JetReadings:
     lines: tuple[int, ...]
     profiles: dict[float, tuple[Array, Array, tuple[int, ...]]]
     indication: Indication
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 def read_jet_readings(path: str | Path, *, units: Units | None = None) -> JetReadings:
@@ -415,22 +413,18 @@ def _seconds_of(text: str) -> float:
     return clock.hour * 3600.0 + clock.minute * 60.0 + clock.second + clock.microsecond / 1e6
 
 
-def uneven_steps(texts: Sequence[str]) -> list[str]:
+def uneven_steps(texts: Sequence[str]) -> list[Note]:
     """A note where a log is not evenly spaced in time, as its averaging assumes; ``texts`` is the time of each reading
     as the log has it, and no note is made where all are empty."""
     if not any(texts):
         return []
     times = np.array([_seconds_of(text) for text in texts])
     if not np.isfinite(times).all():
-        return [
-            "The times of the log cannot be read (write 12 s, 20:00:01 or 2030-07-01 20:00:01): even steps are assumed."
-        ]
+        return [Note(NoteCode.TIMES_UNREADABLE)]
     steps = np.diff(times)
     steps = np.where(steps < -43200.0, steps + 86400.0, steps)  # past midnight
     usual = float(np.median(steps))
     gaps = int((np.abs(steps - usual) > 0.2 * abs(usual)).sum())
     if gaps == 0:
         return []
-    return [
-        f"The log is uneven: {gaps} of {steps.size} time steps differ from the usual one: its interval is less sure."
-    ]
+    return [Note(NoteCode.UNEVEN_LOG, numbers={"uneven": gaps, "steps": steps.size})]

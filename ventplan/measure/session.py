@@ -195,7 +195,7 @@ class FanResult:
 
 def evaluate_form(
     path: str | Path, *, calibration: Calibration, density_kg_m3: float, units: Units | None = None
-) -> tuple[tuple[FanResult, ...], tuple[str, ...]]:
+) -> tuple[tuple[FanResult, ...], tuple[Note, ...]]:
     """Everything that a form says, fan by fan, and notes on its units.
 
     Parameters

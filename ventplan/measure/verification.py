@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from ventplan.airing import Note
 from ventplan.errors import NoAnswerError
 from ventplan.house.records import House
 from ventplan.measure.anemometer import Calibration
@@ -157,7 +158,7 @@ class Verification:
     chance: float
     explanations: tuple[Explanation, ...]
     deciding: DecidingReading | None
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
     @property
     def contradicted(self) -> bool:
@@ -175,7 +176,7 @@ def verify(
     readings: Sequence[HouseReading],
     calibration: Calibration,
     *,
-    notes: Sequence[str] = (),
+    notes: Sequence[Note] = (),
     model_error: float = MODEL_ERROR,
     jet_error: float | None = None,
     seed: int = 1,

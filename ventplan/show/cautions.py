@@ -165,6 +165,58 @@ def note_words(note: Note, system: System = "si") -> str:
                 "the readings contradict one another: they differ by more than the stated uncertainties allow "
                 f"(a probability of {numbers['chance']:.1%}; the limit is {numbers['limit']:.0%}); {_sides(note)}"
             )
+        case NoteCode.UNITS_READ:
+            columns: dict[str, list[str]] = {}
+            for column, unit in zip(note.names[::2], note.names[1::2], strict=True):
+                columns.setdefault(unit, []).append(column)
+            said = "; ".join(f"{' and '.join(names)} in {unit}" for unit, names in columns.items())
+            return f"Numbers without a unit were read as: {said}."
+        case NoteCode.TIMES_UNREADABLE:
+            return (
+                "The times of the log cannot be read (write 12 s, 20:00:01 or 2030-07-01 20:00:01): even steps are "
+                "assumed."
+            )
+        case NoteCode.UNEVEN_LOG:
+            return (
+                f"The log is uneven: {numbers['uneven']:.0f} of {numbers['steps']:.0f} time steps differ from the "
+                "usual one: its interval is less sure."
+            )
+        case NoteCode.LOGGED_SERIES:
+            few = numbers["independent"] < numbers["enough"]
+            return (
+                f"Of the {numbers['readings']:.0f} logged readings the first {numbers['settling']:.0f} were left out, "
+                "while the speed settled. Successive readings resemble each other, so the other "
+                f"{numbers['kept']:.0f} count as {numbers['independent']:.0f} independent ones."
+                f"{' Log longer: so few make the interval rough.' if few else ''}"
+            )
+        case NoteCode.VANE_STILL:
+            return (
+                f"The vane did not turn in {_lines(note.names)}: the speed there is between 0 and its start-up speed."
+            )
+        case NoteCode.SETUP_OF_FILE:
+            rows = _lines(note.names[1:])
+            return f"No {note.names[0]} in {rows}, below rows that have one: the house file's own is used."
+        case NoteCode.LEFT_OUT:
+            reason = "one place in a jet, or where air goes both ways, does not give the flow"
+            return f"Left out, since {reason}: {'; '.join(note.names)}."
+        case NoteCode.SET_ASIDE:
+            which = "it" if len(note.names) == 1 else "them"
+            return (
+                f"Set aside, since the others contradict {which}: {'; '.join(note.names)}. Nothing above rests on "
+                f"{which}: correct a typing error, or read there again."
+            )
+        case NoteCode.FARTHEST_APART:
+            high, low = note.names
+            return f"farthest apart are {high}, above what the others predict, and {low}, below it"
+        case NoteCode.ALL_ON_ONE_SIDE:
+            return (
+                f"all are {listed} what the file and the others predict: a unit, the calibration or a set-up may be "
+                "wrong"
+            )
+
+
+def _lines(numbers: Sequence[str]) -> str:
+    return f"line{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
 
 
 def _figure(value: float, name: str, system: System) -> str:

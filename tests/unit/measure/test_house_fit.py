@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from tests.unit.measure.blown_window import house_text
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError
 from ventplan.house import Placement, parse_house
 from ventplan.measure.anemometer import uncalibrated
@@ -21,6 +22,7 @@ from ventplan.measure.house_readings import HouseReadings, data_from, read_house
 from ventplan.measure.inference import Data, Noise, Posterior, fit, fit_most, information_gain, leave_one_out
 from ventplan.measure.uncertainty import Estimate
 from ventplan.network import solve
+from ventplan.show.cautions import note_words
 
 HOUSE = house_text(errors="20 %, 8 %, 10 %")
 VANE = uncalibrated(relative=0.01, start_up_m_s=0.2)
@@ -116,7 +118,7 @@ def test_a_vane_that_does_not_turn_is_a_reading_below_its_start_up_speed(tmp_pat
     taken = _read(tmp_path, "scenario,opening,speed\nblown,inlet,0\nblown,inlet,1.1\n")
     assert [reading.below for reading in taken.readings] == [True, False]
     assert taken.readings[0].speed_m_s == VANE.start_up_m_s
-    assert "line 2" in taken.notes[-1]
+    assert "line 2" in note_words(taken.notes[-1])
 
 
 @pytest.mark.parametrize(
@@ -140,7 +142,8 @@ def test_one_place_in_a_jet_does_not_give_the_flow_and_is_left_out_with_a_note(t
     text = "scenario,opening,speed\nblown,window,3.0\nblown,inlet,1.1\n"
     result = _fit(_read(tmp_path, text)).result
     assert len(result.left_out) == 1
-    assert "window, line 2" in result.notes[-1]
+    assert result.notes[-1].code is NoteCode.LEFT_OUT
+    assert "window, line 2" in note_words(result.notes[-1])
 
 
 def test_parameters_change_what_they_name_and_nothing_else() -> None:
@@ -180,8 +183,8 @@ def test_a_typing_error_is_set_aside_and_the_other_readings_are_kept(tmp_path: P
     result, posterior = fitted.result, fitted.posterior
     flagged = [one.label for one in result.left_out if one.set_aside or abs(one.normalised) > 2.5]
     assert flagged == ["inlet, line 5 (blown: setback 2.0 m)"]
-    assert "Set aside" in result.notes[0]
-    assert "inlet, line 5" in result.notes[0]
+    assert result.notes[0].code is NoteCode.SET_ASIDE
+    assert "inlet, line 5" in note_words(result.notes[0])
     without = _fit(_read(tmp_path, "\n".join([*right[:4], *right[5:]]) + "\n")).posterior
     assert posterior.point == pytest.approx(without.point, abs=2e-3)
     assert posterior.covariance == pytest.approx(without.covariance, rel=0.05, abs=1e-5)
@@ -230,7 +233,7 @@ def test_a_merged_scenario_is_not_taken_for_the_house_as_it_stands(tmp_path: Pat
 def test_a_blank_below_a_setback_is_the_files_own_with_a_note(tmp_path: Path) -> None:
     taken = _read(tmp_path, "scenario,setback,opening,speed\nblown,1 m,inlet,1.0\nblown,,inlet,1.1\n")
     assert taken.readings[1].scenario.placements[0].setback_m == 2.0
-    assert taken.notes[-1:] == ("No setback in line 3, below rows that have one: the house file's own is used.",)
+    assert taken.notes[-1:] == (Note(NoteCode.SETUP_OF_FILE, ("setback", "3")),)
 
 
 def test_a_reading_in_an_opening_that_is_shut_is_an_error(tmp_path: Path) -> None:

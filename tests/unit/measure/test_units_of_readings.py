@@ -9,6 +9,7 @@ import pytest
 
 from ventplan.errors import InputError
 from ventplan.measure.readings import parse_units, read_calibration_pairs, read_jet_readings, read_opening_readings
+from ventplan.show.cautions import note_words
 
 FEET = "distance,speed\n3,7\n5,4.5\n8,3\n12,2\n"
 
@@ -35,12 +36,14 @@ def test_units_that_are_set_hold_for_numbers_without_one(tmp_path: Path) -> None
     assert taken.distances_m == pytest.approx(0.3048 * np.array([3.0, 5.0, 8.0, 12.0]))
     assert taken.indicated[0] == 7.0
     assert taken.indicated[1] == pytest.approx(4.5 * 0.00508)
-    assert taken.notes == ("Numbers without a unit were read as: distance in ft; speed in ft/min.",)
+    assert [note_words(note) for note in taken.notes] == [
+        "Numbers without a unit were read as: distance in ft; speed in ft/min."
+    ]
 
 
 def test_the_unit_that_was_assumed_is_always_named(tmp_path: Path) -> None:
     taken = read_opening_readings(_file(tmp_path, "speed,across [cm],up [cm]\n0.5,10,10\n0.6,30,10\n"))
-    assert taken.notes[0] == "Numbers without a unit were read as: speed in m/s."
+    assert note_words(taken.notes[0]) == "Numbers without a unit were read as: speed in m/s."
 
 
 def test_units_in_headings_need_no_note(tmp_path: Path) -> None:
