@@ -37,6 +37,7 @@ class NoteCode(StrEnum):
     UNLIKE_FILE = "unlike-file"  # thrust [N] or flow [m3/s]: file, readings
     ODD_SETTING = "odd-setting"  # setting: share of the highest
     CONTRADICTION = "contradiction"  # readings: chance, limit; by reading: standard deviations off the others
+    CHECK_READING = "check-reading"  # reading; off: standard deviations above what the others give
     UNITS_READ = "units-read"  # columns, each with its unit after it
     TIMES_UNREADABLE = "times-unreadable"
     UNEVEN_LOG = "uneven-log"  # uneven, steps

@@ -17,7 +17,7 @@ from typing import Any, Literal, TypeVar
 
 import numpy as np
 
-from ventplan.airing import Note
+from ventplan.airing import Note, NoteCode
 from ventplan.errors import InputError, InvalidValue, NoAnswerError
 from ventplan.house.records import Fan
 from ventplan.house.table import Column, Table, read_table
@@ -329,11 +329,7 @@ def _fan(rows: _Rows, calibration: Calibration, density: float) -> FanResult:
     if card is not None:
         notes += [
             *card.assumed,
-            *(
-                f"Check {one.label}: it is {abs(one.normalised):.1f} standard deviations "
-                f"{'above' if one.normalised > 0.0 else 'below'} what the other readings give."
-                for one in card.contradictions
-            ),
+            *(Note(NoteCode.CHECK_READING, (one.label,), {"off": one.normalised}) for one in card.contradictions),
         ]
         notes += remarks(flow=card.flow.value, thrust=card.thrust.value, spread=card.spread.value)
     return FanResult(

@@ -165,6 +165,12 @@ def note_words(note: Note, system: System = "si") -> str:
                 "the readings contradict one another: they differ by more than the stated uncertainties allow "
                 f"(a probability of {numbers['chance']:.1%}; the limit is {numbers['limit']:.0%}); {_sides(note)}"
             )
+        case NoteCode.CHECK_READING:
+            side = "above" if numbers["off"] > 0.0 else "below"
+            return (
+                f"Check {listed}: it is {abs(numbers['off']):.1f} standard deviations {side} what the other readings "
+                "give."
+            )
         case NoteCode.UNITS_READ:
             columns: dict[str, list[str]] = {}
             for column, unit in zip(note.names[::2], note.names[1::2], strict=True):

@@ -113,3 +113,10 @@ def test_notes_on_measurements_have_the_units_of_their_reader() -> None:
     assert "below 0.10 N" in note_words(weak)
     assert "below 10 gf" in note_words(weak, "us")
     assert plain(slow) == note_words(slow, "si")
+
+
+def test_a_reading_to_check_is_said_to_be_above_or_below_the_others() -> None:
+    assert "box: it is 2.5 standard deviations below" in note_words(
+        Note(NoteCode.CHECK_READING, ("box",), {"off": -2.5})
+    )
+    assert "2.5 standard deviations above" in note_words(Note(NoteCode.CHECK_READING, ("box",), {"off": 2.5}))
