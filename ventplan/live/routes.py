@@ -140,7 +140,7 @@ class Routes:
         """Write the current state into its scenario."""
         house = self.current_house()
         if body["scenario"] not in house.scenarios:
-            raise unknown_name("scenario", body["scenario"], house.scenarios)
+            raise unknown_name("scenario", str(body["scenario"]), house.scenarios)
         after = requested_scenario(house, body)
         key = key_text(("scenarios", after.name))
         return self._changed(body, [key], lambda text: with_state(text, house, after))

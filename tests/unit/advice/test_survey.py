@@ -144,7 +144,7 @@ def test_a_house_with_errors_is_a_row_that_says_so(huts: Path, tmp_path: Path) -
 def test_a_scenario_that_a_house_lacks_is_a_row_that_says_so(huts: Path, tmp_path: Path) -> None:
     answer = survey([huts], SurveyQuestion(scenarios=("morning",)), output=tmp_path / "t.csv")
     assert len(answer.errors) == 2
-    assert "as it stands, evening" in str(answer.rows[0]["error"])
+    assert "'as it stands', 'evening'" in str(answer.rows[0]["error"])
 
 
 def test_a_bug_costs_one_row_and_is_tried_again(huts: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
