@@ -230,4 +230,5 @@ def test_place_without_an_aim_is_for_the_whole_house_and_says_so() -> None:
     unasked, asked = run("place", FLAT), run("place", FLAT, "--whole-house")
     assert unasked.code == 0
     assert unasked.out.startswith("No objective given: --whole-house is used.")
+    assert "No objective given" not in asked.out
     assert unasked.out.endswith(asked.out)

@@ -135,7 +135,8 @@ def place(
     from ventplan.house import read_house
     from ventplan.show.place_tables import cool_nights_view, place_view, trade_off_view
 
-    whole_house, unasked = (True, True) if (target, room, clear, cool) == (None,) * 4 else (whole_house, False)
+    unasked = not whole_house and (target, room, clear, cool) == (None,) * 4
+    whole_house = whole_house or unasked
     one_aim({"--target": target, "--room": room, "--whole-house": whole_house, "--clear": clear, "--cool": cool})
     if at_least is not None and least is None:
         raise InputError("--at-least goes with --least power or --least noise")
