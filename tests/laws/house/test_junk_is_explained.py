@@ -171,5 +171,5 @@ def test_a_value_with_its_unit_turns_there_and_back(unit: tuple[str, str], value
 def test_what_is_shown_can_be_typed_in_again(quantity: str, value: float) -> None:
     kind = {"wind": "speed", "thrust": "force"}.get(quantity, quantity)
     for system in ("si", "us"):
-        text = f"{shown_number(value, quantity, system):.12f} {shown_unit(quantity, system)}"  # type: ignore[arg-type]
+        text = f"{shown_number(value, quantity, system):.15f} {shown_unit(quantity, system)}"  # type: ignore[arg-type]
         assert parse_quantity(text, kind) == pytest.approx(value, rel=1e-5)
