@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -201,6 +201,16 @@ Kind = tuple[str, str, str, bool]
 """Of a plan, for each fan: its name, the opening, the side it stands on, and whether it is sealed in."""
 
 
+def fan_kind(placement: Placement) -> Kind:
+    """The part of a plan's kind that one fan gives."""
+    return placement.fan, placement.opening, placement.stands_in, placement.sealed
+
+
+def kind_of(team: Iterable[Placement]) -> frozenset[Kind]:
+    """What makes two plans different."""
+    return frozenset(map(fan_kind, team))
+
+
 @dataclass(frozen=True)
 class Candidate:
     """A fan at an opening, before its setback is settled.
@@ -215,11 +225,6 @@ class Candidate:
 
     placement: Placement
     ranges: tuple[Stretch, ...] = ()
-
-    @property
-    def kind(self) -> Kind:
-        """What makes two plans different: the fan, the opening, the side, sealed or set back."""
-        return self.placement.fan, self.placement.opening, self.placement.stands_in, self.placement.sealed
 
 
 def stays_shut(house: House, base: Scenario, opening: str) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from ventplan.advice.bottlenecks import bottlenecks_of
+from ventplan.advice.candidates import kind_of
 from ventplan.advice.objective import CLEARED, Objective, occupancy_weights, the_objective
 from ventplan.advice.optimise import FLAME_FACTOR, Optimised, Optimiser, Verdicts
 from ventplan.advice.plan import CoolNight, PlaceAnswer, Plan, Standing
@@ -18,7 +19,6 @@ from ventplan.advice.search import (
     easiest_first,
     fan_names,
     is_worth_a_fan,
-    kind_of,
     ranked,
     search_task,
     start_state,

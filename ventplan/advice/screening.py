@@ -14,7 +14,7 @@ from itertools import combinations, product
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplan.advice.candidates import Candidate, Kind, everything_open, trial_placements
+from ventplan.advice.candidates import Candidate, Kind, everything_open, fan_kind, kind_of, trial_placements
 from ventplan.advice.objective import Objective
 from ventplan.house.records import House, Placement, Scenario
 from ventplan.network import compiled
@@ -106,7 +106,7 @@ class Screened:
     @property
     def kinds(self) -> frozenset[Kind]:
         """What makes two plans different."""
-        return frozenset(trial.candidate.kind for trial in self.team)
+        return kind_of(trial.placement for trial in self.team)
 
 
 class Screening:
@@ -311,7 +311,7 @@ class Screening:
         )
         best: dict[Kind, tuple[float, Trial]] = {}
         for trial, value in zip(self.trials, alone.max(axis=1).tolist(), strict=True):
-            kind = trial.candidate.kind
+            kind = fan_kind(trial.placement)
             if kind not in best or value > best[kind][0]:
                 best[kind] = value, trial
         return [trial for _, trial in sorted(best.values(), key=lambda pair: -pair[0])]
@@ -326,7 +326,7 @@ class Screening:
         kinds: dict[frozenset[Kind], int] = {}
         chosen = []
         for i in np.argsort(-values, kind="stable").tolist():
-            kind = frozenset(trial.candidate.kind for trial in teams[owner[i]])
+            kind = kind_of(trial.placement for trial in teams[owner[i]])
             if kinds.get(kind, 0) < CLIMBED_STATES and (kind in kinds or len(kinds) < CLIMBED_KINDS):
                 kinds[kind] = kinds.get(kind, 0) + 1
                 chosen.append(i)
@@ -361,10 +361,10 @@ class Screening:
             return Screened(team, self.shares_of(rows[i], team), value)
 
         kinds: dict[frozenset[Kind], list[Screened]] = {}
-        kind_of = [frozenset(trial.candidate.kind for trial in team) for team in teams]
+        team_kinds = [kind_of(trial.placement for trial in team) for team in teams]
         seen: set[tuple[int, bytes]] = set()
         for i in np.argsort(-mean, kind="stable").tolist():
-            mine = kinds.setdefault(kind_of[owner[i]], [])
+            mine = kinds.setdefault(team_kinds[owner[i]], [])
             if len(mine) < keep and (same := (int(owner[i]), rows[i].tobytes())) not in seen:
                 seen.add(same)
                 mine.append(state(i, float(mean[i])))

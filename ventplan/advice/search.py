@@ -14,12 +14,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from ventplan.advice.candidates import Kind, candidates, everything_open, stays_shut
+from ventplan.advice.candidates import Kind, candidates, everything_open, fan_kind, kind_of, stays_shut
 from ventplan.advice.objective import Objective
 from ventplan.advice.optimise import Optimised, Optimiser, Verdicts
 from ventplan.advice.screening import Floats, Progress, Screened, Screening, SearchTask
 from ventplan.errors import InputError, NoAnswerError, unknown_name
-from ventplan.house.records import House, Placement, Scenario
+from ventplan.house.records import House, Scenario
 
 STATES_KEPT = 4
 """Screened states of each kind of plan that are kept."""
@@ -200,8 +200,9 @@ class Search:
         values = screening.mean(np.array([screening.row_of(plan.shares, team) for team in teams]), self.quick.weights)
         seen: set[Kind] = set()
         for i in np.argsort(-values, kind="stable").tolist():
-            if more[i].candidate.kind not in seen and len(seen) < PLANS_GROWN:
-                seen.add(more[i].candidate.kind)
+            kind = fan_kind(more[i].placement)
+            if kind not in seen and len(seen) < PLANS_GROWN:
+                seen.add(kind)
                 team = (*plan.team, more[i].placement)
                 grown = self.quick.with_fans(plan, teams[i], team)
                 yield self.optimiser.judged(self.quick.improved(grown))
@@ -220,11 +221,6 @@ def distinct(plans: Sequence[Optimised]) -> list[Optimised]:
     for plan in plans:
         kinds.setdefault(kind_of(plan.team), plan)
     return list(kinds.values())
-
-
-def kind_of(team: Sequence[Placement]) -> frozenset[Kind]:
-    """What makes two plans different: for each fan its name, opening, side, and whether it is sealed in."""
-    return frozenset((p.fan, p.opening, p.stands_in, p.sealed) for p in team)
 
 
 def easiest_first(

@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplan.advice.candidates import kind_of
 from ventplan.advice.objective import Objective, the_objective
 from ventplan.advice.optimise import FLAME_FACTOR, Optimised
 from ventplan.advice.placement import hazards_beyond
@@ -26,7 +27,6 @@ from ventplan.advice.search import (
     Search,
     fan_names,
     is_worth_a_fan,
-    kind_of,
     search_task,
     start_state,
 )

@@ -249,40 +249,8 @@ def write_csv(path: Path, heads: Sequence[str], rows: Iterable[Sequence[str]]) -
     write_file(path, stream.getvalue())
 
 
-def with_scenario(text: str, house: House, base: str, plan: Scenario, name: str) -> str:
-    """The text of a house file with one more scenario; everything else stays as it is, comments too.
-
-    Parameters
-    ----------
-    text
-        The house file.
-    house
-        The house read from it.
-    base
-        The scenario that the plan starts from, and is based on where the house has it.
-    plan
-        The whole state.
-    name
-        Name of the new scenario.
-
-    Raises
-    ------
-    InputError
-        Where the house has a scenario of that name, or its file has errors.
-    """
-    from ventplan.errors import InputError
-    from ventplan.house.read import parse_house
-    from ventplan.live import scenario_edits
-
-    if name in house.scenarios:
-        raise InputError(f"{house.path or house.name} has a scenario {name!r} already; choose another name")
-    text = scenario_edits.with_scenario(text, house, base, dataclasses.replace(plan, name=name))
-    parse_house(text, house.path)
-    return text
-
-
-def save_plan(path: Path, house: House, base: str, plan: Scenario, name: str) -> str:
-    """Write a plan into the house file and say so.
+def save_plans(path: Path, house: House, base: str, plans: Mapping[str, Scenario]) -> None:
+    """Write plans into a house file, each as one more scenario; everything else stays as it is, comments too.
 
     Parameters
     ----------
@@ -291,18 +259,24 @@ def save_plan(path: Path, house: House, base: str, plan: Scenario, name: str) ->
     house
         The house read from it.
     base
-        The scenario that the plan starts from.
-    plan
-        The whole state.
-    name
-        Name of the new scenario.
+        The scenario that the plans start from, and are based on where the house has it.
+    plans
+        The whole state of each, by the name of its new scenario.
 
-    Returns
-    -------
-    str
-        What was done, and how to go on.
+    Raises
+    ------
+    InputError
+        Where the house has a scenario of such a name, or its file has errors; nothing is written then.
     """
+    from ventplan.errors import InputError
+    from ventplan.house.read import parse_house
     from ventplan.house.yaml_text import read_text
+    from ventplan.live.scenario_edits import with_scenario
 
-    write_file(path, with_scenario(read_text(path), house, base, plan, name))
-    return f"Saved in {path} as the scenario {name!r}. See what it does: ventplan flow {path} --scenario '{name}'"
+    text = read_text(path)
+    for name, plan in plans.items():
+        if name in house.scenarios:
+            raise InputError(f"{house.path or house.name} has a scenario {name!r} already; choose another name")
+        text = with_scenario(text, house, base, dataclasses.replace(plan, name=name))
+    parse_house(text, house.path)
+    write_file(path, text)

@@ -40,7 +40,7 @@ from ventplan.cli.options import (
     option,
     scenario_of,
 )
-from ventplan.cli.output import save_plan
+from ventplan.cli.output import save_plans
 from ventplan.errors import InputError
 
 if TYPE_CHECKING:
@@ -232,7 +232,9 @@ def place(
     if save_as is not None and not answer.stopped:
         if plan > len(answer.plans):
             raise InputError(f"--plan {plan}: the search gave {len(answer.plans)}; choose one of them")
-        saved = save_plan(house, read, state.name, answer.plans[plan - 1].scenario, save_as)
+        save_plans(house, read, state.name, {save_as: answer.plans[plan - 1].scenario})
+        look = f"See what it does: ventplan flow {house} --scenario '{save_as}'"
+        saved = f"Saved in {house} as the scenario {save_as!r}. {look}"
     odds = None
     if sure is not None:
         from ventplan.advice.comparison import how_sure

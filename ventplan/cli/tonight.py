@@ -161,18 +161,15 @@ def _save(path: Path, house: House, state: Scenario, answer: TonightAnswer, name
     """Add the evening and the night of a plan to the house file; weather and temperatures stay those of the file."""
     from dataclasses import replace
 
-    from ventplan.cli.output import with_scenario
-    from ventplan.files import write_file
-    from ventplan.house.yaml_text import read_text
+    from ventplan.cli.output import save_plans
 
-    text, names = read_text(path), []
-    for part, found in (("evening", answer.evening), ("night", answer.night)):
-        if found is not None:
-            names.append(f"{name}, {part}")
-            plan = replace(found, outdoors=state.outdoors, temperatures_c=state.temperatures_c)
-            text = with_scenario(text, house, state.name, plan, names[-1])
-    write_file(path, text)
-    return tuple(names)
+    plans = {
+        f"{name}, {part}": replace(found, outdoors=state.outdoors, temperatures_c=state.temperatures_c)
+        for part, found in (("evening", answer.evening), ("night", answer.night))
+        if found is not None
+    }
+    save_plans(path, house, state.name, plans)
+    return tuple(plans)
 
 
 def _question(
